@@ -1,0 +1,781 @@
+// Generated from src/wire by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
+
+export const PROTOCOL = 1;
+
+export const TICKS_PER_BEAT = 960;
+
+export type ToServer = { "kind": "look", 
+/**
+ * The version of this wire that the page speaks: [`crate::wire::PROTOCOL`].
+ */
+protocol: number, 
+/**
+ * The secret of the invitation.
+ */
+invitation: string, } | { "kind": "join", 
+/**
+ * The version of this wire.
+ */
+protocol: number, 
+/**
+ * The secret of the invitation.
+ */
+invitation: string, 
+/**
+ * What the person is called.
+ */
+name: string, 
+/**
+ * The fighter they play, if they perform.
+ */
+part: string | null, } | { "kind": "return", 
+/**
+ * The version of this wire.
+ */
+protocol: number, 
+/**
+ * The personal key.
+ */
+key: string, } | { "kind": "clock", 
+/**
+ * The member's own monotonic clock when this was sent, microseconds.
+ */
+sent_us: number, } | { "kind": "pulse", 
+/**
+ * False while the page is hidden: a hidden page's timers cannot be trusted.
+ */
+visible: boolean, 
+/**
+ * Bound of the member's clock error, microseconds; nothing before the first estimate.
+ */
+bound_us: number | null, 
+/**
+ * Best round trip of late, microseconds.
+ */
+round_trip_us: number | null, } | { "kind": "hold" } & HoldTap | { "kind": "release", 
+/**
+ * The hold that is meant.
+ */
+hold: number, 
+/**
+ * How many callers the person saw when they let go: if one more has called since, the release is refused.
+ */
+callers: number, } | { "kind": "stop", 
+/**
+ * Why.
+ */
+reason: string, } | { "kind": "ready", 
+/**
+ * True when ready.
+ */
+ready: boolean, 
+/**
+ * The generation of the places that are meant.
+ */
+generation: number, } | { "kind": "take-part", 
+/**
+ * Whose part changes; the desk may name anybody.
+ */
+member: number | null, 
+/**
+ * The fighter; nothing gives the part up.
+ */
+part: string | null, } | { "kind": "places" } & Setup | { "kind": "start", 
+/**
+ * The generation of the places that are meant.
+ */
+generation: number, 
+/**
+ * Start although somebody is not ready or not linked; journalled with the names.
+ */
+anyway: boolean, } | { "kind": "step", 
+/**
+ * The generation that is meant.
+ */
+generation: number, } | { "kind": "speed", 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "kind": "note", 
+/**
+ * The hold.
+ */
+hold: number, 
+/**
+ * The words.
+ */
+text: string, } | { "kind": "end-call" } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
+/**
+ * The role.
+ */
+role: Role, 
+/**
+ * Also cut off everybody who joined with it.
+ */
+members: boolean, } | { "kind": "leave" };
+
+export type HoldTap = { 
+/**
+ * Chosen by the sender, never the same twice: a tap sent again after a lost link is the same tap.
+ */
+tap: string, 
+/**
+ * The generation on the caller's screen when it was tapped.
+ */
+generation: number, 
+/**
+ * True when it was tapped while there was no link.
+ */
+queued: boolean, 
+/**
+ * When it was tapped, on the server's clock as the member knew it.
+ */
+tapped_us: number | null, 
+/**
+ * The number of the cue on the caller's screen when it was tapped.
+ */
+screen_cue: number | null, 
+/**
+ * Why, if there was time to say.
+ */
+reason: string | null, };
+
+export type Setup = { 
+/**
+ * The fight's name, as [`crate::wire::State::fights`] lists it.
+ */
+fight: string, 
+/**
+ * The first phrase, counted from 0.
+ */
+from: number, 
+/**
+ * The last phrase.
+ */
+to: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, 
+/**
+ * Beats of count-in, 0 to 32.
+ */
+count_in: number, 
+/**
+ * What drives the run.
+ */
+drive: DriveKind, };
+
+export type DriveKind = "clock" | "step";
+
+export type Fired = { 
+/**
+ * The cue's generation.
+ */
+generation: number, 
+/**
+ * The cue's number.
+ */
+cue: number, 
+/**
+ * When it was due.
+ */
+due_us: number, 
+/**
+ * When it was shown, on the server's clock as the member knows it; nothing if it came too late to be shown.
+ */
+fired_us: number | null, 
+/**
+ * The bound of the member's clock error then.
+ */
+bound_us: number | null, };
+
+export type ToMember = { "kind": "invited", 
+/**
+ * The production's name.
+ */
+production: string, 
+/**
+ * The role it gives.
+ */
+role: Role, 
+/**
+ * The parts there are; empty unless the role performs.
+ */
+parts: Array<PartChoice>, } | { "kind": "welcome" } & Welcome | { "kind": "clock", 
+/**
+ * The asker's own time, as it was sent.
+ */
+sent_us: number, 
+/**
+ * When the server received it.
+ */
+received_us: number, 
+/**
+ * When the server answered.
+ */
+answered_us: number, } | { "kind": "pulse", 
+/**
+ * Server time.
+ */
+now_us: number, 
+/**
+ * The generation that lives; cues of older ones are dead.
+ */
+generation: number, } | { "kind": "state" } & State | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "held" } & HoldView | { "kind": "tap-answer", 
+/**
+ * The tap.
+ */
+tap: string, 
+/**
+ * What became of it.
+ */
+outcome: TapOutcome, 
+/**
+ * The hold it made or joined; nothing when it was only logged, as late.
+ */
+hold: number | null, } | { "kind": "refused", 
+/**
+ * What was asked, in a word.
+ */
+asked: string, 
+/**
+ * A sentence for a person.
+ */
+reason: string, } | { "kind": "invitations", 
+/**
+ * One for each role.
+ */
+invitations: Array<InvitationView>, } | { "kind": "goodbye", 
+/**
+ * A sentence for a person.
+ */
+reason: string, 
+/**
+ * True when coming back with the same key is of no use.
+ */
+for_good: boolean, };
+
+export type TapOutcome = "held" | "written" | "late";
+
+export type PartChoice = { 
+/**
+ * The fighter's name.
+ */
+part: string, 
+/**
+ * Who has it now.
+ */
+taken_by: string | null, };
+
+export type InvitationView = { 
+/**
+ * The role it gives.
+ */
+role: Role, 
+/**
+ * The link to open.
+ */
+link: string, 
+/**
+ * The link as a QR code, an SVG picture.
+ */
+qr_svg: string, 
+/**
+ * How many have joined with it.
+ */
+joined: number, };
+
+export type Welcome = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * The personal key, when it has just been traded for an invitation.
+ */
+key: string | null, 
+/**
+ * The role.
+ */
+role: Role, 
+/**
+ * The name.
+ */
+name: string, 
+/**
+ * How far ahead of its time a cue is sent, microseconds.
+ */
+horizon_us: number, 
+/**
+ * The state.
+ */
+state: State, 
+/**
+ * The run, if one is set up.
+ */
+run: RunSheet | null, };
+
+export type Stage = "idle" | "places" | "count-in" | "running" | "held" | "stopped" | "complete";
+
+export type State = { 
+/**
+ * Server time when this was true.
+ */
+now_us: number, 
+/**
+ * The generation that lives.
+ */
+generation: number, 
+/**
+ * The production's name.
+ */
+production: string, 
+/**
+ * Where the call stands.
+ */
+stage: Stage, 
+/**
+ * Why it stands there, in a sentence: the reason of a stop, what must come next.
+ */
+because: string | null, 
+/**
+ * The fights that can be run.
+ */
+fights: Array<FightChoice>, 
+/**
+ * What is set up.
+ */
+setup: Setup | null, 
+/**
+ * The number of the run.
+ */
+run: number | null, 
+/**
+ * The speed that was asked for from the next phrase on, and which phrase that is.
+ */
+next_speed: NextSpeed | null, 
+/**
+ * Everybody.
+ */
+roster: Array<MemberView>, 
+/**
+ * The hold that stands.
+ */
+hold: HoldView | null, 
+/**
+ * The last holds of this call, newest first, the standing one not among them.
+ */
+past_holds: Array<HoldView>, 
+/**
+ * The last place a cue was due at, while something is set up.
+ */
+spot: Spot | null, 
+/**
+ * The loudspeakers, in a sentence, and whether they work.
+ */
+sound: Health, 
+/**
+ * The log, in a sentence, and whether it is being written.
+ */
+log: Health, };
+
+export type Health = { 
+/**
+ * True when it does.
+ */
+well: boolean, 
+/**
+ * What it is doing, or what is wrong and what to do.
+ */
+says: string, };
+
+export type NextSpeed = { 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * The phrase it begins with.
+ */
+phrase: string, };
+
+export type FightChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * Its phrases, in order.
+ */
+phrases: Array<string>, 
+/**
+ * Its fighters.
+ */
+fighters: Array<string>, 
+/**
+ * Beats in a bar, for the usual count-in.
+ */
+beats_per_bar: number, 
+/**
+ * Errors and warnings of the checks; a fight with errors can only be stepped through.
+ */
+errors: number, 
+/**
+ * Warnings of the checks.
+ */
+warnings: number, };
+
+export type MemberView = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * What they are called.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * The fighter they play.
+ */
+part: string | null, 
+/**
+ * The link.
+ */
+link: Link, 
+/**
+ * True once they said ready at these places.
+ */
+ready: boolean, 
+/**
+ * False while their page is hidden.
+ */
+visible: boolean, 
+/**
+ * Bound of their clock error, microseconds.
+ */
+bound_us: number | null, 
+/**
+ * Median of how late their last cues were shown, microseconds.
+ */
+late_us: number | null, };
+
+export type Link = "linked" | "lost";
+
+export type Spot = { 
+/**
+ * The number of the cue.
+ */
+cue: number, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+phrase_name: string, 
+/**
+ * The beat as the score writes it; 0 and below are the count-in.
+ */
+beat: string, 
+/**
+ * The number of the move in its phrase, counted from 1: the last one reached.
+ */
+move: number | null, 
+/**
+ * That move in words.
+ */
+words: string | null, };
+
+export type HoldView = { 
+/**
+ * The hold's number in this call.
+ */
+hold: number, 
+/**
+ * The generation that it began.
+ */
+generation: number, 
+/**
+ * When it arrived, server time.
+ */
+at_us: number, 
+/**
+ * Where the run was then.
+ */
+spot: Spot | null, 
+/**
+ * At which speed, percent; nothing in a walk-through or when nothing ran.
+ */
+percent: number | null, 
+/**
+ * Who called, in order of arrival. Never empty.
+ */
+callers: Array<Caller>, 
+/**
+ * True once it is on disk.
+ */
+written: boolean, 
+/**
+ * Who released it.
+ */
+released_by: string | null, 
+/**
+ * What was noted.
+ */
+notes: Array<string>, };
+
+export type Caller = { 
+/**
+ * Their number; nothing when it was not a person (a lost link).
+ */
+member: number | null, 
+/**
+ * Their name.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * Why.
+ */
+reason: string | null, 
+/**
+ * Where their screen was when they tapped.
+ */
+screen: Spot | null, };
+
+export type RunSheet = { 
+/**
+ * The run's number.
+ */
+run: number, 
+/**
+ * The generation it lives in.
+ */
+generation: number, 
+/**
+ * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * What drives it.
+ */
+drive: DriveKind, 
+/**
+ * Beats in a bar.
+ */
+beats_per_bar: number, 
+/**
+ * Beats of count-in.
+ */
+count_in: number, 
+/**
+ * Server time of the first beat of the range, once it is started by the clock.
+ */
+start_us: number | null, 
+/**
+ * Ticks from the first beat to the end.
+ */
+length_ticks: number, 
+/**
+ * The phrases of the range.
+ */
+phrases: Array<PhraseView>, 
+/**
+ * The tempo map, at the run's speed.
+ */
+tempo: Array<TempoView>, 
+/**
+ * Every move of the range, in order.
+ */
+moves: Array<MoveView>, 
+/**
+ * Who plays whom.
+ */
+cast: Array<CastView>, };
+
+export type PhraseView = { 
+/**
+ * Its number in the score, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * Its length in ticks.
+ */
+length_ticks: number, 
+/**
+ * Microseconds from the first beat of the range.
+ */
+at_us: number, 
+/**
+ * Its speed, percent.
+ */
+percent: number, };
+
+export type TempoView = { 
+/**
+ * Where it begins, ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * Its length; the last stretch goes on for ever.
+ */
+length_ticks: number, 
+/**
+ * When it begins, microseconds from the first beat of the range.
+ */
+at_us: number, 
+/**
+ * Tempo at its beginning, beats per minute.
+ */
+from_bpm: number, 
+/**
+ * Tempo at its end.
+ */
+to_bpm: number, };
+
+export type CastView = { 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * The person, if somebody has the part.
+ */
+played_by: string | null, };
+
+export type MoveView = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its number in the phrase, counted from 1.
+ */
+number: number, 
+/**
+ * Ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * Who attacks or acts.
+ */
+who: string, 
+/**
+ * What they do, with target and side: `thrust belly`, `cut flank right`.
+ */
+action: string, 
+/**
+ * Whom it goes to.
+ */
+to: string | null, 
+/**
+ * How they answer: `parry 4`.
+ */
+reply: string | null, 
+/**
+ * The sounds it makes.
+ */
+sounds: Array<string>, 
+/**
+ * The director's words.
+ */
+text: string | null, };
+
+export type Part = "act" | "answer" | "watch";
+
+export type CueMove = { 
+/**
+ * What you do in it.
+ */
+part: Part, 
+/**
+ * The move.
+ */
+move: MoveView, };
+
+export type Cue = { 
+/**
+ * The run.
+ */
+run: number, 
+/**
+ * The generation: dead when it is not the one that lives.
+ */
+generation: number, 
+/**
+ * The number of the cue in its run, from 0; the first beat of a count-in is 0.
+ */
+cue: number, 
+/**
+ * When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
+ */
+due_us: number | null, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+phrase_name: string, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The bar, counted from 1 in each phrase; 0 in a count-in.
+ */
+bar: number, 
+/**
+ * The beat of the bar, counted from 1.
+ */
+count: number, 
+/**
+ * Beats of count-in left, this one included; nothing once the fight runs.
+ */
+count_in: number | null, 
+/**
+ * What the click does.
+ */
+click: Click, 
+/**
+ * What happens now.
+ */
+moves: Array<CueMove>, 
+/**
+ * What happens next to this reader (to anybody, for those who see all).
+ */
+next: Array<CueMove>, 
+/**
+ * Beats from here to `next`.
+ */
+next_in_beats: number | null, };
+
+export type Click = "accent" | "beat" | "none";
+
+export type Role = "desk" | "captain" | "performer" | "sound" | "director" | "observer";

@@ -1,0 +1,25 @@
+//! Holdfast's command line: read this file to know what the program can do. Each command is a file in `cli/` with its
+//! arguments and a `run` that returns the exit code: 0 done, 1 done but something is wrong with what was looked at,
+//! 2 could not be done.
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+mod cli;
+
+/// Runs staged fights in rehearsal: one clock, every performer's cues on their own phone, and a hold that beats everything.
+#[derive(Parser)]
+#[command(version, arg_required_else_help = true)]
+struct Holdfast {
+    #[command(subcommand)]
+    command: Command,
+}
+
+/// What can be asked for.
+#[derive(Subcommand)]
+enum Command {}
+
+fn main() -> ExitCode {
+    match Holdfast::parse().command {}
+}

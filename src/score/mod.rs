@@ -1,0 +1,3 @@
+//! The score: text ⇄ [`Score`], the vocabulary, and formatting.
+
+pub mod model;

@@ -1,0 +1,13 @@
+//! The wire: every message that passes between the server and its members, one type each, as MessagePack maps with
+//! named fields. Times are microseconds of the server's monotonic clock (`_us`), beats are ticks (960 to the beat).
+//! The pages' TypeScript types are generated from these (see [`typescript`]).
+
+mod codec;
+mod to_member;
+mod to_server;
+mod typescript;
+
+pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use to_member::*;
+pub use to_server::*;
+pub use typescript::typescript;

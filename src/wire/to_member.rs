@@ -1,0 +1,491 @@
+//! What the server says.
+
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::{DriveKind, Setup};
+use crate::call::Role;
+
+/// A message from the server to a member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(tag = "kind", rename_all = "kebab-case", rename_all_fields = "snake_case")]
+pub enum ToMember {
+    /// What an invitation is for.
+    Invited {
+        /// The production's name.
+        production: String,
+        /// The role it gives.
+        role: Role,
+        /// The parts there are; empty unless the role performs.
+        parts: Vec<PartChoice>,
+    },
+    /// You are in: the whole present state in one message.
+    Welcome(Box<Welcome>),
+    /// A clock exchange's answer (RFC 5905's T1, T2 and T3).
+    Clock {
+        /// The asker's own time, as it was sent.
+        #[ts(type = "number")]
+        sent_us: i64,
+        /// When the server received it.
+        #[ts(type = "number")]
+        received_us: i64,
+        /// When the server answered.
+        #[ts(type = "number")]
+        answered_us: i64,
+    },
+    /// "I am here": every 300 ms, with the generation that lives.
+    Pulse {
+        /// Server time.
+        #[ts(type = "number")]
+        now_us: i64,
+        /// The generation that lives; cues of older ones are dead.
+        generation: u32,
+    },
+    /// The state of the call, whenever it changes.
+    State(Box<State>),
+    /// The run that was set up or changed (a new speed keeps its generation).
+    Run(Box<RunSheet>),
+    /// A cue, ahead of its time.
+    Cue(Box<Cue>),
+    /// A hold: everything stops. Comes before and past everything else.
+    Held(Box<HoldView>),
+    /// To the sender of a HOLD only: what became of the tap.
+    TapAnswer {
+        /// The tap.
+        tap: String,
+        /// What became of it.
+        outcome: TapOutcome,
+        /// The hold it made or joined; nothing when it was only logged, as late.
+        hold: Option<u32>,
+    },
+    /// Something that was asked is not done; says why and what to do.
+    Refused {
+        /// What was asked, in a word.
+        asked: String,
+        /// A sentence for a person.
+        reason: String,
+    },
+    /// The invitations (desk only).
+    Invitations {
+        /// One for each role.
+        invitations: Vec<InvitationView>,
+    },
+    /// The link will be closed by the server; says why.
+    Goodbye {
+        /// A sentence for a person.
+        reason: String,
+        /// True when coming back with the same key is of no use.
+        for_good: bool,
+    },
+}
+
+/// What became of a tap on HOLD.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum TapOutcome {
+    /// Everything stands.
+    Held,
+    /// It is on disk.
+    Written,
+    /// It was tapped without a link, for a run that has ended since: logged, nothing held.
+    Late,
+}
+
+/// A part that a performer can pick.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PartChoice {
+    /// The fighter's name.
+    pub part: String,
+    /// Who has it now.
+    pub taken_by: Option<String>,
+}
+
+/// An invitation, as the desk sees it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct InvitationView {
+    /// The role it gives.
+    pub role: Role,
+    /// The link to open.
+    pub link: String,
+    /// The link as a QR code, an SVG picture.
+    pub qr_svg: String,
+    /// How many have joined with it.
+    pub joined: u32,
+}
+
+/// The first message to a member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Welcome {
+    /// The member's number.
+    pub member: u32,
+    /// The personal key, when it has just been traded for an invitation.
+    pub key: Option<String>,
+    /// The role.
+    pub role: Role,
+    /// The name.
+    pub name: String,
+    /// How far ahead of its time a cue is sent, microseconds.
+    #[ts(type = "number")]
+    pub horizon_us: i64,
+    /// The state.
+    pub state: State,
+    /// The run, if one is set up.
+    pub run: Option<RunSheet>,
+}
+
+/// Where the call stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stage {
+    /// Nothing is set up.
+    Idle,
+    /// Everybody goes to their place and says ready.
+    Places,
+    /// Counting in.
+    CountIn,
+    /// Running.
+    Running,
+    /// Somebody called hold.
+    Held,
+    /// Stopped, or released from a hold: waits for places.
+    Stopped,
+    /// The run came to its end.
+    Complete,
+}
+
+/// Everything about the call but the moves.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct State {
+    /// Server time when this was true.
+    #[ts(type = "number")]
+    pub now_us: i64,
+    /// The generation that lives.
+    pub generation: u32,
+    /// The production's name.
+    pub production: String,
+    /// Where the call stands.
+    pub stage: Stage,
+    /// Why it stands there, in a sentence: the reason of a stop, what must come next.
+    pub because: Option<String>,
+    /// The fights that can be run.
+    pub fights: Vec<FightChoice>,
+    /// What is set up.
+    pub setup: Option<Setup>,
+    /// The number of the run.
+    pub run: Option<u32>,
+    /// The speed that was asked for from the next phrase on, and which phrase that is.
+    pub next_speed: Option<NextSpeed>,
+    /// Everybody.
+    pub roster: Vec<MemberView>,
+    /// The hold that stands.
+    pub hold: Option<HoldView>,
+    /// The last holds of this call, newest first, the standing one not among them.
+    pub past_holds: Vec<HoldView>,
+    /// The last place a cue was due at, while something is set up.
+    pub spot: Option<Spot>,
+    /// The loudspeakers, in a sentence, and whether they work.
+    pub sound: Health,
+    /// The log, in a sentence, and whether it is being written.
+    pub log: Health,
+}
+
+/// Whether a part of the server does its work.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Health {
+    /// True when it does.
+    pub well: bool,
+    /// What it is doing, or what is wrong and what to do.
+    pub says: String,
+}
+
+/// A speed that waits for its phrase.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct NextSpeed {
+    /// Percent of performance tempo.
+    pub percent: u16,
+    /// The phrase it begins with.
+    pub phrase: String,
+}
+
+/// A fight that can be chosen.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct FightChoice {
+    /// Its name.
+    pub fight: String,
+    /// Its phrases, in order.
+    pub phrases: Vec<String>,
+    /// Its fighters.
+    pub fighters: Vec<String>,
+    /// Beats in a bar, for the usual count-in.
+    pub beats_per_bar: u32,
+    /// Errors and warnings of the checks; a fight with errors can only be stepped through.
+    pub errors: u32,
+    /// Warnings of the checks.
+    pub warnings: u32,
+}
+
+/// One member, as everybody sees them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct MemberView {
+    /// The member's number.
+    pub member: u32,
+    /// What they are called.
+    pub name: String,
+    /// Their role.
+    pub role: Role,
+    /// The fighter they play.
+    pub part: Option<String>,
+    /// The link.
+    pub link: Link,
+    /// True once they said ready at these places.
+    pub ready: bool,
+    /// False while their page is hidden.
+    pub visible: bool,
+    /// Bound of their clock error, microseconds.
+    #[ts(type = "number | null")]
+    pub bound_us: Option<i64>,
+    /// Median of how late their last cues were shown, microseconds.
+    #[ts(type = "number | null")]
+    pub late_us: Option<i64>,
+}
+
+/// A member's link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Link {
+    /// Heard within a second.
+    Linked,
+    /// Silent or gone.
+    Lost,
+}
+
+/// A place in the fight that a person can find.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Spot {
+    /// The number of the cue.
+    pub cue: u32,
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its name.
+    pub phrase_name: String,
+    /// The beat as the score writes it; 0 and below are the count-in.
+    pub beat: String,
+    /// The number of the move in its phrase, counted from 1: the last one reached.
+    #[serde(rename = "move")]
+    pub r#move: Option<u32>,
+    /// That move in words.
+    pub words: Option<String>,
+}
+
+/// A hold, as everybody sees it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct HoldView {
+    /// The hold's number in this call.
+    pub hold: u32,
+    /// The generation that it began.
+    pub generation: u32,
+    /// When it arrived, server time.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Where the run was then.
+    pub spot: Option<Spot>,
+    /// At which speed, percent; nothing in a walk-through or when nothing ran.
+    pub percent: Option<u16>,
+    /// Who called, in order of arrival. Never empty.
+    pub callers: Vec<Caller>,
+    /// True once it is on disk.
+    pub written: bool,
+    /// Who released it.
+    pub released_by: Option<String>,
+    /// What was noted.
+    pub notes: Vec<String>,
+}
+
+/// Somebody who called a hold.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Caller {
+    /// Their number; nothing when it was not a person (a lost link).
+    pub member: Option<u32>,
+    /// Their name.
+    pub name: String,
+    /// Their role.
+    pub role: Role,
+    /// Why.
+    pub reason: Option<String>,
+    /// Where their screen was when they tapped.
+    pub screen: Option<Spot>,
+}
+
+/// A run, described once: from it every beat can be computed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct RunSheet {
+    /// The run's number.
+    pub run: u32,
+    /// The generation it lives in.
+    pub generation: u32,
+    /// The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+    pub revision: String,
+    /// The fight.
+    pub fight: String,
+    /// What drives it.
+    pub drive: DriveKind,
+    /// Beats in a bar.
+    pub beats_per_bar: u32,
+    /// Beats of count-in.
+    pub count_in: u32,
+    /// Server time of the first beat of the range, once it is started by the clock.
+    #[ts(type = "number | null")]
+    pub start_us: Option<i64>,
+    /// Ticks from the first beat to the end.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// The phrases of the range.
+    pub phrases: Vec<PhraseView>,
+    /// The tempo map, at the run's speed.
+    pub tempo: Vec<TempoView>,
+    /// Every move of the range, in order.
+    pub moves: Vec<MoveView>,
+    /// Who plays whom.
+    pub cast: Vec<CastView>,
+}
+
+/// A phrase of a run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PhraseView {
+    /// Its number in the score, counted from 0.
+    pub phrase: u32,
+    /// Its name.
+    pub name: String,
+    /// Ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// Its length in ticks.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// Microseconds from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Its speed, percent.
+    pub percent: u16,
+}
+
+/// A stretch of the tempo map: tempo is linear in beats from `from_bpm` to `to_bpm`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct TempoView {
+    /// Where it begins, ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// Its length; the last stretch goes on for ever.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// When it begins, microseconds from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Tempo at its beginning, beats per minute.
+    pub from_bpm: f64,
+    /// Tempo at its end.
+    pub to_bpm: f64,
+}
+
+/// Who plays whom.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CastView {
+    /// The fighter.
+    pub part: String,
+    /// The person, if somebody has the part.
+    pub played_by: Option<String>,
+}
+
+/// A move, in words that need no vocabulary.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct MoveView {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its number in the phrase, counted from 1.
+    pub number: u32,
+    /// Ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// Who attacks or acts.
+    pub who: String,
+    /// What they do, with target and side: `thrust belly`, `cut flank right`.
+    pub action: String,
+    /// Whom it goes to.
+    pub to: Option<String>,
+    /// How they answer: `parry 4`.
+    pub reply: Option<String>,
+    /// The sounds it makes.
+    pub sounds: Vec<String>,
+    /// The director's words.
+    pub text: Option<String>,
+}
+
+/// What the reader of a cue does in a move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// You act.
+    Act,
+    /// You answer.
+    Answer,
+    /// Others do it.
+    Watch,
+}
+
+/// A move as a cue tells it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CueMove {
+    /// What you do in it.
+    pub part: Part,
+    /// The move.
+    #[serde(rename = "move")]
+    pub r#move: MoveView,
+}
+
+/// One beat, or one moment between beats, addressed to one reader.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Cue {
+    /// The run.
+    pub run: u32,
+    /// The generation: dead when it is not the one that lives.
+    pub generation: u32,
+    /// The number of the cue in its run, from 0; the first beat of a count-in is 0.
+    pub cue: u32,
+    /// When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
+    #[ts(type = "number | null")]
+    pub due_us: Option<i64>,
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its name.
+    pub phrase_name: String,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// The bar, counted from 1 in each phrase; 0 in a count-in.
+    pub bar: u32,
+    /// The beat of the bar, counted from 1.
+    pub count: u32,
+    /// Beats of count-in left, this one included; nothing once the fight runs.
+    pub count_in: Option<u32>,
+    /// What the click does.
+    pub click: Click,
+    /// What happens now.
+    pub moves: Vec<CueMove>,
+    /// What happens next to this reader (to anybody, for those who see all).
+    pub next: Vec<CueMove>,
+    /// Beats from here to `next`.
+    pub next_in_beats: Option<f64>,
+}
+
+/// What the click does at a cue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Click {
+    /// The first beat of a bar.
+    Accent,
+    /// Any other beat.
+    Beat,
+    /// Between beats: nothing.
+    None,
+}

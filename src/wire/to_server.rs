@@ -1,0 +1,190 @@
+//! What members say. Every message is checked against the sender's role by the server; HOLD is obeyed from anybody.
+
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use crate::call::Role;
+
+/// A message from a member to the server.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(tag = "kind", rename_all = "kebab-case", rename_all_fields = "snake_case", deny_unknown_fields)]
+pub enum ToServer {
+    /// Asks what an invitation is for, before trading it. The answer is [`crate::wire::ToMember::Invited`].
+    Look {
+        /// The version of this wire that the page speaks: [`crate::wire::PROTOCOL`].
+        protocol: u32,
+        /// The secret of the invitation.
+        invitation: String,
+    },
+    /// Trades an invitation for a personal key and begins as a member. The answer is
+    /// [`crate::wire::ToMember::Welcome`] with the key in it.
+    Join {
+        /// The version of this wire.
+        protocol: u32,
+        /// The secret of the invitation.
+        invitation: String,
+        /// What the person is called.
+        name: String,
+        /// The fighter they play, if they perform.
+        part: Option<String>,
+    },
+    /// Comes back with a personal key, after a reload or a lost link.
+    Return {
+        /// The version of this wire.
+        protocol: u32,
+        /// The personal key.
+        key: String,
+    },
+    /// A clock exchange (RFC 5905's T1). Answered by [`crate::wire::ToMember::Clock`].
+    Clock {
+        /// The member's own monotonic clock when this was sent, microseconds.
+        #[ts(type = "number")]
+        sent_us: i64,
+    },
+    /// "I am here": every 300 ms.
+    Pulse {
+        /// False while the page is hidden: a hidden page's timers cannot be trusted.
+        visible: bool,
+        /// Bound of the member's clock error, microseconds; nothing before the first estimate.
+        #[ts(type = "number | null")]
+        bound_us: Option<i64>,
+        /// Best round trip of late, microseconds.
+        #[ts(type = "number | null")]
+        round_trip_us: Option<i64>,
+    },
+    /// HOLD. Obeyed whoever sends it, whatever is going on.
+    Hold(HoldTap),
+    /// Lets go of a hold. Nothing moves because of it.
+    Release {
+        /// The hold that is meant.
+        hold: u32,
+        /// How many callers the person saw when they let go: if one more has called since, the release is refused.
+        callers: u32,
+    },
+    /// Ends the run with a reason. It can be started again only from places.
+    Stop {
+        /// Why.
+        reason: String,
+    },
+    /// A performer's "ready" at places, or its withdrawal.
+    Ready {
+        /// True when ready.
+        ready: bool,
+        /// The generation of the places that are meant.
+        generation: u32,
+    },
+    /// Takes or gives up a part (understudies too); one's own without `member`.
+    TakePart {
+        /// Whose part changes; the desk may name anybody.
+        member: Option<u32>,
+        /// The fighter; nothing gives the part up.
+        part: Option<String>,
+    },
+    /// Sets up a run and calls places for it: everybody says ready anew.
+    Places(Setup),
+    /// Starts the count-in.
+    Start {
+        /// The generation of the places that are meant.
+        generation: u32,
+        /// Start although somebody is not ready or not linked; journalled with the names.
+        anyway: bool,
+    },
+    /// The next move of a walk-through.
+    Step {
+        /// The generation that is meant.
+        generation: u32,
+    },
+    /// A new speed from the next phrase on.
+    Speed {
+        /// Percent of performance tempo, 10 to 150.
+        percent: u16,
+    },
+    /// Adds a note to a hold.
+    Note {
+        /// The hold.
+        hold: u32,
+        /// The words.
+        text: String,
+    },
+    /// Ends the call: the run, if any, is over and everybody may go.
+    EndCall,
+    /// How a cue came out at this member.
+    Report(Fired),
+    /// Asks for the invitations of every role (desk only).
+    Invitations,
+    /// Makes the invitation of a role worthless and hands out a new one (desk only).
+    Revoke {
+        /// The role.
+        role: Role,
+        /// Also cut off everybody who joined with it.
+        members: bool,
+    },
+    /// Leaves for good: the key is worth nothing afterwards.
+    Leave,
+}
+
+/// A tap on HOLD.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct HoldTap {
+    /// Chosen by the sender, never the same twice: a tap sent again after a lost link is the same tap.
+    pub tap: String,
+    /// The generation on the caller's screen when it was tapped.
+    pub generation: u32,
+    /// True when it was tapped while there was no link.
+    pub queued: bool,
+    /// When it was tapped, on the server's clock as the member knew it.
+    #[ts(type = "number | null")]
+    pub tapped_us: Option<i64>,
+    /// The number of the cue on the caller's screen when it was tapped.
+    pub screen_cue: Option<u32>,
+    /// Why, if there was time to say.
+    pub reason: Option<String>,
+}
+
+/// What is to be run, and how.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Setup {
+    /// The fight's name, as [`crate::wire::State::fights`] lists it.
+    pub fight: String,
+    /// The first phrase, counted from 0.
+    pub from: u32,
+    /// The last phrase.
+    pub to: u32,
+    /// Percent of performance tempo, 10 to 150.
+    pub percent: u16,
+    /// Beats of count-in, 0 to 32.
+    pub count_in: u32,
+    /// What drives the run.
+    pub drive: DriveKind,
+}
+
+/// What drives a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum DriveKind {
+    /// The clock: every beat has its time.
+    Clock,
+    /// The desk or the captain, move by move: nothing is timed.
+    Step,
+}
+
+/// How a cue came out at a member.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct Fired {
+    /// The cue's generation.
+    pub generation: u32,
+    /// The cue's number.
+    pub cue: u32,
+    /// When it was due.
+    #[ts(type = "number")]
+    pub due_us: i64,
+    /// When it was shown, on the server's clock as the member knows it; nothing if it came too late to be shown.
+    #[ts(type = "number | null")]
+    pub fired_us: Option<i64>,
+    /// The bound of the member's clock error then.
+    #[ts(type = "number | null")]
+    pub bound_us: Option<i64>,
+}
