@@ -3,5 +3,6 @@
 pub mod call;
 pub mod score;
 pub mod time;
+pub mod timeline;
 pub mod units;
 pub mod wire;
