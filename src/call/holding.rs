@@ -192,13 +192,20 @@ impl Call {
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
         };
         let Some(hold) = hold else {
-            return Err("That hold is no longer on the desk, so the note was not taken. Write it into the report.".to_owned());
+            return Err(
+                "That hold is no longer on the desk, so the note was not taken. Write it into the report.".to_owned()
+            );
         };
         hold.notes.push(text.clone());
         let spot = hold.spot.clone();
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(member), spot, hold: Some(id), reason: Some(text), ..self.entry(EntryKind::Note) });
+        self.write(Entry {
+            who: self.who(member),
+            spot,
+            hold: Some(id),
+            reason: Some(text),
+            ..self.entry(EntryKind::Note)
+        });
         Ok(())
     }
 }
-

@@ -104,7 +104,11 @@ impl Call {
         let first_beat = run.start.filter(|_| going.counting_in);
         let next_moment = going.driver.reached(self.now, run).map_or(0, |reached| reached + 1);
         let next_phrase = run.plan.moments().get(next_moment).and_then(|moment| run.due(moment));
-        [going.driver.deadline(run), first_beat, next_phrase, run.end()].into_iter().flatten().filter(|at| *at > self.now).min()
+        [going.driver.deadline(run), first_beat, next_phrase, run.end()]
+            .into_iter()
+            .flatten()
+            .filter(|at| *at > self.now)
+            .min()
     }
 
     /// The generation that lives.
@@ -160,7 +164,12 @@ impl Call {
         let Stage::Going(run, going) = &self.stage else { return None };
         let here = going.phrase.unwrap_or(0);
         let speed = run.plan.phrases().get(here)?.speed;
-        run.plan.phrases().iter().skip(here + 1).find(|phrase| phrase.speed != speed).map(|p| (p.speed, p.name.as_str()))
+        run.plan
+            .phrases()
+            .iter()
+            .skip(here + 1)
+            .find(|phrase| phrase.speed != speed)
+            .map(|p| (p.speed, p.name.as_str()))
     }
 
     fn take(&mut self, input: Input) {
@@ -225,7 +234,6 @@ impl Call {
         }
     }
 }
-
 
 // What the parts of the machine share.
 impl Call {

@@ -1,6 +1,6 @@
 //! People: who joins and leaves, whose link is lost and back, who plays which part.
 
-use super::{Caller, Call, Entry, EntryKind, MemberId, Output, Role, Stage};
+use super::{Call, Caller, Entry, EntryKind, MemberId, Output, Role, Stage};
 
 impl Call {
     pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
@@ -31,7 +31,12 @@ impl Call {
         let Some(known) = self.roster.get_mut(member).filter(|known| !known.linked) else { return };
         known.linked = true;
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(member), run: self.run_going(), spot: self.spot(), ..self.entry(EntryKind::LinkBack) });
+        self.write(Entry {
+            who: self.who(member),
+            run: self.run_going(),
+            spot: self.spot(),
+            ..self.entry(EntryKind::LinkBack)
+        });
     }
 
     /// A lost link is told; where the house says so, it holds the run.
@@ -41,12 +46,19 @@ impl Call {
         lost.ready = false;
         let (name, role, part) = (lost.name.clone(), lost.role, lost.part.clone());
         let takes_part = match (&self.stage, role) {
-            (Stage::Going(run, _), Role::Performer) => part.is_some_and(|part| run.setup.fight.fighter(&part).is_some()),
+            (Stage::Going(run, _), Role::Performer) => {
+                part.is_some_and(|part| run.setup.fight.fighter(&part).is_some())
+            }
             (Stage::Going(..), _) => true,
             _ => false,
         };
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(member), run: self.run_going(), spot: self.spot(), ..self.entry(EntryKind::LinkLost) });
+        self.write(Entry {
+            who: self.who(member),
+            run: self.run_going(),
+            spot: self.spot(),
+            ..self.entry(EntryKind::LinkLost)
+        });
         if takes_part && self.settings.hold_on_lost_link.contains(&role) {
             self.hold(Caller { member, name, role, reason: None, screen: None, by_lost_link: true }, None);
         }
@@ -74,13 +86,19 @@ impl Call {
         }
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(whose), reason: Some(part.unwrap_or_else(|| "none".to_owned())), ..self.entry(EntryKind::Part) });
+        self.write(Entry {
+            who: self.who(whose),
+            reason: Some(part.unwrap_or_else(|| "none".to_owned())),
+            ..self.entry(EntryKind::Part)
+        });
         Ok(())
     }
 
     /// A part has one holder. The desk may take it from somebody; a performer may only take one that is free.
     fn make_free(&mut self, by: MemberId, whose: MemberId, part: &str) -> Result<(), String> {
-        let Some((holder, name)) = self.roster.holder_of(part).map(|(id, member)| (id, member.name.clone())) else { return Ok(()) };
+        let Some((holder, name)) = self.roster.holder_of(part).map(|(id, member)| (id, member.name.clone())) else {
+            return Ok(());
+        };
         if holder == whose {
             return Ok(());
         }

@@ -1,9 +1,7 @@
 //! Runs: places, ready, start, step, speed, stop, the end; and what time alone does to a run that goes.
 
 use super::machine::Going;
-use super::{
-    Call, CueOut, Drive, Entry, EntryKind, Fight, MemberId, Output, Run, Setup, SetupRequest, Stage, drive,
-};
+use super::{Call, CueOut, Drive, Entry, EntryKind, Fight, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, Speed};
@@ -126,13 +124,16 @@ impl Call {
     }
 
     pub(super) fn speed(&mut self, member: MemberId, percent: u16) -> Result<(), String> {
-        let speed = Speed::percent(percent)
-            .ok_or_else(|| format!("A speed of {percent} % is out of range. Choose 10 % to 150 % of performance tempo."))?;
+        let speed = Speed::percent(percent).ok_or_else(|| {
+            format!("A speed of {percent} % is out of range. Choose 10 % to 150 % of performance tempo.")
+        })?;
         let Stage::Going(run, going) = &mut self.stage else {
             return Err("Nothing is running. Choose the speed when you call places.".to_owned());
         };
         let Some(phrase) = going.driver.first_free_phrase(run) else {
-            return Err("No phrase begins after this one, so the speed stays. Choose it when you call places.".to_owned());
+            return Err(
+                "No phrase begins after this one, so the speed stays. Choose it when you call places.".to_owned()
+            );
         };
         run.plan.set_speed_from(phrase, speed);
         let name = run.plan.phrases().get(phrase).map(|phrase| phrase.name.clone()).unwrap_or_default();
@@ -179,7 +180,14 @@ impl Call {
         };
         self.out.push(Output::Changed);
         let who = self.who(member);
-        self.write(Entry { who, run: number, spot, speed: at_speed, reason: Some(reason), ..self.entry(EntryKind::Stop) });
+        self.write(Entry {
+            who,
+            run: number,
+            spot,
+            speed: at_speed,
+            reason: Some(reason),
+            ..self.entry(EntryKind::Stop)
+        });
         Ok(())
     }
 
@@ -243,7 +251,13 @@ impl Call {
             self.out.push(Output::Click { due, accent, generation: self.generation });
         }
         let readers = self.readers(&run.setup.fight);
-        self.out.push(Output::Cue(CueOut { run: run.number, generation: self.generation, moment: number, due, readers }));
+        self.out.push(Output::Cue(CueOut {
+            run: run.number,
+            generation: self.generation,
+            moment: number,
+            due,
+            readers,
+        }));
     }
 
     /// Everybody who is linked, by what they read: their own part, or everything.
@@ -263,13 +277,16 @@ impl Call {
     /// The journal entries of the phrases that have begun since it was last asked.
     pub(super) fn phrases_reached(&self, run: &Run, going: &mut Going) -> Vec<Output> {
         let Some(reached) = going.driver.reached(self.now, run) else { return Vec::new() };
-        let Some(here) = run.plan.moments().get(reached).filter(|moment| moment.count_in.is_none()) else { return Vec::new() };
+        let Some(here) = run.plan.moments().get(reached).filter(|moment| moment.count_in.is_none()) else {
+            return Vec::new();
+        };
         let first = going.phrase.map_or(0, |phrase| phrase + 1);
         let mut entries = Vec::new();
         for phrase in first..=here.phrase_in_range {
-            let begins = run.plan.moments().partition_point(|moment| {
-                moment.count_in.is_some() || moment.phrase_in_range < phrase
-            });
+            let begins = run
+                .plan
+                .moments()
+                .partition_point(|moment| moment.count_in.is_some() || moment.phrase_in_range < phrase);
             entries.push(Output::Journal(Box::new(Entry {
                 run: Some(run.number),
                 spot: run.spot(begins),

@@ -1,0 +1,3 @@
+//! What several scenarios share.
+
+pub mod fights;
