@@ -15,6 +15,8 @@ pub struct Fight {
     pub score: Score,
     /// SHA-256 of the score's text, in hexadecimal.
     pub revision: String,
+    /// The score's text.
+    pub text: String,
     /// How many errors the checks found.
     pub errors: usize,
     /// How many warnings.

@@ -137,7 +137,7 @@ impl Call {
         (tap.generation == meant).then(|| self.run()?.spot(cue)).flatten()
     }
 
-    pub(super) fn hold_written(&mut self, id: HoldId) {
+    pub(super) fn hold_written(&mut self, id: HoldId, tap: Option<(MemberId, String)>) {
         let standing = match &mut self.stage {
             Stage::Held(hold, _) if hold.id == id => Some(hold),
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
@@ -145,14 +145,11 @@ impl Call {
         if let Some(hold) = standing {
             hold.written = true;
         }
-        let mut answers = Vec::new();
-        for ((member, tap), fate) in &mut self.taps {
-            if *fate == TapFate::Held(id) {
-                *fate = TapFate::Written(id);
-                answers.push(Output::TapAnswer { member: *member, tap: tap.clone(), fate: *fate });
-            }
+        if let Some((member, tap)) = tap {
+            let fate = TapFate::Written(id);
+            self.taps.insert((member, tap.clone()), fate);
+            self.out.push(Output::TapAnswer { member, tap, fate });
         }
-        self.out.extend(answers);
         self.out.push(Output::Changed);
     }
 

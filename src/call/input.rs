@@ -38,8 +38,13 @@ pub enum Input {
     LinkLost(MemberId),
     /// A member asks for something.
     From(MemberId, Act),
-    /// The hold is on disk.
-    HoldWritten(HoldId),
+    /// A hold, or one more call of it, is on disk.
+    HoldWritten {
+        /// The hold.
+        hold: HoldId,
+        /// Whose tap it was, unless a lost link called the hold.
+        tap: Option<(MemberId, String)>,
+    },
     /// The production's fights were read anew. A run that is set up keeps the one it has.
     Fights(Vec<Arc<Fight>>),
     /// The deadline has come.

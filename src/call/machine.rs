@@ -180,7 +180,7 @@ impl Call {
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),
             Input::From(member, act) => self.act(member, act),
-            Input::HoldWritten(hold) => self.hold_written(hold),
+            Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::Fights(fights) => {
                 self.fights = fights;
                 self.out.push(Output::Changed);

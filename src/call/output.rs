@@ -161,6 +161,8 @@ pub enum EntryKind {
     Ready,
     /// The run was started.
     Start,
+    /// A walk-through went on by one move.
+    Step,
     /// A phrase was reached.
     Phrase,
     /// A hold.

@@ -114,12 +114,15 @@ impl Call {
         let Stage::Going(run, going) = &mut self.stage else {
             return Err("Nothing is running that could be stepped.".to_owned());
         };
-        let _ = member;
         if !going.driver.step(run) {
             return Err("This run goes by the clock. Set up a walk-through to go step by step.".to_owned());
         }
+        let number = run.number;
         self.out.push(Output::Changed);
         self.advance();
+        if let Some(spot) = self.spot() {
+            self.write(Entry { who: self.who(member), run: Some(number), spot: Some(spot), ..self.entry(EntryKind::Step) });
+        }
         Ok(())
     }
 

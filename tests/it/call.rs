@@ -133,9 +133,9 @@ impl Rehearsal {
                     reason: None,
                 }),
             ),
-            Event::Written => match standing {
-                Some((hold, _)) => Input::HoldWritten(hold),
-                None => Input::Tick,
+            Event::Written => match self.call.stage() {
+                Stage::Held(hold, _) => Input::HoldWritten { hold: hold.id, tap: Some((hold.callers[0].member, "tap 0".into())) },
+                _ => Input::Tick,
             },
             Event::Release { by, callers_off, hold_off } => {
                 let (hold, callers) = standing.unwrap_or((HoldId(1), 1));
