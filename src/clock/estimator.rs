@@ -4,7 +4,8 @@
 //! The rules, so that every twin of this agrees to the microsecond. All values are whole microseconds.
 //!
 //! 1. *Refused*: an exchange that is not [`Exchange::is_sane`] changes nothing.
-//! 2. *Window*: an exchange counts while `now − T4 ≤ 30 s`. When none counts there is no estimate.
+//! 2. *Window*: an exchange counts while `now − T4 ≤ 30 s`. When none counts there is no estimate. When an exchange is
+//!    added, what is out of its window is dropped, and also what has a later T4 than it: the member's clock went back.
 //! 3. *Charge*: `charge = ceil(max(0, now − T4) × 30 / 1 000 000)`, the drift there may have been since.
 //! 4. `F` = the smallest of `(T2 − T1) + charge`, `B` = the smallest of `(T4 − T3) + charge`.
 //! 5. `offset = floor((F − B) / 2)`, towards minus infinity; `bound = max(0, ceil((F + B) / 2))`;
@@ -72,7 +73,7 @@ impl ClockEstimator {
         }
         let sample =
             Sample { forward: exchange.forward().0, backward: exchange.backward().0, returned: exchange.returned };
-        self.kept.retain(|kept| kept.charge(sample.returned).is_some());
+        self.kept.retain(|kept| kept.returned <= sample.returned && kept.charge(sample.returned).is_some());
         if self.contradicts(&sample) {
             self.kept.clear();
         }

@@ -101,6 +101,11 @@ fn by_hand() -> Vec<Case> {
             2 * second + 20_000,
         ),
         case(
+            "the member's clock went back: what is later than now is dropped",
+            &[[0, 5_000, 5_000, 10_000], [2_000, 9_000, 9_000, 8_000]],
+            8_000,
+        ),
+        case(
             "the server began anew",
             &[[0, 50 * hour, 50 * hour + 100, 10_000], [second, 3_000, 3_100, second + 8_000]],
             second + 8_000,
