@@ -2,6 +2,7 @@
 
 pub mod call;
 pub mod score;
+pub mod sound;
 pub mod time;
 pub mod units;
 pub mod wire;
