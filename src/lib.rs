@@ -3,6 +3,7 @@
 pub mod call;
 pub mod clock;
 pub mod score;
+pub mod sound;
 pub mod time;
 pub mod timeline;
 pub mod units;
