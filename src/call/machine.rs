@@ -66,8 +66,8 @@ pub struct Call {
 }
 
 impl Call {
-    /// A call in which nothing is set up. `last_run` is the number of the last run in the journal.
-    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, last_run: u32) -> Call {
+    /// A call in which nothing is set up. `last_run` and `last_hold` are the highest numbers in the journal, 0 for none.
+    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, last_run: u32, last_hold: u32) -> Call {
         Call {
             settings,
             fights,
@@ -76,7 +76,7 @@ impl Call {
             roster: Roster::default(),
             past_holds: Vec::new(),
             taps: HashMap::new(),
-            next_hold: 1,
+            next_hold: last_hold.saturating_add(1),
             next_run: last_run.saturating_add(1),
             now: ServerTime::default(),
             out: Vec::new(),

@@ -44,7 +44,6 @@ impl Hub {
                 self.give(Input::LinkLost(member));
             }
             Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
-            Request::Written { hold, tap } => self.give(Input::HoldWritten { hold, tap }),
         }
     }
 

@@ -1,5 +1,5 @@
 //! The loop that drives the call. It alone owns the call, the directory and the list of links; connections talk to it
-//! over two lanes, and of the two the hold lane is always looked at first. Every output of the call is carried out
+//! over lanes, of which the hold lane is always looked at first. Every output of the call is carried out
 //! before the next input is taken.
 
 use std::collections::HashMap;
@@ -14,7 +14,7 @@ use tracing::{error, info, warn};
 use super::directory::Directory;
 use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
-use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::request::{HoldLane, LinkId, Request, ToHub, Written};
 use super::{close, connection, view, written};
 use crate::call::{Act, Call, CueOut, Entry, EntryKind, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::{EventKind, Journal, Record, Report};
@@ -73,18 +73,21 @@ struct Told {
     matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, usize, usize)>,
 }
 
-/// A hub's two lanes, for those who talk to it and for itself.
+/// A hub's lanes, for those who talk to it and for itself.
 pub(super) struct Lanes {
     pub(super) to_hub: ToHub,
     holds: mpsc::UnboundedReceiver<HoldLane>,
+    written: mpsc::UnboundedReceiver<Written>,
     requests: mpsc::Receiver<Request>,
 }
 
 impl Lanes {
     pub(super) fn new() -> Lanes {
         let (hold_sender, holds) = mpsc::unbounded_channel();
+        let (written_sender, written) = mpsc::unbounded_channel();
         let (request_sender, requests) = mpsc::channel(REQUESTS);
-        Lanes { to_hub: ToHub { holds: hold_sender, requests: request_sender }, holds, requests }
+        let to_hub = ToHub { holds: hold_sender, written: written_sender, requests: request_sender };
+        Lanes { to_hub, holds, written, requests }
     }
 }
 
@@ -109,6 +112,7 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
             biased;
             Some(hold) = lanes.holds.recv() => hub.hold(hold),
             () = &mut shutdown => break,
+            Some(Written { hold, tap }) = lanes.written.recv() => hub.give(Input::HoldWritten { hold, tap }),
             () = tokio::time::sleep(wait) => hub.tick(),
             Some(request) = lanes.requests.recv() => hub.request(request),
         }
@@ -321,9 +325,8 @@ impl Hub {
         let event = written::event(entry, utc);
         match announces {
             Some(hold) => {
-                let requests = self.to_hub.requests.clone();
-                // The journal's thread waits for room in the lane if it must; the hub never waits for the journal.
-                let done = move |_| drop(requests.blocking_send(Request::Written { hold, tap }));
+                let written = self.to_hub.written.clone();
+                let done = move |_| drop(written.send(Written { hold, tap }));
                 self.parts.journal.record_then(event, Box::new(done));
             }
             None => self.parts.journal.record(event),

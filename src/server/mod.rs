@@ -18,4 +18,4 @@ mod setup;
 mod view;
 mod written;
 
-pub use setup::{Links, Serving, ServingError};
+pub use setup::{Links, Ready, Serving, ServingError};

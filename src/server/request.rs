@@ -20,6 +20,13 @@ pub(super) struct HoldLane {
     pub(super) tap: Tap,
 }
 
+/// A hold, or one more call of it, is on disk. From the journal's thread, which waits for nothing.
+#[derive(Debug)]
+pub(super) struct Written {
+    pub(super) hold: HoldId,
+    pub(super) tap: Option<(MemberId, String)>,
+}
+
 /// Everything else.
 #[derive(Debug)]
 pub(super) enum Request {
@@ -54,8 +61,6 @@ pub(super) enum Request {
     Heard(MemberId, LinkId),
     /// A connection is gone.
     Closed(MemberId, LinkId),
-    /// A hold, or one more call of it, is on disk.
-    Written { hold: HoldId, tap: Option<(MemberId, String)> },
 }
 
 /// The answer to a look.
@@ -85,5 +90,6 @@ pub(super) struct Refusal {
 #[derive(Clone, Debug)]
 pub(super) struct ToHub {
     pub(super) holds: mpsc::UnboundedSender<HoldLane>,
+    pub(super) written: mpsc::UnboundedSender<Written>,
     pub(super) requests: mpsc::Sender<Request>,
 }
