@@ -1,4 +1,9 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod clock_bound;
+mod clock_simulation;
+mod clock_vectors;
+#[path = "support/net_simulated.rs"]
+mod net_simulated;
 mod typescript;
