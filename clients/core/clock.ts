@@ -1,9 +1,10 @@
 // How far the server's clock is from this one, from four-timestamp exchanges (the offset and delay of RFC 5905, section
 // 8), and how wrong that can be. The fastest recent way out and the fastest recent way back are taken apart: the offset
 // lies between them, and half of what is left is the bound. An asymmetric path hides inside the bound; nothing here can
-// see it. `src/clock` does the same in Rust, and both are tested on the same recorded exchanges.
+// see it. The rules stand at the head of `src/clock/estimator.rs`, this one's twin, and both are tested on the same
+// exchanges, `tests/vectors/clock.json`.
 
-/** What is known of the server's clock at a moment. Microseconds. */
+/** What is known of the server's clock at a moment. Whole microseconds. */
 export interface Estimate {
   /** Server time less local time. */
   offset_us: number;
@@ -15,9 +16,12 @@ export interface Estimate {
 
 /** How long an exchange counts. */
 export const WINDOW_US = 30_000_000;
-
-/** Two quartz clocks part by no more than this, as a fraction of the time that passes: 30 parts in a million. */
-export const DRIFT = 30e-6;
+/** Two quartz clocks part by no more than this, parts in a million. */
+export const DRIFT_PPM = 30;
+/** The clocks are read in whole microseconds, so two honest legs may add up to this much less than they took. */
+const READING_US = 2;
+/** So many exchanges are made quickly, then one a second. */
+const FIRST_EXCHANGES = 16;
 
 interface Exchange {
   /** When its answer came, local time. */
@@ -30,43 +34,70 @@ interface Exchange {
 
 /** The estimator. */
 export class ClockEstimator {
-  #exchanges: Exchange[] = [];
+  #kept: Exchange[] = [];
+  #sinceAnew = 0;
 
   /**
-   * Takes in an exchange: asked at `t1` and answered at `t4` on the local clock, received at `t2` and answered at `t3`
-   * on the server's, microseconds. One that cannot have happened (answered before it was asked) is left out.
+   * Takes in an exchange at the moment of its answer: asked at `t1` and answered at `t4` on the local clock, received at
+   * `t2` and answered at `t3` on the server's, microseconds. One that cannot have happened is left out.
    */
   add(t1: number, t2: number, t3: number, t4: number): void {
-    if (t4 < t1 || t3 < t2) return;
     const taken = { at: t4, out: t2 - t1, back: t4 - t3 };
-    const older = this.#exchanges.filter((kept) => kept.at >= t4 - WINDOW_US && kept.at <= t4);
-    this.#exchanges = [...older, taken];
-    // A way out and a way back that add up to less than no time contradict each other: one of the clocks has stepped
-    // (a laptop slept, the server started anew), so what was measured before it says nothing any more.
-    const best = this.#best(t4);
-    if (best !== null && best.out + best.back < 0) this.#exchanges = [taken];
+    const sane = [t1, t2, t3, t4].every(Number.isSafeInteger) && t4 >= t1 && t3 >= t2;
+    if (!sane || taken.out + taken.back < -READING_US) return;
+    // What has a later answer than this one is from before the local clock went back.
+    this.#kept = this.#kept.filter((kept) => kept.at <= t4 && counts(kept, t4));
+    // Two ways that add up to less than no time contradict each other: one of the clocks has stepped (a laptop slept,
+    // the server started anew), so what was measured before says nothing any more.
+    const best = fastest([...this.#kept, taken], t4);
+    if (best !== null && best.out + best.back < -READING_US) this.#kept = [];
+    if (this.#kept.length === 0) this.#sinceAnew = 0;
+    this.#kept.push(taken);
+    this.#sinceAnew += 1;
   }
 
-  /** What is known at `now` (local microseconds), or nothing before the first exchange. */
+  /** What is known at `now` (local microseconds); nothing before the first exchange, or half a minute after the last. */
   estimate(now: number): Estimate | null {
-    const best = this.#best(now);
+    const counted = this.#kept.filter((kept) => counts(kept, now));
+    const best = fastest(counted, now);
     if (best === null) return null;
     return {
-      offset_us: Math.round((best.out - best.back) / 2),
-      bound_us: Math.round((best.out + best.back) / 2),
-      round_trip_us: Math.round(Math.min(...this.#exchanges.map((kept) => kept.out + kept.back))),
+      offset_us: Math.floor((best.out - best.back) / 2),
+      bound_us: Math.max(0, Math.ceil((best.out + best.back) / 2)),
+      round_trip_us: Math.max(0, Math.min(...counted.map((kept) => kept.out + kept.back))),
     };
   }
 
-  // The fastest way out and back, each exchange charged for the drift since it was made.
-  #best(now: number): { out: number; back: number } | null {
-    if (this.#exchanges.length === 0) return null;
-    let [out, back] = [Infinity, Infinity];
-    for (const kept of this.#exchanges) {
-      const drift = Math.max(0, now - kept.at) * DRIFT;
-      out = Math.min(out, kept.out + drift);
-      back = Math.min(back, kept.back + drift);
-    }
-    return { out, back };
+  /** False when the server cannot have read its clock as `serverUs` by `now`: this machine's clock slept meanwhile. */
+  couldBe(serverUs: number, now: number): boolean {
+    const known = this.estimate(now);
+    return known === null || serverUs <= now + known.offset_us + known.bound_us + READING_US;
   }
+
+  /** Drops everything: the local clock is known to have slept. */
+  forget(): void {
+    this.#kept = [];
+    this.#sinceAnew = 0;
+  }
+
+  /** How long to wait between two exchanges, milliseconds. */
+  askEveryMs(): number {
+    return this.#sinceAnew < FIRST_EXCHANGES ? 125 : 1_000;
+  }
+}
+
+function counts(exchange: Exchange, now: number): boolean {
+  return now - exchange.at <= WINDOW_US;
+}
+
+// The fastest way out and back, each charged for the drift there may have been since.
+function fastest(exchanges: Exchange[], now: number): { out: number; back: number } | null {
+  if (exchanges.length === 0) return null;
+  let [out, back] = [Infinity, Infinity];
+  for (const exchange of exchanges) {
+    const charge = Math.ceil((Math.max(0, now - exchange.at) * DRIFT_PPM) / 1_000_000);
+    out = Math.min(out, exchange.out + charge);
+    back = Math.min(back, exchange.back + charge);
+  }
+  return { out, back };
 }

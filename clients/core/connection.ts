@@ -25,9 +25,6 @@ export const SILENCE_MS = 1_000;
 export const DIAL_MS = 3_000;
 /** The first wait before dialling anew, and the longest. */
 export const BACK_OFF_MS = { first: 200, longest: 5_000 } as const;
-/** Clock exchanges: eight a second for two seconds, then one a second. */
-export const EXCHANGES = { fast_ms: 125, fast_for_ms: 2_000, slow_ms: 1_000 } as const;
-
 type Timer = 'dial' | 'redial' | 'pulse' | 'exchange' | 'silence';
 
 /** What the owner of a connection is told, and asked. */
@@ -52,7 +49,6 @@ export class Connection {
   #link: Link = 'connecting';
   #lineOpen = false;
   #heardUs = 0;
-  #openedUs = 0;
   #failures = 0;
   #timers = new Map<Timer, Cancel>();
 
@@ -145,7 +141,6 @@ export class Connection {
 
   #opened(): void {
     this.#lineOpen = true;
-    this.#openedUs = this.platform.nowUs();
     this.send(this.events.hello());
     this.events.opened();
     this.#pulses();
@@ -165,6 +160,11 @@ export class Connection {
     if (message.kind === 'clock') {
       this.clock.add(message.sent_us, message.received_us, message.answered_us, this.#heardUs);
     }
+    // A pulse out of what would be the future: the machine slept, and its clock with it.
+    if (message.kind === 'pulse' && !this.clock.couldBe(message.now_us, this.#heardUs)) {
+      this.clock.forget();
+      this.#exchanges();
+    }
     // The line counts as good once the server has answered on it; until then it may be about to refuse.
     if (message.kind === 'welcome' || message.kind === 'invited') {
       this.#failures = 0;
@@ -180,10 +180,8 @@ export class Connection {
   }
 
   #exchanges(): void {
-    const now = this.platform.nowUs();
-    this.send({ kind: 'clock', sent_us: now });
-    const fast = (now - this.#openedUs) / 1_000 < EXCHANGES.fast_for_ms;
-    this.#set('exchange', fast ? EXCHANGES.fast_ms : EXCHANGES.slow_ms, () => this.#exchanges());
+    this.send({ kind: 'clock', sent_us: this.platform.nowUs() });
+    this.#set('exchange', this.clock.askEveryMs(), () => this.#exchanges());
   }
 
   // One timer that follows the last word heard, instead of one for each word.

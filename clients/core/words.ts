@@ -219,8 +219,6 @@ export const words = {
   invitationsWait: 'Asking for the codes …',
   qrOf: (role: string) => `Code to scan, for ${role}`,
   joined: (count: number) => `${plural(count, 'person has', 'people have')} joined with it`,
-  copy: 'Copy link',
-  copied: 'Copied',
   revoke: 'Revoke …',
   revokeAsk: (role: string) => `The code for ${role} becomes worthless and a new one is made.`,
   revokeKeep: 'Revoke the code',
