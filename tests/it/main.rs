@@ -1,4 +1,6 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod journal;
+mod journal_damage;
 mod typescript;
