@@ -2,6 +2,7 @@
 
 pub mod call;
 pub mod clock;
+pub mod journal;
 pub mod score;
 pub mod sound;
 pub mod time;

@@ -18,8 +18,14 @@ struct Holdfast {
 
 /// What can be asked for.
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    Log(cli::log::Log),
+    Verify(cli::verify::Verify),
+}
 
 fn main() -> ExitCode {
-    match Holdfast::parse().command {}
+    match Holdfast::parse().command {
+        Command::Log(log) => log.run(),
+        Command::Verify(verify) => verify.run(),
+    }
 }

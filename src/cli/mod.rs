@@ -1,1 +1,4 @@
 //! One command, one file.
+
+pub(crate) mod log;
+pub(crate) mod verify;

@@ -6,6 +6,8 @@ mod clock_simulation;
 mod clock_vectors;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod journal;
+mod journal_damage;
 mod typescript;
 mod support;
 mod call;
