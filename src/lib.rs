@@ -2,6 +2,7 @@
 
 pub mod call;
 pub mod clock;
+pub mod member;
 pub mod score;
 pub mod time;
 pub mod units;

@@ -18,8 +18,14 @@ struct Holdfast {
 
 /// What can be asked for.
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    StandIns(cli::stand_ins::Args),
+    Listen(cli::listen::Args),
+}
 
 fn main() -> ExitCode {
-    match Holdfast::parse().command {}
+    match Holdfast::parse().command {
+        Command::StandIns(args) => cli::stand_ins::run(args),
+        Command::Listen(args) => cli::listen::run(args),
+    }
 }

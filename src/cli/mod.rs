@@ -1,1 +1,4 @@
 //! One command, one file.
+
+pub(crate) mod listen;
+pub(crate) mod stand_ins;
