@@ -2,3 +2,5 @@
 
 pub(crate) mod log;
 pub(crate) mod verify;
+pub(crate) mod listen;
+pub(crate) mod stand_ins;

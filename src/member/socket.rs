@@ -1,0 +1,126 @@
+//! A WebSocket to the server, set up for many small frames: Nagle off, a small read buffer, binary MessagePack.
+
+use std::collections::VecDeque;
+use std::future::Future;
+use std::pin::Pin;
+use std::task::{Context, Poll, ready};
+use std::time::Duration;
+
+use futures_util::{Sink, SinkExt, Stream};
+use tokio::net::TcpStream;
+use tokio_tungstenite::tungstenite::protocol::frame::coding::CloseCode;
+use tokio_tungstenite::tungstenite::protocol::{CloseFrame, WebSocketConfig};
+use tokio_tungstenite::tungstenite::{Error, Message};
+use tokio_tungstenite::{WebSocketStream, client_async_with_config};
+
+use super::Address;
+use crate::wire::{ToMember, ToServer, decode, encode};
+
+/// How long a connection may take to come about.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The longest message that is accepted: a run sheet of a fight with tens of thousands of moves.
+const LONGEST: usize = 16 << 20;
+
+/// A connection that is coming about; or the reason why it does not, in words.
+pub(super) type Opening = Pin<Box<dyn Future<Output = Result<Socket, String>> + Send>>;
+
+/// An open connection.
+pub(super) struct Socket {
+    stream: WebSocketStream<TcpStream>,
+}
+
+/// What came over it.
+pub(super) enum Heard {
+    Message(Box<ToMember>),
+    Unreadable(String),
+    /// It is closed; with the server's words if it was closed on purpose for something we did.
+    Closed(Option<String>),
+}
+
+impl Socket {
+    /// Begins to connect.
+    pub(super) fn open(address: Address) -> Opening {
+        Box::pin(async move {
+            let place = address.place();
+            match tokio::time::timeout(PATIENCE, connect(&address)).await {
+                Ok(result) => result.map_err(|why| format!("{place} cannot be reached: {why}")),
+                Err(_) => Err(format!("{place} does not answer")),
+            }
+        })
+    }
+
+    /// Writes what is in the outbox as far as the connection takes it, and reads the next message.
+    pub(super) fn poll(&mut self, context: &mut Context<'_>, outbox: &mut VecDeque<ToServer>) -> Poll<Heard> {
+        if self.write(context, outbox).is_err() {
+            return Poll::Ready(Heard::Closed(None));
+        }
+        loop {
+            let heard = match ready!(Pin::new(&mut self.stream).poll_next(context)) {
+                Some(Ok(Message::Binary(bytes))) => match decode(&bytes) {
+                    Ok(message) => Heard::Message(Box::new(message)),
+                    Err(error) => Heard::Unreadable(error.to_string()),
+                },
+                Some(Ok(Message::Text(_))) => Heard::Unreadable("a text frame; this wire is binary".into()),
+                Some(Ok(Message::Close(frame))) => Heard::Closed(frame.and_then(refusal)),
+                // Pings are answered by the library; pongs and raw frames say nothing.
+                Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_))) => continue,
+                Some(Err(_)) | None => Heard::Closed(None),
+            };
+            return Poll::Ready(heard);
+        }
+    }
+
+    /// Writes what is in the outbox, and closes.
+    pub(super) async fn close(&mut self, outbox: &mut VecDeque<ToServer>) {
+        while let Some(message) = outbox.pop_front() {
+            let Ok(bytes) = encode(&message) else { return };
+            if self.stream.send(Message::Binary(bytes.into())).await.is_err() {
+                return;
+            }
+        }
+        // Closed is closed: an error says that it was closed already.
+        let _ = self.stream.close(None).await;
+    }
+
+    fn write(&mut self, context: &mut Context<'_>, outbox: &mut VecDeque<ToServer>) -> Result<(), ()> {
+        let mut stream = Pin::new(&mut self.stream);
+        while !outbox.is_empty() {
+            match stream.as_mut().poll_ready(context) {
+                Poll::Pending => return Ok(()),
+                Poll::Ready(ready) => ready.map_err(drop)?,
+            }
+            if let Some(message) = outbox.pop_front() {
+                let bytes = encode(&message).map_err(drop)?;
+                stream.as_mut().start_send(Message::Binary(bytes.into())).map_err(drop)?;
+            }
+        }
+        match stream.poll_flush(context) {
+            Poll::Ready(flushed) => flushed.map_err(drop),
+            Poll::Pending => Ok(()),
+        }
+    }
+}
+
+async fn connect(address: &Address) -> Result<Socket, String> {
+    let stream = TcpStream::connect(address.place()).await.map_err(|error| error.to_string())?;
+    stream.set_nodelay(true).map_err(|error| error.to_string())?;
+    let config = WebSocketConfig::default()
+        .read_buffer_size(4 * 1024)
+        .write_buffer_size(4 * 1024)
+        .max_message_size(Some(LONGEST))
+        .max_frame_size(Some(LONGEST));
+    let (stream, _) =
+        client_async_with_config(address.socket_url(), stream, Some(config)).await.map_err(|error| match error {
+            Error::Http(answer) => format!("it answers {} and not as a Holdfast server does", answer.status()),
+            other => format!("it does not speak as a Holdfast server does ({other})"),
+        })?;
+    Ok(Socket { stream })
+}
+
+/// The words of a close that says that we did something wrong: policy (1008) or a private code (4000 and up).
+fn refusal(frame: CloseFrame) -> Option<String> {
+    let ours = matches!(frame.code, CloseCode::Policy | CloseCode::Library(_));
+    let reason = frame.reason.to_string();
+    (ours && !reason.is_empty()).then_some(reason)
+}
