@@ -91,9 +91,8 @@ fn end_of_item(item: &Item) -> Ticks {
 
 /// The end of the ramps and walks of a round, which may reach beyond it; everything else ends with the round.
 fn end_of_open(items: &[Item]) -> Ticks {
-    let lasting = |item: &&Item| {
-        matches!(item, Item::Walk(_) | Item::Repeat(_) | Item::Tempo(TempoChange::Ramp { .. }))
-    };
+    let lasting =
+        |item: &&Item| matches!(item, Item::Walk(_) | Item::Repeat(_) | Item::Tempo(TempoChange::Ramp { .. }));
     items.iter().filter(lasting).map(end_of_item).max().unwrap_or(Ticks::ZERO)
 }
 

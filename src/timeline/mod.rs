@@ -3,6 +3,7 @@
 
 mod cue;
 mod layout;
+pub mod listing;
 mod moments;
 mod pieces;
 mod plan;

@@ -275,14 +275,7 @@ impl Plan {
         }
     }
 
-    fn add_move(
-        &mut self,
-        phrase_in_range: usize,
-        number: u32,
-        at: Ticks,
-        beat: Ticks,
-        written: &Move,
-    ) {
+    fn add_move(&mut self, phrase_in_range: usize, number: u32, at: Ticks, beat: Ticks, written: &Move) {
         let index = self.moves.len();
         let answer = written.answer.as_ref();
         let people = [Some(written.who), answer.map(|answer| answer.who).filter(|&who| who != written.who)];

@@ -1,4 +1,7 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod tempo_map;
+mod timeline;
+mod timeline_scores;
 mod typescript;
