@@ -9,6 +9,7 @@ mod pieces;
 mod plan;
 mod range;
 mod tempo;
+pub mod text;
 
 pub use cue::{CueContent, Part, Reader};
 pub use layout::{Line, Unrolled, phrase_length, unroll};
