@@ -16,5 +16,5 @@ pub use layout::{Line, Unrolled, phrase_length, unroll};
 pub use moments::{Click, Moment};
 pub use pieces::{Piece, tempo_pieces};
 pub use plan::{Plan, PlannedMove, PlannedPhrase, PlannedPlace, PlannedSound, PlannedWalk};
-pub use range::PhraseRange;
+pub use range::{PhraseRange, RangeError};
 pub use tempo::{Stretch, TempoMap};

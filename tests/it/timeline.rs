@@ -172,6 +172,28 @@ fn a_range_that_is_not_there_cannot_be_made() {
     }
 }
 
+#[test]
+fn phrases_are_named_by_name_number_or_beginning() {
+    let names = ["Across the quay", "Across the bridge", "The wound", "2nd wind"];
+    let score = score(60.0, names.iter().map(|name| phrase(name, None, vec![])).collect());
+    let first = |asked| PhraseRange::named(&score, Some(asked), None).map(|range| range.first);
+    for (asked, index) in [("the wound", 2), ("THE", 2), ("across the q", 0), ("1", 0), ("4", 3), ("2", 1), ("2n", 3)] {
+        assert_eq!(first(asked), Ok(index), "{asked}");
+    }
+    for (asked, told) in [
+        ("0", "choose one"),
+        ("5", "4 \"2nd wind\""),
+        ("", "1 \"Across the quay\""),
+        ("across", "1 \"Across the quay\", 2 \"Across the bridge\""),
+    ] {
+        let sentence = first(asked).unwrap_err().to_string();
+        assert!(sentence.contains(told), "{sentence}");
+    }
+    let backwards = PhraseRange::named(&score, Some("3"), Some("1")).unwrap_err().to_string();
+    assert!(backwards.starts_with("`Across the quay` comes before `The wound`"), "{backwards}");
+    assert_eq!(PhraseRange::named(&score, None, Some("3")), Ok(PhraseRange { first: 0, last: 2 }));
+}
+
 proptest! {
     #[test]
     fn a_plan_is_whole_and_in_order(score in any_score(), percent in 10u16..=150, count_in in 0u32..9) {
