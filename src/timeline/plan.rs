@@ -72,6 +72,8 @@ pub struct PlannedMove {
     pub to: Option<FighterId>,
     /// How, in words: `parry 4`.
     pub reply: Option<String>,
+    /// The reply alone: `parry`.
+    pub reply_word: Option<String>,
     /// What must be heard.
     pub sounds: Option<SoundCue>,
     /// The director's words.
@@ -297,6 +299,7 @@ impl Plan {
             side: written.side,
             to: answer.map(|answer| answer.who),
             reply: answer.map(|answer| in_words(&answer.reply, answer.arg.as_deref(), answer.side)),
+            reply_word: answer.map(|answer| answer.reply.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),
             span: written.span.clone(),
