@@ -61,7 +61,7 @@ pub(super) fn choose(settings: &SoundSettings) -> Result<Choice, String> {
     let name = readable(&device);
     let offers: Vec<SupportedStreamConfigRange> = device
         .supported_output_configs()
-        .map_err(|error| format!("the sound device “{name}” cannot be opened ({error})"))?
+        .map_err(|error| not_opened(settings, &name, &error))?
         .filter(|offer| is_ours(offer.sample_format()))
         .collect();
     let (offer, rate_note) = best_offer(&offers, settings.rate)
@@ -189,9 +189,20 @@ fn named(host: &cpal::Host, wanted: &str) -> Result<cpal::Device, String> {
     })
 }
 
-/// libasound lists a device that swallows everything as fast as it can; it is not one to be heard on.
+fn not_opened(settings: &SoundSettings, name: &str, error: &cpal::Error) -> String {
+    match error.kind() {
+        ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable if settings.device.is_none() => {
+            "this machine has no sound device that can be used".into()
+        }
+        _ => format!("the sound device “{name}” cannot be opened ({error})"),
+    }
+}
+
+/// libasound also lists what is not to be heard on: its converters, and one that swallows everything as fast as it can.
+const NOT_DEVICES: [&str; 7] = ["null", "lavrate", "samplerate", "speexrate", "speex", "upmix", "vdownmix"];
+
 fn usable(device: &cpal::Device) -> bool {
-    identifier(device) != "null"
+    !NOT_DEVICES.contains(&identifier(device).as_str())
 }
 
 fn identifier(device: &cpal::Device) -> String {

@@ -16,7 +16,7 @@ use crate::units::ServerTime;
 /// daemon gave 200 to 700).
 const JITTER: f64 = 700.0;
 /// The drift that is thought likely before anything is known, ppm (one standard deviation).
-const LIKELY_DRIFT: f64 = 40.0;
+const LIKELY_DRIFT: f64 = 30.0;
 /// How fast the drift itself may wander, ppm² a second: a quartz that warms up.
 const WANDER: f64 = 0.01;
 /// No clock is worse than this, ppm.
@@ -32,7 +32,7 @@ const FIRST: u32 = 9;
 /// For so long after a beginning the line in use follows the estimate freely, seconds.
 const SETTLING: f64 = 2.0;
 /// The line in use closes the gap to the estimate in about so many seconds, …
-const CLOSING: f64 = 10.0;
+const CLOSING: f64 = 20.0;
 /// … but never by more than this, ppm.
 pub const STEEPEST_SLEW: f64 = 200.0;
 
@@ -110,7 +110,7 @@ impl Follower {
         let (p, c, d) = (track.phase_variance, track.covariance, self.drift_variance + WANDER * past);
         let (p, c) = (p + 2.0 * past * c + past * past * d, c + past * d);
         let spread = p + JITTER * JITTER;
-        let limit = 3.0 * spread.sqrt();
+        let limit = 2.0 * spread.sqrt();
         surprise = surprise.clamp(-limit, limit);
         let (gain_phase, gain_drift) = (p / spread, c / spread);
         track.phase = predicted + gain_phase * surprise;

@@ -11,6 +11,7 @@ mod journal_damage;
 mod tempo_map;
 mod timeline;
 mod timeline_scores;
+mod sound_live;
 mod typescript;
 mod support;
 mod call;
