@@ -10,3 +10,5 @@ pub mod time;
 pub mod timeline;
 pub mod units;
 pub mod wire;
+pub mod production;
+pub mod server;

@@ -13,7 +13,7 @@ const INVITATION_BYTES: usize = 20;
 const KEY_BYTES: usize = 32;
 
 /// A secret's SHA-256.
-pub type Digested = [u8; 32];
+pub(super) type Digested = [u8; 32];
 
 /// The system gave no randomness. Nothing safe can be handed out; restart the machine.
 #[derive(Debug, thiserror::Error)]
@@ -22,7 +22,7 @@ pub struct NoRandomness(getrandom::Error);
 
 /// The invitations and keys.
 #[derive(Debug, Default)]
-pub struct Directory {
+pub(super) struct Directory {
     invitations: BTreeMap<Role, Invitation>,
     keys: HashMap<Digested, MemberId>,
     came_as: HashMap<MemberId, Role>,
@@ -30,11 +30,11 @@ pub struct Directory {
 
 /// The invitation of a role.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Invitation {
+pub(super) struct Invitation {
     /// The secret part of the link.
-    pub secret: String,
+    pub(super) secret: String,
     /// How many have joined with it.
-    pub joined: u32,
+    pub(super) joined: u32,
 }
 
 impl Directory {
@@ -42,7 +42,7 @@ impl Directory {
     ///
     /// # Errors
     /// [`NoRandomness`].
-    pub fn new(mut secrets: BTreeMap<Role, String>) -> Result<Directory, NoRandomness> {
+    pub(super) fn new(mut secrets: BTreeMap<Role, String>) -> Result<Directory, NoRandomness> {
         let mut directory = Directory::default();
         for role in Role::ALL {
             let secret = match secrets.remove(&role) {
@@ -55,7 +55,7 @@ impl Directory {
     }
 
     /// Takes in somebody who joined before this server was started.
-    pub fn know(&mut self, member: MemberId, role: Role, key: Digested) {
+    pub(super) fn know(&mut self, member: MemberId, role: Role, key: Digested) {
         self.keys.insert(key, member);
         self.came_as.insert(member, role);
         if let Some(invitation) = self.invitations.get_mut(&role) {
@@ -64,7 +64,7 @@ impl Directory {
     }
 
     /// The role that an invitation gives. Secrets are compared by their digests, so that time tells nothing.
-    pub fn role_of(&self, secret: &str) -> Option<Role> {
+    pub(super) fn role_of(&self, secret: &str) -> Option<Role> {
         let asked = digest(secret);
         let mut found = None;
         for (role, invitation) in &self.invitations {
@@ -79,19 +79,19 @@ impl Directory {
     ///
     /// # Errors
     /// [`NoRandomness`].
-    pub fn admit(&mut self, member: MemberId, role: Role) -> Result<String, NoRandomness> {
+    pub(super) fn admit(&mut self, member: MemberId, role: Role) -> Result<String, NoRandomness> {
         let key = random_hex(KEY_BYTES)?;
         self.know(member, role, digest(&key));
         Ok(key)
     }
 
     /// The member with that key.
-    pub fn member_of(&self, key: &str) -> Option<MemberId> {
+    pub(super) fn member_of(&self, key: &str) -> Option<MemberId> {
         self.keys.get(&digest(key)).copied()
     }
 
     /// A member's key is worth nothing from now on.
-    pub fn forget(&mut self, member: MemberId) {
+    pub(super) fn forget(&mut self, member: MemberId) {
         self.keys.retain(|_, holder| *holder != member);
         self.came_as.remove(&member);
     }
@@ -100,27 +100,27 @@ impl Directory {
     ///
     /// # Errors
     /// [`NoRandomness`]; the old secret stays.
-    pub fn renew(&mut self, role: Role) -> Result<(), NoRandomness> {
+    pub(super) fn renew(&mut self, role: Role) -> Result<(), NoRandomness> {
         let secret = random_hex(INVITATION_BYTES)?;
         self.invitations.insert(role, Invitation { secret, joined: 0 });
         Ok(())
     }
 
     /// Everybody who came with a role's invitation.
-    pub fn joined_as(&self, role: Role) -> Vec<MemberId> {
+    pub(super) fn joined_as(&self, role: Role) -> Vec<MemberId> {
         let mut members: Vec<_> = self.came_as.iter().filter(|(_, as_role)| **as_role == role).map(|(id, _)| *id).collect();
         members.sort_unstable();
         members
     }
 
     /// The invitations, in the order of the roles.
-    pub fn invitations(&self) -> impl Iterator<Item = (Role, &Invitation)> {
+    pub(super) fn invitations(&self) -> impl Iterator<Item = (Role, &Invitation)> {
         self.invitations.iter().map(|(role, invitation)| (*role, invitation))
     }
 }
 
 /// A secret's SHA-256.
-pub fn digest(secret: &str) -> Digested {
+pub(super) fn digest(secret: &str) -> Digested {
     Sha256::digest(secret.as_bytes()).into()
 }
 

@@ -54,7 +54,7 @@ pub(super) struct Hub {
     to_hub: ToHub,
     next_pulse: ServerTime,
     /// Set when the state changed and has not been told.
-    untold: bool,
+    pub(super) untold: bool,
     last_told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
@@ -357,16 +357,14 @@ impl Hub {
 
     /// Takes a member's word on how a cue came out.
     pub(super) fn report(&mut self, member: MemberId, fired: &Fired) {
-        let Some(run) = self.parts.call.run() else { return };
-        if let Some(at) = fired.fired_us {
-            self.devices.fired(member, Micros(at.saturating_sub(fired.due_us)));
-        }
+        let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return };
+        self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
         self.parts.journal.record(Record::Report(Report {
             run: run.number,
             member: member.0,
             cue: fired.cue,
             due_us: fired.due_us,
-            fired_us: fired.fired_us,
+            fired_us,
             bound_us: fired.bound_us,
         }));
     }

@@ -18,4 +18,5 @@ mod setup;
 mod view;
 mod written;
 
+pub use directory::NoRandomness;
 pub use setup::{Links, Ready, Serving, ServingError};

@@ -134,7 +134,7 @@ impl Ready {
             House { hub: lanes.to_hub.clone(), living: living.clone(), clock: self.clock, gate: Arc::new(Gate::default()) };
         let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
         let listener = listener.tap_io(|socket| {
-            if let Err(error) = socket.set_nodelay(true).and_then(|()| SockRef::from(socket).set_send_buffer_size(SEND_BUFFER)) {
+            if let Err(error) = socket.set_nodelay(true).and_then(|()| SockRef::from(&*socket).set_send_buffer_size(SEND_BUFFER)) {
                 debug!("a socket keeps its defaults: {error}");
             }
         });

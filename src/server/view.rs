@@ -79,8 +79,8 @@ fn setup(run: &Run) -> wire::Setup {
     let setup = &run.setup;
     wire::Setup {
         fight: setup.fight.score.name.clone(),
-        from: small(setup.range.first()),
-        to: small(setup.range.last()),
+        from: small(setup.range.first),
+        to: small(setup.range.last),
         percent: setup.speed.as_percent(),
         count_in: setup.count_in,
         drive: drive(setup.drive),

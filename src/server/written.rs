@@ -76,7 +76,7 @@ pub(super) fn revision(run: &Run, utc: Timestamp) -> Revision {
 pub(super) fn run_begun(run: &Run, at: ServerTime, utc: Timestamp) -> RunBegun {
     let fight = &run.setup.fight;
     let name = |number: usize| fight.score.phrases.get(number).map(|phrase| phrase.name.clone()).unwrap_or_default();
-    let (first, last) = (run.setup.range.first(), run.setup.range.last());
+    let (first, last) = (run.setup.range.first, run.setup.range.last);
     RunBegun {
         run: run.number,
         revision: fight.revision.clone(),

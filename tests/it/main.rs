@@ -15,3 +15,4 @@ mod sound_live;
 mod typescript;
 mod support;
 mod call;
+mod server_call;

@@ -7,7 +7,7 @@ use holdfast::score::model::{Answer, Fighter, FighterId, Hand, Item, Move, Phras
 use holdfast::units::{Bpm, Ticks};
 
 /// A fight of two, with these phrases: each a list of the beats (from 0) on which somebody attacks.
-pub fn fight_of(name: &str, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
+pub(crate) fn fight_of(name: &str, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
     let fighter = |name: &str| Fighter { name: name.into(), weapon: "rapier".into(), hand: Hand::Right, span: 0..0 };
     let score = Score {
         name: name.into(),

@@ -1,3 +1,4 @@
 //! What several scenarios share.
 
-pub mod fights;
+pub(crate) mod fights;
+pub(crate) mod house;
