@@ -16,3 +16,4 @@ mod typescript;
 mod support;
 mod call;
 mod server_call;
+mod server_hostile;

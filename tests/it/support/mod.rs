@@ -2,3 +2,4 @@
 
 pub(crate) mod fights;
 pub(crate) mod house;
+pub(crate) mod raw;

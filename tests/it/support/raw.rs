@@ -1,0 +1,81 @@
+//! A link without manners: raw frames over a real socket, for what no honest member would send.
+
+use std::time::Duration;
+
+use futures_util::{SinkExt, StreamExt};
+use holdfast::member::Address;
+use holdfast::wire::{self, PROTOCOL, ToMember, ToServer};
+use tokio::net::TcpStream;
+use tokio_tungstenite::tungstenite::{Message, client::IntoClientRequest};
+use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
+
+const PATIENCE: Duration = Duration::from_secs(20);
+
+pub(crate) struct Raw {
+    pub(crate) socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
+    secret: String,
+}
+
+impl Raw {
+    pub(crate) async fn connect(address: &Address) -> Raw {
+        let request = format!("ws://{}/ws", address.place()).into_client_request().unwrap();
+        let (socket, _) = connect_async(request).await.unwrap();
+        Raw { socket, secret: address.secret().to_owned() }
+    }
+
+    /// Connects and joins; returns with the personal key.
+    pub(crate) async fn join(address: &Address, name: &str) -> (Raw, String) {
+        let mut raw = Raw::connect(address).await;
+        let invitation = raw.secret.clone();
+        raw.say(&ToServer::Join { protocol: PROTOCOL, invitation, name: name.into(), part: None }).await;
+        let welcome = raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await;
+        let Some(ToMember::Welcome(welcome)) = welcome else { panic!("{name} was not let in: {welcome:?}") };
+        (raw, welcome.key.unwrap())
+    }
+
+    pub(crate) async fn say(&mut self, message: &ToServer) {
+        self.send(Message::Binary(wire::encode(message).unwrap().into())).await;
+    }
+
+    /// Sends whatever it is; a link that the server has closed meanwhile takes it in silence.
+    pub(crate) async fn send(&mut self, message: Message) {
+        let _ = self.socket.send(message).await;
+    }
+
+    /// The first message that is so; nothing when the link ends before.
+    pub(crate) async fn hear_until(&mut self, is_so: impl Fn(&ToMember) -> bool) -> Option<ToMember> {
+        loop {
+            match self.next().await? {
+                Message::Binary(bytes) => {
+                    let message = wire::decode(&bytes).unwrap();
+                    if is_so(&message) {
+                        return Some(message);
+                    }
+                }
+                Message::Close(_) => return None,
+                _ => {}
+            }
+        }
+    }
+
+    /// The reason and the code with which the server closes.
+    pub(crate) async fn ending(&mut self) -> (Option<String>, Option<u16>) {
+        let mut reason = None;
+        loop {
+            match self.next().await {
+                Some(Message::Binary(bytes)) => {
+                    if let Ok(ToMember::Goodbye { reason: told, .. }) = wire::decode(&bytes) {
+                        reason = Some(told);
+                    }
+                }
+                Some(Message::Close(frame)) => return (reason, frame.map(|frame| frame.code.into())),
+                Some(_) => {}
+                None => return (reason, None),
+            }
+        }
+    }
+
+    async fn next(&mut self) -> Option<Message> {
+        tokio::time::timeout(PATIENCE, self.socket.next()).await.expect("the server answers or closes")?.ok()
+    }
+}
