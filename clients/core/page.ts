@@ -47,13 +47,19 @@ export function bringUp(fits: (role: Role) => boolean, holdKey: string | null): 
   session.listen(mountHold(part('hold'), () => session.hold(), holdKey));
   session.listen(mountVitals(part('vitals'), sheet));
   onWake(() => session.wake());
+  const drawn = part('page');
+  // What cannot be vouched for cannot be pressed either.
+  session.listen((view) => {
+    drawn.inert = view.link !== 'linked';
+  });
   session.start();
-  window.addEventListener('error', () => sayFault());
-  return { session, senses, place: part('page'), lasts };
+  window.addEventListener('error', (event) => sayFault(event.error));
+  return { session, senses, place: drawn, lasts };
 }
 
 /** Says that the drawn part failed, and that what matters did not. */
-export function sayFault(): void {
+export function sayFault(fault: unknown): void {
+  console.error(fault);
   const place = part('fault');
   setText(place, words.fault);
   place.hidden = false;

@@ -64,6 +64,8 @@ export function milliseconds(us: number): string {
 
 /** Puts the vitals into `top` and the covering sheet into `sheet`. */
 export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) => void {
+  const heading = top.appendChild(document.createElement('h1'));
+  heading.className = 'unseen';
   const line = top.appendChild(document.createElement('p'));
   const link = line.appendChild(document.createElement('b'));
   const clock = line.appendChild(document.createElement('span'));
@@ -79,6 +81,7 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) 
     const vitals = vitalsOf(view);
     top.dataset['link'] = view.link;
     top.dataset['stage'] = stageOf(view) ?? 'unknown';
+    setText(heading, vitals.who === '' ? words.name : `${words.name}: ${vitals.who}`);
     setText(link, vitals.link);
     setText(clock, vitals.clock);
     setText(who, vitals.who);

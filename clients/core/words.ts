@@ -41,7 +41,7 @@ export const words = {
   holdStops: 'Stops everything for everybody',
   holdKey: 'Esc, anywhere on this page, stops everything for everybody',
   holdSending: 'Telling everybody …',
-  holdUntold: 'Nobody has been told. Call HOLD out loud! It is being sent again and again.',
+  holdUntold: 'Nobody has been told. Call HOLD out loud! It goes on being sent.',
   holdNoLink: 'No link: call it out loud. A tap here is kept and sent when the link is back.',
   holdLate: 'Your earlier tap came after that run had ended. It is in the log and held nothing.',
   holdTold: 'Everybody has been told.',

@@ -15,22 +15,24 @@ export function Roster({ view, session }: { view: View; session: Session }) {
       <h2>{words.rosterTitle}</h2>
       {roster.length === 0 && <p>{words.rosterEmpty}</p>}
       {roster.length > 0 && (
-        <table>
-          <thead>
-            <tr>
-              {words.rosterColumns.map((column) => (
-                <th key={column} scope="col">
-                  {column}
-                </th>
+        <div class="scroll" role="region" aria-label={words.rosterTitle} tabIndex={0}>
+          <table>
+            <thead>
+              <tr>
+                {words.rosterColumns.map((column) => (
+                  <th key={column} scope="col">
+                    {column}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {roster.map((row) => (
+                <Row key={row.member} row={row} fighters={fight?.fighters ?? []} session={session} />
               ))}
-            </tr>
-          </thead>
-          <tbody>
-            {roster.map((row) => (
-              <Row key={row.member} row={row} fighters={fight?.fighters ?? []} session={session} />
-            ))}
-          </tbody>
-        </table>
+            </tbody>
+          </table>
+        </div>
       )}
     </section>
   );

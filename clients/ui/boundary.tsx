@@ -7,8 +7,7 @@ export class Boundary extends Component<{ children: ComponentChildren }, { faile
   override state = { failed: false };
 
   override componentDidCatch(fault: unknown): void {
-    console.error(fault);
-    sayFault();
+    sayFault(fault);
     this.setState({ failed: true });
   }
 

@@ -1,6 +1,6 @@
-// The phone page: a performer's, a captain's, or anybody's who follows.
+// What the phone draws, by where the call stands.
 import { render } from 'preact';
-import { bringUp, type Page } from '../core/page';
+import type { Page } from '../core/page';
 import { counting, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { Boundary } from '../ui/boundary';
@@ -11,10 +11,9 @@ import { Counting } from './counting';
 import { Places } from './places';
 import { Standing } from './standing';
 
-const page = bringUp((role) => role !== 'desk', null);
-noStartBySpace();
-
-if (page !== null) {
+/** Draws the page, and draws it anew whenever what it knows changes. */
+export function draw(page: Page): void {
+  noStartBySpace();
   const view = follow(page.session);
   const Phone = () => <Body page={page} view={view.value} />;
   render(

@@ -1,6 +1,6 @@
-// The desk page: the stage manager's whole call on one screen.
+// What the desk draws: the stage manager's whole call on one screen.
 import { render } from 'preact';
-import { bringUp, type Page } from '../core/page';
+import type { Page } from '../core/page';
 import { Boundary } from '../ui/boundary';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
@@ -12,13 +12,9 @@ import { Invitations } from './invitations';
 import { Roster } from './roster';
 import { Run } from './run';
 
-/** The key that holds, from anywhere on the page: in the corner of every keyboard, and no letter of any word. */
-const HOLD_KEY = 'Escape';
-
-const page = bringUp((role) => role === 'desk', HOLD_KEY);
-noStartBySpace();
-
-if (page !== null) {
+/** Draws the page, and draws it anew whenever what it knows changes. */
+export function draw(page: Page): void {
+  noStartBySpace();
   const view = follow(page.session);
   const Desk = () => <Body page={page} view={view.value} />;
   render(

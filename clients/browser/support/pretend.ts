@@ -1,0 +1,199 @@
+// A pretended server for looking at pages: it speaks the wire through the browser's own test hook, so that any state can
+// be put on a screen without a run being brought there. What the real server does is tested with the real server.
+import { decode, encode } from '@msgpack/msgpack';
+import type { Page, WebSocketRoute } from 'playwright-core';
+import { PROTOCOL } from '../../core/wire';
+import type { Cue, HoldView, MemberView, MoveView, Role, RunSheet, State, ToMember, ToServer } from '../../core/wire';
+
+/** The invented fight that is on the screen. */
+const moves: MoveView[] = [
+  move(1, 0, '1', 'MARET', 'thrust belly', 'OSK', 'parry 4', null),
+  move(2, 960, '2', 'OSK', 'cut head', 'MARET', 'parry 5', null),
+  move(3, 1_920, '3', 'OSK', 'slash feet', 'MARET', 'jump', null),
+  move(4, 3_360, '4+1/2', 'MARET', 'bind', 'OSK', 'yield', 'let the blades talk'),
+  move(5, 7_680, '9', 'MARET', 'cut flank right', 'OSK', 'parry 3', null),
+];
+
+function move(
+  number: number,
+  at_ticks: number,
+  beat: string,
+  who: string,
+  action: string,
+  to: string,
+  reply: string,
+  text: string | null,
+): MoveView {
+  return { phrase: 0, number, at_ticks, beat, who, action, to, reply, sounds: ['steel'], text };
+}
+
+function row(
+  member: number,
+  name: string,
+  role: Role,
+  part: string | null,
+  more: Partial<MemberView> = {},
+): MemberView {
+  const usual = { link: 'linked', ready: false, visible: true, bound_us: 2_400, late_us: 900 } as const;
+  return { member, name, role, part, ...usual, ...more };
+}
+
+/** The room that is pretended. */
+export const state: State = {
+  now_us: 1_000_000,
+  generation: 4,
+  production: 'The Salt Stair',
+  stage: 'idle',
+  because: null,
+  fights: [
+    {
+      fight: 'The Salt Stair',
+      phrases: ['Across the quay', 'The wound', 'Down the steps'],
+      fighters: ['MARET', 'OSK'],
+      beats_per_bar: 4,
+      errors: 0,
+      warnings: 2,
+    },
+  ],
+  setup: null,
+  run: null,
+  next_speed: null,
+  roster: [
+    row(1, 'Runa Feld', 'desk', null),
+    row(2, 'Idris Vane', 'captain', null),
+    row(3, 'Ana Lindqvist-Okafor', 'performer', 'MARET', { ready: true }),
+    row(4, 'Teo Brandt', 'performer', 'OSK', { link: 'lost', bound_us: null, late_us: null }),
+    row(5, 'Mo Sarr', 'observer', null, { visible: false }),
+  ],
+  hold: null,
+  past_holds: [],
+  spot: null,
+  sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
+  log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },
+};
+
+/** What is set up once places are called. */
+export const setUp: Partial<State> = {
+  setup: { fight: 'The Salt Stair', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
+  run: 7,
+};
+
+/** The run's sheet. */
+export const run: RunSheet = {
+  run: 7,
+  generation: 4,
+  revision: '0123456789ab',
+  fight: 'The Salt Stair',
+  drive: 'clock',
+  beats_per_bar: 4,
+  count_in: 4,
+  start_us: null,
+  length_ticks: 15_360,
+  phrases: [{ phrase: 0, name: 'Across the quay', at_ticks: 0, length_ticks: 15_360, at_us: 0, percent: 60 }],
+  tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
+  moves,
+  cast: [
+    { part: 'MARET', played_by: 'Ana Lindqvist-Okafor' },
+    { part: 'OSK', played_by: 'Teo Brandt' },
+  ],
+};
+
+/** A hold with two callers. */
+export const hold: HoldView = {
+  hold: 2,
+  generation: 5,
+  at_us: 2_000_000,
+  spot: { cue: 8, phrase: 0, phrase_name: 'Across the quay', beat: '4+1/2', move: 4, words: 'MARET bind / OSK yield' },
+  percent: 60,
+  callers: [
+    { member: 2, name: 'Idris Vane', role: 'captain', reason: 'Blade bent', screen: null },
+    { member: 3, name: 'Ana Lindqvist-Okafor', role: 'performer', reason: null, screen: null },
+  ],
+  written: true,
+  released_by: null,
+  notes: ['Look at the grip before the next run.'],
+};
+
+/** The cue of beat 2, as `part` reads it; a reader without a part sees all. */
+export function cue(part: string | null): Cue {
+  const reads = (each: MoveView): Cue['moves'][number] => {
+    const mine = each.who === part ? 'act' : each.to === part ? 'answer' : 'watch';
+    return { part: mine, move: each };
+  };
+  const [, now, next] = moves;
+  return {
+    run: 7,
+    generation: 4,
+    cue: 5,
+    due_us: null,
+    phrase: 0,
+    phrase_name: 'Across the quay',
+    beat: '2',
+    bar: 1,
+    count: 2,
+    count_in: null,
+    click: 'beat',
+    moves: now === undefined ? [] : [reads(now)],
+    next: next === undefined ? [] : [reads(next)],
+    next_in_beats: 1,
+  };
+}
+
+/** What the pretended server knows of the page that called. */
+export interface Line {
+  /** Sends a message to the page. */
+  say(message: ToMember): void;
+  /** What the page has said, clock and pulses left out. */
+  heard: ToServer[];
+  /** From now on nothing is answered, as on a stalled network. */
+  stall(): void;
+}
+
+/** Puts a member's page in front of a pretended server that says `first` as soon as the page has come back. */
+export async function pretend(page: Page, member: MemberView, now: State, sheet: RunSheet | null): Promise<Line> {
+  const entry = { key: 'pretended', invitation: '00000000', production: now.production, ...member };
+  await page.addInitScript((text) => sessionStorage.setItem('holdfast.key', text), JSON.stringify([entry]));
+  let route: WebSocketRoute | null = null;
+  let stalled = false;
+  const heard: ToServer[] = [];
+  const say = (message: ToMember): void => {
+    if (!stalled) route?.send(Buffer.from(encode(message)));
+  };
+  const serverNow = (): number => Math.round(performance.now() * 1_000);
+  await page.routeWebSocket('**/ws', (opened) => {
+    if (stalled) return;
+    route = opened;
+    const pulse = setInterval(() => say({ kind: 'pulse', now_us: serverNow(), generation: 0 }), 300);
+    opened.onClose(() => clearInterval(pulse));
+    opened.onMessage((bytes) => {
+      const message = decode(bytes as Buffer) as ToServer;
+      if (message.kind === 'clock') {
+        const at = serverNow();
+        say({ kind: 'clock', sent_us: message.sent_us, received_us: at, answered_us: at });
+      } else if (message.kind === 'return') {
+        if (message.protocol !== PROTOCOL) throw new Error('the page speaks another wire');
+        const { role, name } = member;
+        const state = { ...now, now_us: serverNow() };
+        say({
+          kind: 'welcome',
+          member: member.member,
+          key: null,
+          role,
+          name,
+          horizon_us: 1_500_000,
+          state,
+          run: sheet,
+        });
+      } else if (message.kind !== 'pulse') {
+        heard.push(message);
+      }
+    });
+  });
+  return {
+    say,
+    heard,
+    stall: () => {
+      stalled = true;
+    },
+  };
+}

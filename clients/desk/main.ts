@@ -1,0 +1,11 @@
+// The desk page. HOLD, link and clock come up first; the drawn part is fetched after
+// them, so that it cannot keep them away, whatever is wrong with it.
+import { bringUp, sayFault } from '../core/page';
+
+/** The key that holds, from anywhere on the page: in the corner of every keyboard, and no letter of any word. */
+const HOLD_KEY = 'Escape';
+
+const page = bringUp((role) => role === 'desk', HOLD_KEY);
+if (page !== null) {
+  import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
+}
