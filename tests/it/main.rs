@@ -2,5 +2,6 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
 mod journal;
+mod journal_crash;
 mod journal_damage;
 mod typescript;
