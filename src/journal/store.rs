@@ -84,7 +84,8 @@ impl Store {
         Ok(filled)
     }
 
-    /// Writes that this session ended well, folds the write-ahead file into the journal, and closes it.
+    /// Writes that this session ended well and closes the file; SQLite folds the write-ahead file into it unless
+    /// somebody is reading.
     ///
     /// # Errors
     /// What the disk or SQLite says. Everything that was committed is there all the same.
@@ -94,7 +95,6 @@ impl Store {
             let row = rows::session_end(session, utc_now(), page.seq, &page.head);
             page.append(&schema::SESSION_ENDS, row)
         })?;
-        self.db.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
         self.db.close().map_err(|(_, error)| error)
     }
 }
@@ -256,4 +256,19 @@ fn rows_lost(path: &Path, head: &Head) -> Option<Event> {
     event.reason = Some(format!("The last {rows} rows of the journal are missing."));
     event.detail = serde_json::json!({ "rows": rows, "last": head.link });
     Some(event)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_commit_is_synced() {
+        let folder = tempfile::tempdir().unwrap();
+        let (store, _) = Store::open(&folder.path().join("journal.sqlite")).unwrap();
+        let mode: String = store.db.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        let synchronous: i64 = store.db.pragma_query_value(None, "synchronous", |row| row.get(0)).unwrap();
+        // 2 is FULL: sqlite.org/pragma.html#pragma_synchronous.
+        assert_eq!((mode.as_str(), synchronous), ("wal", 2));
+    }
 }

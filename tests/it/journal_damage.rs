@@ -190,6 +190,7 @@ fn everything(folder: &Path) -> String {
 /// Edits as somebody would who knows SQLite and puts the triggers back afterwards.
 fn edit(file: &Path, change: impl FnOnce(&Connection)) {
     let db = Connection::open(file).unwrap();
+    db.pragma_update(None, "synchronous", "OFF").unwrap();
     let mut query = db.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
     let triggers: Vec<(String, String)> =
         query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();

@@ -7,6 +7,7 @@ mod clock_vectors;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
 mod journal;
+mod journal_crash;
 mod journal_damage;
 mod tempo_map;
 mod timeline;
