@@ -28,7 +28,7 @@ pub(super) struct Choice {
     channels: NonZero<u16>,
     /// Samples per second.
     pub(super) rate: NonZero<u32>,
-    /// Frames that are mixed at a time.
+    /// Frames that are mixed at a time; 0 when the device is to decide.
     pub(super) buffer: u32,
     /// What is not as it was asked for: a sentence, or nothing.
     pub(super) note: String,
@@ -110,7 +110,7 @@ fn build<T: SizedSample + FromSample<f32>>(
     let config = StreamConfig {
         channels: choice.channels.get(),
         sample_rate: choice.rate.get(),
-        buffer_size: BufferSize::Fixed(choice.buffer),
+        buffer_size: if choice.buffer == 0 { BufferSize::Default } else { BufferSize::Fixed(choice.buffer) },
     };
     choice.device.build_output_stream(
         config,

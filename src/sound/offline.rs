@@ -40,3 +40,62 @@ pub fn render(voices: &[Voice], rate: u32, length: Micros) -> Vec<f32> {
 fn sample_of(voice: &Voice, rate: u32) -> SampleNumber {
     SampleNumber::nearest(voice.due.since(ServerTime(0)), rate)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sound::VoiceKind;
+    use crate::units::Decibels;
+    use proptest::prelude::*;
+
+    fn voice(due: i64, accent: bool) -> Voice {
+        let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
+        Voice { due: ServerTime(due), kind, level: Decibels(-6.0), generation: Generation(7) }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        /// Every onset of every voice is the sample nearest to its time (reckoned here in floating point, which is exact
+        /// enough for some seconds), and from there the sound stands as it is on the shelf.
+        #[test]
+        fn every_voice_begins_at_its_exact_sample(
+            gaps in prop::collection::vec((100_000i64..400_000, any::<bool>()), 1..12),
+            rate in 8_000u32..192_000,
+            order in any::<prop::sample::Index>(),
+        ) {
+            let mut time = 0;
+            let mut voices: Vec<Voice> = gaps
+                .iter()
+                .map(|(gap, accent)| { time += gap; voice(time, *accent) })
+                .collect();
+            let expected: Vec<Voice> = voices.clone();
+            let turn = order.index(voices.len());
+            voices.rotate_left(turn);
+            let out = render(&voices, rate, Micros(time + 200_000));
+            let shelf = Shelf::new(rate);
+            let mut rest = out.clone();
+            for voice in &expected {
+                let at = (voice.due.0 as f64 * f64::from(rate) / 1e6 + 0.5).floor() as usize;
+                prop_assert!(out[at - 1] == 0.0 && out[at] != 0.0);
+                for (n, sample) in shelf.sound(voice.kind).iter().enumerate() {
+                    prop_assert_eq!(out[at + n], sample * voice.gain());
+                    rest[at + n] = 0.0;
+                }
+            }
+            prop_assert!(rest.iter().all(|sample| *sample == 0.0), "nothing else sounds");
+        }
+    }
+
+    #[test]
+    fn what_lies_outside_is_left_out_and_odd_levels_do_no_harm() {
+        assert!(
+            render(&[voice(-1, true), voice(1_000_000, true)], 48_000, Micros::seconds(1)).iter().all(|s| *s == 0.0)
+        );
+        assert!(render(&[voice(0, true)], 48_000, Micros(-5)).is_empty());
+        for level in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY, 1e300] {
+            let loud = Voice { level: Decibels(level), ..voice(0, true) };
+            assert!(render(&[loud; 100], 48_000, Micros::seconds(1)).iter().all(|s| s.abs() <= 1.0));
+        }
+    }
+}

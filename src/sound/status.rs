@@ -12,7 +12,7 @@ pub struct SoundStatus {
     /// Frames that are mixed at a time.
     pub buffer: u32,
     /// From mixing a sample to hearing it, microseconds: what the device says, smoothed, and the calibrated latency.
-    /// A voice must be planned earlier than this and one buffer, and a hold is silent after this and 5 ms.
+    /// A voice must be planned earlier than this and one buffer; a hold is silent after this, one buffer and 5 ms.
     pub latency_us: i64,
     /// True when everything is as it was asked for: the device plays, or sound was switched off on purpose.
     pub well: bool,

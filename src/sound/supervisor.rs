@@ -89,16 +89,15 @@ impl Supervisor {
 
     /// Plays on the device until it is lost (an error that says why) or the sound is closed.
     fn with_device(&mut self, settings: &SoundSettings) -> Result<(), String> {
-        let choice = device::choose(settings)?;
-        let player = self.player.take().unwrap_or_else(|| self.shared.new_player(choice.rate.get()));
+        let mut choice = device::choose(settings)?;
         self.shared.broken.store(false, Relaxed);
         self.shared.delay_us.store(0, Relaxed);
-        let needs = Needs { shared: &self.shared, clock: self.clock, latency: settings.latency, home: &self.home.0 };
-        let stream = match device::start(&choice, player, &needs) {
+        let stream = match self.open_stream(&choice, settings.latency) {
             Ok(stream) => stream,
-            Err(why) => {
-                self.welcome_home(choice.rate.get());
-                return Err(why);
+            Err(_) => {
+                // Some devices take no buffer but their own.
+                choice.buffer = 0;
+                self.open_stream(&choice, settings.latency)?
             }
         };
         self.say_well(&choice);
@@ -117,6 +116,18 @@ impl Supervisor {
                 Ok(())
             }
         }
+    }
+
+    /// Lends the player to the device; when that fails, it is back.
+    fn open_stream(&mut self, choice: &Choice, latency: Micros) -> Result<cpal::Stream, String> {
+        let rate = choice.rate.get();
+        let player = self.player.take().unwrap_or_else(|| self.shared.new_player(rate));
+        let needs = Needs { shared: &self.shared, clock: self.clock, latency, home: &self.home.0 };
+        let stream = device::start(choice, player, &needs);
+        if stream.is_err() {
+            self.welcome_home(rate);
+        }
+        stream
     }
 
     /// Waits while the device takes samples.
@@ -189,10 +200,11 @@ impl Supervisor {
     }
 
     fn say_well(&mut self, choice: &Choice) {
-        let says = format!(
-            "Sound goes to “{}” at {} Hz in buffers of {} frames.{}",
-            choice.name, choice.rate, choice.buffer, choice.note
-        );
+        let buffers = match choice.buffer {
+            0 => "in buffers of its own choice".into(),
+            frames => format!("in buffers of {frames} frames"),
+        };
+        let says = format!("Sound goes to “{}” at {} Hz {buffers}.{}", choice.name, choice.rate, choice.note);
         tracing::info!("{says}");
         self.silent = false;
         self.shared.set_place(Place {

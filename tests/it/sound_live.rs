@@ -166,7 +166,7 @@ fn child_loses_its_device() {
     log_to_standard_error();
     let clock = ServerClock::new();
     let sound = Sound::open(SoundSettings { buffer_frames: Some(2048), ..SoundSettings::default() }, clock);
-    let mut heard = |audible: bool| {
+    let heard = |audible: bool| {
         plan(&sound, clock.now() + Micros::millis(400), VoiceKind::Click, 0);
         sound.take_sent().iter().any(|sent| sent.audible == audible)
     };
