@@ -2,8 +2,13 @@
 
 pub mod call;
 pub mod clock;
+pub mod journal;
 pub mod member;
 pub mod score;
+pub mod sound;
 pub mod time;
+pub mod timeline;
 pub mod units;
 pub mod wire;
+pub mod production;
+pub mod server;

@@ -19,12 +19,16 @@ struct Holdfast {
 /// What can be asked for.
 #[derive(Subcommand)]
 enum Command {
+    Log(cli::log::Log),
+    Verify(cli::verify::Verify),
     StandIns(cli::stand_ins::Args),
     Listen(cli::listen::Args),
 }
 
 fn main() -> ExitCode {
     match Holdfast::parse().command {
+        Command::Log(log) => log.run(),
+        Command::Verify(verify) => verify.run(),
         Command::StandIns(args) => cli::stand_ins::run(args),
         Command::Listen(args) => cli::listen::run(args),
     }

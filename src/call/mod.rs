@@ -1,5 +1,31 @@
-//! The call: the state machine of a run.
+//! The call: the state machine of a run. It is driven, not driving: [`Call::handle`] takes the time and an input and
+//! returns what must be done, in order; [`Call::deadline`] says when it wants to hear from the clock next. It knows no
+//! socket, file, clock, thread or sound card, so a whole rehearsal can be replayed in a microsecond.
+//!
+//! What it promises, whatever comes in whatever order (tested in `tests/it/call.rs`):
+//! - a HOLD from any member, in any state, is obeyed at once: the generation rises, and no cue of an older one follows;
+//! - every tap is answered and every hold is journalled, once;
+//! - a release never starts anything: the way back is places, ready, start and a count-in;
+//! - nobody steers beyond the powers of their role.
 
+mod drive;
+mod fight;
+mod hold;
+mod holding;
+mod input;
+mod machine;
+mod output;
+mod people;
 mod role;
+mod roster;
+mod run;
+mod running;
 
+pub use fight::{Drive, Fight, Setup, SetupError};
+pub use hold::{Caller, Hold, HoldId};
+pub use input::{Act, Input, SetupRequest, Tap};
+pub use machine::{Call, Settings, Stage};
+pub use output::{Asked, CueOut, Entry, EntryKind, Output, TapFate};
 pub use role::{Power, Role};
+pub use roster::{Member, MemberId, Roster};
+pub use run::{Run, Spot};

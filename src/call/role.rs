@@ -42,6 +42,21 @@ pub enum Power {
     Invite,
 }
 
+impl Power {
+    /// The power in a sentence: "… has no power to …".
+    pub const fn phrase(self) -> &'static str {
+        match self {
+            Power::Drive => "drive the run",
+            Power::Step => "step on",
+            Power::Release => "release a hold",
+            Power::Stop => "stop the run",
+            Power::Note => "add notes",
+            Power::Perform => "take part in the fight",
+            Power::Invite => "invite people or give parts",
+        }
+    }
+}
+
 impl Role {
     /// Every role, in the order in which lists show them.
     pub const ALL: [Role; 6] =

@@ -1,4 +1,6 @@
 //! One command, one file.
 
+pub(crate) mod log;
+pub(crate) mod verify;
 pub(crate) mod listen;
 pub(crate) mod stand_ins;

@@ -13,7 +13,16 @@ mod net;
 mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod journal;
+mod journal_damage;
+mod tempo_map;
+mod timeline;
+mod timeline_scores;
+mod sound_live;
 mod typescript;
 mod wire_bytes;
 mod wire_frames;
 mod wire_messages;
+mod support;
+mod call;
+mod server_call;

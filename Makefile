@@ -1,0 +1,63 @@
+# Two commands do everything: `make run` starts the demo, `make test` runs every test. Each installs what it needs.
+
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DEFAULT_GOAL := help
+
+# What a build needs: the ALSA headers for the loudspeakers, and a C compiler for SQLite.
+BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
+# What the tests need besides: a browser, and an audio daemon with a null sink.
+TEST_PACKAGES := chromium fonts-dejavu-core pulseaudio pulseaudio-utils libasound2-plugins
+
+export CARGO_TERM_COLOR ?= auto
+
+.PHONY: help run test build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
+
+help:
+	@echo "make run     build what is missing and start the demo"
+	@echo "make test    run every test: Rust, TypeScript, browser, audio"
+	@echo "make format  put every file into its usual form"
+	@echo "make bench   measure what must be fast"
+
+run: build-packages
+	cargo run --release -- demo
+
+test: test-packages check-rust check-guide test-rust check-clients test-clients test-browser
+
+build-packages:
+	@.ci/packages $(BUILD_PACKAGES)
+
+test-packages:
+	@.ci/packages $(BUILD_PACKAGES) $(TEST_PACKAGES)
+
+check-rust:
+	cargo fmt --check
+	cargo clippy --all-targets -- -D warnings
+
+test-rust:
+	cargo test
+
+check-guide:
+	.ci/guide
+
+clients/node_modules: clients/package-lock.json
+	npm --prefix clients ci --no-audit --no-fund
+	@touch $@
+
+check-clients: clients/node_modules
+	npm --prefix clients run check
+	npm --prefix clients run format:check
+
+test-clients: clients/node_modules
+	npm --prefix clients test
+
+test-browser: clients/node_modules
+	cargo build
+	npm --prefix clients run browser
+
+bench:
+	cargo bench
+
+format: clients/node_modules
+	cargo fmt
+	npm --prefix clients run format

@@ -1,0 +1,82 @@
+// HOLD: the one control that is on every page, in every state. It is plain DOM outside whatever draws the rest, so that
+// a fault in drawing cannot take it away. It acts when a finger touches it, not when it is lifted.
+import type { View } from './model';
+import { stageOf } from './reading';
+import { words } from './words';
+
+/** What is written on HOLD. */
+export interface HoldFace {
+  look: 'plain' | 'sending' | 'untold' | 'held';
+  word: string;
+  detail: string;
+}
+
+/** What must stand on HOLD, from what the page knows. `rest` is what it says while nothing is the matter. */
+export function holdFace(view: View, rest: string): HoldFace {
+  const held = stageOf(view) === 'held';
+  if (view.tap === 'untold') return { look: 'untold', word: words.untold, detail: words.holdUntold };
+  if (view.tap === 'sending') return { look: 'sending', word: words.hold, detail: words.holdSending };
+  if (held) return { look: 'held', word: words.held, detail: heldDetail(view) };
+  if (view.link !== 'linked') return { look: 'plain', word: words.hold, detail: words.holdNoLink };
+  if (view.tap === 'late') return { look: 'plain', word: words.hold, detail: words.holdLate };
+  return { look: 'plain', word: words.hold, detail: rest };
+}
+
+function heldDetail(view: View): string {
+  const hold = view.state?.hold ?? null;
+  const callers = hold === null ? [] : [words.calledBy(hold.callers.map((caller) => caller.name))];
+  const written = hold?.written === true ? words.holdWritten : words.holdNotWritten;
+  const mine = hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
+  return [...callers, words.holdTold, written, ...(mine ? [] : [words.holdAgain])].join(' ');
+}
+
+/** Puts HOLD into `place`. `key` is the key that holds from anywhere on the page, if there is one. */
+export function mountHold(place: HTMLElement, hold: () => void, key: string | null): (view: View) => void {
+  const button = document.createElement('button');
+  button.type = 'button';
+  const word = button.appendChild(document.createElement('strong'));
+  const detail = button.appendChild(document.createElement('span'));
+  const aloud = document.createElement('p');
+  aloud.className = 'unseen';
+  aloud.setAttribute('role', 'alert');
+  place.append(button, aloud);
+
+  button.addEventListener('pointerdown', (event) => {
+    if (event.button !== 0) return;
+    event.preventDefault();
+    hold();
+  });
+  // A click without a pointer comes from a keyboard or a reader; one with a pointer was obeyed when it went down.
+  button.addEventListener('click', (event) => {
+    if (event.detail === 0) hold();
+  });
+  button.addEventListener('contextmenu', (event) => event.preventDefault());
+  if (key !== null) holdOnKey(key, hold);
+
+  const rest = key === null ? words.holdStops : words.holdKey;
+  return (view) => {
+    const face = holdFace(view, rest);
+    button.dataset['look'] = face.look;
+    setText(word, face.word);
+    setText(detail, face.detail);
+    setText(aloud, face.look === 'plain' ? '' : `${face.word}. ${face.detail}`);
+  };
+}
+
+// In the capturing phase, so that no field and no panel can keep the key for itself.
+function holdOnKey(key: string, hold: () => void): void {
+  window.addEventListener(
+    'keydown',
+    (event) => {
+      if (event.key !== key || event.repeat) return;
+      event.preventDefault();
+      hold();
+    },
+    { capture: true },
+  );
+}
+
+/** Writes text only where it has changed, so that a reader does not say it twice. */
+export function setText(element: HTMLElement, text: string): void {
+  if (element.textContent !== text) element.textContent = text;
+}

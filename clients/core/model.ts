@@ -1,0 +1,155 @@
+// What a page knows: one value, changed only here, by events. Nothing in it is a guess: what the server has not said, or
+// said in a generation that has passed, is not there.
+import type { Estimate } from './clock';
+import type { Link } from './connection';
+import type { Shown } from './scheduler';
+import type { TapState } from './taps';
+import type { HoldView, InvitationView, Role, RunSheet, State, ToMember, Welcome } from './wire';
+
+/** What a page knows. */
+export interface View {
+  link: Link;
+  /** What the server said when it closed the line. */
+  linkReason: string | null;
+  me: { member: number; role: Role; name: string } | null;
+  /** The highest generation heard of. */
+  generation: number;
+  state: State | null;
+  run: RunSheet | null;
+  /** The cue on the screen, of the living generation. */
+  shown: Shown | null;
+  clock: Estimate | null;
+  tap: TapState;
+  invitations: InvitationView[] | null;
+  /** What was asked and not done, oldest first. */
+  refusals: Refusal[];
+}
+
+/** Something that was asked and not done. */
+export interface Refusal {
+  id: number;
+  reason: string;
+}
+
+/** What changes it. */
+export type Event =
+  | { kind: 'message'; message: ToMember }
+  | { kind: 'link'; link: Link; reason: string | null }
+  | { kind: 'shown'; shown: Shown }
+  | { kind: 'clock'; clock: Estimate | null }
+  | { kind: 'tap'; tap: TapState }
+  | { kind: 'refused'; reason: string }
+  | { kind: 'read'; refusal: number };
+
+/** The most refusals that stand on the screen at once. */
+const MOST_REFUSALS = 3;
+
+/** Knows nothing. */
+export const NOTHING: View = {
+  link: 'connecting',
+  linkReason: null,
+  me: null,
+  generation: 0,
+  state: null,
+  run: null,
+  shown: null,
+  clock: null,
+  tap: 'none',
+  invitations: null,
+  refusals: [],
+};
+
+/** What the page knows after an event. */
+export function reduce(view: View, event: Event): View {
+  switch (event.kind) {
+    case 'message':
+      return told(view, event.message);
+    case 'link':
+      return linked(view, event.link, event.reason);
+    case 'shown':
+      return event.shown.cue.generation < view.generation ? view : { ...view, shown: event.shown };
+    case 'clock':
+      return { ...view, clock: event.clock };
+    case 'tap':
+      return { ...view, tap: event.tap };
+    case 'refused':
+      return refused(view, event.reason);
+    case 'read':
+      return { ...view, refusals: view.refusals.filter((refusal) => refusal.id !== event.refusal) };
+  }
+}
+
+function told(view: View, message: ToMember): View {
+  switch (message.kind) {
+    case 'welcome':
+      return welcomed(view, message);
+    case 'pulse':
+      return raised(view, message.generation);
+    case 'state':
+      return stated(raised(view, message.generation), message);
+    case 'run': {
+      const now = raised(view, message.generation);
+      return message.generation < now.generation ? now : { ...now, run: message };
+    }
+    case 'held':
+      return held(raised(view, message.generation), message);
+    case 'cue':
+      return raised(view, message.generation);
+    case 'invitations':
+      return { ...view, invitations: message.invitations };
+    case 'refused':
+      return refused(view, message.reason);
+    case 'invited':
+    case 'clock':
+    case 'tap-answer':
+    case 'goodbye':
+      return view;
+  }
+}
+
+// The whole present state. The server may have started anew, so its generation counts even when it is a lower one.
+function welcomed(view: View, welcome: Welcome): View {
+  return {
+    ...view,
+    me: { member: welcome.member, role: welcome.role, name: welcome.name },
+    generation: welcome.state.generation,
+    state: welcome.state,
+    run: welcome.run,
+    shown: null,
+  };
+}
+
+// A line that is not there tells nothing: what was on the screen is no longer known to be so.
+function linked(view: View, link: Link, reason: string | null): View {
+  return { ...view, link, linkReason: reason, shown: link === 'linked' ? view.shown : null };
+}
+
+function raised(view: View, generation: number): View {
+  return generation > view.generation ? { ...view, generation, shown: null } : view;
+}
+
+function stated(view: View, state: State): View {
+  if (state.generation < view.generation) return view;
+  const newest = view.state === null || state.generation > view.state.generation || state.now_us >= view.state.now_us;
+  return newest ? { ...view, state } : view;
+}
+
+// A hold overtakes the state that tells of it. One that was released meanwhile only adds to what is known of it.
+function held(view: View, hold: HoldView): View {
+  const state = view.state;
+  if (state === null) return view;
+  const past = state.past_holds.some((kept) => kept.hold === hold.hold);
+  if (past || hold.released_by !== null) {
+    const past_holds = state.past_holds.map((kept) => (kept.hold === hold.hold ? hold : kept));
+    return { ...view, state: { ...state, past_holds } };
+  }
+  if (hold.generation < view.generation) return view;
+  const stands: State = { ...state, generation: hold.generation, stage: 'held', hold, next_speed: null };
+  return { ...view, state: stands, shown: null };
+}
+
+function refused(view: View, reason: string): View {
+  const id = (view.refusals.at(-1)?.id ?? 0) + 1;
+  const others = view.refusals.filter((refusal) => refusal.reason !== reason);
+  return { ...view, refusals: [...others, { id, reason }].slice(-MOST_REFUSALS) };
+}

@@ -1,0 +1,95 @@
+// What follows from what a page knows: the questions that more than one part of a page asks of a view, each answered in
+// one place.
+import type { View } from './model';
+import type { Cue, CueMove, HoldView, MemberView, MoveView, RunSheet, Stage } from './wire';
+
+/** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
+export function stageOf(view: View): Stage | null {
+  if (view.link !== 'linked' || view.state === null) return null;
+  return view.state.generation < view.generation ? null : view.state.stage;
+}
+
+/** True while beats count: the only time when anything moves, sounds or shakes. One's own HOLD ends it at once. */
+export function counting(view: View): boolean {
+  if (view.tap === 'sending' || view.tap === 'untold') return false;
+  const stage = stageOf(view);
+  return stage === 'count-in' || stage === 'running';
+}
+
+/** The living run's sheet. */
+export function runOf(view: View): RunSheet | null {
+  return view.run !== null && view.run.generation >= view.generation ? view.run : null;
+}
+
+/** True in a walk-through. */
+export function stepped(view: View): boolean {
+  return (view.state?.setup?.drive ?? view.run?.drive) === 'step';
+}
+
+/** This member's own row of the roster. */
+export function myRow(view: View): MemberView | null {
+  return view.state?.roster.find((row) => row.member === view.me?.member) ?? null;
+}
+
+/** The speed now, percent: that of the phrase on the screen, else what was asked for. */
+export function percentOf(view: View): number | null {
+  const phrase = view.shown?.cue.phrase ?? view.state?.spot?.phrase;
+  return view.run?.phrases.find((each) => each.phrase === phrase)?.percent ?? view.state?.setup?.percent ?? null;
+}
+
+/** The name of the phrase on the screen. */
+export function phraseOf(view: View): string | null {
+  return view.shown?.cue.phrase_name ?? view.state?.spot?.phrase_name ?? null;
+}
+
+/** The moves that come after the cue on the screen, for everybody; the first ones of the range before it begins. */
+export function comingMoves(view: View, most: number): MoveView[] {
+  const moves = view.run?.moves ?? [];
+  const cue = view.shown?.cue;
+  if (cue === undefined) return moves.slice(0, most);
+  const first = cue.next[0]?.move.at_ticks;
+  if (first === undefined) return [];
+  return moves.filter((move) => move.at_ticks >= first).slice(0, most);
+}
+
+/** What the reader of a cue does in it, before what the others do. */
+export function mineFirst(moves: CueMove[]): CueMove[] {
+  return [...moves].sort((a, b) => Number(a.part === 'watch') - Number(b.part === 'watch'));
+}
+
+/** Whole beats from a cue to what comes next, rounded up; nothing when nothing comes. */
+export function beatsToNext(cue: Cue): number | null {
+  return cue.next_in_beats === null ? null : Math.ceil(cue.next_in_beats - 1e-6);
+}
+
+/** Why somebody is not there for the run. */
+export type Lack = 'nobody' | 'lost' | 'hidden' | 'not-ready';
+
+/** A part that is not there for the run. */
+export interface Missing {
+  part: string;
+  name: string | null;
+  lack: Lack;
+}
+
+/** Every part of the run that is not there, ready, linked and looking. */
+export function missing(view: View): Missing[] {
+  const roster = view.state?.roster ?? [];
+  return (view.run?.cast ?? []).flatMap(({ part }): Missing[] => {
+    const row = roster.find((each) => each.part === part);
+    if (row === undefined) return [{ part, name: null, lack: 'nobody' }];
+    const lack = lackOf(row);
+    return lack === null ? [] : [{ part, name: row.name, lack }];
+  });
+}
+
+function lackOf(row: MemberView): Lack | null {
+  if (row.link === 'lost') return 'lost';
+  if (!row.visible) return 'hidden';
+  return row.ready ? null : 'not-ready';
+}
+
+/** The hold that a note or a restart is about: the standing one, else the last. */
+export function lastHold(view: View): HoldView | null {
+  return view.state?.hold ?? view.state?.past_holds[0] ?? null;
+}

@@ -1,0 +1,177 @@
+// A member at a page: the connection, the clock, the cues, the HOLD taps and what the page knows, put together. It
+// draws nothing. Listeners are told of every change, and a listener that fails takes nobody else down.
+import { Connection } from './connection';
+import type { Entry } from './keys';
+import { markOf } from './keys';
+import { NOTHING, reduce, type Event, type View } from './model';
+import type { Dial, Platform, Store } from './platform';
+import { counting } from './reading';
+import { Scheduler, type Shown } from './scheduler';
+import { Taps } from './taps';
+import { PROTOCOL, type Cue, type ToMember, type ToServer } from './wire';
+import { words } from './words';
+
+/** What sounds and shakes. */
+export interface Senses {
+  /** Prepares a cue's sound for a moment of the local clock, microseconds. */
+  arm(cue: Cue, atLocalUs: number): void;
+  /** A cue is on the screen, on time or late. */
+  shown(shown: Shown): void;
+  /** Stops everything at once. */
+  silence(): void;
+}
+
+/** What a session is made of. */
+export interface Parts {
+  platform: Platform;
+  dial: Dial;
+  /** Where unanswered HOLD taps outlive the page. */
+  store: Store;
+  senses: Senses;
+  visible(): boolean;
+  /** The membership that this page comes back with. */
+  entry: Entry;
+  /** The key is worth nothing any more. */
+  barred(entry: Entry): void;
+}
+
+/** A member at a page. */
+export class Session {
+  #view: View = NOTHING;
+  /** True once the server has let us in on the line that is open. */
+  #known = false;
+  readonly #listeners = new Set<(view: View) => void>();
+  readonly #connection: Connection;
+  readonly #scheduler: Scheduler;
+  readonly #taps: Taps;
+
+  constructor(private readonly parts: Parts) {
+    const { platform, entry } = parts;
+    this.#connection = new Connection(platform, parts.dial, {
+      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key }),
+      opened: () => {
+        this.#known = false;
+        this.#taps.opened();
+      },
+      link: (link, reason) => this.#linkIs(link, reason),
+      message: (message) => this.#told(message),
+      visible: () => parts.visible(),
+    });
+    this.#scheduler = new Scheduler(platform, () => this.#connection.estimate(), {
+      show: (shown) => {
+        this.#apply({ kind: 'shown', shown });
+        parts.senses.shown(shown);
+      },
+      arm: (cue, at) => parts.senses.arm(cue, at),
+      silence: () => parts.senses.silence(),
+      report: (fired) => void this.#connection.send({ kind: 'report', ...fired }),
+    });
+    this.#taps = new Taps(
+      platform,
+      parts.store,
+      `holdfast.taps.${markOf(entry.key)}`,
+      (message) => this.#connection.send(message),
+      (tap) => this.#apply({ kind: 'tap', tap }),
+    );
+    if (this.#taps.state !== 'none') this.#view = { ...this.#view, tap: this.#taps.state };
+  }
+
+  /** What the page knows now. */
+  get view(): View {
+    return this.#view;
+  }
+
+  /** Server time now, or nothing before the first clock exchange. */
+  serverNowUs(): number | null {
+    return this.#connection.serverNowUs();
+  }
+
+  /** Tells `listener` the view now and at every change. */
+  listen(listener: (view: View) => void): void {
+    this.#listeners.add(listener);
+    tell(listener, this.#view);
+  }
+
+  /** Opens the line. */
+  start(): void {
+    this.#connection.start();
+  }
+
+  /** The page was shown, hidden, or found a network. */
+  wake(): void {
+    this.#connection.wake();
+  }
+
+  /** Asks the server for something; says so when there is no line to ask on. */
+  ask(message: ToServer): void {
+    if (this.#view.link !== 'linked' || !this.#connection.send(message)) {
+      this.#apply({ kind: 'refused', reason: words.notSent });
+    }
+  }
+
+  /** HOLD. */
+  hold(reason: string | null = null): void {
+    // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
+    if (counting(this.#view)) this.#scheduler.hush();
+    this.#taps.tap(
+      {
+        generation: this.#view.generation,
+        tapped_us: this.#connection.serverNowUs(),
+        screen_cue: this.#view.shown?.cue.cue ?? null,
+        reason,
+      },
+      this.#connection.link === 'linked',
+    );
+  }
+
+  /** A refusal was read. */
+  read(refusal: number): void {
+    this.#apply({ kind: 'read', refusal });
+  }
+
+  #linkIs(link: View['link'], reason: string | null): void {
+    if (link !== 'linked') {
+      this.#scheduler.shut();
+      this.#taps.lost();
+    }
+    this.#apply({ kind: 'link', link, reason });
+    if (link === 'barred') this.parts.barred(this.parts.entry);
+  }
+
+  #told(message: ToMember): void {
+    // The scheduler hears of a generation before anything else is done with the message that tells of it.
+    if (message.kind === 'welcome') {
+      this.#known = true;
+      this.#scheduler.begin(message.state.generation);
+    }
+    if (message.kind === 'pulse' || message.kind === 'state' || message.kind === 'run' || message.kind === 'held') {
+      this.#scheduler.raise(message.generation);
+    }
+    if (message.kind === 'refused' && !this.#known) {
+      this.#connection.bar(message.reason);
+      return;
+    }
+    this.#apply({ kind: 'message', message });
+    if (message.kind === 'cue') this.#scheduler.cue(message);
+    if (message.kind === 'tap-answer') this.#taps.answered(message.tap, message.outcome);
+    if (message.kind === 'state' && message.stage !== 'held') this.#taps.forget();
+    if (message.kind === 'clock') {
+      this.#scheduler.recheck();
+      this.#apply({ kind: 'clock', clock: this.#connection.estimate() });
+    }
+  }
+
+  #apply(event: Event): void {
+    this.#view = reduce(this.#view, event);
+    for (const listener of this.#listeners) tell(listener, this.#view);
+  }
+}
+
+// A fault in one part of the page is that part's own; the console keeps it for whoever looks.
+function tell(listener: (view: View) => void, view: View): void {
+  try {
+    listener(view);
+  } catch (fault) {
+    console.error(fault);
+  }
+}

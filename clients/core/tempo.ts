@@ -1,0 +1,46 @@
+// Where a run is at a moment: the tempo map of its sheet, read backwards. Tempo is linear in beats, so the time to beat
+// x of a stretch is (60/k)·ln(1 + kx/b) with slope k and first tempo b, and the beat at time t is (b/k)·(e^(kt/60) − 1).
+// Only for what moves between two cues (the bar); what a person must do always comes from a cue.
+import { TICKS_PER_BEAT, type RunSheet, type TempoView } from './wire';
+
+/** The place of a run at a server time, in beats from its first beat; negative in the count-in. */
+export function beatsAt(run: RunSheet, serverUs: number): number | null {
+  const first = run.tempo[0];
+  if (run.start_us === null || first === undefined) return null;
+  const since = serverUs - run.start_us;
+  if (since < 0) return (since / 60e6) * first.from_bpm;
+  const stretch = run.tempo.findLast((tempo) => tempo.at_us <= since) ?? first;
+  return stretch.at_ticks / TICKS_PER_BEAT + beatsInto(stretch, (since - stretch.at_us) / 1e6);
+}
+
+/** The tempo at a place of a run, beats per minute. */
+export function tempoAt(run: RunSheet, beats: number): number | null {
+  const ticks = beats * TICKS_PER_BEAT;
+  const stretch = run.tempo.findLast((tempo) => tempo.at_ticks <= ticks) ?? run.tempo[0];
+  if (stretch === undefined) return null;
+  const into = Math.max(0, ticks - stretch.at_ticks) / TICKS_PER_BEAT;
+  return stretch.from_bpm + slope(stretch) * into;
+}
+
+/**
+ * Over how many bars the moving bar of the beat takes one way, so that no place on the screen brightens more than
+ * `SWEEPS` times a second however fast the fight is. WCAG 2.2 criterion 2.3.1 allows three flashes a second.
+ */
+export function barsPerSweep(bpm: number, beatsPerBar: number): number {
+  const barsPerSecond = bpm / 60 / Math.max(1, beatsPerBar);
+  return Math.max(1, Math.ceil(barsPerSecond / SWEEPS));
+}
+
+/** The most sweeps in a second: under the three flashes that are allowed, with room. */
+export const SWEEPS = 2;
+
+function slope(stretch: TempoView): number {
+  const beats = stretch.length_ticks / TICKS_PER_BEAT;
+  return beats > 0 ? (stretch.to_bpm - stretch.from_bpm) / beats : 0;
+}
+
+function beatsInto(stretch: TempoView, seconds: number): number {
+  const k = slope(stretch);
+  if (Math.abs(k) < 1e-9) return (seconds / 60) * stretch.from_bpm;
+  return (stretch.from_bpm / k) * Math.expm1((k * seconds) / 60);
+}

@@ -1,0 +1,91 @@
+// What a page must always say of itself: link, clock, where the call stands, phrase and speed; and in big words when it
+// knows nothing. Plain DOM like HOLD, for the same reason.
+import { setText } from './hold';
+import type { View } from './model';
+import { percentOf, phraseOf, stageOf, stepped } from './reading';
+import { words } from './words';
+
+/** The lines at the top of the page, and the sheet that covers it while nothing is known. */
+export interface Vitals {
+  link: string;
+  clock: string;
+  who: string;
+  stage: string;
+  where: string;
+  /** Big words instead of the page; nothing when all is well. */
+  sheet: { title: string; text: string } | null;
+}
+
+/** What must stand there, from what the page knows. */
+export function vitalsOf(view: View): Vitals {
+  const stage = stageOf(view);
+  const percent = stepped(view) ? words.walkThrough : percentWords(view);
+  const phrase = phraseOf(view);
+  const asked = view.state?.next_speed ?? null;
+  const where = [
+    phrase,
+    view.state?.setup == null ? null : percent,
+    asked === null ? null : words.nextSpeed(asked.percent, asked.phrase),
+  ];
+  return {
+    link: words.link[view.link],
+    clock: view.clock === null ? words.clockUnknown : words.clockBound(milliseconds(view.clock.bound_us)),
+    who: view.me === null ? '' : `${view.me.name}, ${words.role[view.me.role]}`,
+    stage: stage === null ? words.stageUnknown : words.stage[stage],
+    where: stage === null ? '' : where.filter((part) => part !== null && part !== '').join(' · '),
+    sheet: sheetOf(view),
+  };
+}
+
+function percentWords(view: View): string | null {
+  const percent = percentOf(view);
+  return percent === null ? null : words.percent(percent);
+}
+
+function sheetOf(view: View): Vitals['sheet'] {
+  const said = view.linkReason === null ? '' : `${view.linkReason} `;
+  switch (view.link) {
+    case 'linked':
+      return null;
+    case 'connecting':
+      return { title: words.connectingTitle, text: words.connectingText };
+    case 'lost':
+      return { title: words.lostTitle, text: `${said}${words.lostText} ${words.lostTrying}` };
+    case 'barred':
+      return { title: words.barredTitle, text: said === '' ? words.barredText : `${said}${words.askForLink}` };
+  }
+}
+
+/** Microseconds as milliseconds that can be read: 0.4, 3.2, 12. */
+export function milliseconds(us: number): string {
+  const ms = us / 1_000;
+  return Math.abs(ms) < 10 ? ms.toFixed(1) : ms.toFixed(0);
+}
+
+/** Puts the vitals into `top` and the covering sheet into `sheet`. */
+export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) => void {
+  const line = top.appendChild(document.createElement('p'));
+  const link = line.appendChild(document.createElement('b'));
+  const clock = line.appendChild(document.createElement('span'));
+  const who = line.appendChild(document.createElement('span'));
+  const state = top.appendChild(document.createElement('p'));
+  state.setAttribute('role', 'status');
+  const stage = state.appendChild(document.createElement('strong'));
+  const where = state.appendChild(document.createElement('span'));
+  const title = sheet.appendChild(document.createElement('h2'));
+  const text = sheet.appendChild(document.createElement('p'));
+
+  return (view) => {
+    const vitals = vitalsOf(view);
+    top.dataset['link'] = view.link;
+    top.dataset['stage'] = stageOf(view) ?? 'unknown';
+    setText(link, vitals.link);
+    setText(clock, vitals.clock);
+    setText(who, vitals.who);
+    setText(stage, vitals.stage);
+    setText(where, vitals.where);
+    setText(title, vitals.sheet?.title ?? '');
+    setText(text, vitals.sheet?.text ?? '');
+    sheet.hidden = vitals.sheet === null;
+  };
+}

@@ -1,0 +1,54 @@
+// The holds of this call, newest first, and the notes to them.
+import { useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import type { Session } from '../core/session';
+import type { HoldView } from '../core/wire';
+import { words } from '../core/words';
+import { HoldText } from '../ui/hold-text';
+
+/** Every hold that the server still tells of. */
+export function Holds({ view, session }: { view: View; session: Session }) {
+  const state = view.state;
+  const holds = [...(state?.hold == null ? [] : [state.hold]), ...(state?.past_holds ?? [])];
+  return (
+    <section>
+      <h2>{words.holdsTitle}</h2>
+      {holds.length === 0 && <p>{words.holdsNone}</p>}
+      <div class="holds">
+        {holds.map((hold) => (
+          <article class="card" key={hold.hold}>
+            <HoldText hold={hold} />
+            <Note hold={hold} session={session} />
+          </article>
+        ))}
+      </div>
+    </section>
+  );
+}
+
+function Note({ hold, session }: { hold: HoldView; session: Session }) {
+  const [text, setText] = useState('');
+  return (
+    <form
+      class="row"
+      onSubmit={(event) => {
+        event.preventDefault();
+        if (text.trim() === '') return;
+        session.ask({ kind: 'note', hold: hold.hold, text: text.trim() });
+        setText('');
+      }}
+    >
+      <label>
+        {words.note}
+        <input
+          maxLength={2_000}
+          autocomplete="off"
+          placeholder={words.noteHint}
+          value={text}
+          onInput={(event) => setText(event.currentTarget.value)}
+        />
+      </label>
+      <button type="submit">{words.noteAdd}</button>
+    </form>
+  );
+}

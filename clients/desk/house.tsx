@@ -1,0 +1,24 @@
+// The parts of the server itself: loudspeakers and log.
+import type { Health, State } from '../core/wire';
+import { words } from '../core/words';
+
+/** Whether they do their work. */
+export function House({ state }: { state: State }) {
+  return (
+    <section class="house">
+      <h2>{words.houseTitle}</h2>
+      <One name={words.soundHealth} health={state.sound} />
+      <One name={words.logHealth} health={state.log} />
+    </section>
+  );
+}
+
+function One({ name, health }: { name: string; health: Health }) {
+  return (
+    <p>
+      <b>{name}</b>{' '}
+      <span class={health.well ? 'good' : 'bad'}>{health.well ? `✓ ${words.well}` : `✗ ${words.unwell}`}</span>{' '}
+      {health.says}
+    </p>
+  );
+}

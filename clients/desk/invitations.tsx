@@ -1,0 +1,64 @@
+// Codes to scan, one for each role; and taking them back.
+import { useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import type { Session } from '../core/session';
+import type { InvitationView } from '../core/wire';
+import { words } from '../core/words';
+import { Asked } from '../ui/parts';
+
+/** The invitations. They are asked for only when somebody wants to see them. */
+export function Invitations({ view, session }: { view: View; session: Session }) {
+  const [open, setOpen] = useState(false);
+  const turn = (): void => {
+    if (!open) session.ask({ kind: 'invitations' });
+    setOpen(!open);
+  };
+  return (
+    <section>
+      <h2>{words.invitationsTitle}</h2>
+      <button type="button" aria-expanded={open} onClick={turn}>
+        {open ? words.invitationsHide : words.invitationsShow}
+      </button>
+      {open && view.invitations === null && <p>{words.invitationsWait}</p>}
+      {open && (
+        <div class="invitations">
+          {(view.invitations ?? []).map((each) => (
+            <Invitation key={each.role} invitation={each} session={session} />
+          ))}
+        </div>
+      )}
+    </section>
+  );
+}
+
+function Invitation({
+  invitation: { role, link, qr_svg, joined },
+  session,
+}: {
+  invitation: InvitationView;
+  session: Session;
+}) {
+  const name = words.role[role];
+  const revoke = (members: boolean): void => session.ask({ kind: 'revoke', role, members });
+  return (
+    <article class="card">
+      <h3>{name}</h3>
+      <img alt={words.qrOf(name)} src={`data:image/svg+xml,${encodeURIComponent(qr_svg)}`} width={200} height={200} />
+      <p class="link">{link}</p>
+      <p>{words.joined(joined)}</p>
+      <Asked label={words.revoke} about={link}>
+        {(close) => (
+          <>
+            <p>{words.revokeAsk(name)}</p>
+            <button type="button" onClick={() => (revoke(false), close())}>
+              {words.revokeKeep}
+            </button>
+            <button type="button" onClick={() => (revoke(true), close())}>
+              {words.revokeCut}
+            </button>
+          </>
+        )}
+      </Asked>
+    </article>
+  );
+}

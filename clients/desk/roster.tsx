@@ -1,0 +1,88 @@
+// Everybody: part, ready, link, in sight, clock, how late cues came out. Words as well as marks, never colour alone.
+import type { View } from '../core/model';
+import type { Session } from '../core/session';
+import { milliseconds } from '../core/vitals';
+import type { MemberView } from '../core/wire';
+import { words } from '../core/words';
+
+/** The roster. */
+export function Roster({ view, session }: { view: View; session: Session }) {
+  const roster = view.state?.roster ?? [];
+  const fights = view.state?.fights ?? [];
+  const fight = fights.find((each) => each.fight === view.state?.setup?.fight) ?? fights[0];
+  return (
+    <section>
+      <h2>{words.rosterTitle}</h2>
+      {roster.length === 0 && <p>{words.rosterEmpty}</p>}
+      {roster.length > 0 && (
+        <table>
+          <thead>
+            <tr>
+              {words.rosterColumns.map((column) => (
+                <th key={column} scope="col">
+                  {column}
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {roster.map((row) => (
+              <Row key={row.member} row={row} fighters={fight?.fighters ?? []} session={session} />
+            ))}
+          </tbody>
+        </table>
+      )}
+    </section>
+  );
+}
+
+function Row({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {
+  const lost = row.link === 'lost';
+  return (
+    <tr data-link={row.link} data-ready={row.ready}>
+      <th scope="row">
+        {row.name}
+        <small>{words.role[row.role]}</small>
+      </th>
+      <td>
+        {row.role === 'performer' ? <PartOf row={row} fighters={fighters} session={session} /> : words.rosterNone}
+      </td>
+      <td>
+        {row.role === 'performer' ? (
+          <Mark good={row.ready} yes={words.rosterReady} no={words.rosterNotReady} />
+        ) : (
+          words.rosterNone
+        )}
+      </td>
+      <td>
+        <Mark good={!lost} yes={words.linked} no={words.noLink} />
+      </td>
+      <td>{lost ? words.rosterNone : <Mark good={row.visible} yes={words.inSight} no={words.hidden} />}</td>
+      <td>{row.bound_us === null ? words.rosterNone : words.boundMs(milliseconds(row.bound_us))}</td>
+      <td>{row.late_us === null ? words.rosterNone : words.lateMs(milliseconds(row.late_us))}</td>
+    </tr>
+  );
+}
+
+function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {
+  return <span class={good ? 'good' : 'bad'}>{good ? `✓ ${yes}` : `✗ ${no}`}</span>;
+}
+
+function PartOf({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {
+  return (
+    <select
+      aria-label={words.partOf(row.name)}
+      value={row.part ?? ''}
+      onChange={(event) => {
+        const part = event.currentTarget.value;
+        session.ask({ kind: 'take-part', member: row.member, part: part === '' ? null : part });
+      }}
+    >
+      <option value="">{words.rosterNone}</option>
+      {row.part !== null && !fighters.includes(row.part) && <option>{row.part}</option>}
+      {fighters.map((fighter) => (
+        <option key={fighter}>{fighter}</option>
+      ))}
+    </select>
+  );
+}

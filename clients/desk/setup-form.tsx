@@ -1,0 +1,112 @@
+// Fight, phrases, speed, count-in, drive.
+import type { FightChoice, Setup } from '../core/wire';
+import { words } from '../core/words';
+
+interface Props {
+  fights: FightChoice[];
+  setup: Setup;
+  change(setup: Setup): void;
+}
+
+/** The fields of a run. Every choice can be made with the keyboard alone. */
+export function SetupForm({ fights, setup, change }: Props) {
+  const fight = fights.find((each) => each.fight === setup.fight);
+  const phrases = fight?.phrases ?? [];
+  const set = (part: Partial<Setup>): void => change({ ...setup, ...part });
+  const choose = (name: string): void => {
+    const chosen = fights.find((each) => each.fight === name);
+    if (chosen === undefined) return;
+    const drive = chosen.errors > 0 ? 'step' : setup.drive;
+    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.beats_per_bar, drive });
+  };
+  return (
+    <div class="fields">
+      <label class="wide">
+        {words.fight}
+        <select value={setup.fight} onChange={(event) => choose(event.currentTarget.value)}>
+          {fights.map((each) => (
+            <option key={each.fight}>{each.fight}</option>
+          ))}
+        </select>
+      </label>
+      {fight !== undefined && fight.errors + fight.warnings > 0 && (
+        <p class="wide">
+          {words.checks(fight.errors, fight.warnings)}. {fight.errors > 0 && words.onlyStep}
+        </p>
+      )}
+      <Phrase
+        label={words.from}
+        phrases={phrases}
+        value={setup.from}
+        change={(from) => set({ from, to: Math.max(from, setup.to) })}
+      />
+      <Phrase
+        label={words.toPhrase}
+        phrases={phrases}
+        value={setup.to}
+        change={(to) => set({ to, from: Math.min(setup.from, to) })}
+      />
+      <Count
+        label={`${words.speed} (%)`}
+        value={setup.percent}
+        range={[10, 150]}
+        change={(percent) => set({ percent })}
+      />
+      <Count
+        label={words.countInBeats}
+        value={setup.count_in}
+        range={[0, 32]}
+        change={(count_in) => set({ count_in })}
+      />
+      <label class="wide">
+        {words.drive}
+        <select
+          value={setup.drive}
+          onChange={(event) => set({ drive: event.currentTarget.value === 'step' ? 'step' : 'clock' })}
+        >
+          <option value="clock" disabled={(fight?.errors ?? 0) > 0}>
+            {words.driveClock}
+          </option>
+          <option value="step">{words.driveStep}</option>
+        </select>
+      </label>
+    </div>
+  );
+}
+
+function Phrase(props: { label: string; phrases: string[]; value: number; change(phrase: number): void }) {
+  return (
+    <label class="wide">
+      {props.label}
+      <select value={String(props.value)} onChange={(event) => props.change(Number(event.currentTarget.value))}>
+        {props.phrases.map((name, phrase) => (
+          <option key={phrase} value={String(phrase)}>
+            {phrase + 1}. {name}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
+
+function Count(props: { label: string; value: number; range: [number, number]; change(value: number): void }) {
+  const [least, most] = props.range;
+  return (
+    <label>
+      {props.label}
+      <input
+        type="number"
+        min={least}
+        max={most}
+        step={1}
+        value={props.value}
+        onChange={(event) => {
+          const asked = Math.round(event.currentTarget.valueAsNumber);
+          const value = Number.isNaN(asked) ? props.value : Math.min(most, Math.max(least, asked));
+          event.currentTarget.value = String(value);
+          props.change(value);
+        }}
+      />
+    </label>
+  );
+}

@@ -1,0 +1,62 @@
+// What a phone shows at places: say ready, who is not there yet, and how it begins.
+import type { View } from '../core/model';
+import type { Page } from '../core/page';
+import { comingMoves, missing, myRow } from '../core/reading';
+import { words } from '../core/words';
+import { Move } from '../ui/parts';
+import { Settings } from './settings';
+
+/** The screen at places. */
+export function Places({ view, page }: { view: View; page: Page }) {
+  const row = myRow(view);
+  const absent = missing(view);
+  const all = view.run?.cast.length ?? 0;
+  const moves = comingMoves(view, view.run?.moves.length ?? 0);
+  const mine = moves.filter((move) => row?.part == null || move.who === row.part || move.to === row.part);
+  return (
+    <>
+      {view.me?.role === 'performer' && <Ready view={view} page={page} />}
+      <p class="lead">{words.whoIsReady(all - absent.length, all)}</p>
+      {view.me?.role !== 'performer' && (
+        <ul>
+          {absent.map(({ part, name, lack }) => (
+            <li key={part}>
+              <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
+            </li>
+          ))}
+        </ul>
+      )}
+      {mine.length > 0 && (
+        <section class="card">
+          <h2>{words.firstMoves}</h2>
+          {mine.slice(0, 2).map((move, n) => (
+            <Move key={n} move={move} part={partIn(move, row?.part ?? null)} />
+          ))}
+        </section>
+      )}
+      <Settings view={view} page={page} />
+    </>
+  );
+}
+
+function partIn(move: { who: string; to: string | null }, part: string | null): 'act' | 'answer' | 'watch' {
+  if (part === null) return 'watch';
+  if (move.who === part) return 'act';
+  return move.to === part ? 'answer' : 'watch';
+}
+
+function Ready({ view, page }: { view: View; page: Page }) {
+  const ready = myRow(view)?.ready ?? false;
+  return (
+    <button
+      type="button"
+      class="main ready"
+      aria-pressed={ready}
+      data-starts
+      onClick={() => page.session.ask({ kind: 'ready', ready: !ready, generation: view.generation })}
+    >
+      {ready ? `✓ ${words.readySaid}` : words.ready}
+      <small>{ready ? words.readyTakeBack : words.readyHint}</small>
+    </button>
+  );
+}

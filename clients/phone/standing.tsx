@@ -1,0 +1,22 @@
+// What a phone shows while nothing moves: why, and what must come next.
+import type { View } from '../core/model';
+import type { Page } from '../core/page';
+import { stageOf } from '../core/reading';
+import { words } from '../core/words';
+import { HoldText } from '../ui/hold-text';
+import { Settings } from './settings';
+
+/** The screen while nothing moves. */
+export function Standing({ view, page }: { view: View; page: Page }) {
+  const stage = stageOf(view);
+  const state = view.state;
+  if (stage === null || state === null) return null;
+  return (
+    <>
+      <p class="lead">{words.stageNext[stage]}</p>
+      {state.because !== null && <p>{state.because}</p>}
+      {state.hold !== null && <HoldText hold={state.hold} />}
+      {stage !== 'held' && <Settings view={view} page={page} />}
+    </>
+  );
+}

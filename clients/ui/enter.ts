@@ -1,0 +1,14 @@
+// From a membership to its page.
+import type { Entry, Keys } from '../core/keys';
+import type { Role } from '../core/wire';
+
+/** The page that a role works at. */
+export function pageOf(role: Role): '/desk' | '/phone' {
+  return role === 'desk' ? '/desk' : '/phone';
+}
+
+/** Goes to the page of a membership, as this tab's own. */
+export function enter(keys: Keys, entry: Entry): void {
+  keys.useHere(entry);
+  location.assign(pageOf(entry.role));
+}

@@ -1,0 +1,117 @@
+// What the captain and the stage manager may both do: release a hold, stop with a reason, step a walk-through.
+import { useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import { stageOf } from '../core/reading';
+import type { Session } from '../core/session';
+import { words } from '../core/words';
+import { Asked } from './parts';
+
+interface Props {
+  view: View;
+  session: Session;
+}
+
+/** Lets go of the standing hold: first shows who called, then asks, then does it. */
+export function Release({ view, session }: Props) {
+  const hold = view.state?.hold ?? null;
+  if (hold === null || stageOf(view) !== 'held') return null;
+  // One more caller while the question stands open closes it: nobody lets go of a call they have not seen.
+  return (
+    <Asked label={words.release} about={`${hold.hold}/${hold.callers.length}`}>
+      {(close) => (
+        <>
+          <h3>{words.releaseAsk}</h3>
+          <ul>
+            {hold.callers.map((caller, n) => (
+              <li key={n}>
+                <b>{caller.name}</b>, {words.role[caller.role]}
+                {caller.reason !== null && `: ${caller.reason}`}
+              </li>
+            ))}
+          </ul>
+          <p>{words.releaseNothingMoves}</p>
+          <button
+            type="button"
+            class="main"
+            onClick={() => {
+              session.ask({ kind: 'release', hold: hold.hold, callers: hold.callers.length });
+              close();
+            }}
+          >
+            {words.releaseSure}
+          </button>
+        </>
+      )}
+    </Asked>
+  );
+}
+
+/** Ends the run with a reason. */
+export function Stop({ view, session }: Props) {
+  const stage = stageOf(view);
+  const [reason, setReason] = useState('');
+  if (stage === null || stage === 'idle' || stage === 'stopped' || stage === 'complete') return null;
+  return (
+    <Asked label={words.stop}>
+      {(close) => (
+        <>
+          <h3>{words.stopTitle}</h3>
+          <div class="choices" role="group" aria-label={words.stopTitle}>
+            {words.stopReasons.map((each) => (
+              <button type="button" key={each} aria-pressed={reason === each} onClick={() => setReason(each)}>
+                {each}
+              </button>
+            ))}
+          </div>
+          <label>
+            {words.stopOther}
+            <input
+              maxLength={200}
+              value={reason}
+              autocomplete="off"
+              onInput={(event) => setReason(event.currentTarget.value)}
+            />
+          </label>
+          <button
+            type="button"
+            class="main"
+            disabled={reason.trim() === ''}
+            onClick={() => {
+              session.ask({ kind: 'stop', reason: reason.trim() });
+              setReason('');
+              close();
+            }}
+          >
+            {words.stopDo}
+          </button>
+        </>
+      )}
+    </Asked>
+  );
+}
+
+/** The next move of a walk-through. */
+export function Step({ view, session }: Props) {
+  if (stageOf(view) !== 'running' || view.state?.setup?.drive !== 'step') return null;
+  return (
+    <button
+      type="button"
+      class="main step"
+      data-starts
+      onClick={() => session.ask({ kind: 'step', generation: view.generation })}
+    >
+      {words.step}
+      <small>{words.stepHint}</small>
+    </button>
+  );
+}
+
+/** Nothing starts by the space bar: it is what a hand falls on. Enter and a tap do. */
+export function noStartBySpace(): void {
+  const stop = (event: KeyboardEvent): void => {
+    const target = event.target instanceof Element ? event.target.closest('[data-starts]') : null;
+    if (event.key === ' ' && target !== null) event.preventDefault();
+  };
+  window.addEventListener('keydown', stop, { capture: true });
+  window.addEventListener('keyup', stop, { capture: true });
+}

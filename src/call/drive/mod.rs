@@ -1,0 +1,43 @@
+//! What drives a run. The call asks the same questions of every driver and does not know which one it has; a new way
+//! of driving is a file here.
+
+mod clock;
+mod step;
+
+use super::{Drive, Run};
+use crate::units::{Micros, ServerTime};
+
+/// A driver: it says which moments of the plan are to be cued, and where the run is.
+pub(super) trait Driver: std::fmt::Debug + Send {
+    /// The next moment to cue, if it is time to send it; each is handed out once.
+    fn next_cue(&mut self, now: ServerTime, run: &Run) -> Option<usize>;
+
+    /// When to ask again.
+    fn deadline(&self, run: &Run) -> Option<ServerTime>;
+
+    /// The last moment that is due by now.
+    fn reached(&self, now: ServerTime, run: &Run) -> Option<usize>;
+
+    /// True while counting in.
+    fn counts_in(&self, now: ServerTime, run: &Run) -> bool;
+
+    /// True once the run is over.
+    fn is_over(&self, now: ServerTime, run: &Run) -> bool;
+
+    /// One step on. False when this driver takes no steps.
+    fn step(&mut self, run: &Run) -> bool;
+
+    /// The first phrase of the range of which nothing has been cued, whose speed can still change.
+    fn first_free_phrase(&self, run: &Run) -> Option<usize>;
+}
+
+/// The driver that a setup asks for; by the clock, the first beat gets its time here.
+pub(super) fn begin(run: &mut Run, now: ServerTime, lead: Micros, horizon: Micros) -> Box<dyn Driver> {
+    match run.setup.drive {
+        Drive::Clock => {
+            run.start = Some(now + lead - run.lead_in());
+            Box::new(clock::ByClock::new(horizon))
+        }
+        Drive::Step => Box::new(step::ByStep::default()),
+    }
+}

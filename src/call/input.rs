@@ -1,0 +1,136 @@
+//! What can happen to a call.
+
+use std::sync::Arc;
+
+use super::{Drive, Fight, HoldId, MemberId, Role};
+use crate::units::Generation;
+
+/// One thing that happened.
+#[derive(Clone, Debug)]
+pub enum Input {
+    /// Somebody joined with an invitation.
+    Joined {
+        /// Their number.
+        member: MemberId,
+        /// Their name.
+        name: String,
+        /// Their role.
+        role: Role,
+        /// The part they picked; not given when somebody else has it.
+        part: Option<String>,
+    },
+    /// Somebody who had joined before this server was started; their link is not there yet.
+    Known {
+        /// Their number.
+        member: MemberId,
+        /// Their name.
+        name: String,
+        /// Their role.
+        role: Role,
+        /// Their part.
+        part: Option<String>,
+    },
+    /// Somebody left for good, or their key was revoked.
+    Gone(MemberId),
+    /// A member's link is there (again).
+    LinkBack(MemberId),
+    /// A member has been silent for too long, or their connection broke.
+    LinkLost(MemberId),
+    /// A member asks for something.
+    From(MemberId, Act),
+    /// A hold, or one more call of it, is on disk.
+    HoldWritten {
+        /// The hold.
+        hold: HoldId,
+        /// Whose tap it was, unless a lost link called the hold.
+        tap: Option<(MemberId, String)>,
+    },
+    /// The production's fights were read anew. A run that is set up keeps the one it has.
+    Fights(Vec<Arc<Fight>>),
+    /// The deadline has come.
+    Tick,
+}
+
+/// What a member asks for.
+#[derive(Clone, Debug)]
+pub enum Act {
+    /// HOLD.
+    Hold(Tap),
+    /// Let go of a hold, having seen so many callers.
+    Release {
+        /// The hold.
+        hold: HoldId,
+        /// How many callers were on the screen.
+        callers: usize,
+    },
+    /// End the run, with a reason.
+    Stop(String),
+    /// Ready at these places, or not.
+    Ready {
+        /// Ready or not.
+        ready: bool,
+        /// The places that are meant.
+        generation: Generation,
+    },
+    /// Give a part to somebody (to oneself, for those who perform), or take it away.
+    TakePart {
+        /// To whom.
+        member: MemberId,
+        /// The fighter's name.
+        part: Option<String>,
+    },
+    /// Set up a run and call places for it.
+    Places(SetupRequest),
+    /// Start from places.
+    Start {
+        /// The places that are meant.
+        generation: Generation,
+        /// Although somebody is missing or the checks found errors.
+        anyway: bool,
+    },
+    /// The next move of a walk-through.
+    Step(Generation),
+    /// A new speed from the next phrase on, percent.
+    Speed(u16),
+    /// A note to a hold.
+    Note {
+        /// The hold.
+        hold: HoldId,
+        /// The words.
+        text: String,
+    },
+    /// The call is over.
+    EndCall,
+}
+
+/// A tap on HOLD.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Tap {
+    /// The tap's own name: one sent again is the same tap.
+    pub id: String,
+    /// The generation on the caller's screen.
+    pub generation: Generation,
+    /// True when it was tapped while there was no link.
+    pub queued: bool,
+    /// The cue on the caller's screen.
+    pub screen_cue: Option<u32>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+/// What somebody asks to be set up.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SetupRequest {
+    /// The fight's name.
+    pub fight: String,
+    /// The first phrase, counted from 0.
+    pub first: usize,
+    /// The last phrase.
+    pub last: usize,
+    /// Percent of performance tempo.
+    pub percent: u16,
+    /// Beats of count-in.
+    pub count_in: u32,
+    /// What drives it.
+    pub drive: Drive,
+}

@@ -1,0 +1,269 @@
+//! The machine itself: one state, one input at a time, a list of outputs. What it does about holds, runs and people
+//! stands in `holding`, `running` and `people`.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use super::drive::Driver;
+use super::{
+    Act, Asked, Entry, EntryKind, Fight, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot, TapFate,
+};
+use crate::units::{Generation, Micros, ServerTime, Speed};
+
+/// What the house decides about its calls.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// How far ahead of its time a cue is sent.
+    pub horizon: Micros,
+    /// From "start" to the first beat of the count-in.
+    pub lead: Micros,
+    /// The roles whose lost link holds the run; the others' is only told.
+    pub hold_on_lost_link: Vec<Role>,
+}
+
+/// Where the call stands.
+#[derive(Debug)]
+pub enum Stage {
+    /// Nothing is set up.
+    Idle,
+    /// Everybody goes to their place and says ready.
+    Places(Run),
+    /// Counting in or running.
+    Going(Run, Going),
+    /// Somebody called hold. The run that it hit, if any, is here to be looked at; it never goes on.
+    Held(Hold, Option<Run>),
+    /// Stopped, or released from a hold, with the reason: waits for places.
+    Stopped(Option<Run>, String),
+    /// The run came to its end.
+    Complete(Run),
+}
+
+/// What a run that goes carries with it.
+#[derive(Debug)]
+pub struct Going {
+    pub(super) driver: Box<dyn Driver>,
+    /// The last phrase of the range that was journalled as reached.
+    pub(super) phrase: Option<usize>,
+    /// True until the first beat has been announced.
+    pub(super) counting_in: bool,
+}
+
+/// The call.
+#[derive(Debug)]
+pub struct Call {
+    pub(super) settings: Settings,
+    pub(super) fights: Vec<Arc<Fight>>,
+    pub(super) generation: Generation,
+    pub(super) stage: Stage,
+    pub(super) roster: Roster,
+    pub(super) past_holds: Vec<Hold>,
+    /// Every tap that was ever answered, so that one sent again is known.
+    pub(super) taps: HashMap<(MemberId, String), TapFate>,
+    pub(super) next_hold: u32,
+    pub(super) next_run: u32,
+    pub(super) now: ServerTime,
+    pub(super) out: Vec<Output>,
+}
+
+impl Call {
+    /// A call in which nothing is set up. `last_run` and `last_hold` are the highest numbers in the journal, 0 for none.
+    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, last_run: u32, last_hold: u32) -> Call {
+        Call {
+            settings,
+            fights,
+            generation: Generation(1),
+            stage: Stage::Idle,
+            roster: Roster::default(),
+            past_holds: Vec::new(),
+            taps: HashMap::new(),
+            next_hold: last_hold.saturating_add(1),
+            next_run: last_run.saturating_add(1),
+            now: ServerTime::default(),
+            out: Vec::new(),
+        }
+    }
+
+    /// Takes one input and says what must be done, in order. Time never runs backwards: an earlier `now` counts as the
+    /// latest one known.
+    pub fn handle(&mut self, now: ServerTime, input: Input) -> Vec<Output> {
+        self.now = self.now.max(now);
+        match input {
+            // A hold comes before anything that time alone would do.
+            Input::From(member, Act::Hold(tap)) => self.tap(member, tap),
+            input => {
+                self.advance();
+                self.take(input);
+            }
+        }
+        std::mem::take(&mut self.out)
+    }
+
+    /// When the call wants a [`Input::Tick`] next.
+    pub fn deadline(&self) -> Option<ServerTime> {
+        let Stage::Going(run, going) = &self.stage else { return None };
+        let first_beat = run.start.filter(|_| going.counting_in);
+        let next_moment = going.driver.reached(self.now, run).map_or(0, |reached| reached + 1);
+        let next_phrase = run.plan.moments().get(next_moment).and_then(|moment| run.due(moment));
+        [going.driver.deadline(run), first_beat, next_phrase, run.end()]
+            .into_iter()
+            .flatten()
+            .filter(|at| *at > self.now)
+            .min()
+    }
+
+    /// The generation that lives.
+    pub fn generation(&self) -> Generation {
+        self.generation
+    }
+
+    /// Where the call stands.
+    pub fn stage(&self) -> &Stage {
+        &self.stage
+    }
+
+    /// True while a run counts in.
+    pub fn counts_in(&self) -> bool {
+        matches!(&self.stage, Stage::Going(_, going) if going.counting_in)
+    }
+
+    /// Everybody.
+    pub fn roster(&self) -> &Roster {
+        &self.roster
+    }
+
+    /// The fights that can be run.
+    pub fn fights(&self) -> &[Arc<Fight>] {
+        &self.fights
+    }
+
+    /// The holds of this call that were released, newest first.
+    pub fn past_holds(&self) -> &[Hold] {
+        &self.past_holds
+    }
+
+    /// The run that is set up, going, held, stopped or complete.
+    pub fn run(&self) -> Option<&Run> {
+        match &self.stage {
+            Stage::Idle => None,
+            Stage::Places(run) | Stage::Going(run, _) | Stage::Complete(run) => Some(run),
+            Stage::Held(_, run) | Stage::Stopped(run, _) => run.as_ref(),
+        }
+    }
+
+    /// Where the run is, or was when it was held.
+    pub fn spot(&self) -> Option<Spot> {
+        match &self.stage {
+            Stage::Going(run, going) => run.spot(going.driver.reached(self.now, run)?),
+            Stage::Held(hold, _) => hold.spot.clone(),
+            _ => None,
+        }
+    }
+
+    /// A speed that was asked for and whose phrase has not come: its phrase's name with it.
+    pub fn next_speed(&self) -> Option<(Speed, &str)> {
+        let Stage::Going(run, going) = &self.stage else { return None };
+        let here = going.phrase.unwrap_or(0);
+        let speed = run.plan.phrases().get(here)?.speed;
+        run.plan
+            .phrases()
+            .iter()
+            .skip(here + 1)
+            .find(|phrase| phrase.speed != speed)
+            .map(|p| (p.speed, p.name.as_str()))
+    }
+
+    fn take(&mut self, input: Input) {
+        match input {
+            Input::Joined { member, name, role, part } => self.joined(member, name, role, part),
+            Input::Known { member, name, role, part } => self.known(member, name, role, part),
+            Input::Gone(member) => self.gone(member),
+            Input::LinkBack(member) => self.link_back(member),
+            Input::LinkLost(member) => self.link_lost(member),
+            Input::From(member, act) => self.act(member, act),
+            Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
+            Input::Fights(fights) => {
+                self.fights = fights;
+                self.out.push(Output::Changed);
+            }
+            Input::Tick => {}
+        }
+    }
+
+    fn act(&mut self, member: MemberId, act: Act) {
+        let Some(role) = self.roster.get(member).map(|member| member.role) else { return };
+        let (asked, power) = match &act {
+            Act::Hold(tap) => return self.tap(member, tap.clone()),
+            Act::Release { .. } => (Asked::Release, Power::Release),
+            Act::Stop(_) => (Asked::Stop, Power::Stop),
+            Act::Ready { .. } => (Asked::Ready, Power::Perform),
+            Act::TakePart { member: whose, .. } if *whose == member => (Asked::Part, Power::Perform),
+            Act::TakePart { .. } => (Asked::Part, Power::Invite),
+            Act::Places(_) => (Asked::Places, Power::Drive),
+            Act::Start { .. } => (Asked::Start, Power::Drive),
+            Act::Step(_) => (Asked::Step, Power::Step),
+            Act::Speed(_) => (Asked::Speed, Power::Drive),
+            Act::Note { .. } => (Asked::Note, Power::Note),
+            Act::EndCall => (Asked::EndCall, Power::Drive),
+        };
+        let done = if role.may(power) {
+            self.allowed(member, act)
+        } else {
+            Err(format!("A {} has no power to {}. Ask the stage manager.", role.title(), power.phrase()))
+        };
+        if let Err(reason) = done {
+            self.out.push(Output::Refused { member, asked, reason });
+        }
+    }
+
+    fn allowed(&mut self, member: MemberId, act: Act) -> Result<(), String> {
+        match act {
+            Act::Hold(tap) => {
+                self.tap(member, tap);
+                Ok(())
+            }
+            Act::Release { hold, callers } => self.release(member, hold, callers),
+            Act::Stop(reason) => self.stop(member, reason),
+            Act::Ready { ready, generation } => self.ready(member, ready, generation),
+            Act::TakePart { member: whose, part } => self.take_part(member, whose, part),
+            Act::Places(request) => self.places(member, &request),
+            Act::Start { generation, anyway } => self.start(member, generation, anyway),
+            Act::Step(generation) => self.step(member, generation),
+            Act::Speed(percent) => self.speed(member, percent),
+            Act::Note { hold, text } => self.note(member, hold, text),
+            Act::EndCall => self.end_call(member),
+        }
+    }
+}
+
+// What the parts of the machine share.
+impl Call {
+    /// A new generation: every older cue and sound is dead.
+    pub(super) fn raise(&mut self) {
+        self.generation = Generation(self.generation.0.saturating_add(1));
+        self.out.push(Output::Silence(self.generation));
+    }
+
+    pub(super) fn who(&self, id: MemberId) -> Option<(MemberId, String, Role)> {
+        self.roster.get(id).map(|member| (id, member.name.clone(), member.role))
+    }
+
+    /// An entry of that kind with nothing in it but the time.
+    pub(super) fn entry(&self, kind: EntryKind) -> Entry {
+        Entry {
+            at: self.now,
+            kind,
+            run: None,
+            who: None,
+            spot: None,
+            screen: None,
+            speed: None,
+            reason: None,
+            hold: None,
+            tap: None,
+        }
+    }
+
+    pub(super) fn write(&mut self, entry: Entry) {
+        self.out.push(Output::Journal(Box::new(entry)));
+    }
+}

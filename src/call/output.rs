@@ -1,0 +1,186 @@
+//! What a call wants done, in the order in which it must be done.
+
+use super::{HoldId, MemberId, Role, Spot};
+use crate::timeline::Reader;
+use crate::units::{Generation, ServerTime, Speed};
+
+/// One thing to do.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Output {
+    /// This generation lives; every cue and every sound of an older one is dead, at once and in every queue.
+    Silence(Generation),
+    /// Everybody must know of the hold that stands: past every queue.
+    Held,
+    /// Tell a caller what became of their tap.
+    TapAnswer {
+        /// Whom.
+        member: MemberId,
+        /// Which tap.
+        tap: String,
+        /// What became of it.
+        fate: TapFate,
+    },
+    /// A cue for some readers.
+    Cue(CueOut),
+    /// A click at a time; the accent on the first beat of a bar.
+    Click {
+        /// When it must be heard.
+        due: ServerTime,
+        /// Accent or plain.
+        accent: bool,
+        /// The generation it belongs to.
+        generation: Generation,
+    },
+    /// The state changed: tell everybody.
+    Changed,
+    /// The run was set up or re-timed: describe it to everybody.
+    RunChanged,
+    /// Tell a member that something is not done, and why.
+    Refused {
+        /// Whom.
+        member: MemberId,
+        /// What they asked for.
+        asked: Asked,
+        /// A sentence for a person.
+        reason: String,
+    },
+    /// Write this down.
+    Journal(Box<Entry>),
+}
+
+/// What became of a tap on HOLD.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum TapFate {
+    /// Everything stands.
+    Held(HoldId),
+    /// It is on disk.
+    Written(HoldId),
+    /// Only logged: it was meant for a run that had ended.
+    Late,
+}
+
+/// A cue: one moment of the run's plan, with its time.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CueOut {
+    /// The run.
+    pub run: u32,
+    /// Its generation.
+    pub generation: Generation,
+    /// The moment's number in the plan.
+    pub moment: usize,
+    /// When it is due; nothing in a walk-through.
+    pub due: Option<ServerTime>,
+    /// Who gets it, by what they read.
+    pub readers: Vec<(Reader, Vec<MemberId>)>,
+}
+
+/// The thing that was asked for and refused, in a word.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Asked {
+    /// Release.
+    Release,
+    /// Stop.
+    Stop,
+    /// Ready.
+    Ready,
+    /// A part.
+    Part,
+    /// Places.
+    Places,
+    /// Start.
+    Start,
+    /// Step.
+    Step,
+    /// Speed.
+    Speed,
+    /// Note.
+    Note,
+    /// End of the call.
+    EndCall,
+}
+
+impl Asked {
+    /// The word.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Asked::Release => "release",
+            Asked::Stop => "stop",
+            Asked::Ready => "ready",
+            Asked::Part => "part",
+            Asked::Places => "places",
+            Asked::Start => "start",
+            Asked::Step => "step",
+            Asked::Speed => "speed",
+            Asked::Note => "note",
+            Asked::EndCall => "end",
+        }
+    }
+}
+
+/// Something to be written down.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Entry {
+    /// When.
+    pub at: ServerTime,
+    /// What.
+    pub kind: EntryKind,
+    /// The run it belongs to.
+    pub run: Option<u32>,
+    /// Who did it: number, name and role.
+    pub who: Option<(MemberId, String, Role)>,
+    /// Where the run was.
+    pub spot: Option<Spot>,
+    /// Where the caller's screen was.
+    pub screen: Option<Spot>,
+    /// At what speed.
+    pub speed: Option<Speed>,
+    /// Why, or what was said.
+    pub reason: Option<String>,
+    /// The hold it belongs to.
+    pub hold: Option<HoldId>,
+    /// The tap that made it.
+    pub tap: Option<String>,
+}
+
+/// The kinds of things that are written down.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum EntryKind {
+    /// Somebody joined.
+    Joined,
+    /// Somebody left.
+    Left,
+    /// A link was lost.
+    LinkLost,
+    /// A link came back.
+    LinkBack,
+    /// A part changed hands.
+    Part,
+    /// Places were called.
+    Places,
+    /// Somebody said ready.
+    Ready,
+    /// The run was started.
+    Start,
+    /// A walk-through went on by one move.
+    Step,
+    /// A phrase was reached.
+    Phrase,
+    /// A hold.
+    Hold,
+    /// One more caller of a hold that stood.
+    HoldJoined,
+    /// A tap that came too late to hold anything.
+    HoldLate,
+    /// A hold was released.
+    Release,
+    /// The run was stopped.
+    Stop,
+    /// A new speed was asked for.
+    Speed,
+    /// A note to a hold.
+    Note,
+    /// The run came to its end.
+    Complete,
+    /// The call was ended.
+    End,
+}

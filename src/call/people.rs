@@ -1,0 +1,122 @@
+//! People: who joins and leaves, whose link is lost and back, who plays which part.
+
+use super::{Call, Caller, Entry, EntryKind, MemberId, Output, Role, Stage};
+
+impl Call {
+    pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
+        self.roster.join(member, name, role, part);
+        self.out.push(Output::Changed);
+        let part = self.roster.get(member).and_then(|member| member.part.clone());
+        self.write(Entry { who: self.who(member), reason: part, ..self.entry(EntryKind::Joined) });
+    }
+
+    /// Somebody from before this server was started: known, but not here yet.
+    pub(super) fn known(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
+        self.roster.join(member, name, role, part);
+        if let Some(known) = self.roster.get_mut(member) {
+            known.linked = false;
+        }
+        self.out.push(Output::Changed);
+    }
+
+    pub(super) fn gone(&mut self, member: MemberId) {
+        let who = self.who(member);
+        if self.roster.remove(member).is_some() {
+            self.out.push(Output::Changed);
+            self.write(Entry { who, ..self.entry(EntryKind::Left) });
+        }
+    }
+
+    pub(super) fn link_back(&mut self, member: MemberId) {
+        let Some(known) = self.roster.get_mut(member).filter(|known| !known.linked) else { return };
+        known.linked = true;
+        self.out.push(Output::Changed);
+        self.write(Entry {
+            who: self.who(member),
+            run: self.run_going(),
+            spot: self.spot(),
+            ..self.entry(EntryKind::LinkBack)
+        });
+    }
+
+    /// A lost link is told; where the house says so, it holds the run.
+    pub(super) fn link_lost(&mut self, member: MemberId) {
+        let Some(lost) = self.roster.get_mut(member).filter(|lost| lost.linked) else { return };
+        lost.linked = false;
+        lost.ready = false;
+        let (name, role, part) = (lost.name.clone(), lost.role, lost.part.clone());
+        let takes_part = match (&self.stage, role) {
+            (Stage::Going(run, _), Role::Performer) => {
+                part.is_some_and(|part| run.setup.fight.fighter(&part).is_some())
+            }
+            (Stage::Going(..), _) => true,
+            _ => false,
+        };
+        self.out.push(Output::Changed);
+        self.write(Entry {
+            who: self.who(member),
+            run: self.run_going(),
+            spot: self.spot(),
+            ..self.entry(EntryKind::LinkLost)
+        });
+        if takes_part && self.settings.hold_on_lost_link.contains(&role) {
+            self.hold(Caller { member, name, role, reason: None, screen: None, by_lost_link: true }, None);
+        }
+    }
+
+    pub(super) fn take_part(&mut self, by: MemberId, whose: MemberId, part: Option<String>) -> Result<(), String> {
+        if matches!(self.stage, Stage::Going(..)) {
+            return Err("Parts stay as they are while a run goes. Hold or stop it first.".to_owned());
+        }
+        let Some(member) = self.roster.get(whose) else {
+            return Err("That person has left. Look at the list again.".to_owned());
+        };
+        if member.role != Role::Performer {
+            return Err(format!("{} is a {} and plays no part.", member.name, member.role.title()));
+        }
+        if let Some(part) = &part {
+            if !self.fights.iter().any(|fight| fight.fighter(part).is_some()) {
+                return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
+            }
+            self.make_free(by, whose, part)?;
+        }
+        if let Some(member) = self.roster.get_mut(whose) {
+            member.part.clone_from(&part);
+            member.ready = false;
+        }
+        self.out.push(Output::RunChanged);
+        self.out.push(Output::Changed);
+        self.write(Entry {
+            who: self.who(whose),
+            reason: Some(part.unwrap_or_else(|| "none".to_owned())),
+            ..self.entry(EntryKind::Part)
+        });
+        Ok(())
+    }
+
+    /// A part has one holder. The desk may take it from somebody; a performer may only take one that is free.
+    fn make_free(&mut self, by: MemberId, whose: MemberId, part: &str) -> Result<(), String> {
+        let Some((holder, name)) = self.roster.holder_of(part).map(|(id, member)| (id, member.name.clone())) else {
+            return Ok(());
+        };
+        if holder == whose {
+            return Ok(());
+        }
+        if by == whose {
+            return Err(format!("{name} has {part}. Ask the stage manager if you are to take it over."));
+        }
+        if let Some(member) = self.roster.get_mut(holder) {
+            member.part = None;
+            member.ready = false;
+        }
+        self.write(Entry { who: self.who(holder), reason: Some("none".to_owned()), ..self.entry(EntryKind::Part) });
+        Ok(())
+    }
+
+    fn run_going(&self) -> Option<u32> {
+        match &self.stage {
+            Stage::Going(run, _) => Some(run.number),
+            _ => None,
+        }
+    }
+}

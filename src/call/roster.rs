@@ -1,0 +1,69 @@
+//! Everybody who has joined, linked or not.
+
+use std::collections::BTreeMap;
+
+use super::Role;
+
+/// A member's number; never given twice in one journal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct MemberId(pub u32);
+
+/// Somebody who has joined.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Member {
+    /// What they are called.
+    pub name: String,
+    /// What they are.
+    pub role: Role,
+    /// The fighter they play.
+    pub part: Option<String>,
+    /// True while their link lives.
+    pub linked: bool,
+    /// True once they said ready at the present places.
+    pub ready: bool,
+}
+
+/// Everybody.
+#[derive(Clone, Debug, Default)]
+pub struct Roster {
+    members: BTreeMap<MemberId, Member>,
+}
+
+impl Roster {
+    /// Everybody, in order of joining.
+    pub fn iter(&self) -> impl Iterator<Item = (MemberId, &Member)> {
+        self.members.iter().map(|(id, member)| (*id, member))
+    }
+
+    /// One member.
+    pub fn get(&self, id: MemberId) -> Option<&Member> {
+        self.members.get(&id)
+    }
+
+    /// Who has that part, a linked member before a lost one.
+    pub fn holder_of(&self, part: &str) -> Option<(MemberId, &Member)> {
+        let has = |(_, member): &(MemberId, &Member)| member.part.as_deref() == Some(part);
+        self.iter().filter(has).max_by_key(|(_, member)| member.linked)
+    }
+
+    /// Adds a member, or takes the same one back in. Any part that somebody else holds is not given twice.
+    pub(super) fn join(&mut self, id: MemberId, name: String, role: Role, part: Option<String>) {
+        let part = part.filter(|part| role == Role::Performer && self.holder_of(part).is_none_or(|(by, _)| by == id));
+        self.members.insert(id, Member { name, role, part, linked: true, ready: false });
+    }
+
+    pub(super) fn remove(&mut self, id: MemberId) -> Option<Member> {
+        self.members.remove(&id)
+    }
+
+    pub(super) fn get_mut(&mut self, id: MemberId) -> Option<&mut Member> {
+        self.members.get_mut(&id)
+    }
+
+    /// Nobody is ready any more.
+    pub(super) fn clear_ready(&mut self) {
+        for member in self.members.values_mut() {
+            member.ready = false;
+        }
+    }
+}

@@ -1,0 +1,303 @@
+//! Runs: places, ready, start, step, speed, stop, the end; and what time alone does to a run that goes.
+
+use super::machine::Going;
+use super::{Call, CueOut, Drive, Entry, EntryKind, Fight, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
+use crate::score::model::FighterId;
+use crate::timeline::{Click, Reader};
+use crate::units::{Generation, Speed};
+
+impl Call {
+    pub(super) fn places(&mut self, member: MemberId, request: &SetupRequest) -> Result<(), String> {
+        match &self.stage {
+            Stage::Held(..) => return Err("A hold stands. Release it first, then call places.".to_owned()),
+            Stage::Going(..) => return Err("A run is going. Hold or stop it first, then call places.".to_owned()),
+            Stage::Idle | Stage::Places(_) | Stage::Stopped(..) | Stage::Complete(_) => {}
+        }
+        let setup = Setup::check(request, &self.fights).map_err(|error| error.to_string())?;
+        self.raise();
+        self.roster.clear_ready();
+        let run = Run::new(self.next_run, setup);
+        let reason = format!(
+            "{}, {} to {}, {}",
+            run.setup.fight.score.name,
+            run.plan.phrases().first().map_or("", |phrase| phrase.name.as_str()),
+            run.plan.phrases().last().map_or("", |phrase| phrase.name.as_str()),
+            match run.setup.drive {
+                Drive::Clock => run.setup.speed.to_string(),
+                Drive::Step => "step by step".to_owned(),
+            }
+        );
+        self.stage = Stage::Places(run);
+        self.out.push(Output::RunChanged);
+        self.out.push(Output::Changed);
+        self.write(Entry { who: self.who(member), reason: Some(reason), ..self.entry(EntryKind::Places) });
+        Ok(())
+    }
+
+    pub(super) fn ready(&mut self, member: MemberId, ready: bool, generation: Generation) -> Result<(), String> {
+        if !matches!(self.stage, Stage::Places(_)) {
+            return Err("Places have not been called. Wait for the stage manager.".to_owned());
+        }
+        if generation != self.generation {
+            return Err("Places have been called anew. Look at your screen and say ready again.".to_owned());
+        }
+        if let Some(member) = self.roster.get_mut(member) {
+            member.ready = ready;
+        }
+        self.out.push(Output::Changed);
+        if ready {
+            self.write(Entry { who: self.who(member), ..self.entry(EntryKind::Ready) });
+        }
+        Ok(())
+    }
+
+    pub(super) fn start(&mut self, member: MemberId, generation: Generation, anyway: bool) -> Result<(), String> {
+        let Stage::Places(run) = &self.stage else {
+            return Err("Call places first; a run starts only from places.".to_owned());
+        };
+        if generation != self.generation {
+            return Err("Places have been called anew since. Look again, then start.".to_owned());
+        }
+        let doubts = self.doubts(run);
+        if !anyway && !doubts.is_empty() {
+            return Err(format!("{} Wait, or start anyway.", doubts.join(" ")));
+        }
+        let Stage::Places(mut run) = std::mem::replace(&mut self.stage, Stage::Idle) else { return Ok(()) };
+        self.next_run = run.number.saturating_add(1);
+        let driver = drive::begin(&mut run, self.now, self.settings.lead, self.settings.horizon);
+        let entry = Entry {
+            who: self.who(member),
+            run: Some(run.number),
+            speed: run.speed_at(0),
+            reason: (!doubts.is_empty()).then(|| format!("started anyway: {}", doubts.join(" "))),
+            ..self.entry(EntryKind::Start)
+        };
+        let counting_in = driver.counts_in(self.now, &run);
+        self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in });
+        self.out.push(Output::RunChanged);
+        self.out.push(Output::Changed);
+        self.write(entry);
+        self.advance();
+        Ok(())
+    }
+
+    /// What speaks against starting, a sentence each.
+    fn doubts(&self, run: &Run) -> Vec<String> {
+        let mut doubts = Vec::new();
+        let fight = &run.setup.fight;
+        if fight.errors > 0 && run.setup.drive == Drive::Clock {
+            doubts.push(format!("The checks found {} errors in this fight.", fight.errors));
+        }
+        let mut waiting = Vec::new();
+        let mut lost = Vec::new();
+        let mut nobody = Vec::new();
+        for fighter in &fight.score.fighters {
+            match self.roster.holder_of(&fighter.name) {
+                None => nobody.push(fighter.name.as_str()),
+                Some((_, member)) if !member.linked => lost.push(fighter.name.as_str()),
+                Some((_, member)) if !member.ready => waiting.push(fighter.name.as_str()),
+                Some(_) => {}
+            }
+        }
+        for (names, what) in [(waiting, "not ready"), (lost, "without a link"), (nobody, "not present")] {
+            if !names.is_empty() {
+                doubts.push(format!("{} {} {what}.", names.join(", "), if names.len() == 1 { "is" } else { "are" }));
+            }
+        }
+        doubts
+    }
+
+    pub(super) fn step(&mut self, member: MemberId, generation: Generation) -> Result<(), String> {
+        if generation != self.generation {
+            return Err("The run has changed since. Look again before you step.".to_owned());
+        }
+        let Stage::Going(run, going) = &mut self.stage else {
+            return Err("Nothing is running that could be stepped.".to_owned());
+        };
+        if !going.driver.step(run) {
+            return Err("This run goes by the clock. Set up a walk-through to go step by step.".to_owned());
+        }
+        let number = run.number;
+        self.out.push(Output::Changed);
+        self.advance();
+        if let Some(spot) = self.spot() {
+            self.write(Entry { who: self.who(member), run: Some(number), spot: Some(spot), ..self.entry(EntryKind::Step) });
+        }
+        Ok(())
+    }
+
+    pub(super) fn speed(&mut self, member: MemberId, percent: u16) -> Result<(), String> {
+        let speed = Speed::percent(percent).ok_or_else(|| {
+            format!("A speed of {percent} % is out of range. Choose 10 % to 150 % of performance tempo.")
+        })?;
+        let Stage::Going(run, going) = &mut self.stage else {
+            return Err("Nothing is running. Choose the speed when you call places.".to_owned());
+        };
+        let Some(phrase) = going.driver.first_free_phrase(run) else {
+            return Err(
+                "No phrase begins after this one, so the speed stays. Choose it when you call places.".to_owned()
+            );
+        };
+        run.plan.set_speed_from(phrase, speed);
+        let name = run.plan.phrases().get(phrase).map(|phrase| phrase.name.clone()).unwrap_or_default();
+        let number = run.number;
+        self.out.push(Output::RunChanged);
+        self.out.push(Output::Changed);
+        self.write(Entry {
+            who: self.who(member),
+            run: Some(number),
+            spot: self.spot(),
+            speed: Some(speed),
+            reason: Some(format!("from {name}")),
+            ..self.entry(EntryKind::Speed)
+        });
+        Ok(())
+    }
+
+    pub(super) fn stop(&mut self, member: MemberId, reason: String) -> Result<(), String> {
+        let reason = match reason.trim() {
+            "" => "no reason given".to_owned(),
+            reason => reason.to_owned(),
+        };
+        match &self.stage {
+            Stage::Going(..) | Stage::Places(_) => {}
+            Stage::Held(..) => return Err("A hold stands already; everything is still.".to_owned()),
+            _ => return Err("Nothing is running that could be stopped.".to_owned()),
+        }
+        let (spot, at_speed) = (self.spot(), self.speed_here());
+        self.raise();
+        let number = match std::mem::replace(&mut self.stage, Stage::Idle) {
+            Stage::Going(run, _) => {
+                let number = run.number;
+                self.stage = Stage::Stopped(Some(run), format!("Stopped: {reason}."));
+                Some(number)
+            }
+            Stage::Places(run) => {
+                self.stage = Stage::Stopped(Some(run), format!("Places were called off: {reason}."));
+                None
+            }
+            other => {
+                self.stage = other;
+                None
+            }
+        };
+        self.out.push(Output::Changed);
+        let who = self.who(member);
+        self.write(Entry {
+            who,
+            run: number,
+            spot,
+            speed: at_speed,
+            reason: Some(reason),
+            ..self.entry(EntryKind::Stop)
+        });
+        Ok(())
+    }
+
+    pub(super) fn end_call(&mut self, member: MemberId) -> Result<(), String> {
+        match &self.stage {
+            Stage::Held(..) => return Err("A hold stands. Release it first, then end the call.".to_owned()),
+            Stage::Going(..) => return Err("A run is going. Hold or stop it first, then end the call.".to_owned()),
+            Stage::Idle | Stage::Places(_) | Stage::Stopped(..) | Stage::Complete(_) => {}
+        }
+        self.raise();
+        self.stage = Stage::Idle;
+        self.roster.clear_ready();
+        self.past_holds.clear();
+        self.out.push(Output::Changed);
+        self.write(Entry { who: self.who(member), ..self.entry(EntryKind::End) });
+        Ok(())
+    }
+
+    fn speed_here(&self) -> Option<Speed> {
+        let Stage::Going(run, going) = &self.stage else { return None };
+        run.speed_at(going.driver.reached(self.now, run).unwrap_or(0))
+    }
+
+    /// What time alone does: cues that are to be sent, phrases that are reached, the end.
+    pub(super) fn advance(&mut self) {
+        if !matches!(self.stage, Stage::Going(..)) {
+            return;
+        }
+        let Stage::Going(run, mut going) = std::mem::replace(&mut self.stage, Stage::Idle) else { return };
+        while let Some(moment) = going.driver.next_cue(self.now, &run) {
+            self.cue(&run, moment);
+        }
+        let reached = self.phrases_reached(&run, &mut going);
+        self.out.extend(reached);
+        if going.counting_in && !going.driver.counts_in(self.now, &run) {
+            going.counting_in = false;
+            self.out.push(Output::Changed);
+        }
+        if going.driver.is_over(self.now, &run) {
+            self.complete(run, &going);
+        } else {
+            self.stage = Stage::Going(run, going);
+        }
+    }
+
+    fn complete(&mut self, run: Run, going: &Going) {
+        let reached = going.driver.reached(self.now, &run);
+        let (number, spot) = (run.number, reached.and_then(|moment| run.spot(moment)));
+        let speed = run.speed_at(reached.unwrap_or(0));
+        self.stage = Stage::Complete(run);
+        self.raise();
+        self.out.push(Output::Changed);
+        self.write(Entry { run: Some(number), spot, speed, ..self.entry(EntryKind::Complete) });
+    }
+
+    fn cue(&mut self, run: &Run, number: usize) {
+        let Some(moment) = run.plan.moments().get(number) else { return };
+        let due = run.due(moment);
+        if let (Some(due), Click::Accent | Click::Beat) = (due, moment.click) {
+            let accent = moment.click == Click::Accent;
+            self.out.push(Output::Click { due, accent, generation: self.generation });
+        }
+        let readers = self.readers(&run.setup.fight);
+        self.out.push(Output::Cue(CueOut {
+            run: run.number,
+            generation: self.generation,
+            moment: number,
+            due,
+            readers,
+        }));
+    }
+
+    /// Everybody who is linked, by what they read: their own part, or everything.
+    fn readers(&self, fight: &Fight) -> Vec<(Reader, Vec<MemberId>)> {
+        let mut readers: Vec<(Reader, Vec<MemberId>)> = Vec::new();
+        for (id, member) in self.roster.iter().filter(|(_, member)| member.linked) {
+            let part = member.part.as_deref().and_then(|part| fight.fighter(part));
+            let reader = part.map_or(Reader::Everything, |part| Reader::Fighter(FighterId(part)));
+            match readers.iter_mut().find(|(known, _)| *known == reader) {
+                Some((_, members)) => members.push(id),
+                None => readers.push((reader, vec![id])),
+            }
+        }
+        readers
+    }
+
+    /// The journal entries of the phrases that have begun since it was last asked.
+    pub(super) fn phrases_reached(&self, run: &Run, going: &mut Going) -> Vec<Output> {
+        let Some(reached) = going.driver.reached(self.now, run) else { return Vec::new() };
+        let Some(here) = run.plan.moments().get(reached).filter(|moment| moment.count_in.is_none()) else {
+            return Vec::new();
+        };
+        let first = going.phrase.map_or(0, |phrase| phrase + 1);
+        let mut entries = Vec::new();
+        for phrase in first..=here.phrase_in_range {
+            let begins = run
+                .plan
+                .moments()
+                .partition_point(|moment| moment.count_in.is_some() || moment.phrase_in_range < phrase);
+            entries.push(Output::Journal(Box::new(Entry {
+                run: Some(run.number),
+                spot: run.spot(begins),
+                speed: run.speed_at(begins),
+                ..self.entry(EntryKind::Phrase)
+            })));
+            going.phrase = Some(phrase);
+        }
+        entries
+    }
+}

@@ -1,0 +1,175 @@
+//! `holdfast log`: the journal, for a person or for a program.
+
+use std::fmt::Write as _;
+use std::io::Write as _;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::builder::PossibleValuesParser;
+use clap::{Args, ValueEnum};
+use holdfast::call::Role;
+use holdfast::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
+
+/// How to print.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For a person.
+    Text,
+    /// For a program.
+    Json,
+}
+
+/// Print the journal: every hold, stop and run, at the move it hit.
+///
+/// Can be used while the server runs, on a copy, and on a read-only disk; it never changes the journal. A copy needs
+/// journal.sqlite and, if there is one, journal.sqlite-wal.
+///
+/// With --format json: one array, one object for each event, in order. Fields are never renamed or removed; a field that does
+/// not apply is null.
+///
+///   seq          number of the event, from 1, without gaps
+///   utc          time, RFC 3339, microseconds
+///   session      start of the server it belongs to, from 1
+///   server_us    time on that server's clock, microseconds since it started
+///   run          number of the run
+///   kind         what happened: see --kind
+///   who          name of whoever did it
+///   member       their number
+///   role         desk, captain, performer, sound, director or observer
+///   phrase       name of the phrase, where the run was on the server
+///   phrase_index number of the phrase in the score, from 0
+///   beat         beat as the score writes it ("4+1/2"); 0 and below are the count-in
+///   move         number of the last move reached in its phrase, from 1
+///   words        that move in words
+///   speed        percent of performance tempo
+///   reason       why
+///   hold         number of the hold it belongs to
+///   tap          the tap on HOLD that it answers
+///   screen       where the run was on the caller's own screen: phrase, phrase_index, beat, move, words
+///   detail       whatever else is known, by kind
+///
+/// Exit code: 0 printed, 2 could not be read.
+#[derive(Args)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Log {
+    /// A production folder, its data folder, or a journal.sqlite file.
+    data: PathBuf,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Only what belongs to this run.
+    #[arg(long, value_name = "N")]
+    run: Option<u32>,
+    /// Only events of this kind.
+    #[arg(long, value_name = "KIND", value_parser = PossibleValuesParser::new(EventKind::ALL.iter().map(|k| k.word())))]
+    kind: Option<String>,
+}
+
+impl Log {
+    /// Does it.
+    pub(crate) fn run(&self) -> ExitCode {
+        match self.print() {
+            Ok(text) => {
+                say(&text);
+                ExitCode::SUCCESS
+            }
+            Err(error) => {
+                eprintln!("{error}");
+                ExitCode::from(2)
+            }
+        }
+    }
+
+    fn print(&self) -> Result<String, JournalError> {
+        let kind = self.kind.as_deref().and_then(EventKind::from_word);
+        let events = Reader::open(&self.data)?.events(EventFilter { run: self.run, kind })?;
+        Ok(match self.format {
+            Format::Json => json(&events),
+            Format::Text => text(&events),
+        })
+    }
+}
+
+/// Prints to where the output goes. Whoever reads it may have seen enough and closed it: that is no error.
+pub(crate) fn say(text: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}
+
+/// Anything as indented JSON with a line end.
+pub(crate) fn json(value: &impl serde::Serialize) -> String {
+    match serde_json::to_string_pretty(value) {
+        Ok(text) => text + "\n",
+        Err(error) => format!("{{\"error\": \"{error}\"}}\n"),
+    }
+}
+
+fn text(events: &[EventRow]) -> String {
+    if events.is_empty() {
+        return "Nothing of that kind is in the journal.\n".to_owned();
+    }
+    let mut out = String::new();
+    let mut day = "";
+    for event in events {
+        let (date, time) = event.utc.split_once('T').unwrap_or(("", &event.utc));
+        if date != day {
+            let _ = writeln!(out, "{}{date}, times in UTC", if day.is_empty() { "" } else { "\n" });
+            day = date;
+        }
+        // Milliseconds are as much as a person can use.
+        let time = time.get(..12).unwrap_or(time);
+        let run = event.run.map_or_else(String::new, |run| format!("run {run}"));
+        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", event.seq), sentence(event));
+    }
+    out
+}
+
+/// An event on one line: what, who, where, how fast, why.
+fn sentence(event: &EventRow) -> String {
+    let mut line = what(event);
+    if let Some(who) = &event.who {
+        let role = event
+            .role
+            .as_ref()
+            .map(|word| Role::from_word(word).map_or_else(|| word.clone(), |r| r.title().to_owned()));
+        let _ = write!(line, "  {who}{}", role.map_or_else(String::new, |role| format!(" ({role})")));
+    }
+    if let (Some(phrase), Some(beat)) = (&event.phrase, &event.beat) {
+        let _ = write!(line, "  at {}", place(phrase, beat, event.number, event.words.as_deref()));
+    }
+    if let Some(speed) = event.speed {
+        let _ = write!(line, "  {speed} %");
+    }
+    if let Some(reason) = &event.reason {
+        let _ = write!(line, "  \"{}\"", reason.escape_debug());
+    }
+    if let Some(screen) = &event.screen
+        && (Some(&screen.beat) != event.beat.as_ref() || Some(&screen.phrase) != event.phrase.as_ref())
+    {
+        let there = place(&screen.phrase, &screen.beat, screen.number, screen.words.as_deref());
+        let _ = write!(line, "  (their screen was at {there})");
+    }
+    line
+}
+
+/// What happened; holds stand out.
+fn what(event: &EventRow) -> String {
+    let kind = event.kind.replace('-', " ");
+    match (event.hold, event.kind.starts_with("hold")) {
+        (Some(hold), true) => format!("{} {hold}", kind.to_uppercase()),
+        (None, true) => kind.to_uppercase(),
+        (Some(hold), false) => format!("{kind} (hold {hold})"),
+        (None, false) => kind,
+    }
+}
+
+fn place(phrase: &str, beat: &str, number: Option<u32>, words: Option<&str>) -> String {
+    let mut text = format!("\"{phrase}\" beat {beat}");
+    if let Some(number) = number {
+        let _ = write!(text, ", move {number}");
+    }
+    if let Some(words) = words {
+        let _ = write!(text, ": {words}");
+    }
+    text
+}

@@ -1,0 +1,80 @@
+//! `holdfast verify`: is the journal whole?
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use holdfast::journal::{Finding, JournalError, Verdict, verify};
+
+use super::log::{Format, json, say};
+
+/// Check that nothing in the journal is damaged or missing.
+///
+/// Looks at the pages of the file, at the chain of seals that binds every row to the one before it, and at whether the
+/// rows agree with each other. Can be used while the server runs; it never changes the journal.
+///
+/// The seals show damage and careless editing. They are no signature: whoever rewrites the whole file can seal it anew.
+///
+/// Exit code: 0 whole, 1 something is damaged or missing, 2 could not be read.
+#[derive(Args)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct Verify {
+    /// A production folder, its data folder, or a journal.sqlite file.
+    data: PathBuf,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+}
+
+impl Verify {
+    /// Does it.
+    pub(crate) fn run(&self) -> ExitCode {
+        match verify(&self.data) {
+            Ok(verdict) => {
+                say(&match self.format {
+                    Format::Json => json(&verdict),
+                    Format::Text => text(&verdict),
+                });
+                if verdict.whole { ExitCode::SUCCESS } else { ExitCode::from(1) }
+            }
+            Err(error) => {
+                eprintln!("{error}");
+                if matches!(error, JournalError::Damaged { .. }) { ExitCode::from(1) } else { ExitCode::from(2) }
+            }
+        }
+    }
+}
+
+fn text(verdict: &Verdict) -> String {
+    let mut out = String::new();
+    let Verdict { sessions, runs, events, holds, .. } = verdict;
+    let _ = writeln!(
+        out,
+        "{}: {sessions} sessions, {runs} runs, {events} events, {holds} holds",
+        verdict.journal.display()
+    );
+    if let (Some(first), Some(last)) = (&verdict.first_utc, &verdict.last_utc) {
+        let _ = writeln!(out, "from {first} to {last}{}", if verdict.live { ", and being written" } else { "" });
+    }
+    for note in &verdict.notes {
+        let _ = writeln!(out, "Note: {note}");
+    }
+    for finding in &verdict.findings {
+        let _ = writeln!(out, "Found: {}", sentence(finding));
+    }
+    let end = match verdict.findings.len() {
+        0 => "The journal is whole.".to_owned(),
+        n => format!("The journal is NOT whole ({n} findings). Keep the file as it is and work on a copy."),
+    };
+    let _ = writeln!(out, "{end}");
+    out
+}
+
+fn sentence(finding: &Finding) -> String {
+    match (finding.seq, &finding.utc) {
+        (Some(seq), Some(utc)) => format!("[{}] at event {seq}, {utc}: {}", finding.code, finding.says),
+        (_, Some(utc)) => format!("[{}] at {utc}: {}", finding.code, finding.says),
+        _ => format!("[{}] {}", finding.code, finding.says),
+    }
+}

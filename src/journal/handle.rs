@@ -1,0 +1,179 @@
+//! The journal as the server holds it: records go in without waiting, a thread of its own writes them.
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::thread::{self, JoinHandle};
+
+use jiff::Timestamp;
+
+use super::error::plain;
+use super::members::{Member, members};
+use super::opening::begin_session;
+use super::queue::{Done, Health, Queue, Queued};
+use super::record::Record;
+use super::store::Store;
+use super::{FILE_NAME, JournalError};
+
+/// What the journal is told about this start of the server.
+#[derive(Clone, Debug)]
+pub struct SessionStart {
+    /// The wall clock.
+    pub utc: Timestamp,
+    /// The server's version.
+    pub server: String,
+}
+
+/// What was found when the journal was opened.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opened {
+    /// The number of this start of the server, counted from 1.
+    pub session: i64,
+    /// The number of the last run there was, 0 before the first.
+    pub last_run: u32,
+    /// The highest number a hold has had, 0 before the first.
+    pub last_hold: u32,
+    /// Everybody who ever joined, in order of their number, the revoked ones too.
+    pub members: Vec<Member>,
+    /// True unless the server before this one went away without closing.
+    pub closed_well: bool,
+    /// The runs that this opening marked as cut off.
+    pub cut_off: Vec<u32>,
+    /// How many rows are missing at the end; 0 in a sound journal.
+    pub rows_lost: i64,
+}
+
+/// A journal that is being written. Copies are the same journal; it is closed with the last of them.
+#[derive(Clone)]
+pub struct Journal {
+    inner: Arc<Inner>,
+}
+
+struct Inner {
+    queue: Arc<Queue>,
+    writer: Mutex<Option<JoinHandle<()>>>,
+    opened: Opened,
+}
+
+impl Journal {
+    /// Opens or makes `journal.sqlite` in a production's data folder, marks what an earlier server left open, and
+    /// starts the writer. Waits for the disk.
+    ///
+    /// # Errors
+    /// A sentence for the person who starts the server; see [`JournalError`].
+    pub fn open(data: &Path, start: &SessionStart) -> Result<Journal, JournalError> {
+        let path = data.join(FILE_NAME);
+        let (mut store, lost) = Store::open(&path)?;
+        let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
+        let opened =
+            Opened { members: members(store.db()).map_err(|error| JournalError::writing(&path, &error))?, ..opened };
+        let queue = Arc::new(Queue::new(&path));
+        let theirs = Arc::clone(&queue);
+        let writer = thread::Builder::new()
+            .name("journal".to_owned())
+            .spawn(move || write_all(store, &theirs))
+            .map_err(|error| JournalError::Unwritable { path, why: error.to_string() })?;
+        Ok(Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(Some(writer)), opened }) })
+    }
+
+    /// What was found when it was opened.
+    pub fn opened(&self) -> &Opened {
+        &self.inner.opened
+    }
+
+    /// Writes a record down, soon. Never waits, never fails: what the disk does not take is kept and tried again.
+    pub fn record(&self, record: impl Into<Record>) {
+        self.inner.queue.put(record.into(), None);
+    }
+
+    /// The same, and calls `done` with the event's `seq` once the record is durable, on the writer's thread: `done`
+    /// must not wait for anything. For a record that is not an event the number is that of the event before it.
+    pub fn record_then(&self, record: impl Into<Record>, done: Done) {
+        self.inner.queue.put(record.into(), Some(done));
+    }
+
+    /// Whether the journal is being written.
+    pub fn health(&self) -> Health {
+        self.inner.queue.health()
+    }
+
+    /// Writes what waits, notes that the session ended well, and closes the file. What is recorded afterwards is lost.
+    ///
+    /// # Errors
+    /// [`JournalError::Unwritten`] when the disk takes something no more; it is tried once.
+    pub fn close(&self) -> Result<(), JournalError> {
+        self.inner.close()
+    }
+}
+
+impl Inner {
+    fn close(&self) -> Result<(), JournalError> {
+        self.queue.close();
+        let writer = self.writer.lock().unwrap_or_else(PoisonError::into_inner).take();
+        // The last copy may be dropped by a `done` on the writer's own thread, which cannot wait for itself.
+        if let Some(writer) = writer.filter(|writer| writer.thread().id() != thread::current().id()) {
+            let _ = writer.join();
+        }
+        match self.queue.end() {
+            (0, None) => Ok(()),
+            (records, why) => Err(JournalError::Unwritten {
+                path: self.queue.path().into(),
+                records,
+                why: why.unwrap_or_else(|| "its writer had stopped".to_owned()),
+            }),
+        }
+    }
+}
+
+impl Drop for Inner {
+    fn drop(&mut self) {
+        if let Err(error) = self.close() {
+            tracing::error!("{error}");
+        }
+    }
+}
+
+/// The writer's whole life.
+fn write_all(mut store: Store, queue: &Queue) {
+    let mut written = true;
+    while let Some(batch) = queue.next_batch() {
+        written = write_batch(&mut store, queue, batch);
+        if !written {
+            break;
+        }
+    }
+    if written && let Err(error) = store.close() {
+        queue.set_trouble(&plain(&error), 0);
+    }
+    queue.end();
+}
+
+/// Writes a batch, as often as it takes. False when it could not be written and the journal is being closed.
+fn write_batch(store: &mut Store, queue: &Queue, mut batch: Vec<Queued>) -> bool {
+    let mut last_try = false;
+    loop {
+        match store.write(batch.iter().map(|queued| &queued.record)) {
+            Ok(seqs) => {
+                queue.set_well();
+                for (done, seq) in batch.into_iter().map(|queued| queued.done).zip(seqs) {
+                    tell(done, seq);
+                }
+                return true;
+            }
+            Err(error) => queue.set_trouble(&plain(&error), batch.len()),
+        }
+        if last_try {
+            return false;
+        }
+        last_try = queue.pause_before_retry();
+        batch.extend(queue.take_records());
+    }
+}
+
+/// Calls a `done`. One that panics must not take the log with it.
+fn tell(done: Option<Done>, seq: u64) {
+    let Some(done) = done else { return };
+    if catch_unwind(AssertUnwindSafe(|| done(seq))).is_err() {
+        tracing::error!("whoever waited for event {seq} to be written failed; the log goes on");
+    }
+}

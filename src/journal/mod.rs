@@ -1,0 +1,30 @@
+//! The journal: what happened, on disk. One SQLite file, `journal.sqlite`, in the production's data folder; rows are
+//! only ever added, each sealed with the one before it. [`Journal`] writes (a server, alone), [`Reader`] reads
+//! (anybody, also meanwhile, and without touching the file), [`verify()`] finds what is damaged or missing.
+
+mod chain;
+mod error;
+mod handle;
+mod head;
+mod members;
+mod opening;
+mod queue;
+mod read;
+mod record;
+mod rows;
+mod schema;
+mod store;
+mod verify;
+mod view;
+
+pub use error::JournalError;
+pub use handle::{Journal, Opened, SessionStart};
+pub use members::Member;
+pub use queue::{Done, Health};
+pub use read::{CastRow, EventFilter, EventRow, Reader, ReportRow, RevisionRow, RunRow, SessionRow};
+pub use record::{Cast, Event, EventKind, MemberJoined, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
+pub use verify::{Finding, Verdict, verify};
+pub use view::find;
+
+/// The journal's file in a data folder.
+pub const FILE_NAME: &str = "journal.sqlite";

@@ -1,0 +1,119 @@
+//! What happens first when a server opens its journal: whatever an earlier server left open is marked as cut off.
+
+use rusqlite::{Connection, OptionalExtension, Row};
+
+use super::handle::{Opened, SessionStart};
+use super::record::{Event, EventKind, RunEnd, RunEnded, Spot};
+use super::store::Store;
+use super::{rows, schema};
+
+/// Begins a session: ends the runs that have no end, then writes the session and its event, in one commit. `lost` is
+/// the event that says that rows are missing. Members are for the caller to fill in.
+///
+/// # Errors
+/// What the disk or SQLite says.
+pub(super) fn begin_session(store: &mut Store, lost: Option<Event>, start: &SessionStart) -> rusqlite::Result<Opened> {
+    let left = open_runs(store.db())?;
+    let opened = Opened {
+        session: store.session,
+        last_run: one(store.db(), "SELECT coalesce(max(run), 0) FROM runs")?,
+        last_hold: one(store.db(), "SELECT coalesce(max(hold), 0) FROM events")?,
+        members: Vec::new(),
+        closed_well: last_session_closed(store.db())?,
+        cut_off: left.iter().map(|run| run.end.run).collect(),
+        rows_lost: lost.as_ref().and_then(|event| event.detail["rows"].as_i64()).unwrap_or(0),
+    };
+    let session = store.session;
+    store.commit(|page| {
+        page.append(&schema::SESSIONS, rows::session(session, start.utc, &start.server))?;
+        let mut begun = Event::new(EventKind::Session, 0, start.utc);
+        begun.detail = serde_json::json!({ "server": start.server, "closed_well": opened.closed_well });
+        page.put_event(session, &begun)?;
+        if let Some(lost) = &lost {
+            page.put_event(session, lost)?;
+        }
+        for run in &left {
+            page.put_event(run.session, &run.event(start))?;
+            page.append(&schema::RUN_ENDS, rows::run_end(run.session, &run.end))?;
+        }
+        Ok(())
+    })?;
+    Ok(opened)
+}
+
+/// A run without an end, and the end it is given: the time and place of the last thing known of it.
+struct CutOff {
+    session: i64,
+    end: RunEnded,
+}
+
+impl CutOff {
+    fn event(&self, start: &SessionStart) -> Event {
+        let mut event = Event::new(EventKind::CutOff, self.end.server_us, self.end.utc);
+        event.run = Some(self.end.run);
+        event.spot = self.end.last.clone();
+        event.reason = Some("The server went away in the middle of this run.".to_owned());
+        event.detail = serde_json::json!({ "found": format!("{:.6}", start.utc) });
+        event
+    }
+}
+
+fn open_runs(db: &Connection) -> rusqlite::Result<Vec<CutOff>> {
+    let mut query = db.prepare(
+        "SELECT run, session, utc, server_us FROM runs WHERE run NOT IN (SELECT run FROM run_ends) ORDER BY run",
+    )?;
+    let begun = query
+        .query_map([], |row| Ok((row.get::<_, u32>(0)?, row.get::<_, i64>(1)?, Moment::read(row, 2)?)))?
+        .collect::<rusqlite::Result<Vec<_>>>()?;
+    begun.into_iter().map(|(run, session, begun)| cut_off(db, run, session, begun)).collect()
+}
+
+fn cut_off(db: &Connection, run: u32, session: i64, begun: Moment) -> rusqlite::Result<CutOff> {
+    let last_event = "SELECT utc, server_us FROM events WHERE run = ? ORDER BY seq DESC LIMIT 1";
+    let last = db.query_row(last_event, [run], |row| Moment::read(row, 0)).optional()?.unwrap_or(begun);
+    let end = RunEnded {
+        run,
+        how: RunEnd::CutOff,
+        first: spot(db, run, "ASC")?,
+        last: spot(db, run, "DESC")?,
+        utc: last.utc.parse().unwrap_or_default(),
+        server_us: last.server_us,
+    };
+    Ok(CutOff { session, end })
+}
+
+struct Moment {
+    utc: String,
+    server_us: i64,
+}
+
+impl Moment {
+    fn read(row: &Row<'_>, at: usize) -> rusqlite::Result<Moment> {
+        Ok(Moment { utc: row.get(at)?, server_us: row.get(at + 1)? })
+    }
+}
+
+fn spot(db: &Connection, run: u32, order: &str) -> rusqlite::Result<Option<Spot>> {
+    let sql = format!(
+        "SELECT phrase, phrase_name, beat, move, words FROM events
+         WHERE run = ? AND phrase IS NOT NULL AND beat IS NOT NULL ORDER BY seq {order} LIMIT 1"
+    );
+    let read = |row: &Row<'_>| {
+        Ok(Spot {
+            phrase: row.get(0)?,
+            phrase_name: row.get::<_, Option<String>>(1)?.unwrap_or_default(),
+            beat: row.get(2)?,
+            number: row.get(3)?,
+            words: row.get(4)?,
+        })
+    };
+    db.query_row(&sql, [run], read).optional()
+}
+
+fn last_session_closed(db: &Connection) -> rusqlite::Result<bool> {
+    one(db, "SELECT (SELECT max(session) FROM sessions) IS (SELECT max(session) FROM session_ends)")
+}
+
+fn one<T: rusqlite::types::FromSql>(db: &Connection, sql: &str) -> rusqlite::Result<T> {
+    db.query_row(sql, [], |row| row.get(0))
+}

@@ -1,0 +1,231 @@
+//! The two queues before the writer: records, which are never dropped, and lateness reports, which give way to them
+//! and of which the oldest are dropped, and counted, when the disk cannot keep up. Putting something in never waits
+//! for the disk: the lock is only ever held to move a few pointers.
+
+use std::collections::VecDeque;
+use std::path::{Path, PathBuf};
+use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+use super::record::{Event, EventKind, Record, Report};
+use crate::time::utc_now;
+
+/// What is called once a record is on disk, with the event's `seq` (for other records: that of the event before it).
+pub type Done = Box<dyn FnOnce(u64) + Send>;
+
+/// Reports that are kept while the disk is busy: a minute of 50 members at a report each five times a second.
+const REPORTS_KEPT: usize = 15_000;
+/// Reports written in one commit: few enough that a hold that arrives meanwhile waits for a few milliseconds at most.
+const REPORTS_AT_ONCE: usize = 256;
+/// How long reports wait for company, so that they cost a few commits in a second and not one each.
+const REPORTS_PAUSE: Duration = Duration::from_millis(250);
+/// How long to wait before a failed commit is tried again.
+const RETRY_PAUSE: Duration = Duration::from_secs(1);
+
+/// A record that waits.
+pub(super) struct Queued {
+    /// What to write.
+    pub(super) record: Record,
+    /// Whom to tell.
+    pub(super) done: Option<Done>,
+}
+
+/// Whether the journal is being written.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Health {
+    /// True when everything that was recorded so far is on disk or about to be.
+    pub well: bool,
+    /// A sentence: what it does, or what is wrong and what to do.
+    pub says: String,
+}
+
+#[derive(Default)]
+struct Waiting {
+    records: VecDeque<Queued>,
+    reports: VecDeque<Report>,
+    reports_dropped: u64,
+    closing: bool,
+    /// Why the last commit failed, and how many records it held.
+    trouble: Option<(String, usize)>,
+    /// True once nothing will be written any more.
+    ended: bool,
+}
+
+/// What the handles and the writer share.
+pub(super) struct Queue {
+    waiting: Mutex<Waiting>,
+    wake: Condvar,
+    path: PathBuf,
+}
+
+impl Queue {
+    /// Empty queues for the journal at `path`.
+    pub(super) fn new(path: &Path) -> Queue {
+        Queue { waiting: Mutex::default(), wake: Condvar::new(), path: path.into() }
+    }
+
+    /// The journal's file.
+    pub(super) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Puts a record at the end of its queue. A report that somebody wants to hear about counts as a record.
+    pub(super) fn put(&self, record: Record, done: Option<Done>) {
+        let mut waiting = self.lock();
+        if waiting.ended {
+            tracing::error!("recorded after the log was closed, and lost: {record:?}");
+            return;
+        }
+        match (record, done) {
+            (Record::Report(report), None) => {
+                if waiting.reports.len() >= REPORTS_KEPT {
+                    waiting.reports.pop_front();
+                    waiting.reports_dropped += 1;
+                }
+                waiting.reports.push_back(report);
+            }
+            (record, done) => waiting.records.push_back(Queued { record, done }),
+        }
+        drop(waiting);
+        self.wake.notify_one();
+    }
+
+    /// Everything that waits, as one batch: records if there are any, else some reports. Waits until there is
+    /// something; nothing once the queue is closed and empty.
+    pub(super) fn next_batch(&self) -> Option<Vec<Queued>> {
+        let mut waiting = self.lock();
+        loop {
+            if !waiting.records.is_empty() {
+                return Some(waiting.records.drain(..).collect());
+            }
+            if waiting.reports.is_empty() {
+                if waiting.closing {
+                    return None;
+                }
+                waiting = self.wake.wait(waiting).unwrap_or_else(PoisonError::into_inner);
+                continue;
+            }
+            let company = |w: &mut Waiting| w.records.is_empty() && !w.closing && w.reports.len() < REPORTS_AT_ONCE;
+            waiting =
+                self.wake.wait_timeout_while(waiting, REPORTS_PAUSE, company).unwrap_or_else(PoisonError::into_inner).0;
+            if waiting.records.is_empty() {
+                return Some(take_reports(&mut waiting));
+            }
+        }
+    }
+
+    /// The records that came while a batch could not be written.
+    pub(super) fn take_records(&self) -> Vec<Queued> {
+        self.lock().records.drain(..).collect()
+    }
+
+    /// Says that a batch of `records` could not be written.
+    pub(super) fn set_trouble(&self, why: &str, records: usize) {
+        let mut waiting = self.lock();
+        if waiting.trouble.is_none() {
+            tracing::error!("the log cannot be written: {why}; everything is kept in memory and tried again");
+        }
+        waiting.trouble = Some((why.to_owned(), records));
+    }
+
+    /// Says that everything up to the last batch is written.
+    pub(super) fn set_well(&self) {
+        if self.lock().trouble.take().is_some() {
+            tracing::info!("the log is written again, nothing of it is lost");
+        }
+    }
+
+    /// Waits before the next try. True when the journal is being closed and there will be no other try.
+    pub(super) fn pause_before_retry(&self) -> bool {
+        let waiting = self.lock();
+        let paused = self.wake.wait_timeout_while(waiting, RETRY_PAUSE, |w| !w.closing);
+        paused.unwrap_or_else(PoisonError::into_inner).0.closing
+    }
+
+    /// Asks the writer to finish what waits and to stop.
+    pub(super) fn close(&self) {
+        self.lock().closing = true;
+        self.wake.notify_one();
+    }
+
+    /// Nothing will be written any more. Says what is left and why.
+    pub(super) fn end(&self) -> (usize, Option<String>) {
+        let mut waiting = self.lock();
+        waiting.ended = true;
+        let left = waiting.records.len() + waiting.trouble.as_ref().map_or(0, |(_, records)| *records);
+        (left, waiting.trouble.as_ref().map(|(why, _)| why.clone()))
+    }
+
+    /// Whether the journal is being written.
+    pub(super) fn health(&self) -> Health {
+        let waiting = self.lock();
+        match &waiting.trouble {
+            Some((why, records)) => {
+                let kept = records + waiting.records.len();
+                let file = self.path.display();
+                let says = if waiting.ended {
+                    format!("The log was closed and {kept} records of it are not on disk: {why}.")
+                } else {
+                    format!(
+                        "The log cannot be written: {why}. {kept} records are kept in memory and tried every second: \
+                         make room on the disk of {file}, and leave the server running until this is well again."
+                    )
+                };
+                Health { well: false, says }
+            }
+            None if waiting.ended => Health { well: false, says: "The log is closed.".to_owned() },
+            None => Health { well: true, says: "The log is being written.".to_owned() },
+        }
+    }
+
+    /// A thread that panicked with the lock held has at worst not moved a pointer: the queues are still sound.
+    fn lock(&self) -> MutexGuard<'_, Waiting> {
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// A batch of reports, led by an event that counts those that were dropped before them.
+fn take_reports(waiting: &mut Waiting) -> Vec<Queued> {
+    let some = waiting.reports.len().min(REPORTS_AT_ONCE);
+    let mut batch: Vec<Record> = waiting.reports.drain(..some).map(Record::Report).collect();
+    if waiting.reports_dropped > 0
+        && let Some(Record::Report(first)) = batch.first()
+    {
+        let mut gap = Event::new(EventKind::ReportsLost, first.fired_us, utc_now());
+        gap.reason = Some(format!("The disk was too slow: {} lateness reports were dropped.", waiting.reports_dropped));
+        gap.detail = serde_json::json!({ "reports": waiting.reports_dropped });
+        waiting.reports_dropped = 0;
+        batch.insert(0, gap.into());
+    }
+    batch.into_iter().map(|record| Queued { record, done: None }).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn report(cue: u32) -> Record {
+        Record::Report(Report { run: 1, member: 1, cue, due_us: 0, fired_us: 0, bound_us: None })
+    }
+
+    #[test]
+    fn a_hold_overtakes_reports_and_dropped_reports_are_counted() {
+        let queue = Queue::new(Path::new("journal.sqlite"));
+        for cue in 0..REPORTS_KEPT as u32 + 7 {
+            queue.put(report(cue), None);
+        }
+        queue.put(Event::new(EventKind::Hold, 0, utc_now()).into(), None);
+        let first = queue.next_batch().unwrap();
+        assert!(matches!(&first[..], [Queued { record: Record::Event(e), .. }] if e.kind == EventKind::Hold));
+
+        let second = queue.next_batch().unwrap();
+        assert_eq!(second.len(), REPORTS_AT_ONCE + 1);
+        let Record::Event(gap) = &second[0].record else { panic!("no gap is told") };
+        assert_eq!((gap.kind, &gap.detail["reports"]), (EventKind::ReportsLost, &7.into()));
+        assert_eq!(second[1].record, report(7), "the oldest are the ones that go");
+
+        queue.close();
+        let rest: usize = std::iter::from_fn(|| queue.next_batch()).map(|batch| batch.len()).sum();
+        assert_eq!(rest, REPORTS_KEPT - REPORTS_AT_ONCE);
+    }
+}

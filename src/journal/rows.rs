@@ -1,0 +1,143 @@
+//! Records as rows: which value goes into which column.
+
+use jiff::Timestamp;
+use rusqlite::types::Value;
+
+use super::chain::Head;
+use super::record::{Cast, Event, MemberJoined, Report, Revision, RunBegun, RunEnded, Spot};
+use crate::call::Role;
+
+/// A time as the journal writes it: RFC 3339, UTC, always six digits of the second.
+pub(super) fn utc(time: Timestamp) -> Value {
+    format!("{time:.6}").into()
+}
+
+fn text(value: Option<&str>) -> Value {
+    value.map_or(Value::Null, |text| text.to_owned().into())
+}
+
+fn number(value: Option<impl Into<i64>>) -> Value {
+    value.map_or(Value::Null, |number| number.into().into())
+}
+
+fn spot_json(spot: Option<&Spot>) -> Value {
+    spot.and_then(|spot| serde_json::to_string(spot).ok()).map_or(Value::Null, Value::from)
+}
+
+/// A row of `sessions`.
+pub(super) fn session(session: i64, at: Timestamp, server: &str) -> Vec<Value> {
+    vec![session.into(), utc(at), server.to_owned().into()]
+}
+
+/// A row of `session_ends`.
+pub(super) fn session_end(session: i64, at: Timestamp, events: u64, head: &Head) -> Vec<Value> {
+    vec![session.into(), utc(at), (events as i64).into(), head.link.into(), head.seal.to_vec().into()]
+}
+
+/// A row of `revisions`.
+pub(super) fn revision(revision: &Revision) -> Vec<Value> {
+    let Revision { sha256, fight, text, utc: at } = revision;
+    vec![sha256.clone().into(), fight.clone().into(), text.clone().into(), utc(*at)]
+}
+
+/// A row of `runs`.
+pub(super) fn run(session: i64, run: &RunBegun) -> Vec<Value> {
+    vec![
+        i64::from(run.run).into(),
+        session.into(),
+        run.revision.clone().into(),
+        run.fight.clone().into(),
+        i64::from(run.from_phrase).into(),
+        run.from_name.clone().into(),
+        i64::from(run.to_phrase).into(),
+        run.to_name.clone().into(),
+        number(run.percent),
+        i64::from(run.count_in).into(),
+        run.drive.clone().into(),
+        utc(run.utc),
+        run.server_us.into(),
+    ]
+}
+
+/// A row of `run_ends`.
+pub(super) fn run_end(session: i64, end: &RunEnded) -> Vec<Value> {
+    vec![
+        i64::from(end.run).into(),
+        session.into(),
+        end.how.word().to_owned().into(),
+        spot_json(end.first.as_ref()),
+        spot_json(end.last.as_ref()),
+        utc(end.utc),
+        end.server_us.into(),
+    ]
+}
+
+/// A row of `casts`.
+pub(super) fn cast(cast: &Cast) -> Vec<Value> {
+    vec![i64::from(cast.run).into(), cast.part.clone().into(), cast.person.clone().into(), number(cast.member)]
+}
+
+/// A row of `events`.
+pub(super) fn event(seq: u64, session: i64, event: &Event) -> Vec<Value> {
+    let spot = event.spot.as_ref();
+    let detail = if event.detail.is_null() { Value::Null } else { event.detail.to_string().into() };
+    vec![
+        (seq as i64).into(),
+        session.into(),
+        event.server_us.into(),
+        utc(event.utc),
+        number(event.run),
+        event.kind.word().to_owned().into(),
+        text(event.who.as_deref()),
+        number(event.member),
+        text(event.role.map(Role::word)),
+        number(spot.map(|s| s.phrase)),
+        text(spot.map(|s| s.phrase_name.as_str())),
+        text(spot.map(|s| s.beat.as_str())),
+        number(spot.and_then(|s| s.number)),
+        text(spot.and_then(|s| s.words.as_deref())),
+        spot_json(event.screen.as_ref()),
+        number(event.percent),
+        text(event.reason.as_deref()),
+        number(event.hold),
+        text(event.tap.as_deref()),
+        detail,
+    ]
+}
+
+/// A row of `reports`.
+pub(super) fn report(report: &Report) -> Vec<Value> {
+    vec![
+        i64::from(report.run).into(),
+        i64::from(report.member).into(),
+        i64::from(report.cue).into(),
+        report.due_us.into(),
+        report.fired_us.into(),
+        number(report.bound_us),
+    ]
+}
+
+/// A row of `member_changes`: somebody joined.
+pub(super) fn joined(joined: &MemberJoined) -> Vec<Value> {
+    vec![
+        i64::from(joined.member).into(),
+        "joined".to_owned().into(),
+        utc(joined.utc),
+        joined.name.clone().into(),
+        joined.role.word().to_owned().into(),
+        text(joined.part.as_deref()),
+        joined.key_sha256.clone().into(),
+    ]
+}
+
+/// A row of `member_changes`: another part, or none.
+pub(super) fn part(member: u32, part: Option<&str>, at: Timestamp) -> Vec<Value> {
+    let what = "part".to_owned().into();
+    vec![i64::from(member).into(), what, utc(at), Value::Null, Value::Null, text(part), Value::Null]
+}
+
+/// A row of `member_changes`: the key is no longer good.
+pub(super) fn revoked(member: u32, at: Timestamp) -> Vec<Value> {
+    let what = "revoked".to_owned().into();
+    vec![i64::from(member).into(), what, utc(at), Value::Null, Value::Null, Value::Null, Value::Null]
+}

@@ -1,0 +1,259 @@
+//! The open file: what the writer does to it. Everything here waits for the disk, so only the writer's thread comes here.
+//!
+//! Durability rests on SQLite's documented guarantee for write-ahead logging with `synchronous=FULL`: the log is synced
+//! after every commit, so a transaction whose COMMIT has returned survives a crash of the program, of the operating
+//! system, and a power cut (sqlite.org/pragma.html#pragma_synchronous, sqlite.org/wal.html section 2.2).
+
+use std::fs::{self, File, OpenOptions, TryLockError};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, Transaction};
+
+use super::chain::{Head, append, find_head};
+use super::head::{HeadNote, Noted, read_note};
+use super::record::{Event, EventKind, Record};
+use super::schema::{self, Found};
+use super::{JournalError, rows};
+use crate::time::utc_now;
+
+/// A journal, open for writing.
+pub(super) struct Store {
+    db: Connection,
+    note: HeadNote,
+    head: Head,
+    pub(super) seq: u64,
+    pub(super) session: i64,
+    /// Held until the connection above is closed.
+    _lock: File,
+}
+
+impl Store {
+    /// Opens or makes the journal at `path`, alone.
+    ///
+    /// # Errors
+    /// Every kind of [`JournalError`] but `Missing` and `Unwritten`. What is not a journal of this version is untouched.
+    pub(super) fn open(path: &Path) -> Result<(Store, Option<Event>), JournalError> {
+        let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(unwritable)?;
+        }
+        let lock = lock(path)?;
+        if schema::look(path)? == Found::Nothing {
+            create(path)?;
+        }
+        let mut db = connect(path)?;
+        let say = |error| JournalError::writing(path, &error);
+        let head = find_head(&db, &schema::TABLES).map_err(say)?;
+        let lost = rows_lost(path, &head);
+        let seq: i64 = db.query_row("SELECT coalesce(max(seq), 0) FROM events", [], |row| row.get(0)).map_err(say)?;
+        let session = "SELECT coalesce(max(session), 0) + 1 FROM sessions";
+        let session = db.query_row(session, [], |row| row.get(0)).map_err(say)?;
+        db.set_prepared_statement_cache_capacity(64);
+        take_writing(&mut db).map_err(say)?;
+        let note = HeadNote::open(path);
+        Ok((Store { db, note, head, seq: seq.unsigned_abs(), session, _lock: lock }, lost))
+    }
+
+    /// The database, to look things up in while opening.
+    pub(super) fn db(&self) -> &Connection {
+        &self.db
+    }
+
+    /// Writes a batch in one commit: all of it is durable when this returns well, and nothing of it is there when it
+    /// does not. Gives for each record the `seq` of its event, or of the last event before it.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says. A record that does not fit is no error: it is written as `misrecorded`.
+    pub(super) fn write<'a>(&mut self, batch: impl Iterator<Item = &'a Record>) -> rusqlite::Result<Vec<u64>> {
+        let session = self.session;
+        self.commit(|page| batch.map(|record| page.put(session, record)).collect())
+    }
+
+    /// Runs `fill` on a page of new rows and commits it.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says; nothing is written then.
+    pub(super) fn commit<T>(&mut self, fill: impl FnOnce(&mut Page) -> rusqlite::Result<T>) -> rusqlite::Result<T> {
+        let mut page = Page { rows: self.db.transaction()?, head: self.head, seq: self.seq };
+        let filled = fill(&mut page)?;
+        let Page { rows, head, seq } = page;
+        rows.commit()?;
+        (self.head, self.seq) = (head, seq);
+        self.note.write(&head);
+        Ok(filled)
+    }
+
+    /// Writes that this session ended well, folds the write-ahead file into the journal, and closes it.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says. Everything that was committed is there all the same.
+    pub(super) fn close(mut self) -> rusqlite::Result<()> {
+        let session = self.session;
+        self.commit(|page| {
+            let row = rows::session_end(session, utc_now(), page.seq, &page.head);
+            page.append(&schema::SESSION_ENDS, row)
+        })?;
+        self.db.query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |_| Ok(()))?;
+        self.db.close().map_err(|(_, error)| error)
+    }
+}
+
+/// New rows that are not committed yet.
+pub(super) struct Page<'a> {
+    rows: Transaction<'a>,
+    head: Head,
+    seq: u64,
+}
+
+impl Page<'_> {
+    /// Adds a row.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says.
+    pub(super) fn append(&mut self, table: &schema::Table, row: Vec<rusqlite::types::Value>) -> rusqlite::Result<()> {
+        append(&self.rows, &mut self.head, table, row)
+    }
+
+    /// Adds a record. One that does not fit (a run begun twice, say) must not block those behind it, and must not be
+    /// lost either: it is written whole as an event.
+    ///
+    /// # Errors
+    /// What the disk says.
+    pub(super) fn put(&mut self, session: i64, record: &Record) -> rusqlite::Result<u64> {
+        let put = self.put_as_is(session, record);
+        let Err(error) = put else { return put };
+        let unfit = [ErrorCode::ConstraintViolation, ErrorCode::TypeMismatch, ErrorCode::TooBig];
+        if !error.sqlite_error_code().is_some_and(|code| unfit.contains(&code)) {
+            return Err(error);
+        }
+        let mut event = Event::new(EventKind::Misrecorded, 0, utc_now());
+        event.reason = Some(format!("A record did not fit into the journal: {error}."));
+        event.detail = serde_json::json!({ "record": format!("{record:?}") });
+        self.put_event(session, &event)
+    }
+
+    fn put_as_is(&mut self, session: i64, record: &Record) -> rusqlite::Result<u64> {
+        match record {
+            Record::Event(event) => return self.put_event(session, event),
+            Record::Revision(revision) if self.knows(&revision.sha256)? => {}
+            Record::Revision(revision) => self.append(&schema::REVISIONS, rows::revision(revision))?,
+            Record::RunBegun(run) => self.append(&schema::RUNS, rows::run(session, run))?,
+            Record::Cast(cast) => self.append(&schema::CASTS, rows::cast(cast))?,
+            Record::RunEnded(end) => self.append(&schema::RUN_ENDS, rows::run_end(session, end))?,
+            Record::Report(report) => self.append(&schema::REPORTS, rows::report(report))?,
+            Record::MemberJoined(joined) => self.append(&schema::MEMBER_CHANGES, rows::joined(joined))?,
+            Record::MemberPart { member, part, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::part(*member, part.as_deref(), *utc))?;
+            }
+            Record::MemberRevoked { member, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::revoked(*member, *utc))?;
+            }
+        }
+        Ok(self.seq)
+    }
+
+    /// Adds an event under the session it belongs to.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says.
+    pub(super) fn put_event(&mut self, session: i64, event: &Event) -> rusqlite::Result<u64> {
+        self.append(&schema::EVENTS, rows::event(self.seq + 1, session, event))?;
+        self.seq += 1;
+        Ok(self.seq)
+    }
+
+    fn knows(&self, sha256: &str) -> rusqlite::Result<bool> {
+        let mut query = self.rows.prepare_cached("SELECT 1 FROM revisions WHERE sha256 = ?")?;
+        Ok(query.query_row([sha256], |_| Ok(())).optional()?.is_some())
+    }
+}
+
+/// Takes the lock file beside the journal. It is a file of its own because SQLite's own locks have to let readers in.
+/// `holdfast log` holds it for the moment in which it copies the journal, so a short wait comes first.
+fn lock(path: &Path) -> Result<File, JournalError> {
+    let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
+    let options = OpenOptions::new().create(true).truncate(false).write(true).open(lock_path(path));
+    let file = options.map_err(unwritable)?;
+    for _ in 0..20 {
+        match file.try_lock() {
+            Ok(()) => return Ok(file),
+            Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
+            Err(TryLockError::Error(error)) => return Err(unwritable(error)),
+        }
+    }
+    Err(JournalError::Locked(path.parent().unwrap_or(path).into()))
+}
+
+/// The lock file of a journal.
+pub(super) fn lock_path(journal: &Path) -> PathBuf {
+    journal.with_extension("lock")
+}
+
+/// Makes an empty journal under another name and renames it, so that a crash on the way leaves none or a whole one.
+fn create(path: &Path) -> Result<(), JournalError> {
+    let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
+    let new = path.with_extension("new");
+    for leftover in [new.clone(), path.with_extension("new-journal")] {
+        if leftover.exists() {
+            fs::remove_file(leftover).map_err(unwritable)?;
+        }
+    }
+    let made = Connection::open(&new).and_then(|mut db| {
+        schema::migrate(&mut db, 0)?;
+        db.close().map_err(|(_, error)| error)
+    });
+    made.map_err(|error| JournalError::writing(path, &error))?;
+    fs::rename(&new, path).map_err(unwritable)?;
+    if let Some(Ok(folder)) = path.parent().map(File::open) {
+        folder.sync_all().map_err(unwritable)?;
+    }
+    Ok(())
+}
+
+/// Opens an existing journal, finds it sound, and brings it to this version.
+fn connect(path: &Path) -> Result<Connection, JournalError> {
+    let say = |error| JournalError::writing(path, &error);
+    let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let mut db = Connection::open_with_flags(path, flags).map_err(say)?;
+    db.busy_timeout(Duration::from_secs(2)).map_err(say)?;
+    // Asked again: what the file's first bytes say may be overtaken by its write-ahead file.
+    let version = db.pragma_query_value(None, "user_version", |row| row.get(0)).map_err(say)?;
+    let version = schema::known_version(path, version)?;
+    let sound: String = db.query_row("PRAGMA quick_check(1)", [], |row| row.get(0)).map_err(say)?;
+    if sound != "ok" {
+        return Err(JournalError::Damaged { path: path.into(), why: sound });
+    }
+    schema::migrate(&mut db, version).map_err(say)?;
+    let mode: String = db.pragma_update_and_check(None, "journal_mode", "WAL", |row| row.get(0)).map_err(say)?;
+    if mode != "wal" {
+        let why =
+            "this kind of disk does not allow write-ahead logging; keep the production on a local disk".to_owned();
+        return Err(JournalError::Unwritable { path: path.into(), why });
+    }
+    db.pragma_update(None, "synchronous", "FULL").map_err(say)?;
+    // On a Mac a plain sync stops at the drive's cache; elsewhere these two do nothing.
+    db.pragma_update(None, "fullfsync", true).map_err(say)?;
+    db.pragma_update(None, "checkpoint_fullfsync", true).map_err(say)?;
+    // A hold with a wrong run number must still be written: `verify` looks for broken references, not the writer.
+    db.pragma_update(None, "foreign_keys", false).map_err(say)?;
+    Ok(db)
+}
+
+/// Finds out now, and not at the first hold, whether the file can be written.
+fn take_writing(db: &mut Connection) -> rusqlite::Result<()> {
+    db.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?.rollback()
+}
+
+/// The event that says that the end of the chain is gone, if it is.
+fn rows_lost(path: &Path, head: &Head) -> Option<Event> {
+    let Noted::Head(noted) = read_note(path) else { return None };
+    if noted.link <= head.link {
+        return None;
+    }
+    let rows = noted.link - head.link;
+    let mut event = Event::new(EventKind::RowsLost, 0, utc_now());
+    event.reason = Some(format!("The last {rows} rows of the journal are missing."));
+    event.detail = serde_json::json!({ "rows": rows, "last": head.link });
+    Some(event)
+}

@@ -1,0 +1,264 @@
+//! What the hub does with requests: who is let in, who leaves, who hands out invitations.
+
+use std::sync::Arc;
+
+use tokio::sync::oneshot;
+use tracing::{info, warn};
+
+use super::hub::{Hub, Linked, encoded};
+use super::outbox::{Frame, Outbox};
+use super::request::{Admitted, LinkId, Looked, Refusal, Request};
+use super::{close, connection, directory, qr, view};
+use crate::call::{Input, Member, MemberId, Power, Role};
+use crate::journal::{EventKind, MemberJoined, Record};
+use crate::time::utc_now;
+use crate::wire::{InvitationView, PartChoice, ToMember, Welcome};
+
+/// The longest name of a person, in characters.
+const LONGEST_NAME: usize = 40;
+
+impl Hub {
+    pub(super) fn request(&mut self, request: Request) {
+        match request {
+            Request::Look { invitation, reply } => drop(reply.send(self.look(&invitation))),
+            Request::Join { invitation, name, part, link, outbox, reply } => {
+                self.join(&invitation, &name, part, Linked { link, outbox }, reply);
+            }
+            Request::Return { key, link, outbox, reply } => self.come_back(&key, Linked { link, outbox }, reply),
+            Request::Act(member, act) => {
+                self.give(Input::From(member, act));
+            }
+            Request::Pulse { member, visible, bound } => {
+                if self.devices.pulse(member, visible, bound) {
+                    self.untold = true;
+                }
+            }
+            Request::Report(member, fired) => self.report(member, &fired),
+            Request::Invitations(member) => self.invitations(member),
+            Request::Revoke { member, role, members } => self.revoke(member, role, members),
+            Request::Leave(member) => self.leave(member),
+            Request::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
+            Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
+            Request::Closed(member, link) if self.is_current(member, link) => {
+                self.links.remove(&member);
+                self.give(Input::LinkLost(member));
+            }
+            Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
+        }
+    }
+
+    fn is_current(&self, member: MemberId, link: LinkId) -> bool {
+        self.links.get(&member).is_some_and(|linked| linked.link == link)
+    }
+
+    fn look(&self, invitation: &str) -> Result<Looked, Refusal> {
+        let role = self.invited(invitation)?;
+        let parts = if role.may(Power::Perform) { self.parts_to_play() } else { Vec::new() };
+        Ok(Looked { production: self.parts.production.clone(), role, parts })
+    }
+
+    fn invited(&self, invitation: &str) -> Result<Role, Refusal> {
+        self.parts.directory.role_of(invitation).ok_or_else(|| Refusal {
+            reason: "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned(),
+            for_good: true,
+        })
+    }
+
+    /// Every fighter of every fight, once, with who plays them.
+    fn parts_to_play(&self) -> Vec<PartChoice> {
+        let mut choices: Vec<PartChoice> = Vec::new();
+        for fighter in self.parts.call.fights().iter().flat_map(|fight| &fight.score.fighters) {
+            if choices.iter().all(|choice| choice.part != fighter.name) {
+                let holder = self.parts.call.roster().holder_of(&fighter.name);
+                choices.push(PartChoice { part: fighter.name.clone(), taken_by: holder.map(|(_, member)| member.name.clone()) });
+            }
+        }
+        choices
+    }
+
+    fn join(
+        &mut self,
+        invitation: &str,
+        name: &str,
+        part: Option<String>,
+        linked: Linked,
+        reply: oneshot::Sender<Result<Admitted, Refusal>>,
+    ) {
+        match self.try_join(invitation, name, part, linked) {
+            Ok(member) => drop(reply.send(Ok(Admitted { member }))),
+            Err(refusal) => drop(reply.send(Err(refusal))),
+        }
+    }
+
+    fn try_join(&mut self, invitation: &str, name: &str, part: Option<String>, linked: Linked) -> Result<MemberId, Refusal> {
+        let role = self.invited(invitation)?;
+        let again = |reason: String| Refusal { reason, for_good: false };
+        let name = checked_name(name).map_err(again)?;
+        let before = self.take_the_place_of(&name, role).map_err(again)?;
+        if let Some(part) = &part {
+            self.part_is_free(part, role, before.as_ref().map(|(id, _)| *id)).map_err(again)?;
+        }
+        let member = MemberId(self.parts.next_member);
+        let key = self.parts.directory.admit(member, role).map_err(|error| again(error.to_string()))?;
+        self.parts.next_member += 1;
+        let part = part.or_else(|| before.as_ref().and_then(|(_, member)| member.part.clone()));
+        if let Some((old, _)) = before {
+            self.forget(old, "The same person has joined anew on another device.", close::REPLACED);
+        }
+        let utc = utc_now();
+        self.parts.journal.record(Record::MemberJoined(MemberJoined {
+            member: member.0,
+            name: name.clone(),
+            role,
+            part: part.clone(),
+            key_sha256: hex(&directory::digest(&key)),
+            utc,
+        }));
+        info!(name, role = role.title(), part, "joined");
+        let outbox = Arc::clone(&linked.outbox);
+        self.links.insert(member, linked);
+        self.give(Input::Joined { member, name, role, part });
+        self.welcome(member, Some(key), &outbox);
+        Ok(member)
+    }
+
+    /// A name stands for one person. Whoever lost their link may come back by invitation under the same name.
+    fn take_the_place_of(&self, name: &str, role: Role) -> Result<Option<(MemberId, Member)>, String> {
+        let same = |(_, member): &(MemberId, &Member)| member.name.to_lowercase() == name.to_lowercase();
+        match self.parts.call.roster().iter().find(same) {
+            None => Ok(None),
+            Some((id, member)) if member.role == role && !member.linked => Ok(Some((id, member.clone()))),
+            Some(_) => Err(format!("Somebody here is already called {name}. Add a letter or a second name.")),
+        }
+    }
+
+    fn part_is_free(&self, part: &str, role: Role, comes_back: Option<MemberId>) -> Result<(), String> {
+        if !role.may(Power::Perform) {
+            return Err(format!("A {} plays no part. Join without one.", role.title()));
+        }
+        if !self.parts.call.fights().iter().any(|fight| fight.fighter(part).is_some()) {
+            return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
+        }
+        match self.parts.call.roster().holder_of(part) {
+            Some((holder, member)) if Some(holder) != comes_back => {
+                Err(format!("{} has {part}. Choose another part, or join without one and ask the stage manager.", member.name))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn come_back(&mut self, key: &str, linked: Linked, reply: oneshot::Sender<Result<Admitted, Refusal>>) {
+        let known = self.parts.directory.member_of(key).filter(|member| self.parts.call.roster().get(*member).is_some());
+        let Some(member) = known else {
+            let reason = "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
+            return drop(reply.send(Err(Refusal { reason: reason.to_owned(), for_good: true })));
+        };
+        let outbox = Arc::clone(&linked.outbox);
+        if let Some(old) = self.links.insert(member, linked) {
+            let reason = "This part was opened on another screen, so this one has stopped.";
+            connection::goodbye(&old.outbox, reason, close::REPLACED, true);
+        }
+        self.give(Input::LinkBack(member));
+        self.welcome(member, None, &outbox);
+        drop(reply.send(Ok(Admitted { member })));
+    }
+
+    /// The whole present state in one message, before anything else on this link.
+    fn welcome(&mut self, member: MemberId, key: Option<String>, outbox: &Outbox) {
+        let Some(known) = self.parts.call.roster().get(member) else { return };
+        let call = &self.parts.call;
+        let welcome = ToMember::Welcome(Box::new(Welcome {
+            member: member.0,
+            key,
+            role: known.role,
+            name: known.name.clone(),
+            horizon_us: self.parts.horizon.0,
+            state: self.state(),
+            run: call.run().map(|run| view::run_sheet(run, call)),
+        }));
+        if let Some(bytes) = encoded(&welcome) {
+            outbox.push_urgent(Frame::Message(bytes));
+        }
+    }
+
+    fn leave(&mut self, member: MemberId) {
+        self.forget(member, "You have left. To come back, open your invitation again.", close::NORMAL);
+    }
+
+    /// A member's key is worth nothing from now on; their link is closed.
+    fn forget(&mut self, member: MemberId, reason: &str, code: u16) {
+        self.parts.directory.forget(member);
+        self.parts.journal.record(Record::MemberRevoked { member: member.0, utc: utc_now() });
+        self.devices.forget(member);
+        if let Some(linked) = self.links.remove(&member) {
+            connection::goodbye(&linked.outbox, reason, code, true);
+        }
+        self.give(Input::Gone(member));
+    }
+
+    fn may_invite(&mut self, member: MemberId, asked: &str) -> bool {
+        let role = self.parts.call.roster().get(member).map(|member| member.role);
+        let may = role.is_some_and(|role| role.may(Power::Invite));
+        if !may {
+            self.refuse(member, asked, "Only the stage manager hands out invitations.".to_owned());
+        }
+        may
+    }
+
+    fn invitations(&mut self, member: MemberId) {
+        if self.may_invite(member, "invitations") {
+            let invitations = self.invitation_views();
+            self.send(member, &ToMember::Invitations { invitations });
+        }
+    }
+
+    fn invitation_views(&self) -> Vec<InvitationView> {
+        let link = |secret: &str| format!("{}/join#{secret}", self.parts.base_url);
+        self.parts
+            .directory
+            .invitations()
+            .map(|(role, invitation)| InvitationView {
+                role,
+                link: link(&invitation.secret),
+                qr_svg: qr::svg(&link(&invitation.secret)),
+                joined: invitation.joined,
+            })
+            .collect()
+    }
+
+    fn revoke(&mut self, member: MemberId, role: Role, members: bool) {
+        if !self.may_invite(member, "revoke") {
+            return;
+        }
+        if let Err(error) = self.parts.directory.renew(role) {
+            return self.refuse(member, "revoke", error.to_string());
+        }
+        if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {
+            warn!("{reason}");
+            self.refuse(member, "revoke", format!("The old invitation is worthless now, but the new one could not be saved: {reason}"));
+        }
+        self.note_down(EventKind::Invitation, format!("a new invitation for the {}", role.title()));
+        if members {
+            for revoked in self.parts.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
+                self.forget(revoked, "Your invitation was withdrawn. Ask the stage manager for a new one.", close::REVOKED);
+            }
+        }
+        self.invitations(member);
+    }
+}
+
+/// A name that can be read aloud and told apart: no control characters, not empty, not endless.
+fn checked_name(name: &str) -> Result<String, String> {
+    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
+    if name.is_empty() {
+        return Err("Write your name first.".to_owned());
+    }
+    if name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
+        return Err(format!("A name may have {LONGEST_NAME} letters at the most. Write a shorter one."));
+    }
+    Ok(name)
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}

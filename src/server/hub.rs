@@ -1,0 +1,404 @@
+//! The loop that drives the call. It alone owns the call, the directory and the list of links; connections talk to it
+//! over lanes, of which the hold lane is always looked at first. Every output of the call is carried out
+//! before the next input is taken.
+
+use std::collections::HashMap;
+use std::future::Future;
+use std::sync::Arc;
+use std::time::Duration;
+
+use bytes::Bytes;
+use tokio::sync::mpsc;
+use tracing::{error, info, warn};
+
+use super::directory::Directory;
+use super::lateness::Devices;
+use super::outbox::{Frame, Latest, Living, Outbox};
+use super::request::{HoldLane, LinkId, Request, ToHub, Written};
+use super::{close, connection, view, written};
+use crate::call::{Act, Call, CueOut, Entry, EntryKind, Input, MemberId, Output, Stage, TapFate};
+use crate::journal::{EventKind, Journal, Record, Report};
+use crate::sound::{Sound, Voice, VoiceKind};
+use crate::time::{ServerClock, utc_now};
+use crate::units::{Decibels, Generation, Micros, ServerTime};
+use crate::wire::{self, Fired, TapOutcome, ToMember};
+
+/// Every member hears from the server so often.
+const PULSE: Micros = Micros::millis(300);
+/// Changes of the roster alone are told at the most so often.
+const ROSTER: Micros = Micros::millis(200);
+/// Requests that may wait; holds wait for nobody.
+const REQUESTS: usize = 1_024;
+
+/// What the hub is made of.
+pub(super) struct Parts {
+    pub(super) clock: ServerClock,
+    pub(super) call: Call,
+    pub(super) directory: Directory,
+    pub(super) production: String,
+    pub(super) troubles: Vec<String>,
+    pub(super) horizon: Micros,
+    pub(super) base_url: String,
+    pub(super) journal: Journal,
+    pub(super) sound: Sound,
+    pub(super) next_member: u32,
+    pub(super) keep_secrets: Box<dyn Fn(&Directory) -> Result<(), String> + Send>,
+}
+
+/// The hub.
+pub(super) struct Hub {
+    pub(super) parts: Parts,
+    pub(super) living: Living,
+    pub(super) links: HashMap<MemberId, Linked>,
+    pub(super) devices: Devices,
+    to_hub: ToHub,
+    next_pulse: ServerTime,
+    /// Set when the state changed and has not been told.
+    pub(super) untold: bool,
+    last_told: Told,
+    /// The health of sound and log when it was last told.
+    last_health: Option<(wire::Health, wire::Health)>,
+}
+
+/// A member's link.
+pub(super) struct Linked {
+    pub(super) link: LinkId,
+    pub(super) outbox: Arc<Outbox>,
+}
+
+/// What of the state is told at once when it changes, and when the rest was told.
+#[derive(Default)]
+struct Told {
+    at: ServerTime,
+    matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, usize, usize)>,
+}
+
+/// A hub's lanes, for those who talk to it and for itself.
+pub(super) struct Lanes {
+    pub(super) to_hub: ToHub,
+    holds: mpsc::UnboundedReceiver<HoldLane>,
+    written: mpsc::UnboundedReceiver<Written>,
+    requests: mpsc::Receiver<Request>,
+}
+
+impl Lanes {
+    pub(super) fn new() -> Lanes {
+        let (hold_sender, holds) = mpsc::unbounded_channel();
+        let (written_sender, written) = mpsc::unbounded_channel();
+        let (request_sender, requests) = mpsc::channel(REQUESTS);
+        let to_hub = ToHub { holds: hold_sender, written: written_sender, requests: request_sender };
+        Lanes { to_hub, holds, written, requests }
+    }
+}
+
+/// Runs the hub until the shutdown comes, then says goodbye to everybody.
+pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown: impl Future<Output = ()>) {
+    let mut hub = Hub {
+        living,
+        links: HashMap::new(),
+        devices: Devices::default(),
+        to_hub: lanes.to_hub.clone(),
+        next_pulse: parts.clock.now(),
+        untold: false,
+        last_told: Told::default(),
+        last_health: None,
+        parts,
+    };
+    hub.living.raise(hub.parts.call.generation());
+    tokio::pin!(shutdown);
+    loop {
+        let wait = hub.wait();
+        tokio::select! {
+            biased;
+            Some(hold) = lanes.holds.recv() => hub.hold(hold),
+            () = &mut shutdown => break,
+            Some(Written { hold, tap }) = lanes.written.recv() => hub.give(Input::HoldWritten { hold, tap }),
+            () = tokio::time::sleep(wait) => hub.tick(),
+            Some(request) = lanes.requests.recv() => hub.request(request),
+        }
+    }
+    for linked in hub.links.values() {
+        connection::goodbye(&linked.outbox, "The server is stopping. This page comes back by itself.", close::GOING_AWAY, false);
+    }
+}
+
+impl Hub {
+    /// How long until time alone gives the hub something to do.
+    fn wait(&self) -> Duration {
+        let now = self.parts.clock.now();
+        let told = self.untold.then_some(self.last_told.at + ROSTER);
+        let next = [Some(self.next_pulse), self.parts.call.deadline(), told].into_iter().flatten().min();
+        let micros = next.map_or(0, |at| at.since(now).0.max(0));
+        Duration::from_micros(u64::try_from(micros).unwrap_or(0))
+    }
+
+    fn hold(&mut self, HoldLane { member, tap }: HoldLane) {
+        self.give(Input::From(member, Act::Hold(tap)));
+    }
+
+    fn tick(&mut self) {
+        let now = self.parts.clock.now();
+        if self.parts.call.deadline().is_some_and(|at| at <= now) {
+            self.give(Input::Tick);
+        }
+        if now >= self.next_pulse {
+            self.pulse(now);
+        }
+        self.tell_state_in_time();
+    }
+
+    fn pulse(&mut self, now: ServerTime) {
+        self.next_pulse = now + PULSE;
+        let pulse = ToMember::Pulse { now_us: now.0, generation: self.parts.call.generation().0 };
+        if let Some(bytes) = encoded(&pulse) {
+            self.send_all(&Frame::Latest(Latest::Pulse, bytes));
+        }
+        let health = Some(self.health());
+        if self.last_health != health {
+            self.last_health = health;
+            self.untold = true;
+        }
+    }
+
+    fn health(&self) -> (wire::Health, wire::Health) {
+        let sound = self.parts.sound.status();
+        let log = self.parts.journal.health();
+        (wire::Health { well: sound.well, says: sound.says }, wire::Health { well: log.well, says: log.says })
+    }
+
+    /// Gives the call an input and does what it wants done.
+    pub(super) fn give(&mut self, input: Input) {
+        let outputs = self.parts.call.handle(self.parts.clock.now(), input);
+        for output in outputs {
+            self.carry_out(output);
+        }
+        self.tell_state_in_time();
+    }
+
+    fn carry_out(&mut self, output: Output) {
+        match output {
+            Output::Silence(generation) => {
+                self.living.raise(generation);
+                self.parts.sound.silence(generation);
+            }
+            Output::Held => self.tell_hold(),
+            Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
+            Output::Cue(cue) => self.send_cue(&cue),
+            Output::Click { due, accent, generation } => {
+                let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
+                self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
+            }
+            Output::Changed => self.untold = true,
+            Output::RunChanged => self.tell_run(),
+            Output::Refused { member, asked, reason } => self.refuse(member, asked.word(), reason),
+            Output::Journal(entry) => self.write_down(*entry),
+        }
+    }
+
+    fn tell_hold(&self) {
+        let Stage::Held(hold, _) = self.parts.call.stage() else { return };
+        if let Some(bytes) = encoded(&ToMember::Held(Box::new(view::hold(hold)))) {
+            for linked in self.links.values() {
+                linked.outbox.push_urgent(Frame::Message(bytes.clone()));
+            }
+        }
+    }
+
+    fn answer_tap(&self, member: MemberId, tap: String, fate: TapFate) {
+        let (outcome, hold) = match fate {
+            TapFate::Held(hold) => (TapOutcome::Held, Some(hold.0)),
+            TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),
+            TapFate::Late => (TapOutcome::Late, None),
+        };
+        let answer = encoded(&ToMember::TapAnswer { tap, outcome, hold });
+        if let (Some(bytes), Some(linked)) = (answer, self.links.get(&member)) {
+            linked.outbox.push_urgent(Frame::Message(bytes));
+        }
+    }
+
+    /// Encodes a cue once for each kind of reader and hands it to all of them.
+    fn send_cue(&mut self, out: &CueOut) {
+        let mut slow = Vec::new();
+        for (reader, members) in &out.readers {
+            let cue = self.parts.call.run().and_then(|run| view::cue(run, out, *reader));
+            let Some(bytes) = cue.and_then(|cue| encoded(&ToMember::Cue(Box::new(cue)))) else { continue };
+            for member in members {
+                let Some(linked) = self.links.get(member) else { continue };
+                if linked.outbox.push(Frame::Cue(out.generation, bytes.clone())).is_err() {
+                    slow.push(*member);
+                }
+            }
+        }
+        self.cut_off(&slow);
+    }
+
+    fn tell_run(&mut self) {
+        let Some(run) = self.parts.call.run() else { return };
+        if let Some(bytes) = encoded(&ToMember::Run(Box::new(view::run_sheet(run, &self.parts.call)))) {
+            self.send_all(&Frame::Latest(Latest::Run, bytes));
+        }
+    }
+
+    pub(super) fn refuse(&mut self, member: MemberId, asked: &str, reason: String) {
+        self.send(member, &ToMember::Refused { asked: asked.to_owned(), reason });
+    }
+
+    /// Tells the state at once when the run is concerned, and otherwise when it was not told just now.
+    fn tell_state_in_time(&mut self) {
+        if !self.untold {
+            return;
+        }
+        let call = &self.parts.call;
+        let now = self.parts.clock.now();
+        let standing = match call.stage() {
+            Stage::Held(hold, _) => hold.callers.len() * 2 + usize::from(hold.written),
+            _ => 0,
+        };
+        let notes = call.past_holds().iter().map(|hold| hold.notes.len() + 1).sum();
+        let matters =
+            (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
+        if self.last_told.matters == Some(matters) && now < self.last_told.at + ROSTER {
+            return;
+        }
+        self.untold = false;
+        self.last_told = Told { at: now, matters: Some(matters) };
+        if let Some(bytes) = encoded(&ToMember::State(Box::new(self.state()))) {
+            self.send_all(&Frame::Latest(Latest::State, bytes));
+        }
+    }
+
+    pub(super) fn state(&self) -> wire::State {
+        let (sound, log) = self.health();
+        let around = view::Around {
+            production: &self.parts.production,
+            troubles: &self.parts.troubles,
+            devices: &self.devices,
+            sound,
+            log,
+        };
+        view::state(&self.parts.call, self.parts.clock.now(), around)
+    }
+
+    pub(super) fn send(&mut self, member: MemberId, message: &ToMember) {
+        let (Some(bytes), Some(linked)) = (encoded(message), self.links.get(&member)) else { return };
+        if linked.outbox.push(Frame::Message(bytes)).is_err() {
+            self.cut_off(&[member]);
+        }
+    }
+
+    fn send_all(&mut self, frame: &Frame) {
+        let mut slow = Vec::new();
+        for (member, linked) in &self.links {
+            if linked.outbox.push(frame.clone()).is_err() {
+                slow.push(*member);
+            }
+        }
+        self.cut_off(&slow);
+    }
+
+    fn cut_off(&mut self, slow: &[MemberId]) {
+        for member in slow {
+            let Some(linked) = self.links.remove(member) else { continue };
+            let name = self.parts.call.roster().get(*member).map(|member| member.name.clone()).unwrap_or_default();
+            warn!(name, "reads too slowly and is cut off; the page comes back by itself");
+            connection::goodbye(&linked.outbox, "This link is too slow. The page tries again.", close::TOO_SLOW, false);
+            self.give(Input::LinkLost(*member));
+        }
+    }
+
+    /// Writes an entry down. A hold is announced as written once it is on disk.
+    fn write_down(&mut self, entry: Entry) {
+        let utc = utc_now();
+        speak(&entry);
+        match entry.kind {
+            EntryKind::Start => self.write_run(entry.at, utc),
+            EntryKind::Part => self.keep_part(&entry, utc),
+            _ => {}
+        }
+        let ended = entry.run.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
+        let (at, last) = (entry.at, entry.spot.clone());
+        let announces = match entry.kind {
+            EntryKind::Hold | EntryKind::HoldJoined => entry.hold,
+            _ => None,
+        };
+        let tap = entry.who.as_ref().map(|(member, ..)| *member).zip(entry.tap.clone());
+        let event = written::event(entry, utc);
+        match announces {
+            Some(hold) => {
+                let written = self.to_hub.written.clone();
+                let done = move |_| drop(written.send(Written { hold, tap }));
+                self.parts.journal.record_then(event, Box::new(done));
+            }
+            None => self.parts.journal.record(event),
+        }
+        if let Some((run, how)) = ended {
+            let first = last.as_ref().and_then(|_| self.parts.call.run().and_then(|run| run.spot(0)));
+            let ended = written::run_ended(run, how, last, first, at, utc);
+            self.parts.journal.record(Record::RunEnded(Box::new(ended)));
+        }
+    }
+
+    /// A part that changed hands is kept for the next start of the server.
+    fn keep_part(&self, entry: &Entry, utc: jiff::Timestamp) {
+        let Some((member, ..)) = entry.who else { return };
+        let part = self.parts.call.roster().get(member).and_then(|member| member.part.clone());
+        self.parts.journal.record(Record::MemberPart { member: member.0, part, utc });
+    }
+
+    fn write_run(&self, at: ServerTime, utc: jiff::Timestamp) {
+        let Some(run) = self.parts.call.run() else { return };
+        let journal = &self.parts.journal;
+        journal.record(Record::Revision(written::revision(run, utc)));
+        journal.record(Record::RunBegun(Box::new(written::run_begun(run, at, utc))));
+        for cast in written::casts(run, self.parts.call.roster()) {
+            journal.record(Record::Cast(cast));
+        }
+    }
+
+    /// Takes a member's word on how a cue came out.
+    pub(super) fn report(&mut self, member: MemberId, fired: &Fired) {
+        let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return };
+        self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
+        self.parts.journal.record(Record::Report(Report {
+            run: run.number,
+            member: member.0,
+            cue: fired.cue,
+            due_us: fired.due_us,
+            fired_us,
+            bound_us: fired.bound_us,
+        }));
+    }
+
+    /// Writes down something that is not the call's.
+    pub(super) fn note_down(&self, kind: EventKind, reason: String) {
+        let mut event = crate::journal::Event::new(kind, self.parts.clock.now().0, utc_now());
+        event.reason = Some(reason);
+        self.parts.journal.record(event);
+    }
+}
+
+/// The entry as a person reads it in the terminal.
+fn speak(entry: &Entry) {
+    let who = entry.who.as_ref().map_or("", |(_, name, _)| name.as_str());
+    let place = entry.spot.as_ref().map(|spot| {
+        let words = spot.words.as_deref().unwrap_or("before the first move");
+        format!("{}, beat {}: {words}", spot.phrase_name, spot.beat)
+    });
+    let (place, reason) = (place.unwrap_or_default(), entry.reason.as_deref().unwrap_or_default());
+    match entry.kind {
+        EntryKind::Hold => warn!(who, place, reason, "HOLD"),
+        EntryKind::HoldJoined => warn!(who, reason, "HOLD, also called"),
+        kind => info!(who, place, reason, "{}", format!("{kind:?}").to_lowercase()),
+    }
+}
+
+/// A message's bytes, ready to be shared by everybody it goes to.
+pub(super) fn encoded(message: &ToMember) -> Option<Bytes> {
+    match wire::encode(message) {
+        Ok(bytes) => Some(Bytes::from(bytes)),
+        Err(defect) => {
+            error!("{defect}");
+            None
+        }
+    }
+}

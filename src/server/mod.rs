@@ -1,0 +1,22 @@
+//! The server: a listener, the house, and a shutdown. It serves the pages and the links on one port and drives one
+//! call until it is told to stop. Tests start it on port 0 like everybody else.
+
+mod admission;
+mod close;
+mod connection;
+mod directory;
+mod gate;
+mod http;
+mod hub;
+mod lateness;
+mod outbox;
+mod pace;
+pub mod pages;
+pub mod qr;
+mod request;
+mod setup;
+mod view;
+mod written;
+
+pub use directory::NoRandomness;
+pub use setup::{Links, Ready, Serving, ServingError};

@@ -1,0 +1,167 @@
+//! What a server is made of, and how it begins: the journal is opened, the invitations are found or made, everybody
+//! who joined before is known again.
+
+use std::collections::BTreeMap;
+use std::future::Future;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use axum::serve::ListenerExt;
+use socket2::SockRef;
+use tokio::net::TcpListener;
+use tracing::{debug, warn};
+
+use super::connection::House;
+use super::directory::{Digested, Directory, NoRandomness};
+use super::gate::Gate;
+use super::hub::{self, Lanes, Parts};
+use super::http;
+use super::outbox::Living;
+use crate::call::{Call, Fight, Input, MemberId, Role, Settings};
+use crate::journal::{Journal, JournalError, SessionStart};
+use crate::production::{InvitationsError, load_invitations, save_invitations};
+use crate::sound::Sound;
+use crate::time::{ServerClock, utc_now};
+
+/// Bytes that the kernel may keep for a slow member: little, so that a hold is not behind a pile of old cues.
+const SEND_BUFFER: usize = 64 * 1024;
+
+/// What is served.
+pub struct Serving {
+    /// The production's name.
+    pub production: String,
+    /// Its fights.
+    pub fights: Vec<Arc<Fight>>,
+    /// What is wrong with its files, a sentence each.
+    pub troubles: Vec<String>,
+    /// What the house decides about calls.
+    pub settings: Settings,
+    /// The folder of the journal and the invitations.
+    pub data: PathBuf,
+    /// How phones reach this server: `http://address:port`, without a slash at the end.
+    pub base_url: String,
+    /// The loudspeakers.
+    pub sound: Sound,
+    /// The server's clock.
+    pub clock: ServerClock,
+}
+
+/// Why a server cannot begin.
+#[derive(Debug, thiserror::Error)]
+pub enum ServingError {
+    /// The journal cannot be used; the sentence says what to do.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// The invitations cannot be read or kept; the sentence says what to do.
+    #[error(transparent)]
+    Invitations(#[from] InvitationsError),
+    /// No secrets can be made.
+    #[error(transparent)]
+    NoRandomness(#[from] NoRandomness),
+}
+
+/// The link of each role's invitation, in the order of the roles.
+pub type Links = Vec<(Role, String)>;
+
+/// A server that is ready to run.
+pub struct Ready {
+    parts: Parts,
+    clock: ServerClock,
+    journal: Journal,
+    /// The invitations' links.
+    pub links: Links,
+}
+
+impl Serving {
+    /// Opens the journal and the invitations. Waits for the disk.
+    ///
+    /// # Errors
+    /// [`ServingError`]; nothing has been changed then but what the journal itself marks when it is opened.
+    pub fn open(self) -> Result<Ready, ServingError> {
+        let start = SessionStart { utc: utc_now(), server: env!("CARGO_PKG_VERSION").to_owned() };
+        let journal = Journal::open(&self.data, &start)?;
+        let opened = journal.opened().clone();
+        if !opened.closed_well {
+            warn!(runs = ?opened.cut_off, "the last server on this journal went away without closing; its runs are marked as cut off");
+        }
+        let mut directory = Directory::new(load_invitations(&self.data)?)?;
+        keep(&self.data, &directory)?;
+        let mut call = Call::new(self.settings.clone(), self.fights, opened.last_run, opened.last_hold);
+        for member in opened.members.iter().filter(|member| !member.revoked) {
+            let Some(key) = digested(&member.key_sha256) else { continue };
+            let id = MemberId(member.member);
+            directory.know(id, member.role, key);
+            let (name, part) = (member.name.clone(), member.part.clone());
+            call.handle(self.clock.now(), Input::Known { member: id, name, role: member.role, part });
+        }
+        let links = directory
+            .invitations()
+            .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret)))
+            .collect();
+        let data = self.data.clone();
+        let parts = Parts {
+            clock: self.clock,
+            call,
+            directory,
+            production: self.production,
+            troubles: self.troubles,
+            horizon: self.settings.horizon,
+            base_url: self.base_url,
+            journal: journal.clone(),
+            sound: self.sound,
+            next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
+            keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
+        };
+        Ok(Ready { parts, clock: self.clock, journal, links })
+    }
+}
+
+impl Ready {
+    /// The server's journal, for those who start it.
+    pub fn journal(&self) -> &Journal {
+        &self.journal
+    }
+
+    /// Serves until the shutdown comes; then says goodbye, writes what waits, and closes the journal.
+    ///
+    /// # Errors
+    /// [`ServingError::Journal`] when something could not be written at the end.
+    pub async fn run(self, listener: TcpListener, shutdown: impl Future<Output = ()> + Send + 'static) -> Result<(), ServingError> {
+        let lanes = Lanes::new();
+        let living = Living::default();
+        let house =
+            House { hub: lanes.to_hub.clone(), living: living.clone(), clock: self.clock, gate: Arc::new(Gate::default()) };
+        let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
+        let listener = listener.tap_io(|socket| {
+            if let Err(error) = socket.set_nodelay(true).and_then(|()| SockRef::from(&*socket).set_send_buffer_size(SEND_BUFFER)) {
+                debug!("a socket keeps its defaults: {error}");
+            }
+        });
+        let site = tokio::spawn(async move { axum::serve(listener, router).await });
+        hub::run(self.parts, living, lanes, shutdown).await;
+        // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
+        tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+        site.abort();
+        self.journal.close()?;
+        Ok(())
+    }
+}
+
+fn keep(data: &Path, directory: &Directory) -> Result<(), InvitationsError> {
+    let secrets: BTreeMap<Role, String> =
+        directory.invitations().map(|(role, invitation)| (role, invitation.secret.clone())).collect();
+    save_invitations(data, &secrets)
+}
+
+/// A digest from its 64 hexadecimal digits.
+fn digested(hex: &str) -> Option<Digested> {
+    let mut digest = [0; 32];
+    if hex.len() != 64 || !hex.is_ascii() {
+        return None;
+    }
+    for (byte, at) in digest.iter_mut().zip((0..64).step_by(2)) {
+        *byte = u8::from_str_radix(&hex[at..at + 2], 16).ok()?;
+    }
+    Some(digest)
+}

@@ -1,0 +1,140 @@
+//! The desk's half: the handle.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering::{AcqRel, Acquire, Relaxed};
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::thread;
+use std::time::Duration;
+
+use super::agenda::Planned;
+use super::player::Player;
+use super::settings::SoundSettings;
+use super::shared::{Place, Shared};
+use super::status::SoundStatus;
+use super::supervisor::{self, Supervisor};
+use super::voice::{Sent, Voice, gain};
+use crate::time::ServerClock;
+use crate::units::{Decibels, Generation};
+
+/// The rate while there is no device, samples per second.
+const USUAL_RATE: u32 = 48_000;
+
+/// The sound of the desk: a handle that can be cloned, sent and shared. None of its calls waits for a device. The sound
+/// ends, and the device is given back, with the last handle.
+#[derive(Clone, Debug)]
+pub struct Sound {
+    shared: Arc<Shared>,
+    click_level: Decibels,
+    _thread: Option<Arc<Closing>>,
+}
+
+impl Sound {
+    /// Opens the sound output. Never fails and never waits: a thread of its own opens the device, and as long as there
+    /// is none the same voices go to a null device, which is said once in the log and always in [`Sound::status`]; the
+    /// device is looked for again every two seconds.
+    pub fn open(settings: SoundSettings, clock: ServerClock) -> Sound {
+        Sound::supervised(Some(settings), clock)
+    }
+
+    /// Sound that nobody hears: for tests, and for desks that want none.
+    pub fn null(clock: ServerClock) -> Sound {
+        Sound::supervised(None, clock)
+    }
+
+    /// A handle, and its audio half to be filled by hand: for tests and for measuring.
+    pub fn by_hand(rate: u32) -> (Sound, Player) {
+        let shared = Arc::new(Shared::default());
+        shared.set_place(Place { rate, well: true, says: "Sound is filled by hand.".into(), ..Place::default() });
+        let player = shared.new_player(rate);
+        (Sound { shared, click_level: Decibels::default(), _thread: None }, player)
+    }
+
+    /// Plans a voice: to be heard at its time. One whose generation is dead already is only counted.
+    pub fn plan(&self, voice: Voice) {
+        self.shared.planned.fetch_add(1, Relaxed);
+        if voice.generation.0 < self.shared.lives.load(Acquire) {
+            self.shared.silenced.fetch_add(1, Relaxed);
+            return;
+        }
+        let own = if voice.kind.is_click() { self.click_level } else { Decibels::default() };
+        self.shared.send(Planned {
+            due: voice.due,
+            kind: voice.kind,
+            gain: gain(Decibels(voice.level.0 + own.0)),
+            generation: voice.generation,
+        });
+    }
+
+    /// Silences every generation older than `lives`: what is planned of it is dropped in every queue, and what sounds
+    /// fades out in 5 ms from the next sample that is mixed on. One atomic operation; a generation never comes back.
+    pub fn silence(&self, lives: Generation) {
+        self.shared.lives.fetch_max(lives.0, AcqRel);
+    }
+
+    /// How the sound is.
+    pub fn status(&self) -> SoundStatus {
+        let place = self.shared.place();
+        let count = |counter: &std::sync::atomic::AtomicU64| counter.load(Relaxed);
+        SoundStatus {
+            device: place.device,
+            rate: place.rate,
+            buffer: place.buffer,
+            latency_us: self.shared.delay_us.load(Relaxed),
+            well: place.well,
+            says: place.says,
+            planned: count(&self.shared.planned),
+            sounded: count(&self.shared.sounded),
+            late: count(&self.shared.late),
+            silenced: count(&self.shared.silenced),
+            dropped: count(&self.shared.dropped),
+            underruns: count(&self.shared.underruns),
+            tries: count(&self.shared.tries),
+        }
+    }
+
+    /// What was sounded since the last call, in order. Ask at least once in a thousand voices: newer records are not
+    /// kept when nobody asks.
+    pub fn take_sent(&self) -> Vec<Sent> {
+        self.shared.take_sent()
+    }
+
+    fn supervised(settings: Option<SoundSettings>, clock: ServerClock) -> Sound {
+        let shared = Arc::new(Shared::default());
+        let click_level = settings.as_ref().map(|settings| settings.click_level).unwrap_or_default();
+        let well = settings.is_none();
+        let says = if well { supervisor::SWITCHED_OFF } else { "Looking for the sound device." };
+        shared.set_place(Place { rate: USUAL_RATE, well, says: says.into(), ..Place::default() });
+
+        let (closing, closed) = mpsc::channel();
+        let (finished, ended) = mpsc::channel();
+        let player = shared.new_player(USUAL_RATE);
+        let supervisor = Supervisor::new(settings, clock, Arc::clone(&shared), player, closed);
+        let started = thread::Builder::new().name("sound".into()).spawn(move || {
+            supervisor.run();
+            drop(finished);
+        });
+        if let Err(error) = started {
+            let says = format!("No sound: the system gives no thread for it ({error}). Everything else goes on.");
+            tracing::warn!("{says}");
+            shared.set_place(Place { rate: USUAL_RATE, well: false, says, ..Place::default() });
+        }
+        let thread = Closing { closing: Some(closing), ended: ended.into() };
+        Sound { shared, click_level, _thread: Some(Arc::new(thread)) }
+    }
+}
+
+/// Ends the supervisor with the last handle, and gives it a moment to hand back the device.
+#[derive(Debug)]
+struct Closing {
+    closing: Option<Sender<()>>,
+    ended: std::sync::Mutex<Receiver<()>>,
+}
+
+impl Drop for Closing {
+    fn drop(&mut self) {
+        self.closing = None;
+        if let Ok(ended) = self.ended.lock() {
+            let _ = ended.recv_timeout(Duration::from_millis(500));
+        }
+    }
+}

@@ -1,0 +1,158 @@
+//! The mixer: voices that start at exact sample numbers, added up block by block. Pure: it is given sample numbers and
+//! the generation that lives, and knows no clock, device or thread. Rendering never allocates, locks, logs or frees.
+
+use std::sync::Arc;
+
+use super::ceiling::under_ceiling;
+use super::sample::SampleNumber;
+use super::shelf::Shelf;
+use super::voice::VoiceKind;
+use crate::units::{Generation, Micros};
+
+/// How many voices sound at once.
+pub const VOICES: usize = 64;
+
+/// How long a silenced or choked voice takes to fade out.
+pub const FADE: Micros = Micros::millis(5);
+
+/// Room for voices that are fading out, besides those that sound.
+const TAILS: usize = 16;
+
+/// A voice to be started.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Start {
+    /// The number of its first sample; not before [`Mixer::position`], or its beginning is cut off.
+    pub at: SampleNumber,
+    /// Which sound.
+    pub kind: VoiceKind,
+    /// The factor on its amplitude.
+    pub gain: f32,
+    /// The life of the run it belongs to.
+    pub generation: Generation,
+    /// The group it chokes when it begins, and in which it is choked by the next.
+    pub choke: Option<u8>,
+}
+
+/// A voice that has started or is about to; it needs nothing to be freed.
+#[derive(Clone, Copy, Debug)]
+struct Sounding {
+    start: Start,
+    /// The first sample of its fade, if it is fading.
+    fade_from: Option<i64>,
+}
+
+/// Adds up voices into one channel.
+#[derive(Debug)]
+pub struct Mixer {
+    shelf: Arc<Shelf>,
+    position: i64,
+    fade: i64,
+    sounding: Vec<Sounding>,
+}
+
+impl Mixer {
+    /// An empty mixer whose next sample is number `position`.
+    pub fn new(shelf: Arc<Shelf>, position: SampleNumber) -> Mixer {
+        let fade = SampleNumber::count(FADE, shelf.rate()).max(1);
+        Mixer { shelf, position: position.0, fade, sounding: Vec::with_capacity(VOICES + TAILS) }
+    }
+
+    /// The number of the next sample that will be rendered.
+    pub fn position(&self) -> SampleNumber {
+        SampleNumber(self.position)
+    }
+
+    /// Samples per second.
+    pub fn rate(&self) -> u32 {
+        self.shelf.rate()
+    }
+
+    /// Starts a voice, now or in the future. It chokes what sounds of its group; when [`VOICES`] already sound, the one
+    /// that began first makes room. False when there is no room left even among the fading.
+    pub fn start(&mut self, start: Start) -> bool {
+        if self.sounding.len() >= VOICES + TAILS {
+            return false;
+        }
+        let mut new = Sounding { start, fade_from: None };
+        if start.choke.is_some() {
+            for other in self.sounding.iter_mut().filter(|other| other.start.choke == start.choke) {
+                if other.start.at <= start.at {
+                    other.fade(start.at.0);
+                } else {
+                    new.fade(other.start.at.0);
+                }
+            }
+        }
+        if self.sounding.iter().filter(|voice| voice.fade_from.is_none()).count() >= VOICES {
+            let oldest = self.sounding.iter_mut().filter(|voice| voice.fade_from.is_none()).min_by_key(|v| v.start.at);
+            if let Some(oldest) = oldest {
+                oldest.fade(start.at.0);
+            }
+        }
+        self.sounding.push(new);
+        true
+    }
+
+    /// Renders the next `out.len()` samples. Voices of a generation older than `lives` fade out from the first of them
+    /// and are gone [`FADE`] later; those that have not begun never do.
+    pub fn render(&mut self, out: &mut [f32], lives: Generation) {
+        let begin = self.position;
+        let end = begin + out.len() as i64;
+        self.sounding.retain_mut(|voice| {
+            if voice.start.generation < lives {
+                voice.fade(begin);
+                return voice.start.at.0 < begin;
+            }
+            true
+        });
+        out.fill(0.0);
+        for voice in &self.sounding {
+            voice.add(self.shelf.sound(voice.start.kind), out, begin, self.fade);
+        }
+        for sample in out.iter_mut() {
+            *sample = under_ceiling(*sample);
+        }
+        let (shelf, fade) = (&self.shelf, self.fade);
+        self.sounding.retain(|voice| voice.end(shelf, fade) > end);
+        self.position = end;
+    }
+}
+
+impl Sounding {
+    /// Fades from sample `from` on, or from where it was already to fade, whichever is sooner.
+    fn fade(&mut self, from: i64) {
+        self.fade_from = Some(self.fade_from.map_or(from, |already| already.min(from)));
+    }
+
+    /// One past its last sample.
+    fn end(&self, shelf: &Shelf, fade: i64) -> i64 {
+        let whole = self.start.at.0.saturating_add(shelf.sound(self.start.kind).len() as i64);
+        self.fade_from.map_or(whole, |from| whole.min(from.saturating_add(fade)))
+    }
+
+    /// Adds what falls into the block that begins at sample `begin`.
+    fn add(&self, sound: &[f32], out: &mut [f32], begin: i64, fade: i64) {
+        let skip = usize::try_from(self.start.at.0 - begin).unwrap_or(0);
+        let done = usize::try_from(begin - self.start.at.0).unwrap_or(0);
+        let (Some(out), Some(sound)) = (out.get_mut(skip..), sound.get(done..)) else { return };
+        match self.fade_from {
+            None => {
+                for (sample, value) in out.iter_mut().zip(sound) {
+                    *sample += value * self.start.gain;
+                }
+            }
+            Some(from) => {
+                let first = begin + skip as i64;
+                for (n, (sample, value)) in out.iter_mut().zip(sound).enumerate() {
+                    let faded = (first + n as i64 - from + 1).clamp(0, fade);
+                    let left = (fade - faded) as f32 / fade as f32;
+                    *sample += value * self.start.gain * left;
+                }
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+#[path = "mixer_tests.rs"]
+mod tests;

@@ -1,0 +1,189 @@
+//! The audio half: what the device's callback owns. It takes planned voices from the ring, keeps them until their time,
+//! turns server time into sample numbers and lets the mixer start them. It never allocates, locks, logs or frees.
+
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering::Acquire, Ordering::Relaxed};
+
+use rtrb::{Consumer, Producer};
+
+use super::agenda::{Agenda, Planned};
+use super::follower::Follower;
+use super::mixer::{Mixer, Start};
+use super::sample::SampleNumber;
+use super::shared::Shared;
+use super::shelf::Shelf;
+use super::voice::Sent;
+use crate::units::{Generation, Micros, ServerTime};
+
+/// Samples that are mixed at a time: 1.3 ms at 48 kHz. A hold is seen at the next block.
+const BLOCK: usize = 64;
+
+/// A voice that can only be heard later than this after its time is dropped.
+pub const TOO_LATE: Micros = Micros::millis(5);
+
+/// Where a device's callback leaves its time stamp before it pulls samples: both are used by one thread.
+#[derive(Debug, Default)]
+pub(super) struct Stamp {
+    sample: AtomicI64,
+    heard: AtomicI64,
+    turn: AtomicU64,
+}
+
+impl Stamp {
+    /// The next sample that is pulled is number `sample`, and is heard at `heard`.
+    pub(super) fn leave(&self, sample: SampleNumber, heard: ServerTime) {
+        self.sample.store(sample.0, Relaxed);
+        self.heard.store(heard.0, Relaxed);
+        self.turn.fetch_add(1, Relaxed);
+    }
+}
+
+/// The audio half of [`super::Sound`].
+#[derive(Debug)]
+pub struct Player {
+    shared: Arc<Shared>,
+    planned: Consumer<Planned>,
+    sent: Producer<Sent>,
+    stamp: Arc<Stamp>,
+    turn: u64,
+    follower: Follower,
+    agenda: Agenda,
+    lives: Generation,
+    mixer: Mixer,
+    block: [f32; BLOCK],
+    given: usize,
+    audible: bool,
+}
+
+impl Player {
+    pub(super) fn new(shared: Arc<Shared>, planned: Consumer<Planned>, sent: Producer<Sent>, rate: u32) -> Player {
+        Player {
+            shared,
+            planned,
+            sent,
+            stamp: Arc::default(),
+            turn: 0,
+            follower: Follower::new(rate),
+            agenda: Agenda::new(),
+            lives: Generation(0),
+            mixer: Mixer::new(Arc::new(Shelf::new(rate)), SampleNumber(0)),
+            block: [0.0; BLOCK],
+            given: BLOCK,
+            audible: false,
+        }
+    }
+
+    /// Samples per second.
+    pub fn rate(&self) -> u32 {
+        self.mixer.rate()
+    }
+
+    /// The number of the next sample that will be given.
+    pub fn position(&self) -> SampleNumber {
+        SampleNumber(self.mixer.position().0 - (BLOCK - self.given) as i64)
+    }
+
+    /// Makes it ready for another device, off the audio thread: what sounded is cut off, what waits for its time stays.
+    pub(super) fn move_to(&mut self, rate: u32, audible: bool) {
+        let position = self.position();
+        let shelf = Arc::new(Shelf::new(rate));
+        self.follower = Follower::new(rate);
+        self.mixer = Mixer::new(shelf, position);
+        self.given = BLOCK;
+        self.audible = audible;
+    }
+
+    /// Where the device is to leave its time stamps.
+    pub(super) fn stamp(&self) -> Arc<Stamp> {
+        Arc::clone(&self.stamp)
+    }
+
+    /// Fills `out` (one channel) with the next samples, of which the first is heard at `heard`.
+    pub fn fill(&mut self, out: &mut [f32], heard: ServerTime) {
+        self.follower.observe(self.position(), heard);
+        for sample in out {
+            *sample = self.next_sample();
+        }
+    }
+
+    /// The next sample.
+    #[inline]
+    pub(super) fn next_sample(&mut self) -> f32 {
+        if self.given >= BLOCK {
+            self.mix_block();
+        }
+        let sample = self.block.get(self.given).copied().unwrap_or(0.0);
+        self.given += 1;
+        sample
+    }
+
+    fn mix_block(&mut self) {
+        if self.shared.jumped.swap(false, Relaxed) {
+            self.follower.begin_anew();
+        }
+        let turn = self.stamp.turn.load(Relaxed);
+        if turn != self.turn {
+            self.turn = turn;
+            let (sample, heard) = (self.stamp.sample.load(Relaxed), self.stamp.heard.load(Relaxed));
+            self.follower.observe(SampleNumber(sample), ServerTime(heard));
+        }
+        self.bury_the_dead();
+        self.take_planned();
+        self.start_due();
+        self.mixer.render(&mut self.block, self.lives);
+        self.given = 0;
+    }
+
+    /// Looks which generation lives, and drops what waits of an older one.
+    fn bury_the_dead(&mut self) {
+        let lives = Generation(self.shared.lives.load(Acquire));
+        if lives != self.lives {
+            self.lives = lives;
+            self.shared.silenced.fetch_add(self.agenda.bury(lives), Relaxed);
+        }
+    }
+
+    fn take_planned(&mut self) {
+        while let Ok(planned) = self.planned.pop() {
+            if planned.generation < self.lives {
+                self.shared.silenced.fetch_add(1, Relaxed);
+            } else if !self.agenda.add(planned) {
+                self.shared.dropped.fetch_add(1, Relaxed);
+            }
+        }
+    }
+
+    /// Starts every voice whose first sample falls into the block that is mixed next.
+    fn start_due(&mut self) {
+        let begin = self.mixer.position().0;
+        while let Some(planned) = self.agenda.next() {
+            let Some(at) = self.follower.sample_at(planned.due) else { return };
+            if at.0 >= begin + BLOCK as i64 {
+                return;
+            }
+            let Some(planned) = self.agenda.take() else { return };
+            if begin - at.0 > SampleNumber::count(TOO_LATE, self.mixer.rate()) {
+                self.shared.late.fetch_add(1, Relaxed);
+                continue;
+            }
+            self.start(planned, SampleNumber(at.0.max(begin)));
+        }
+    }
+
+    fn start(&mut self, planned: Planned, at: SampleNumber) {
+        let Planned { due, kind, gain, generation } = planned;
+        if !self.mixer.start(Start { at, kind, gain, generation, choke: kind.choke_group() }) {
+            self.shared.dropped.fetch_add(1, Relaxed);
+            return;
+        }
+        self.shared.sounded.fetch_add(1, Relaxed);
+        let heard = self.follower.heard_at(at).unwrap_or(due);
+        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible };
+        // When nobody has asked for the records for a thousand voices, the newest are not kept.
+        let _ = self.sent.push(sent);
+    }
+}
+
+#[cfg(test)]
+#[path = "player_tests.rs"]
+mod tests;

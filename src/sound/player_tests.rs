@@ -1,0 +1,147 @@
+//! The audio half's promises, driven by hand: exact onsets by server time, nothing dead ever begins, nothing late is
+//! played late, and not one allocation in the callback.
+
+use std::num::NonZero;
+use std::sync::mpsc;
+
+use proptest::prelude::*;
+
+use super::*;
+use crate::sound::lease::Lease;
+use crate::sound::{Sound, Voice, VoiceKind};
+use crate::units::Decibels;
+
+fn voice(due: i64, generation: u32) -> Voice {
+    let (due, generation) = (ServerTime(due), Generation(generation));
+    Voice { due, kind: VoiceKind::Accent, level: Decibels(0.0), generation }
+}
+
+/// Fills block after block with steady time stamps: sample 0 is heard at server time 0.
+fn fill(player: &mut Player, samples: usize) -> Vec<f32> {
+    let mut out = vec![0.0; samples];
+    let rate = i64::from(player.rate());
+    for block in out.chunks_mut(256) {
+        let heard = ServerTime(player.position().0 * 1_000_000 / rate);
+        player.fill(block, heard);
+    }
+    out
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn a_voice_is_heard_at_the_sample_of_its_time(due in 2_100_000i64..2_900_000, rate in 8_000u32..100_000) {
+        let (sound, mut player) = Sound::by_hand(rate);
+        sound.plan(voice(due, 0));
+        let out = fill(&mut player, rate as usize * 3);
+        let onset = out.iter().position(|sample| *sample != 0.0).unwrap() as i64;
+        let exact = due as f64 * f64::from(rate) / 1e6;
+        // The stamps are cut to whole microseconds, which is less than a tenth of a sample at these rates.
+        prop_assert!((onset as f64 - exact).abs() <= 0.6, "{onset} for {exact}");
+        let sent = sound.take_sent();
+        prop_assert_eq!(sent.len(), 1);
+        prop_assert_eq!(sent[0].sample, onset);
+        prop_assert!((sent[0].heard.0 - due).abs() as f64 <= 0.6e6 / f64::from(rate) + 1.0);
+    }
+
+    #[test]
+    fn the_dead_never_begin_and_every_voice_is_accounted_for(
+        steps in prop::collection::vec((0u8..4, -3_000i64..40_000, 0u32..6), 1..120),
+    ) {
+        let (sound, mut player) = Sound::by_hand(48_000);
+        let mut lives = 0;
+        for (what, ahead, number) in steps {
+            match what {
+                0 | 1 => sound.plan(voice(player.position().0 * 1_000_000 / 48_000 + ahead, number)),
+                2 => { sound.silence(Generation(number)); lives = lives.max(number); }
+                _ => { fill(&mut player, ahead.unsigned_abs() as usize / 20); }
+            }
+            prop_assert!(sound.take_sent().iter().all(|sent| what == 3 && sent.generation.0 >= lives));
+        }
+        sound.silence(Generation(7));
+        sound.plan(voice(player.position().0 * 1_000_000 / 48_000, 6));
+        fill(&mut player, 240 + BLOCK);
+        prop_assert!(fill(&mut player, 10_000).iter().all(|sample| *sample == 0.0));
+        prop_assert!(sound.take_sent().is_empty());
+        let status = sound.status();
+        prop_assert_eq!(status.planned, status.sounded + status.late + status.silenced + status.dropped);
+    }
+
+    #[test]
+    fn a_late_voice_is_played_at_once_or_not_at_all(late in 0i64..20_000) {
+        let (sound, mut player) = Sound::by_hand(48_000);
+        fill(&mut player, 48_000);
+        let now = player.position().0 * 1_000_000 / 48_000;
+        sound.plan(voice(now - late, 0));
+        let out = fill(&mut player, 4_800);
+        if late < 4_900 {
+            prop_assert_eq!(out.iter().position(|sample| *sample != 0.0), Some(0));
+            prop_assert_eq!(sound.status().late, 0);
+        } else if late > 5_100 {
+            prop_assert!(out.iter().all(|sample| *sample == 0.0));
+            prop_assert_eq!(sound.status().late, 1);
+        }
+    }
+}
+
+#[test]
+fn a_silence_that_comes_late_does_not_bring_an_old_life_back() {
+    let (sound, mut player) = Sound::by_hand(48_000);
+    sound.silence(Generation(5));
+    sound.clone().silence(Generation(3));
+    sound.plan(voice(100_000, 4));
+    assert!(fill(&mut player, 24_000).iter().all(|sample| *sample == 0.0));
+    assert_eq!(sound.status().silenced, 1);
+}
+
+/// Moving to a device of another rate keeps what waits, and its time.
+#[test]
+fn what_waits_survives_the_loss_of_a_device() {
+    let (sound, mut player) = Sound::by_hand(48_000);
+    sound.plan(voice(1_500_000, 0));
+    fill(&mut player, 48_000);
+    player.move_to(44_100, true);
+    let mut out = vec![0.0; 44_100];
+    for (n, block) in out.chunks_mut(441).enumerate() {
+        player.fill(block, ServerTime(1_000_000 + 10_000 * n as i64));
+    }
+    let onset = out.iter().position(|sample| *sample != 0.0).unwrap() as i64;
+    assert!((onset - 22_050).abs() <= 1, "{onset}");
+    assert!(sound.take_sent()[0].audible);
+}
+
+/// The whole chain that a device pulls (the lease, rodio's mixer, the player, the mixer), full of voices, with a silence
+/// in the middle and a ring that overflows: not one allocation and not one free. The counter is a library's, and is
+/// first shown to count.
+#[test]
+fn the_callback_never_allocates_or_frees() {
+    assert_eq!(allocation_counter::measure(|| drop(Box::new(1))).count_total, 1);
+
+    let rate = NonZero::new(48_000).unwrap();
+    let (sound, player) = Sound::by_hand(rate.get());
+    let stamp = player.stamp();
+    let (home, _at_home) = mpsc::channel();
+    let (mixer, mut source) = rodio::mixer::mixer(NonZero::new(2).unwrap(), rate);
+    mixer.add(Lease::new(player, rate, home));
+    source.next();
+    source.next();
+    let mut pull = |from: i64, frames: i64| {
+        allocation_counter::measure(|| {
+            stamp.leave(SampleNumber(from), ServerTime(from * 1_000_000 / 48_000));
+            for _ in 0..2 * frames {
+                std::hint::black_box(source.next());
+            }
+        })
+    };
+    let mut found = pull(1, 4_800);
+    for n in 0..1_500 {
+        sound.plan(Voice { kind: VoiceKind::Click, ..voice(100_000 + 200 * n, 1 + n as u32 % 2) });
+    }
+    found += pull(4_801, 4_800);
+    sound.silence(Generation(2));
+    found += pull(9_601, 48_000);
+    assert_eq!((found.count_total, found.count_current), (0, 0));
+    let status = sound.status();
+    assert!(status.sounded > 64 && status.silenced > 64 && status.dropped > 64, "{status:?}");
+}

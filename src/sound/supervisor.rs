@@ -1,0 +1,219 @@
+//! The thread behind the handle: opens the device, watches it, puts the null device in its place while there is none,
+//! and looks for it again. It does all the waiting and all the talking, so that the audio half has to do neither.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering::Relaxed;
+use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
+use std::thread;
+use std::time::Duration;
+
+use super::device::{self, Choice, Needs};
+use super::hush::hush;
+use super::null::NullDevice;
+use super::player::Player;
+use super::settings::SoundSettings;
+use super::shared::{Place, Shared};
+use crate::time::ServerClock;
+use crate::units::{Micros, ServerTime};
+
+/// What the desk reads when sound was switched off on purpose.
+pub(super) const SWITCHED_OFF: &str = "Sound is switched off: clicks and effects are not heard.";
+
+/// How long until the device is looked for again.
+const AGAIN: Micros = Micros::seconds(2);
+/// How often a running device is looked at.
+const LOOK: Duration = Duration::from_millis(50);
+/// How often the null device is fed.
+const FEED: Duration = Duration::from_millis(20);
+/// A device that has taken no sample for so long has stopped.
+const STOPPED: Micros = Micros::seconds(1);
+/// So many error reports without a single sample taken mean that the device is gone, not that it ran dry.
+const STORM: u64 = 200;
+/// Drop-outs are told in the log no more often than this.
+const TELL: Micros = Micros::seconds(10);
+/// How long a device may take to give the player back.
+const GIVE_BACK: Duration = Duration::from_secs(2);
+
+/// How a stay with a device or with the null device ended.
+#[derive(Debug, PartialEq)]
+enum End {
+    /// Nobody holds the handle any more.
+    Closed,
+    /// The device is of no further use: why.
+    Lost(String),
+    /// It is time to look for a device again.
+    LookAgain,
+}
+
+/// The supervisor's own state.
+pub(super) struct Supervisor {
+    settings: Option<SoundSettings>,
+    clock: ServerClock,
+    shared: Arc<Shared>,
+    player: Option<Player>,
+    closed: Receiver<()>,
+    home: (Sender<Player>, Receiver<Player>),
+    null: NullDevice,
+    silent: bool,
+}
+
+impl Supervisor {
+    /// Makes one; with no settings it never looks for a device.
+    pub(super) fn new(
+        settings: Option<SoundSettings>,
+        clock: ServerClock,
+        shared: Arc<Shared>,
+        player: Player,
+        closed: Receiver<()>,
+    ) -> Supervisor {
+        let null = NullDevice::new(player.rate(), &clock);
+        Supervisor { settings, clock, shared, player: Some(player), closed, home: mpsc::channel(), null, silent: false }
+    }
+
+    /// Runs until nobody holds the handle any more.
+    pub(super) fn run(mut self) {
+        loop {
+            if let Some(settings) = self.settings.clone() {
+                hush();
+                self.shared.tries.fetch_add(1, Relaxed);
+                match self.with_device(&settings) {
+                    Ok(()) => return,
+                    Err(why) => self.say_silent(&why),
+                }
+            }
+            if self.without_device() == End::Closed {
+                return;
+            }
+        }
+    }
+
+    /// Plays on the device until it is lost (an error that says why) or the sound is closed.
+    fn with_device(&mut self, settings: &SoundSettings) -> Result<(), String> {
+        let choice = device::choose(settings)?;
+        let player = self.player.take().unwrap_or_else(|| self.shared.new_player(choice.rate.get()));
+        self.shared.broken.store(false, Relaxed);
+        self.shared.delay_us.store(0, Relaxed);
+        let needs = Needs { shared: &self.shared, clock: self.clock, latency: settings.latency, home: &self.home.0 };
+        let stream = match device::start(&choice, player, &needs) {
+            Ok(stream) => stream,
+            Err(why) => {
+                self.welcome_home(choice.rate.get());
+                return Err(why);
+            }
+        };
+        self.say_well(&choice);
+        let end = self.watch(&choice);
+        self.shared.delay_us.store(0, Relaxed);
+        // A device that hangs would hang whoever closes it.
+        let closing = thread::Builder::new().name("sound closing".into()).spawn(move || drop(stream));
+        self.welcome_home(choice.rate.get());
+        match end {
+            End::Lost(why) => Err(why),
+            End::Closed | End::LookAgain => {
+                // The device is let go before the program goes on to end.
+                if let Ok(closing) = closing {
+                    let _ = closing.join();
+                }
+                Ok(())
+            }
+        }
+    }
+
+    /// Waits while the device takes samples.
+    fn watch(&self, choice: &Choice) -> End {
+        let (mut calls, mut moved) = (self.shared.calls.load(Relaxed), self.clock.now());
+        let mut errors = self.shared.errors.load(Relaxed);
+        let (mut gaps, mut told) = (self.shared.underruns.load(Relaxed), None);
+        loop {
+            if self.closed.recv_timeout(LOOK) == Err(RecvTimeoutError::Disconnected) {
+                return End::Closed;
+            }
+            let (now, calls_now) = (self.clock.now(), self.shared.calls.load(Relaxed));
+            if calls_now != calls {
+                (calls, moved, errors) = (calls_now, now, self.shared.errors.load(Relaxed));
+            }
+            if self.shared.broken.load(Relaxed) || self.shared.errors.load(Relaxed) - errors > STORM {
+                return End::Lost(format!("the sound device “{}” is gone", choice.name));
+            }
+            if now.since(moved) > STOPPED {
+                return End::Lost(format!("the sound device “{}” has stopped taking sound", choice.name));
+            }
+            self.tell_gaps(&mut gaps, &mut told, now);
+        }
+    }
+
+    fn tell_gaps(&self, gaps: &mut u64, told: &mut Option<ServerTime>, now: ServerTime) {
+        let count = self.shared.underruns.load(Relaxed);
+        if count != *gaps && told.is_none_or(|told| now.since(told) > TELL) {
+            tracing::warn!(
+                "The sound broke off {} times: this machine is too busy for the sound buffer. Choose a larger one.",
+                count - *gaps
+            );
+            (*gaps, *told) = (count, Some(now));
+        }
+    }
+
+    /// Feeds the null device until it is time to look again; for ever when there are no settings.
+    fn without_device(&mut self) -> End {
+        let until = self.clock.now() + AGAIN;
+        let rate = self.player.as_ref().map(Player::rate);
+        if rate.is_some_and(|rate| rate != self.null.rate()) {
+            self.null = NullDevice::new(rate.unwrap_or_default(), &self.clock);
+        }
+        loop {
+            if let Some(player) = self.player.as_mut() {
+                self.null.catch_up(player, &self.clock);
+            }
+            if self.closed.recv_timeout(FEED) == Err(RecvTimeoutError::Disconnected) {
+                return End::Closed;
+            }
+            if self.settings.is_some() && self.clock.now() >= until {
+                return End::LookAgain;
+            }
+        }
+    }
+
+    /// Takes the player back from a device; when the device keeps it, there is a new one.
+    fn welcome_home(&mut self, rate: u32) {
+        let mut player = match self.home.1.recv_timeout(GIVE_BACK) {
+            Ok(player) => player,
+            Err(_) => {
+                // The old one may still come, later: nobody waits for it at the new door.
+                self.home = mpsc::channel();
+                self.shared.new_player(rate)
+            }
+        };
+        player.move_to(rate, false);
+        self.player = Some(player);
+        self.null = NullDevice::new(rate, &self.clock);
+    }
+
+    fn say_well(&mut self, choice: &Choice) {
+        let says = format!(
+            "Sound goes to “{}” at {} Hz in buffers of {} frames.{}",
+            choice.name, choice.rate, choice.buffer, choice.note
+        );
+        tracing::info!("{says}");
+        self.silent = false;
+        self.shared.set_place(Place {
+            device: choice.name.clone(),
+            rate: choice.rate.get(),
+            buffer: choice.buffer,
+            well: true,
+            says,
+        });
+    }
+
+    /// Says that there is no sound: in the log once, until there was sound again.
+    fn say_silent(&mut self, why: &str) {
+        let says = format!(
+            "No sound: {why}. Everything else goes on; plug in or choose a sound device, it is looked for every two seconds."
+        );
+        if !self.silent {
+            tracing::warn!("{says}");
+            self.silent = true;
+        }
+        let rate = self.null.rate();
+        self.shared.set_place(Place { device: String::new(), rate, buffer: 0, well: false, says });
+    }
+}

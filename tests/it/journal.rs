@@ -1,0 +1,339 @@
+//! The journal in use: what is recorded is read back, what cannot be opened is refused in a sentence and left alone,
+//! and whoever joined is known again. Other `journal_*` files share the helpers at the end.
+
+use std::fs;
+use std::path::Path;
+use std::sync::mpsc;
+
+use holdfast::call::Role;
+use holdfast::journal::{
+    Cast, Event, EventFilter, EventKind, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Reader, Record,
+    Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot, verify,
+};
+use holdfast::time::utc_now;
+use proptest::prelude::*;
+use rusqlite::Connection;
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    #[test]
+    fn what_is_acknowledged_is_read_back_in_order(records in records()) {
+        let folder = tempfile::tempdir().unwrap();
+        let journal = open(folder.path());
+        let seqs = record_all(&journal, &records);
+        let events: Vec<&Event> = records.iter().filter_map(|r| if let Record::Event(e) = r { Some(&**e) } else { None }).collect();
+
+        // Once while the server has it, once after.
+        for live in [true, false] {
+            let reader = Reader::open(folder.path()).unwrap();
+            prop_assert_eq!(reader.is_live(), live);
+            let rows = reader.events(EventFilter::default()).unwrap();
+            let acknowledged: Vec<&EventRow> = rows.iter().filter(|row| seqs.contains(&row.seq)).collect();
+            prop_assert_eq!(acknowledged.len(), events.len());
+            for (row, event) in acknowledged.iter().zip(&events) {
+                same(row, event)?;
+            }
+            prop_assert!(seqs.windows(2).all(|pair| pair[0] < pair[1]));
+            let verdict = verify(folder.path()).unwrap();
+            prop_assert!(verdict.whole, "{:?}", verdict.findings);
+            if live { journal.close().unwrap(); }
+        }
+        let reports = records.iter().filter(|r| matches!(r, Record::Report(_))).count();
+        prop_assert_eq!(Reader::open(folder.path()).unwrap().reports(None).unwrap().len(), reports);
+    }
+}
+
+#[test]
+fn runs_casts_revisions_and_sessions_are_read_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    assert_eq!((journal.opened().last_run, journal.opened().last_hold, journal.opened().closed_well), (0, 0, true));
+    for record in [revision(), revision(), begun(1), cast(1), hold(1, 7).into(), ended(1)] {
+        journal.record(record);
+    }
+    journal.close().unwrap();
+
+    let again = open(folder.path());
+    let opened = again.opened();
+    assert_eq!((opened.session, opened.last_run, opened.last_hold, opened.closed_well), (2, 1, 7, true));
+    assert!(opened.cut_off.is_empty());
+    let reader = Reader::open(&folder.path().join(FILE_NAME)).unwrap();
+    assert_eq!(reader.revisions().unwrap().len(), 1, "one text is kept once");
+    let run = &reader.runs().unwrap()[0];
+    assert_eq!((run.how.as_deref(), run.last.as_ref()), (Some("complete"), Some(&spot())));
+    assert_eq!(reader.casts().unwrap()[0].person, "Bea Lund");
+    let sessions = reader.sessions().unwrap();
+    assert!(sessions[0].closed_utc.is_some() && sessions[1].closed_utc.is_none());
+}
+
+#[test]
+fn people_keep_their_keys_over_a_restart() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    for (member, name) in [(1, "Bea Lund"), (2, "Idris Vane")] {
+        journal.record(Record::MemberJoined(MemberJoined {
+            member,
+            name: name.to_owned(),
+            role: Role::Performer,
+            part: Some("MARET".to_owned()),
+            key_sha256: format!("{member:064x}"),
+            utc: utc_now(),
+        }));
+    }
+    journal.record(Record::MemberPart { member: 1, part: Some("OSK".to_owned()), utc: utc_now() });
+    journal.record(Record::MemberRevoked { member: 2, utc: utc_now() });
+    drop(journal);
+
+    let known = open(folder.path()).opened().members.clone();
+    let seen: Vec<_> = known.iter().map(|m| (m.member, m.name.as_str(), m.part.as_deref(), m.revoked)).collect();
+    assert_eq!(seen, [(1, "Bea Lund", Some("OSK"), false), (2, "Idris Vane", Some("MARET"), true)]);
+    assert_eq!(known[0].key_sha256, format!("{:064x}", 1));
+}
+
+#[test]
+fn a_record_that_does_not_fit_is_kept_and_blocks_nobody() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    let records = [revision(), begun(1), begun(1), hold(1, 1).into(), ended(1)];
+    record_all(&journal, &records);
+    assert!(journal.health().well);
+    let reader = Reader::open(folder.path()).unwrap();
+    let kinds: Vec<String> = reader.events(EventFilter::default()).unwrap().into_iter().map(|e| e.kind).collect();
+    assert_eq!(kinds, ["session", "misrecorded", "hold"]);
+}
+
+#[test]
+fn a_done_that_panics_does_not_take_the_log_with_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    journal.record_then(hold(1, 1), Box::new(|_| panic!("a fault in whoever waits")));
+    assert_eq!(record_all(&journal, &[hold(1, 2).into()]), [3]);
+}
+
+#[test]
+fn the_last_handle_may_be_dropped_by_the_writer_itself() {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    let (told, hears) = mpsc::channel();
+    let (release, released) = mpsc::channel::<()>();
+    let copy = journal.clone();
+    journal.record_then(
+        hold(1, 1),
+        Box::new(move |seq| {
+            let _ = released.recv();
+            drop(copy);
+            told.send(seq).unwrap();
+        }),
+    );
+    // The writer's own thread holds the last copy now.
+    drop(journal);
+    drop(release);
+    assert_eq!(hears.recv().unwrap(), 2);
+}
+
+#[test]
+fn a_journal_of_a_newer_version_is_refused_and_untouched() {
+    let folder = tempfile::tempdir().unwrap();
+    open(folder.path()).close().unwrap();
+    let file = folder.path().join(FILE_NAME);
+    Connection::open(&file).unwrap().pragma_update(None, "user_version", 99).unwrap();
+    let before = contents(folder.path());
+
+    let refused = Journal::open(folder.path(), &start()).err().unwrap();
+    assert!(matches!(refused, JournalError::Newer { found: 99, .. }));
+    assert!(refused.to_string().contains("newer Holdfast (journal version 99; this one knows 1)"), "{refused}");
+    assert!(matches!(verify(folder.path()), Err(JournalError::Newer { .. })));
+    assert_eq!(contents(folder.path()), before);
+}
+
+#[test]
+fn what_is_no_journal_is_refused_and_untouched() {
+    let other = tempfile::tempdir().unwrap();
+    Connection::open(other.path().join(FILE_NAME)).unwrap().execute_batch("CREATE TABLE t (a)").unwrap();
+    let text = tempfile::tempdir().unwrap();
+    fs::write(text.path().join(FILE_NAME), "dear diary, ".repeat(40)).unwrap();
+    let short = tempfile::tempdir().unwrap();
+    fs::write(short.path().join(FILE_NAME), "x").unwrap();
+    for folder in [other, text, short] {
+        let before = contents(folder.path());
+        let refused = Journal::open(folder.path(), &start()).err().unwrap();
+        assert!(matches!(refused, JournalError::NotAJournal(_)), "{refused}");
+        assert!(matches!(verify(folder.path()), Err(JournalError::NotAJournal(_))));
+        assert_eq!(contents(folder.path()), before);
+    }
+}
+
+#[test]
+fn two_servers_cannot_share_a_journal() {
+    let folder = tempfile::tempdir().unwrap();
+    let first = open(folder.path());
+    let second = Journal::open(folder.path(), &start()).err().unwrap();
+    assert!(matches!(second, JournalError::Locked(_)), "{second}");
+    assert!(second.to_string().contains("in use by another Holdfast server"));
+    drop(first);
+    open(folder.path());
+}
+
+#[test]
+fn a_folder_that_cannot_be_written_is_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("a-file");
+    fs::write(&file, "").unwrap();
+    let refused = Journal::open(&file.join("data"), &start()).err().unwrap();
+    assert!(matches!(refused, JournalError::Unwritable { .. }), "{refused}");
+    assert!(refused.to_string().contains("Make the folder writable"));
+    assert!(matches!(Reader::open(&folder.path().join("nowhere")).err(), Some(JournalError::Missing(_))));
+}
+
+// ---- shared by the journal's tests ----
+
+pub(crate) fn start() -> SessionStart {
+    SessionStart { utc: utc_now(), server: "0.0.0-test".to_owned() }
+}
+
+pub(crate) fn open(data: &Path) -> Journal {
+    Journal::open(data, &start()).unwrap()
+}
+
+/// Records all, waits until all are durable, and gives the `seq` of each event.
+pub(crate) fn record_all(journal: &Journal, records: &[Record]) -> Vec<u64> {
+    let (told, hears) = mpsc::channel();
+    for record in records {
+        let (told, is_event) = (told.clone(), matches!(record, Record::Event(_)));
+        journal.record_then(record.clone(), Box::new(move |seq| told.send((is_event, seq)).unwrap()));
+    }
+    drop(told);
+    hears.iter().filter_map(|(is_event, seq)| is_event.then_some(seq)).collect()
+}
+
+/// Every file of a folder but the lock, with its bytes.
+pub(crate) fn contents(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<_> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap())
+        .filter(|entry| entry.file_name() != "journal.lock")
+        .map(|entry| (entry.file_name().into_string().unwrap(), fs::read(entry.path()).unwrap()))
+        .collect();
+    files.sort();
+    files
+}
+
+pub(crate) fn spot() -> Spot {
+    Spot {
+        phrase: 0,
+        phrase_name: "Across the quay".to_owned(),
+        beat: "4+1/2".to_owned(),
+        number: Some(4),
+        words: Some("MARET bind / OSK yield".to_owned()),
+    }
+}
+
+pub(crate) fn hold(run: u32, hold: u32) -> Event {
+    let mut event = Event::new(EventKind::Hold, 1_000_000, utc_now());
+    event.run = Some(run);
+    event.hold = Some(hold);
+    event.who = Some("Bea Lund".to_owned());
+    event.role = Some(Role::Performer);
+    event.spot = Some(spot());
+    event.percent = Some(50);
+    event.reason = Some("grip slipped".to_owned());
+    event
+}
+
+pub(crate) fn revision() -> Record {
+    let (fight, text) = ("The Salt Stair".to_owned(), "fight \"The Salt Stair\"\n".to_owned());
+    Record::Revision(Revision { sha256: "ab".repeat(32), fight, text, utc: utc_now() })
+}
+
+pub(crate) fn begun(run: u32) -> Record {
+    Record::RunBegun(Box::new(RunBegun {
+        run,
+        revision: "ab".repeat(32),
+        fight: "The Salt Stair".to_owned(),
+        from_phrase: 0,
+        from_name: "Across the quay".to_owned(),
+        to_phrase: 1,
+        to_name: "The wound".to_owned(),
+        percent: Some(50),
+        count_in: 4,
+        drive: "clock".to_owned(),
+        utc: utc_now(),
+        server_us: 10,
+    }))
+}
+
+pub(crate) fn cast(run: u32) -> Record {
+    Record::Cast(Cast { run, part: "MARET".to_owned(), person: "Bea Lund".to_owned(), member: Some(1) })
+}
+
+pub(crate) fn ended(run: u32) -> Record {
+    let (first, last) = (Some(spot()), Some(spot()));
+    Record::RunEnded(Box::new(RunEnded { run, how: RunEnd::Complete, first, last, utc: utc_now(), server_us: 99 }))
+}
+
+/// A session's worth of records: one run with whatever may happen in it.
+pub(crate) fn records() -> impl Strategy<Value = Vec<Record>> {
+    let inside = prop_oneof![
+        6 => event().prop_map(Record::from),
+        2 => (any::<u32>(), any::<i64>(), any::<i64>(), any::<Option<i64>>()).prop_map(|(cue, due_us, fired_us, bound_us)| {
+            Record::Report(Report { run: 1, member: 1, cue, due_us, fired_us, bound_us })
+        }),
+        1 => Just(cast(1)),
+        1 => any::<Option<String>>().prop_map(|part| Record::MemberPart { member: 1, part, utc: utc_now() }),
+    ];
+    prop::collection::vec(inside, 1..30).prop_map(|inside| {
+        let run = [revision(), begun(1)].into_iter().chain(inside);
+        run.chain([ended(1)]).collect()
+    })
+}
+
+/// Any event but those that refer to an earlier one.
+fn event() -> impl Strategy<Value = Event> {
+    use EventKind::{Joined, LinkLost, Note, Phrase, Refused, Speed, Stop};
+    let kind = prop::sample::select(vec![Joined, LinkLost, Note, Phrase, Refused, Speed, Stop]);
+    let role = prop::option::of(prop::sample::select(Role::ALL.to_vec()));
+    let words = (any::<Option<String>>(), any::<Option<String>>(), any::<Option<String>>());
+    let place = prop::option::of((
+        any::<u32>(),
+        any::<String>(),
+        any::<String>(),
+        any::<Option<u32>>(),
+        any::<Option<String>>(),
+    ));
+    let place = place.prop_map(|place| {
+        place.map(|(phrase, phrase_name, beat, number, words)| Spot { phrase, phrase_name, beat, number, words })
+    });
+    let numbers = (any::<i64>(), any::<Option<u32>>(), any::<Option<u16>>(), any::<bool>());
+    (kind, role, words, (place.clone(), place), numbers).prop_map(|(kind, role, words, places, numbers)| {
+        let mut event = Event::new(kind, numbers.0, utc_now());
+        (event.member, event.percent) = (numbers.1, numbers.2);
+        event.run = numbers.3.then_some(1);
+        event.role = role;
+        (event.who, event.reason, event.tap) = words;
+        (event.spot, event.screen) = places;
+        if let Some(who) = &event.who {
+            event.detail = serde_json::json!({ "said": who });
+        }
+        event
+    })
+}
+
+fn same(row: &EventRow, event: &Event) -> Result<(), TestCaseError> {
+    let spot = event.spot.as_ref();
+    prop_assert_eq!(
+        (&*row.kind, row.server_us, &row.utc),
+        (event.kind.word(), event.server_us, &format!("{:.6}", event.utc))
+    );
+    prop_assert_eq!((&row.who, &row.reason, &row.tap), (&event.who, &event.reason, &event.tap));
+    prop_assert_eq!((row.run, row.member, row.speed, row.hold), (event.run, event.member, event.percent, event.hold));
+    prop_assert_eq!(row.role.as_deref(), event.role.map(Role::word));
+    prop_assert_eq!((&row.phrase, &row.beat), (&spot.map(|s| s.phrase_name.clone()), &spot.map(|s| s.beat.clone())));
+    prop_assert_eq!((row.number, &row.words), (spot.and_then(|s| s.number), &spot.and_then(|s| s.words.clone())));
+    prop_assert_eq!(
+        row.screen.as_ref().map(|s| (&s.phrase, &s.beat)),
+        event.screen.as_ref().map(|s| (&s.phrase_name, &s.beat))
+    );
+    prop_assert_eq!(&row.detail, &event.detail);
+    Ok(())
+}

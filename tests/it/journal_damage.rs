@@ -1,0 +1,218 @@
+//! A row that was altered, removed or put in, and a byte that changed, are found; and looking changes nothing.
+
+use std::fs;
+use std::path::Path;
+
+use holdfast::journal::{EventFilter, FILE_NAME, Reader, Record, verify};
+use proptest::prelude::*;
+use rusqlite::Connection;
+
+use crate::journal::{begun, cast, contents, ended, hold, open, record_all, records, revision};
+
+const TABLES: [&str; 7] = ["sessions", "session_ends", "revisions", "runs", "run_ends", "casts", "events"];
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(40))]
+
+    #[test]
+    fn an_altered_or_removed_row_is_found(
+        records in records(),
+        which in any::<prop::sample::Index>(),
+        column in any::<prop::sample::Index>(),
+        remove in any::<bool>(),
+    ) {
+        let folder = closed(&records);
+        let file = folder.path().join(FILE_NAME);
+        prop_assert!(verify(&file).unwrap().whole);
+        edit(&file, |db| {
+            let rows = all_rows(db);
+            let (table, link) = which.get(&rows);
+            if remove {
+                db.execute(&format!("DELETE FROM {table} WHERE link = ?"), [link]).unwrap();
+            } else {
+                let columns = columns(db, table);
+                let (name, kind) = column.get(&columns);
+                let filler = if kind == "INTEGER" { "1" } else { "'x'" };
+                let other = format!(
+                    "CASE typeof({name}) WHEN 'integer' THEN {name} + 1000000 WHEN 'text' THEN {name} || 'x'
+                     WHEN 'blob' THEN zeroblob(32) ELSE {filler} END"
+                );
+                db.execute(&format!("UPDATE {table} SET {name} = {other} WHERE link = ?"), [link]).unwrap();
+            }
+        });
+        let verdict = verify(&file).unwrap();
+        prop_assert!(!verdict.whole, "nothing found");
+    }
+
+    #[test]
+    fn a_flipped_byte_is_found_or_changes_nothing(
+        records in records(),
+        at in any::<prop::sample::Index>(),
+        flip in 1u8..=255,
+        after_a_crash in any::<bool>(),
+    ) {
+        let folder = if after_a_crash { crashed(&records) } else { closed(&records) };
+        let name = if after_a_crash { "journal.sqlite-wal" } else { FILE_NAME };
+        let told = everything(folder.path());
+        let file = folder.path().join(name);
+        let mut bytes = fs::read(&file).unwrap();
+        let at = at.index(bytes.len());
+        bytes[at] ^= flip;
+        fs::write(&file, bytes).unwrap();
+        if verify(folder.path()).is_ok_and(|verdict| verdict.whole) {
+            prop_assert_eq!(everything(folder.path()), told, "byte {} of {}", at, name);
+        }
+    }
+}
+
+#[test]
+fn every_letter_of_a_reason_counts() {
+    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), ended(1)]);
+    let file = folder.path().join(FILE_NAME);
+    let sound = fs::read(&file).unwrap();
+    let reason = b"grip slipped";
+    let places: Vec<usize> =
+        sound.windows(reason.len()).enumerate().filter(|(_, w)| w == reason).map(|(at, _)| at).collect();
+    assert!(!places.is_empty());
+    for at in places.iter().flat_map(|at| *at..at + reason.len()) {
+        let mut bytes = sound.clone();
+        bytes[at] ^= 1;
+        fs::write(&file, &bytes).unwrap();
+        let verdict = verify(&file).unwrap();
+        assert_eq!(verdict.findings.iter().map(|f| (f.code, f.seq)).next(), Some(("altered", Some(2))), "{verdict:?}");
+    }
+}
+
+#[test]
+fn the_place_of_a_removed_event_is_named() {
+    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), hold(1, 2).into(), hold(1, 3).into(), ended(1)]);
+    edit(&folder.path().join(FILE_NAME), |db| {
+        db.execute("DELETE FROM events WHERE hold = 2", []).unwrap();
+    });
+    let verdict = verify(folder.path()).unwrap();
+    let said: Vec<&str> = verdict.findings.iter().map(|finding| finding.says.as_str()).collect();
+    assert!(said[0].contains("Missing between Event 2 of ") && said[0].contains(" and Event 4 of "), "{said:?}");
+    assert!(verdict.findings.iter().all(|finding| finding.seq == Some(2) || finding.code == "session"), "{verdict:?}");
+}
+
+#[test]
+fn a_release_without_its_hold_is_found() {
+    let mut release = hold(1, 8);
+    release.kind = holdfast::journal::EventKind::Release;
+    let folder = closed(&[revision(), begun(1), release.into(), ended(1)]);
+    let verdict = verify(folder.path()).unwrap();
+    assert_eq!(verdict.findings.len(), 1);
+    assert!(verdict.findings[0].says.contains("hold 8"), "{:?}", verdict.findings);
+}
+
+#[test]
+fn an_event_of_no_run_is_kept_and_found() {
+    let folder = closed(&[hold(5, 1).into()]);
+    let verdict = verify(folder.path()).unwrap();
+    assert_eq!((verdict.holds, verdict.findings[0].code), (1, "reference"));
+}
+
+#[test]
+fn the_end_of_the_journal_cannot_go_unnoticed() {
+    let records = [revision(), begun(1), hold(1, 1).into(), ended(1)];
+    // A copy without the write-ahead file, as somebody in a hurry makes it.
+    let folder = crashed(&records);
+    fs::remove_file(folder.path().join("journal.sqlite-wal")).unwrap();
+    let verdict = verify(folder.path()).unwrap();
+    assert!(verdict.findings.iter().any(|f| f.says.contains("copy journal.sqlite-wal")), "{verdict:?}");
+
+    // A server starts on it: the gap stays in the journal for good.
+    let journal = open(folder.path());
+    assert!(journal.opened().rows_lost > 0);
+    journal.close().unwrap();
+    let verdict = verify(folder.path()).unwrap();
+    assert!(verdict.findings.iter().any(|f| f.says.contains("rows before were gone")), "{verdict:?}");
+}
+
+#[test]
+fn rows_are_only_ever_added() {
+    let folder = closed(&[revision(), begun(1), cast(1), hold(1, 1).into(), ended(1)]);
+    let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
+    for table in TABLES {
+        for sql in [format!("DELETE FROM {table}"), format!("UPDATE {table} SET link = link + 100")] {
+            let refused = db.execute(&sql, []).unwrap_err().to_string();
+            assert!(refused.contains("only ever added"), "{refused}");
+        }
+    }
+}
+
+#[test]
+fn looking_changes_nothing() {
+    for make in [closed, crashed] {
+        let folder = make(&[revision(), begun(1), hold(1, 1).into()]);
+        let before = contents(folder.path());
+        everything(folder.path());
+        verify(folder.path()).unwrap();
+        assert_eq!(contents(folder.path()), before);
+    }
+}
+
+/// A journal that was closed in order.
+fn closed(records: &[Record]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    let journal = open(folder.path());
+    record_all(&journal, records);
+    journal.close().unwrap();
+    folder
+}
+
+/// What a crash leaves: the files as they are once everything is acknowledged, without a close.
+fn crashed(records: &[Record]) -> tempfile::TempDir {
+    let (folder, left) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let journal = open(folder.path());
+    record_all(&journal, records);
+    for name in [FILE_NAME, "journal.sqlite-wal", "journal.head"] {
+        fs::copy(folder.path().join(name), left.path().join(name)).unwrap();
+    }
+    left
+}
+
+/// Everything that can be read, as text.
+fn everything(folder: &Path) -> String {
+    let Ok(reader) = Reader::open(folder) else { return "unreadable".to_owned() };
+    format!(
+        "{:?} {:?} {:?} {:?} {:?} {:?} {:?}",
+        reader.events(EventFilter::default()),
+        reader.sessions(),
+        reader.revisions(),
+        reader.runs(),
+        reader.casts(),
+        reader.reports(None),
+        reader.members()
+    )
+}
+
+/// Edits as somebody would who knows SQLite and puts the triggers back afterwards.
+fn edit(file: &Path, change: impl FnOnce(&Connection)) {
+    let db = Connection::open(file).unwrap();
+    let mut query = db.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
+    let triggers: Vec<(String, String)> =
+        query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect();
+    for (name, _) in &triggers {
+        db.execute_batch(&format!("DROP TRIGGER {name}")).unwrap();
+    }
+    db.pragma_update(None, "foreign_keys", false).unwrap();
+    change(&db);
+    for (_, sql) in &triggers {
+        db.execute_batch(sql).unwrap();
+    }
+}
+
+fn all_rows(db: &Connection) -> Vec<(&'static str, i64)> {
+    let links = |table: &'static str| {
+        let mut query = db.prepare(&format!("SELECT link FROM {table}")).unwrap();
+        let links: Vec<i64> = query.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+        links.into_iter().map(move |link| (table, link))
+    };
+    TABLES.into_iter().chain(["reports", "member_changes"]).flat_map(links).collect()
+}
+
+fn columns(db: &Connection, table: &str) -> Vec<(String, String)> {
+    let mut query = db.prepare(&format!("SELECT name, type FROM pragma_table_info('{table}')")).unwrap();
+    query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect()
+}

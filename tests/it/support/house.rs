@@ -1,0 +1,136 @@
+//! A real server on a real socket with a real journal, and members who talk to it.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Duration;
+
+use holdfast::call::{Fight, Role, Settings};
+use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
+use holdfast::server::{Links, Serving};
+use holdfast::sound::Sound;
+use holdfast::time::ServerClock;
+use holdfast::units::Micros;
+use holdfast::wire::{DriveKind, Setup, Stage, ToServer};
+use tokio::net::TcpListener;
+use tokio::sync::oneshot;
+use tokio::task::JoinHandle;
+
+/// Long enough for any machine; a test that waits so long has failed.
+const PATIENCE: Duration = Duration::from_secs(20);
+
+/// A server that runs until it is told to stop.
+pub(crate) struct House {
+    pub(crate) links: Links,
+    pub(crate) clock: ServerClock,
+    stop: oneshot::Sender<()>,
+    task: JoinHandle<()>,
+}
+
+impl House {
+    /// Opens the server on a free port, with its journal in `data`.
+    pub(crate) async fn open(data: &Path, fights: Vec<Arc<Fight>>) -> House {
+        House::open_with(data, fights, Vec::new()).await
+    }
+
+    /// The same, with the roles whose lost link holds the run.
+    pub(crate) async fn open_with(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> House {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let clock = ServerClock::new();
+        let ready = Serving {
+            production: "The Harbour Company".into(),
+            fights,
+            troubles: Vec::new(),
+            settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link },
+            data: data.to_owned(),
+            base_url: format!("http://{}", listener.local_addr().unwrap()),
+            sound: Sound::null(clock),
+            clock,
+        }
+        .open()
+        .unwrap();
+        let links = ready.links.clone();
+        let (stop, stopped) = oneshot::channel();
+        let task = tokio::spawn(async move {
+            let shutdown = async move { drop(stopped.await) };
+            ready.run(listener, shutdown).await.unwrap();
+        });
+        House { links, clock, stop, task }
+    }
+
+    pub(crate) fn address(&self, role: Role) -> Address {
+        let (_, link) = self.links.iter().find(|(of, _)| *of == role).unwrap();
+        Address::parse(link).unwrap()
+    }
+
+    /// Somebody who joins and does what a person would.
+    pub(crate) async fn join(&self, role: Role, name: &str, part: Option<&str>) -> Person {
+        let behaviour = Behaviour { ready_after: Some(Micros::millis(1)), ..Behaviour::default() };
+        let hand = StandIn::spawn(self.address(role), name, part.map(str::to_owned), behaviour, self.clock);
+        let person = Person { hand };
+        person.until("is linked", |seen| seen.linked && seen.state.is_some()).await;
+        person
+    }
+
+    pub(crate) async fn stop(self) {
+        drop(self.stop);
+        self.task.await.unwrap();
+    }
+}
+
+/// Somebody at a phone or a desk.
+pub(crate) struct Person {
+    pub(crate) hand: StandInHandle,
+}
+
+impl Person {
+    /// Waits until something is true of what they see.
+    pub(crate) async fn until(&self, what: &str, is_so: impl FnMut(&Seen) -> bool) -> Seen {
+        let mut seen = self.hand.seen();
+        let found = tokio::time::timeout(PATIENCE, seen.wait_for(is_so)).await;
+        match found {
+            Ok(Ok(seen)) => seen.clone(),
+            _ => panic!("{} waited in vain until it {what}; it sees {:#?}", self.hand.name(), self.hand.seen().borrow().state),
+        }
+    }
+
+    pub(crate) async fn until_stage(&self, stage: Stage) -> Seen {
+        self.until(&format!("sees {stage:?}"), |seen| seen.state.as_ref().is_some_and(|state| state.stage == stage)).await
+    }
+
+    pub(crate) fn say(&self, message: ToServer) {
+        self.hand.say(message);
+    }
+
+    /// Calls places for the whole of the first fight, waits until everybody with a part is ready, and starts.
+    pub(crate) async fn run_the_fight(&self, percent: u16) {
+        self.call_places(percent).await;
+        let seen = self
+            .until("sees everybody ready", |seen| {
+                let state = seen.state.as_ref().unwrap();
+                state.stage == Stage::Places && state.roster.iter().all(|member| member.part.is_none() || member.ready)
+            })
+            .await;
+        self.say(ToServer::Start { generation: seen.state.unwrap().generation, anyway: false });
+    }
+
+    pub(crate) async fn call_places(&self, percent: u16) {
+        let state = self.hand.seen().borrow().state.clone().unwrap();
+        let fight = &state.fights[0];
+        self.say(ToServer::Places(Setup {
+            fight: fight.fight.clone(),
+            from: 0,
+            to: u32::try_from(fight.phrases.len()).unwrap() - 1,
+            percent,
+            count_in: 2,
+            drive: DriveKind::Clock,
+        }));
+        self.until_stage(Stage::Places).await;
+    }
+
+    /// Releases the hold that stands, having seen all who called it.
+    pub(crate) fn release(&self) {
+        let state = self.hand.seen().borrow().state.clone().unwrap();
+        let hold = state.hold.as_ref().unwrap();
+        self.say(ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap() });
+    }
+}

@@ -1,0 +1,4 @@
+//! What several scenarios share.
+
+pub(crate) mod fights;
+pub(crate) mod house;
