@@ -64,8 +64,9 @@ impl CueQueue {
         self.waiting.insert(waiting.cue.cue, waiting);
     }
 
-    /// Notes that an accepted cue is shown without waiting.
+    /// Notes that an accepted cue is shown without waiting (any longer).
     pub(super) fn shown(&mut self, cue: u32) {
+        self.waiting.remove(&cue);
         self.done.insert(cue);
     }
 

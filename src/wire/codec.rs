@@ -27,10 +27,19 @@ pub fn encode<T: Serialize>(message: &T) -> Result<Vec<u8>, WireError> {
     Ok(rmp_serde::to_vec_named(message)?)
 }
 
+/// How deep a message may be nested. Ours need ten; a thousand (the library's own limit) can run out of stack.
+const DEEPEST: usize = 32;
+
 /// The message in those bytes. Never panics, whatever they are.
 ///
 /// # Errors
 /// [`WireError::Unreadable`] when they are not exactly one message.
 pub fn decode<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, WireError> {
-    Ok(rmp_serde::from_slice(bytes)?)
+    let mut reader = rmp_serde::Deserializer::new(bytes);
+    reader.set_max_depth(DEEPEST);
+    let message = T::deserialize(&mut reader)?;
+    match reader.get_ref() {
+        [] => Ok(message),
+        _ => Err(WireError::Unreadable(rmp_serde::decode::Error::Syntax("there are bytes after the message".into()))),
+    }
 }

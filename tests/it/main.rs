@@ -4,6 +4,13 @@
 mod clock_bound;
 mod clock_simulation;
 mod clock_vectors;
+mod member_cues;
+mod member_follow;
+mod member_link;
+#[path = "support/net.rs"]
+mod net;
+#[path = "support/net_messages.rs"]
+mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
 mod journal;
@@ -14,6 +21,9 @@ mod timeline;
 mod timeline_scores;
 mod sound_live;
 mod typescript;
+mod wire_bytes;
+mod wire_frames;
+mod wire_messages;
 mod support;
 mod call;
 mod server_call;

@@ -1,0 +1,70 @@
+//! Messages of the server with as little in them as can be, for tests that care for one field.
+
+use holdfast::call::Role;
+use holdfast::wire::{Caller, Click, Cue, Health, HoldView, Stage, State, Welcome};
+
+pub(crate) fn state(now_us: i64, generation: u32) -> State {
+    let well = Health { well: true, says: "Well.".into() };
+    State {
+        now_us,
+        generation,
+        production: "The Salt Stair".into(),
+        stage: Stage::Idle,
+        because: None,
+        fights: vec![],
+        setup: None,
+        run: None,
+        next_speed: None,
+        roster: vec![],
+        hold: None,
+        past_holds: vec![],
+        spot: None,
+        sound: well.clone(),
+        log: well,
+    }
+}
+
+pub(crate) fn welcome(now_us: i64, generation: u32) -> Welcome {
+    Welcome {
+        member: 1,
+        key: None,
+        role: Role::Performer,
+        name: "Ode".into(),
+        horizon_us: 1_500_000,
+        state: state(now_us, generation),
+        run: None,
+    }
+}
+
+pub(crate) fn cue(generation: u32, cue: u32, due_us: Option<i64>) -> Cue {
+    Cue {
+        run: 1,
+        generation,
+        cue,
+        due_us,
+        phrase: 0,
+        phrase_name: "Across the quay".into(),
+        beat: "1".into(),
+        bar: 1,
+        count: 1,
+        count_in: None,
+        click: Click::Beat,
+        moves: vec![],
+        next: vec![],
+        next_in_beats: None,
+    }
+}
+
+pub(crate) fn held(hold: u32, generation: u32) -> HoldView {
+    HoldView {
+        hold,
+        generation,
+        at_us: 0,
+        spot: None,
+        percent: None,
+        callers: vec![Caller { member: Some(2), name: "Zan".into(), role: Role::Captain, reason: None, screen: None }],
+        written: false,
+        released_by: None,
+        notes: vec![],
+    }
+}

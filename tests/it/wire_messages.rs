@@ -1,0 +1,262 @@
+//! Every message of the wire comes back as it was sent. The list below must have one of each kind: a kind that is added to the wire
+//! does not compile here until it has its number.
+
+use std::collections::BTreeSet;
+
+use holdfast::call::Role;
+use holdfast::wire::*;
+
+use crate::net_messages::{cue, held, state, welcome};
+
+#[test]
+fn every_message_to_the_server_comes_back() {
+    let mut kinds = BTreeSet::new();
+    for message in to_server() {
+        kinds.insert(server_kind(&message));
+        assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
+    }
+    assert_eq!(kinds, (0..20).collect());
+}
+
+#[test]
+fn every_message_to_a_member_comes_back() {
+    let mut kinds = BTreeSet::new();
+    for message in to_member() {
+        kinds.insert(member_kind(&message));
+        assert_eq!(decode::<ToMember>(&encode(&message).unwrap()).unwrap(), message);
+    }
+    assert_eq!(kinds, (0..12).collect());
+}
+
+/// Frames are maps with named fields, which is what lets a field be added without breaking a reader.
+#[test]
+fn frames_are_maps_with_names() {
+    let bytes = encode(&ToServer::Clock { sent_us: 5 }).unwrap();
+    assert_eq!(bytes, b"\x82\xa4kind\xa5clock\xa7sent_us\x05");
+}
+
+fn server_kind(message: &ToServer) -> u32 {
+    match message {
+        ToServer::Look { .. } => 0,
+        ToServer::Join { .. } => 1,
+        ToServer::Return { .. } => 2,
+        ToServer::Clock { .. } => 3,
+        ToServer::Pulse { .. } => 4,
+        ToServer::Hold(_) => 5,
+        ToServer::Release { .. } => 6,
+        ToServer::Stop { .. } => 7,
+        ToServer::Ready { .. } => 8,
+        ToServer::TakePart { .. } => 9,
+        ToServer::Places(_) => 10,
+        ToServer::Start { .. } => 11,
+        ToServer::Step { .. } => 12,
+        ToServer::Speed { .. } => 13,
+        ToServer::Note { .. } => 14,
+        ToServer::EndCall => 15,
+        ToServer::Report(_) => 16,
+        ToServer::Invitations => 17,
+        ToServer::Revoke { .. } => 18,
+        ToServer::Leave => 19,
+    }
+}
+
+fn member_kind(message: &ToMember) -> u32 {
+    match message {
+        ToMember::Invited { .. } => 0,
+        ToMember::Welcome(_) => 1,
+        ToMember::Clock { .. } => 2,
+        ToMember::Pulse { .. } => 3,
+        ToMember::State(_) => 4,
+        ToMember::Run(_) => 5,
+        ToMember::Cue(_) => 6,
+        ToMember::Held(_) => 7,
+        ToMember::TapAnswer { .. } => 8,
+        ToMember::Refused { .. } => 9,
+        ToMember::Invitations { .. } => 10,
+        ToMember::Goodbye { .. } => 11,
+    }
+}
+
+fn setup() -> Setup {
+    Setup { fight: "The Salt Stair".into(), from: 0, to: 2, percent: 50, count_in: 4, drive: DriveKind::Clock }
+}
+
+pub(crate) fn to_server() -> Vec<ToServer> {
+    let words = || "Ünruhe \u{1F5E1} \"".to_owned();
+    vec![
+        ToServer::Look { protocol: PROTOCOL, invitation: words() },
+        ToServer::Join { protocol: u32::MAX, invitation: String::new(), name: words(), part: Some("OSK".into()) },
+        ToServer::Join { protocol: 0, invitation: words(), name: words(), part: None },
+        ToServer::Return { protocol: 1, key: words() },
+        ToServer::Clock { sent_us: i64::MIN },
+        ToServer::Pulse { visible: true, bound_us: Some(1), round_trip_us: None },
+        ToServer::Hold(HoldTap {
+            tap: "0f".into(),
+            generation: 7,
+            queued: true,
+            tapped_us: Some(i64::MAX),
+            screen_cue: Some(0),
+            reason: Some(words()),
+        }),
+        ToServer::Release { hold: 3, callers: 2 },
+        ToServer::Stop { reason: words() },
+        ToServer::Ready { ready: false, generation: 1 },
+        ToServer::TakePart { member: Some(4), part: None },
+        ToServer::TakePart { member: None, part: Some("MARET".into()) },
+        ToServer::Places(setup()),
+        ToServer::Start { generation: 2, anyway: true },
+        ToServer::Step { generation: 2 },
+        ToServer::Speed { percent: 150 },
+        ToServer::Note { hold: 1, text: words() },
+        ToServer::EndCall,
+        ToServer::Report(Fired { generation: 1, cue: 300, due_us: -1, fired_us: None, bound_us: Some(900) }),
+        ToServer::Invitations,
+        ToServer::Revoke { role: Role::Sound, members: true },
+        ToServer::Leave,
+    ]
+}
+
+pub(crate) fn to_member() -> Vec<ToMember> {
+    let words = || "Ünruhe \u{1F5E1} \"".to_owned();
+    let mut answers = vec![
+        ToMember::Invited {
+            production: words(),
+            role: Role::Performer,
+            parts: vec![PartChoice { part: "OSK".into(), taken_by: Some(words()) }],
+        },
+        ToMember::Clock { sent_us: -5, received_us: i64::MAX, answered_us: 0 },
+        ToMember::Pulse { now_us: 1 << 40, generation: u32::MAX },
+        ToMember::Refused { asked: "start".into(), reason: words() },
+        ToMember::Goodbye { reason: words(), for_good: true },
+        ToMember::Invitations {
+            invitations: vec![InvitationView { role: Role::Desk, link: words(), qr_svg: "<svg/>".into(), joined: 2 }],
+        },
+    ];
+    for outcome in [TapOutcome::Held, TapOutcome::Written, TapOutcome::Late] {
+        answers.push(ToMember::TapAnswer { tap: "0f".into(), outcome, hold: Some(1) });
+    }
+    for stage in
+        [Stage::Idle, Stage::Places, Stage::CountIn, Stage::Running, Stage::Held, Stage::Stopped, Stage::Complete]
+    {
+        answers.push(ToMember::State(Box::new(full_state(stage))));
+    }
+    let mut welcome = welcome(9, 3);
+    (welcome.key, welcome.run) = (Some(words()), Some(run()));
+    answers.push(ToMember::Welcome(Box::new(welcome)));
+    answers.push(ToMember::Run(Box::new(run())));
+    answers.push(ToMember::Held(Box::new(full_hold())));
+    answers.extend([Part::Act, Part::Answer, Part::Watch].map(|part| ToMember::Cue(Box::new(full_cue(part)))));
+    answers
+}
+
+fn full_state(stage: Stage) -> State {
+    let member = |role| MemberView {
+        member: 1,
+        name: "Ode".into(),
+        role,
+        part: Some("OSK".into()),
+        link: Link::Lost,
+        ready: true,
+        visible: false,
+        bound_us: Some(1_200),
+        late_us: None,
+    };
+    let mut state = state(77, 4);
+    state.stage = stage;
+    state.because = Some("A hold stands.".into());
+    state.fights = vec![FightChoice {
+        fight: "The Salt Stair".into(),
+        phrases: vec!["Across the quay".into()],
+        fighters: vec!["MARET".into(), "OSK".into()],
+        beats_per_bar: 4,
+        errors: 0,
+        warnings: 1,
+    }];
+    state.setup = Some(Setup { drive: DriveKind::Step, ..setup() });
+    state.run = Some(3);
+    state.next_speed = Some(NextSpeed { percent: 75, phrase: "The wound".into() });
+    state.roster = Role::ALL.into_iter().map(member).collect();
+    state.hold = Some(full_hold());
+    state.past_holds = vec![held(1, 2)];
+    state.spot = Some(spot());
+    state
+}
+
+fn spot() -> Spot {
+    Spot {
+        cue: 12,
+        phrase: 0,
+        phrase_name: "Across the quay".into(),
+        beat: "4+1/2".into(),
+        r#move: Some(4),
+        words: Some("MARET bind, OSK yield".into()),
+    }
+}
+
+fn full_hold() -> HoldView {
+    let mut hold = held(2, 5);
+    hold.spot = Some(spot());
+    hold.percent = Some(50);
+    let lost = Caller {
+        member: None,
+        name: "Zan".into(),
+        role: Role::Observer,
+        reason: Some("link lost".into()),
+        screen: Some(spot()),
+    };
+    hold.callers.push(lost);
+    hold.written = true;
+    hold.released_by = Some("Ivo".into());
+    hold.notes = vec!["grip".into()];
+    hold
+}
+
+fn a_move() -> MoveView {
+    MoveView {
+        phrase: 0,
+        number: 4,
+        at_ticks: 3_360,
+        beat: "4+1/2".into(),
+        who: "MARET".into(),
+        action: "bind".into(),
+        to: Some("OSK".into()),
+        reply: Some("yield".into()),
+        sounds: vec!["scrape".into()],
+        text: Some("let the blades talk".into()),
+    }
+}
+
+fn full_cue(part: Part) -> Cue {
+    let mut cue = cue(1, 2, Some(3));
+    cue.click = if part == Part::Watch { Click::None } else { Click::Accent };
+    cue.count_in = Some(2);
+    cue.moves = vec![CueMove { part, r#move: a_move() }];
+    cue.next = cue.moves.clone();
+    cue.next_in_beats = Some(1.5);
+    cue
+}
+
+fn run() -> RunSheet {
+    RunSheet {
+        run: 3,
+        generation: 5,
+        revision: "0123456789ab".into(),
+        fight: "The Salt Stair".into(),
+        drive: DriveKind::Clock,
+        beats_per_bar: 4,
+        count_in: 4,
+        start_us: Some(1),
+        length_ticks: 16_320,
+        phrases: vec![PhraseView {
+            phrase: 0,
+            name: "Across the quay".into(),
+            at_ticks: 0,
+            length_ticks: 16_320,
+            at_us: 0,
+            percent: 50,
+        }],
+        tempo: vec![TempoView { at_ticks: 0, length_ticks: 960, at_us: 0, from_bpm: 84.0, to_bpm: 108.5 }],
+        moves: vec![a_move()],
+        cast: vec![CastView { part: "OSK".into(), played_by: None }],
+    }
+}
