@@ -1,0 +1,240 @@
+//! `holdfast demo`: an invented production with stand-ins on the phones, and a fight call under way at once.
+
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::time::Duration;
+
+use holdfast::call::Role;
+use holdfast::journal::{EventFilter, EventRow, Reader};
+use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle, Summary};
+use holdfast::production;
+use holdfast::server::Links;
+use holdfast::time::ServerClock;
+use holdfast::units::Micros;
+use holdfast::wire::{DriveKind, Setup, Stage, State, ToServer};
+use tokio::sync::oneshot;
+
+use super::{EXIT_UNUSABLE, EXIT_WRONG, serve, terminal};
+
+/// Shows a fight call with an invented company: no set-up.
+///
+/// Stand-ins take the parts. They say ready, the run counts in and clicks, one of them calls a hold in mid-phrase, the
+/// captain releases it, and the run starts again from the phrase. Then the desk is yours: open the desk link.
+///
+/// Exit code: 0 shown; 1 (with --once) something did not happen as it should; 2 could not begin, with the reason.
+#[derive(clap::Args)]
+pub(crate) struct Args {
+    /// One whole call, then a summary of what happened, and out.
+    #[arg(long)]
+    once: bool,
+    /// The address and port to listen on; port 0 is any that is free.
+    #[arg(long, value_name = "ADDR", default_value = "127.0.0.1:8740")]
+    listen: SocketAddr,
+    /// Keep the production in this new folder, to go on with it; otherwise it is gone afterwards.
+    #[arg(long, value_name = "DIR")]
+    keep: Option<PathBuf>,
+}
+
+/// How long anything in the demo may take.
+const PATIENCE: Duration = Duration::from_secs(60);
+/// The moves after which one of the stand-ins calls the hold.
+const MOVES_BEFORE_HOLD: usize = 4;
+
+pub(crate) fn run(args: Args) -> ExitCode {
+    terminal::log_to_stderr();
+    match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&args))) {
+        Ok(true) => ExitCode::SUCCESS,
+        Ok(false) => ExitCode::from(EXIT_WRONG),
+        Err(reason) => {
+            eprintln!("holdfast demo: {reason}");
+            ExitCode::from(EXIT_UNUSABLE)
+        }
+    }
+}
+
+/// True when everything happened that should.
+async fn demo(args: &Args) -> Result<bool, String> {
+    let listener = serve::listen(args.listen).await?;
+    let at = listener.local_addr().map_err(|error| error.to_string())?;
+    let temporary = match &args.keep {
+        Some(_) => None,
+        None => Some(tempfile::tempdir().map_err(|error| format!("No temporary folder can be made: {error}."))?),
+    };
+    let dir = args.keep.clone().or_else(|| Some(temporary.as_ref()?.path().join("demo"))).unwrap_or_default();
+    production::write_demo(&dir).map_err(|error| error.to_string())?;
+    let serving = serve::serving(&dir, format!("http://{at}"))?;
+    let (data, clock) = (serving.data.clone(), serving.clock);
+    println!("{}: a demo with stand-ins, at {at}.\n", serving.production);
+    let ready = serving.open().map_err(|error| error.to_string())?;
+    let links = ready.links.clone();
+    if !args.once {
+        serve::print_links(&links);
+    }
+    println!("{}\n", terminal::CAUTION);
+    let (stop, stopped) = oneshot::channel::<()>();
+    let server = tokio::spawn(ready.run(listener, async move { drop(stopped.await) }));
+    let company = Company::arrive(&links, clock).await?;
+    let shown = tokio::time::timeout(PATIENCE, company.show(args.once)).await;
+    let shown = match shown {
+        Ok(shown) => shown,
+        Err(_) => Err(format!("it took more than {} seconds", PATIENCE.as_secs())),
+    };
+    let whole = match shown {
+        Ok(()) if args.once => company.summary(&data)?,
+        Ok(()) => {
+            company.hand_over(&links).await;
+            true
+        }
+        Err(what) => {
+            eprintln!("The demo did not go as it should: {what}.");
+            false
+        }
+    };
+    drop(company);
+    drop(stop);
+    server.await.map_err(|error| error.to_string())?.map_err(|error| error.to_string())?;
+    Ok(whole)
+}
+
+/// Everybody in the room, all of them stand-ins.
+struct Company {
+    desk: StandInHandle,
+    captain: StandInHandle,
+    performers: Vec<StandInHandle>,
+    fight: String,
+}
+
+impl Company {
+    async fn arrive(links: &Links, clock: ServerClock) -> Result<Company, String> {
+        let join = |role: Role, name: &str, part: Option<String>| -> Result<StandInHandle, String> {
+            let (_, link) = links.iter().find(|(of, _)| *of == role).ok_or("a role without a link")?;
+            let address = Address::parse(link).map_err(|error| error.to_string())?;
+            Ok(StandIn::spawn(address, name, part, Behaviour::default(), clock))
+        };
+        let desk = join(Role::Desk, "Ines (stand-in)", None)?;
+        let captain = join(Role::Captain, "Bram (stand-in)", None)?;
+        let state = state_when(&desk, "the desk is linked", |_| true).await?;
+        let fight = state.fights.first().ok_or("the demo has no fight")?;
+        let names = ["Lotte", "Yusuf", "Mirel", "Tomas", "Ayo", "Sanne"];
+        let mut performers = Vec::new();
+        for (part, name) in fight.fighters.iter().zip(names) {
+            performers.push(join(Role::Performer, &format!("{name} (stand-in)"), Some(part.clone()))?);
+        }
+        Ok(Company { desk, captain, performers, fight: fight.fight.clone() })
+    }
+
+    /// Places, ready, run, hold, release, places, ready, run; with `whole`, to the end of the phrase.
+    async fn show(&self, whole: bool) -> Result<(), String> {
+        self.run_first_phrase().await?;
+        let first = self.performers.first().ok_or("nobody performs")?;
+        let after = self.cue_after_moves().await?;
+        until(first, "four moves are done", |seen| seen.cue.is_some_and(|cue| cue >= after)).await?;
+        let caller = self.performers.last().unwrap_or(first);
+        caller.hold(Some("lost my grip".to_owned()));
+        let state = state_when(&self.captain, "the captain sees the hold on disk", |state| {
+            state.stage == Stage::Held && state.hold.as_ref().is_some_and(|hold| hold.written)
+        })
+        .await?;
+        let hold = state.hold.as_ref().ok_or("the hold is gone")?;
+        say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
+        let release = ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap_or(u32::MAX) };
+        self.captain.say(release);
+        state_when(&self.desk, "the captain has released", |state| state.stage == Stage::Stopped).await?;
+        say("Released by the captain. Nothing moves before places are called again.");
+        self.run_first_phrase().await?;
+        if whole {
+            state_when(&self.desk, "the phrase is complete", |state| state.stage == Stage::Complete).await?;
+            say("The phrase is complete.");
+        }
+        Ok(())
+    }
+
+    async fn run_first_phrase(&self) -> Result<(), String> {
+        say("Places.");
+        let state = state_when(&self.desk, "everybody is here", |state| {
+            state.roster.iter().filter(|member| member.part.is_some()).count() == self.performers.len()
+        })
+        .await?;
+        let beats = state.fights.first().map_or(4, |fight| fight.beats_per_bar);
+        let (fight, drive) = (self.fight.clone(), DriveKind::Clock);
+        self.desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: beats, drive }));
+        let state = state_when(&self.desk, "everybody is ready", |state| {
+            state.stage == Stage::Places && state.roster.iter().all(|member| member.part.is_none() || member.ready)
+        })
+        .await?;
+        say("Everybody is ready. Counting in.");
+        self.desk.say(ToServer::Start { generation: state.generation, anyway: false });
+        state_when(&self.desk, "the fight runs", |state| state.stage == Stage::Running).await?;
+        Ok(())
+    }
+
+    /// The number of the cue with which the hold comes: the count-in and some moves.
+    async fn cue_after_moves(&self) -> Result<u32, String> {
+        let state = state_when(&self.desk, "the run is known", |state| state.setup.is_some()).await?;
+        let count_in = state.setup.as_ref().map_or(0, |setup| setup.count_in);
+        Ok(count_in + u32::try_from(MOVES_BEFORE_HOLD).unwrap_or(0))
+    }
+
+    /// The desk is the visitor's; the others stay and say ready.
+    async fn hand_over(&self, links: &Links) {
+        let desk = links.iter().find(|(role, _)| *role == Role::Desk).map_or("", |(_, link)| link.as_str());
+        say("The desk is yours. Open it here; the stand-ins stay and say ready. Ctrl-C ends the demo.");
+        println!("\n    {desk}\n");
+        self.desk.say(ToServer::Leave);
+        terminal::stopped().await;
+    }
+
+    /// What happened, from the log; false when something is missing from it.
+    fn summary(&self, data: &Path) -> Result<bool, String> {
+        let reader = Reader::open(data).map_err(|error| error.to_string())?;
+        let events = reader.events(EventFilter::default()).map_err(|error| error.to_string())?;
+        let runs = reader.runs().map_err(|error| error.to_string())?;
+        println!("\nWhat the log says:");
+        for run in &runs {
+            let to = run.last.as_ref().and_then(|last| last.number).unwrap_or(0);
+            println!("  run {}: {}, {}, {to} moves, {}", run.run, run.fight, run.from_name, run.how.as_deref().unwrap_or("open"));
+        }
+        let of = |kind: &'static str| events.iter().filter(move |event| event.kind == kind);
+        for hold in of("hold") {
+            println!("  {}", in_words(hold));
+        }
+        let all: Vec<_> = [&self.desk, &self.captain].into_iter().chain(&self.performers).map(StandInHandle::statistics).collect();
+        println!("What the phones say:\n  {}", Summary::of(&all));
+        let whole = runs.iter().any(|run| run.how.as_deref() == Some("complete"));
+        Ok(whole && of("hold").count() == 1 && of("release").count() == 1)
+    }
+}
+
+fn in_words(hold: &EventRow) -> String {
+    let text = |text: &Option<String>| text.clone().unwrap_or_else(|| "?".to_owned());
+    let speed = hold.speed.map_or(String::new(), |speed| format!(", at {speed} %"));
+    format!(
+        "hold by {}: {}; {}, beat {}, move {}: {}{speed}",
+        text(&hold.who),
+        text(&hold.reason),
+        text(&hold.phrase),
+        text(&hold.beat),
+        hold.number.unwrap_or(0),
+        text(&hold.words),
+    )
+}
+
+fn say(what: &str) {
+    println!("{what}");
+}
+
+async fn until(who: &StandInHandle, what: &str, is_so: impl FnMut(&Seen) -> bool) -> Result<Seen, String> {
+    let mut seen = who.seen();
+    let found = seen.wait_for(is_so).await.map_err(|_| format!("{} was gone before {what}", who.name()))?;
+    Ok(found.clone())
+}
+
+async fn state_when(
+    who: &StandInHandle,
+    what: &str,
+    is_so: impl Fn(&State) -> bool,
+) -> Result<std::sync::Arc<State>, String> {
+    let seen = until(who, what, |seen| seen.state.as_ref().is_some_and(|state| is_so(state))).await?;
+    seen.state.ok_or_else(|| format!("{} sees nothing", who.name()))
+}
