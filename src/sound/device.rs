@@ -2,7 +2,7 @@
 
 use std::num::NonZero;
 use std::sync::Arc;
-use std::sync::atomic::Ordering::Relaxed;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 use std::sync::mpsc::Sender;
 use std::time::Duration;
 
@@ -34,8 +34,22 @@ pub(super) struct Choice {
     pub(super) note: String,
 }
 
+/// How one stream is. Each has its own, so that one which hangs and is given up cannot speak for its successor.
+#[derive(Debug, Default)]
+pub(super) struct Health {
+    /// Times that it took samples: its heartbeat.
+    pub(super) calls: AtomicU64,
+    /// Its error reports, all of them: one gap may be reported a thousand times.
+    pub(super) errors: AtomicU64,
+    /// It is of no further use.
+    pub(super) broken: AtomicBool,
+    /// It was given up: nothing that it reports matters any more.
+    pub(super) given_up: AtomicBool,
+}
+
 /// What a stream needs besides the device.
 pub(super) struct Needs<'a> {
+    pub(super) health: &'a Arc<Health>,
     pub(super) shared: &'a Arc<Shared>,
     pub(super) clock: ServerClock,
     pub(super) latency: Micros,
@@ -105,8 +119,9 @@ fn build<T: SizedSample + FromSample<f32>>(
         clock: needs.clock,
         latency: needs.latency,
         shared: Arc::clone(needs.shared),
+        health: Arc::clone(needs.health),
     };
-    let mut report = Report { shared: Arc::clone(needs.shared), calls: u64::MAX };
+    let mut report = Report { shared: Arc::clone(needs.shared), health: Arc::clone(needs.health), calls: u64::MAX };
     let config = StreamConfig {
         channels: choice.channels.get(),
         sample_rate: choice.rate.get(),
@@ -129,6 +144,7 @@ struct Callback {
     clock: ServerClock,
     latency: Micros,
     shared: Arc<Shared>,
+    health: Arc<Health>,
 }
 
 impl Callback {
@@ -145,34 +161,42 @@ impl Callback {
         let smooth = self.shared.delay_us.load(Relaxed);
         let smoother = if smooth == 0 { delay.0 } else { smooth + (delay.0 - smooth) / 16 };
         self.shared.delay_us.store(smoother, Relaxed);
-        self.shared.calls.fetch_add(1, Relaxed);
+        self.health.calls.fetch_add(1, Relaxed);
     }
 }
 
-/// What the device reports while it runs. It may be called thousands of times in a millisecond, on the audio thread: it
-/// only counts, and the supervisor does the talking.
+/// What the device reports while it runs, on the audio thread: it only counts, and the supervisor does the talking.
 struct Report {
     shared: Arc<Shared>,
+    health: Arc<Health>,
     calls: u64,
 }
 
 impl Report {
     fn take(&mut self, error: &cpal::Error) {
-        self.shared.errors.fetch_add(1, Relaxed);
-        match error.kind() {
-            ErrorKind::Xrun => {
-                self.shared.jumped.store(true, Relaxed);
-                // One gap is reported many times: it is a new one only when samples were taken in between.
-                let calls = self.shared.calls.load(Relaxed);
-                if calls != self.calls {
-                    self.calls = calls;
-                    self.shared.underruns.fetch_add(1, Relaxed);
-                }
-            }
-            ErrorKind::DeviceChanged => self.shared.jumped.store(true, Relaxed),
-            ErrorKind::RealtimeDenied => {}
-            _ => self.shared.broken.store(true, Relaxed),
+        if self.health.given_up.load(Relaxed) {
+            return;
         }
+        self.health.errors.fetch_add(1, Relaxed);
+        let calls = self.health.calls.load(Relaxed);
+        match error.kind() {
+            ErrorKind::DeviceNotAvailable | ErrorKind::HostUnavailable | ErrorKind::StreamInvalidated => {
+                self.health.broken.store(true, Relaxed);
+            }
+            ErrorKind::RealtimeDenied => return,
+            ErrorKind::DeviceChanged => self.shared.jumped.store(true, Relaxed),
+            ErrorKind::Xrun if calls != self.calls => {
+                // One gap is reported many times: it is a new one only when samples were taken in between.
+                self.shared.jumped.store(true, Relaxed);
+                self.shared.underruns.fetch_add(1, Relaxed);
+                self.calls = calls;
+                return;
+            }
+            _ => {}
+        }
+        // Reports that repeat themselves come in thousands, and would keep a whole core busy: no samples are being taken
+        // now anyway. A sound daemon that has just started reports like this too, and then recovers.
+        std::thread::sleep(Duration::from_millis(1));
     }
 }
 

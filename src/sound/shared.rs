@@ -29,12 +29,6 @@ pub(super) struct Shared {
     pub(super) dropped: AtomicU64,
     /// Times the device ran dry.
     pub(super) underruns: AtomicU64,
-    /// Error reports of the device, all of them: an underrun may be reported a thousand times.
-    pub(super) errors: AtomicU64,
-    /// Calls of the audio half by a device: its heartbeat.
-    pub(super) calls: AtomicU64,
-    /// Set by the device's error report when the stream is of no further use.
-    pub(super) broken: AtomicBool,
     /// Set when the stream has jumped, so that the follower begins anew.
     pub(super) jumped: AtomicBool,
     /// From mixing to hearing, smoothed, microseconds.

@@ -7,7 +7,7 @@ use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread;
 use std::time::Duration;
 
-use super::device::{self, Choice, Needs};
+use super::device::{self, Choice, Health, Needs};
 use super::hush::hush;
 use super::null::NullDevice;
 use super::player::Player;
@@ -25,10 +25,10 @@ const AGAIN: Micros = Micros::seconds(2);
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the null device is fed.
 const FEED: Duration = Duration::from_millis(20);
-/// A device that has taken no sample for so long has stopped.
+/// A device that has taken no sample for so long, and for four of its buffers, has stopped.
 const STOPPED: Micros = Micros::seconds(1);
-/// So many error reports without a single sample taken mean that the device is gone, not that it ran dry.
-const STORM: u64 = 200;
+/// A device that has taken no sample for so long and reports errors is gone; a shorter trouble it may get over.
+const GONE: Micros = Micros::millis(400);
 /// Drop-outs are told in the log no more often than this.
 const TELL: Micros = Micros::seconds(10);
 /// How long a device may take to give the player back.
@@ -90,18 +90,19 @@ impl Supervisor {
     /// Plays on the device until it is lost (an error that says why) or the sound is closed.
     fn with_device(&mut self, settings: &SoundSettings) -> Result<(), String> {
         let mut choice = device::choose(settings)?;
-        self.shared.broken.store(false, Relaxed);
+        let health = Arc::new(Health::default());
         self.shared.delay_us.store(0, Relaxed);
-        let stream = match self.open_stream(&choice, settings.latency) {
+        let stream = match self.open_stream(&choice, settings.latency, &health) {
             Ok(stream) => stream,
             Err(_) => {
                 // Some devices take no buffer but their own.
                 choice.buffer = 0;
-                self.open_stream(&choice, settings.latency)?
+                self.open_stream(&choice, settings.latency, &health)?
             }
         };
         self.say_well(&choice);
-        let end = self.watch(&choice);
+        let end = self.watch(&choice, &health);
+        health.given_up.store(true, Relaxed);
         self.shared.delay_us.store(0, Relaxed);
         // A device that hangs would hang whoever closes it.
         let closing = thread::Builder::new().name("sound closing".into()).spawn(move || drop(stream));
@@ -119,10 +120,10 @@ impl Supervisor {
     }
 
     /// Lends the player to the device; when that fails, it is back.
-    fn open_stream(&mut self, choice: &Choice, latency: Micros) -> Result<cpal::Stream, String> {
+    fn open_stream(&mut self, choice: &Choice, latency: Micros, health: &Arc<Health>) -> Result<cpal::Stream, String> {
         let rate = choice.rate.get();
         let player = self.player.take().unwrap_or_else(|| self.shared.new_player(rate));
-        let needs = Needs { shared: &self.shared, clock: self.clock, latency, home: &self.home.0 };
+        let needs = Needs { health, shared: &self.shared, clock: self.clock, latency, home: &self.home.0 };
         let stream = device::start(choice, player, &needs);
         if stream.is_err() {
             self.welcome_home(rate);
@@ -131,22 +132,26 @@ impl Supervisor {
     }
 
     /// Waits while the device takes samples.
-    fn watch(&self, choice: &Choice) -> End {
-        let (mut calls, mut moved) = (self.shared.calls.load(Relaxed), self.clock.now());
-        let mut errors = self.shared.errors.load(Relaxed);
+    fn watch(&self, choice: &Choice, health: &Health) -> End {
+        let (mut calls, mut moved) = (health.calls.load(Relaxed), self.clock.now());
+        let mut errors = health.errors.load(Relaxed);
+        let buffer = Micros(i64::from(choice.buffer) * 1_000_000 / i64::from(choice.rate.get()));
+        let stopped = STOPPED.max(Micros(4 * buffer.0));
         let (mut gaps, mut told) = (self.shared.underruns.load(Relaxed), None);
         loop {
             if self.closed.recv_timeout(LOOK) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
-            let (now, calls_now) = (self.clock.now(), self.shared.calls.load(Relaxed));
+            let (now, calls_now) = (self.clock.now(), health.calls.load(Relaxed));
             if calls_now != calls {
-                (calls, moved, errors) = (calls_now, now, self.shared.errors.load(Relaxed));
+                (calls, moved, errors) = (calls_now, now, health.errors.load(Relaxed));
             }
-            if self.shared.broken.load(Relaxed) || self.shared.errors.load(Relaxed) - errors > STORM {
+            let still = now.since(moved);
+            let troubled = health.errors.load(Relaxed) != errors && still > GONE;
+            if health.broken.load(Relaxed) || troubled {
                 return End::Lost(format!("the sound device “{}” is gone", choice.name));
             }
-            if now.since(moved) > STOPPED {
+            if still > stopped {
                 return End::Lost(format!("the sound device “{}” has stopped taking sound", choice.name));
             }
             self.tell_gaps(&mut gaps, &mut told, now);
@@ -157,7 +162,7 @@ impl Supervisor {
         let count = self.shared.underruns.load(Relaxed);
         if count != *gaps && told.is_none_or(|told| now.since(told) > TELL) {
             tracing::warn!(
-                "The sound broke off {} times: this machine is too busy for the sound buffer. Choose a larger one.",
+                "Gaps in the sound since the last word: {}. This machine is too busy for the sound buffer; choose a larger one.",
                 count - *gaps
             );
             (*gaps, *told) = (count, Some(now));

@@ -24,6 +24,20 @@ static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
 pub(crate) struct Running(Child);
 
 impl Running {
+    /// Stops it where it stands, as if it hung.
+    pub(crate) fn freeze(&self) {
+        self.signal("-STOP");
+    }
+
+    /// Lets it go on.
+    pub(crate) fn thaw(&self) {
+        self.signal("-CONT");
+    }
+
+    fn signal(&self, signal: &str) {
+        assert!(Command::new("kill").args([signal, &self.0.id().to_string()]).status().unwrap().success());
+    }
+
     /// Ends it now.
     pub(crate) fn end(&mut self) {
         let _ = self.0.kill();
