@@ -1,6 +1,7 @@
 //! Holdfast, the library: every module in one line. The layers point downwards only (see DEVELOPERS.md).
 
 pub mod call;
+pub mod check;
 pub mod score;
 pub mod time;
 pub mod timeline;

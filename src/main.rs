@@ -18,8 +18,14 @@ struct Holdfast {
 
 /// What can be asked for.
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    Check(cli::check::Check),
+    Timeline(cli::timeline::Timeline),
+}
 
 fn main() -> ExitCode {
-    match Holdfast::parse().command {}
+    match Holdfast::parse().command {
+        Command::Check(command) => command.run(),
+        Command::Timeline(command) => command.run(),
+    }
 }

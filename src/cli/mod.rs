@@ -1,1 +1,5 @@
 //! One command, one file.
+
+pub(crate) mod check;
+mod score_file;
+pub(crate) mod timeline;
