@@ -42,18 +42,29 @@ enum Format {
 }
 
 const FIELDS: &str = "\
-Codes: S the score cannot be read so; A answer, B body, T time, H house. A code never changes its meaning.
-Distances and tempos that the checks use are planning values, not permission: the fight director decides.
+Codes: S the score cannot be read so; A answer, B body, T time, H house. A code
+never changes its meaning. Distances and tempos that the checks use are planning
+values, not permission: the fight director decides.
 
-Fields of --format json (stable):
-  findings   of all files, in order: file, line, column, end_line, end_column (from 1), code, severity (error, warning,
-             advice), message, expected, help
-  files      file, fight (name), unusable (why it could not be read, or null), errors, warnings, advice (counts),
-             phrases: phrase, percent, bpm, move, beat, line, words, who, has_seconds, needs_seconds: the fastest safe
-             tempo as percent of performance tempo and as beats a minute at the limiting move, which is the move'th of
-             its phrase; null when nothing limits it. No phrases when the score has errors of its grammar
+Fields of --format json (stable), one object:
+  findings  of all files, in order; each has
+              file, line, column, end_line, end_column (counted from 1),
+              code, severity (error, warning, advice),
+              message, expected, help (the last two may be null)
+  files     one for each file:
+              file, fight (its name), unusable (why it cannot be read, or null),
+              errors, warnings, advice (how many),
+              phrases (none when the score itself has errors)
+  phrases   the fastest safe tempo of each; null where nothing limits it:
+              phrase (its name), percent (of performance tempo),
+              bpm (beats a minute at the limiting move),
+              move (its number in the phrase), beat, line, words,
+              who (whose time is short), has_seconds, needs_seconds
 
-Exit code: 0 clean or advice only, 1 errors (with --strict also warnings), 2 a file that cannot be read.";
+Exit code:
+  0  clean, or advice only
+  1  errors; with --strict also warnings
+  2  a file cannot be read or is not text";
 
 /// One file, looked at.
 #[derive(Serialize)]

@@ -53,22 +53,31 @@ Examples:
   holdfast timeline quay.fight --speed 50% --count-in 4
   holdfast timeline quay.fight --from \"The wound\" --format json
 
-Fields of --format json and csv (stable; a field that a row has no use for is left out, in csv empty):
-  every row  kind, phrase (name), beat (as the score writes it; 0 and below in a count-in), bar (from 1 in each
-             phrase; 0 in a count-in), seconds (from the first beat of the range at the asked speed, exact to the
-             microsecond; negative in a count-in)
-  phrase     number (from 1 in the score), length_beats, speed (percent)
-  place      who, x, y (metres), facing (a name) or facing_degrees
-  tempo      bpm (at the asked speed); for a change on the way also to_bpm and until (beat): linear in beats
-  beat       count (of the bar, from 1), accent; in a count-in also count_in (beats left, this one included)
-  walk       who, x, y, until (beat), until_seconds
-  move       number (in its phrase), who, action, target, side, to, reply, sounds, text
-             (null where there is none; in csv sounds are joined by +)
-  sound      name, level_db, trim_ms, move (the number of the move that makes it, or null), text;
-             seconds is when it is heard, trim included
-  end        the last phrase is over
+Fields of --format json and csv (stable). A field that a row has no use for is
+left out, in csv empty. Every row has
+  kind     phrase, place, tempo, beat, walk, move, sound or end
+  phrase   the phrase's name
+  beat     as the score writes it; 0 and below in a count-in
+  bar      from 1 in each phrase; 0 in a count-in
+  seconds  from the first beat of the range at the asked speed, exact to the
+           microsecond; negative in a count-in
+and by its kind
+  phrase   number (from 1 in the score), length_beats, speed (percent)
+  place    who, x, y (metres), facing (a name) or facing_degrees
+  tempo    bpm (at the asked speed); for a change on the way also to_bpm and
+           until (beat): it is linear in beats
+  beat     count (of the bar, from 1), accent; in a count-in also
+           count_in (beats left, this one included)
+  walk     who, x, y, until (beat), until_seconds
+  move     number (in its phrase), who, action, target, side, to, reply,
+           sounds, text (null where there is none; in csv sounds joined by +)
+  sound    name, level_db, trim_ms, move (the number of the move that makes it,
+           or null), text; seconds is when it is heard, trim included
+  end      the last phrase is over
 
-Exit code: 0 done, 2 the score cannot be used (its errors are printed).";
+Exit code:
+  0  done
+  2  the score or the asked range cannot be used; the reason is printed";
 
 /// The columns of the csv form, in order.
 const COLUMNS: [&str; 31] = [
