@@ -23,6 +23,8 @@ enum Command {
     Verify(cli::verify::Verify),
     StandIns(cli::stand_ins::Args),
     Listen(cli::listen::Args),
+    Check(cli::check::Check),
+    Timeline(cli::timeline::Timeline),
 }
 
 fn main() -> ExitCode {
@@ -31,5 +33,7 @@ fn main() -> ExitCode {
         Command::Verify(verify) => verify.run(),
         Command::StandIns(args) => cli::stand_ins::run(args),
         Command::Listen(args) => cli::listen::run(args),
+        Command::Check(command) => command.run(),
+        Command::Timeline(command) => command.run(),
     }
 }

@@ -2,14 +2,14 @@
 //! comes in on, seen from the defender's weapon hand; an avoidance has to be one for that target; a `take` has to name
 //! the place that was hit.
 
-use crate::score::model::{Answer, Item, Move};
+use crate::score::model::{Answer, Item, Move, Side};
 use crate::score::problem::Problem;
-use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Words};
+use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Touch, Words};
 use crate::score::words;
 
 use super::scene::{Scene, one_of};
 
-/// A101 … A107.
+/// A101 … A106.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut problems = Vec::new();
     scene.score.phrases.iter().for_each(|phrase| look(scene, &phrase.items, &mut problems));
@@ -68,43 +68,41 @@ fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Probl
     let word = written.target.as_deref()?;
     let target = scene.vocabulary.targets.get(word)?;
     let hand = scene.score.fighters.get(answer.who.0)?.hand;
-    let lines = target.lines(written.side, hand);
-    let who = scene.fighter(answer.who);
-    if !parry.closes_any(&lines) {
-        let comes = if lines.is_empty() { "where no blade closes".to_owned() } else { format!("{} for {who}", line_words(&lines)) };
-        let message = format!("parry {number} leaves the {word} open: {}'s {} comes in {comes}", scene.fighter(written.who), words::action(written));
-        let help = format!("use {}", one_of(&fitting(scene, written)));
-        return Some(Problem::error("A104", answer.span.clone(), message).help(help));
+    let closes = |side| parry.closes_any(&target.lines(side, hand));
+    if !closes(written.side) {
+        return Some(left_open(scene, written, answer, number, &target.lines(written.side, hand)));
     }
-    let closes = std::iter::once(&parry.closes).chain(&parry.also_closes);
-    let some_open = target.sided && written.side.is_none() && lines.iter().any(|line| is_other_side(*line, closes.clone()));
-    some_open.then(|| {
+    let depends = target.sided && written.side.is_none() && closes(Some(Side::Left)) != closes(Some(Side::Right));
+    depends.then(|| {
         let message = format!("which side of the {word}? parry {number} closes only one of them");
-        Problem::warning("A105", written.span.clone(), message).help("write `left` or `right`, as the one who is hit sees it")
+        Problem::warning("A105", written.span.clone(), message)
+            .help("write `left` or `right`, as the one who is hit sees it")
     })
 }
 
-/// True when a line lies across the body from every line that is closed.
-fn is_other_side<'a>(line: Line, mut closed: impl Iterator<Item = &'a Line>) -> bool {
-    let inside = |line: Line| matches!(line, Line::HighInside | Line::LowInside);
-    line != Line::Overhead && !closed.any(|other| *other == line || (*other != Line::Overhead && inside(*other) == inside(line)))
+fn left_open(scene: &Scene<'_>, written: &Move, answer: &Answer, number: &str, lines: &[Line]) -> Problem {
+    let comes = match lines {
+        [] => "where no blade closes".to_owned(),
+        lines => format!("{} for {}", line_words(lines), scene.fighter(answer.who)),
+    };
+    let (who, action) = (scene.fighter(written.who), words::action(written));
+    let target = written.target.as_deref().unwrap_or_default();
+    let message = format!("parry {number} leaves the {target} open: {who}'s {action} comes in {comes}");
+    Problem::error("A104", answer.span.clone(), message).help(format!("use {}", one_of(&fitting(scene, written))))
 }
 
-/// A106: a `take` that names another place than was hit. A107: one that names none.
+/// A106: a `take` that names another place than was hit.
 fn wrong_place(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Problem> {
     let target = written.target.as_deref()?;
     let who = scene.fighter(answer.who);
-    let Some(place) = answer.arg.as_deref() else {
-        let message = format!("{who} takes it, but not where");
-        let help = format!("write `{} {target}`", answer.reply);
-        return Some(Problem::warning("A107", answer.span.clone(), message).help(help));
-    };
+    let place = answer.arg.as_deref()?;
     let other_side = matches!((written.side, answer.side), (Some(hit), Some(taken)) if hit != taken);
     let hit = [Some(target), written.side.map(|side| side.word())].into_iter().flatten().collect::<Vec<_>>().join(" ");
     (other_side || !scene.vocabulary.take_fits(target, place)).then(|| {
         let message = format!("{who}'s {} names another place than was hit: the {hit}", words::reply(answer));
         let places = scene.vocabulary.targets.get(target).map_or(Vec::new(), |row| row.takes.clone());
-        let help = if other_side { format!("write `{} {hit}`", answer.reply) } else { format!("name {}", one_of(&places)) };
+        let help =
+            if other_side { format!("write `{} {hit}`", answer.reply) } else { format!("name {}", one_of(&places)) };
         Problem::error("A106", answer.span.clone(), message).help(help)
     })
 }
@@ -147,5 +145,5 @@ fn line_words(lines: &[Line]) -> String {
 /// What a row says of touching, for the house check.
 pub(super) fn blades_meet(scene: &Scene<'_>, written: &Move, action: &Action) -> bool {
     let avoided = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
-    action.touch == crate::score::vocabulary::Touch::Blades && avoided.is_none_or(|reply| reply.kind != ReplyKind::Avoid)
+    action.touch == Touch::Blades && avoided.is_none_or(|reply| reply.kind != ReplyKind::Avoid)
 }

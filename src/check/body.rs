@@ -10,7 +10,7 @@ use crate::score::vocabulary::{Effect, Posture, ReplyKind};
 use crate::timeline::{PlannedMove, PlannedWalk};
 use crate::units::Ticks;
 
-use super::scene::Scene;
+use super::scene::{Scene, beats};
 
 /// B201 … B208.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
@@ -58,7 +58,8 @@ impl<'s, 'a> Stage<'s, 'a> {
     fn new(scene: &'s Scene<'a>) -> Stage<'s, 'a> {
         let armed = |weapon: &String| scene.vocabulary.weapons.get(weapon).is_none_or(|weapon| weapon.armed);
         let fighters = scene.score.fighters.iter();
-        let bodies = fighters.map(|it| Body { down: false, armed: armed(&it.weapon), since: None, busy: None }).collect();
+        let bodies =
+            fighters.map(|it| Body { down: false, armed: armed(&it.weapon), since: None, busy: None }).collect();
         Stage { scene, bodies, walking: HashMap::new(), problems: Vec::new() }
     }
 
@@ -84,7 +85,9 @@ impl<'s, 'a> Stage<'s, 'a> {
         if let Some(row) = action {
             let answered = reply.map(|reply| reply.kind);
             let succeeds = matches!(answered, Some(ReplyKind::Yield | ReplyKind::Take));
-            row.effects.iter().for_each(|&effect| self.apply(effect, planned.who, planned.to.filter(|_| succeeds), planned));
+            row.effects
+                .iter()
+                .for_each(|&effect| self.apply(effect, planned.who, planned.to.filter(|_| succeeds), planned));
         }
         if let (Some(row), Some(to)) = (reply, planned.to) {
             row.effects.iter().for_each(|&effect| self.apply(effect, to, Some(planned.who), planned));
@@ -97,14 +100,16 @@ impl<'s, 'a> Stage<'s, 'a> {
         let last = body.busy.replace((planned.at, planned.span.clone()));
         let Some((_, span)) = last.filter(|(at, _)| *at == planned.at) else { return };
         let message = format!("{} does two things at once", self.scene.fighter(fighter));
-        let problem = Problem::error("B201", planned.span.clone(), message).help("move one of them to another beat, or give it to somebody else");
+        let problem = Problem::error("B201", planned.span.clone(), message)
+            .help("move one of them to another beat, or give it to somebody else");
         self.problems.push(if span == planned.span { problem } else { problem.related(span, "the other is here") });
     }
 
     /// B202.
     fn replies_to_self(&mut self, planned: &PlannedMove) {
         let message = format!("{} replies to their own {}", self.scene.fighter(planned.who), planned.action_word);
-        self.problems.push(Problem::error("B202", planned.span.clone(), message).help("name the one who answers after the `/`"));
+        self.problems
+            .push(Problem::error("B202", planned.span.clone(), message).help("name the one who answers after the `/`"));
     }
 
     /// B203: on the floor. B204: not on the floor. B205: no weapon in hand.
@@ -119,7 +124,12 @@ impl<'s, 'a> Stage<'s, 'a> {
             });
         };
         if demand.posture == Posture::Standing && body.down {
-            wrong("B203", format!("{who} is on the floor and cannot {doing}"), "let them rise first", "down since here");
+            wrong(
+                "B203",
+                format!("{who} is on the floor and cannot {doing}"),
+                "let them rise first",
+                "down since here",
+            );
         }
         if demand.posture == Posture::Down && !body.down {
             wrong("B204", format!("{who} is on their feet and cannot {doing}"), "let them go down first", "");
@@ -150,7 +160,9 @@ impl<'s, 'a> Stage<'s, 'a> {
         }
         if had_none {
             let message = format!("{} has no weapon to lose", self.scene.fighter(fighter));
-            self.problems.push(Problem::warning("B206", planned.span.clone(), message).help("let them draw or pick one up first"));
+            self.problems.push(
+                Problem::warning("B206", planned.span.clone(), message).help("let them draw or pick one up first"),
+            );
         }
     }
 
@@ -160,7 +172,8 @@ impl<'s, 'a> Stage<'s, 'a> {
         let last = self.walking.insert(walk.who, (walk.until, walk.span.clone()));
         if let Some((until, span)) = last.filter(|(until, _)| *until > walk.at) {
             let message = format!("{who} sets off before the last walk is over, {} too early", beats(until - walk.at));
-            let problem = Problem::error("B207", walk.span.clone(), message).help("end the last walk sooner, or set off later");
+            let problem =
+                Problem::error("B207", walk.span.clone(), message).help("end the last walk sooner, or set off later");
             self.problems.push(if span == walk.span { problem } else { problem.related(span, "the last walk") });
         }
         let down = matches!(walk.who, Person::Fighter(it) if self.bodies.get(it.0).is_some_and(|body| body.down));
@@ -169,8 +182,4 @@ impl<'s, 'a> Stage<'s, 'a> {
             self.problems.push(Problem::error("B208", walk.span.clone(), message).help("let them rise first"));
         }
     }
-}
-
-fn beats(length: Ticks) -> String {
-    if length == Ticks::beats(1) { "1 beat".to_owned() } else { format!("{} beats", length.length_label()) }
 }

@@ -54,7 +54,11 @@ fn tempo(scene: &Scene<'_>, bpm: Bpm, span: &Span) -> Vec<Problem> {
     if bpm.get() >= 60.0 * flashes {
         let message = format!("at {bpm} beats a minute, a flash on every beat is more than {flashes} in a second");
         let per_bar = bpm.get() / f64::from(scene.score.beats_per_bar.max(1));
-        let instead = if per_bar < 60.0 * flashes { "phones will flash on the first beat of each bar only" } else { "phones will not flash here" };
+        let instead = if per_bar < 60.0 * flashes {
+            "phones will flash on the first beat of each bar only"
+        } else {
+            "phones will not flash here"
+        };
         problems.push(Problem::advice("H404", span.clone(), message).help(instead));
     }
     problems
@@ -64,13 +68,18 @@ fn tempo(scene: &Scene<'_>, bpm: Bpm, span: &Span) -> Vec<Problem> {
 fn cue_problems(scene: &Scene<'_>, cue: &SoundCue) -> Vec<Problem> {
     let mut problems = Vec::new();
     if cue.level > scene.rules.max_level() {
-        let message = format!("{:+} dB is louder than the {:+} dB that the house allows", cue.level.0, scene.rules.max_level_db);
-        problems.push(Problem::warning("H402", cue.span.clone(), message).help("turn it down here, or make the sound itself louder"));
+        let message =
+            format!("{:+} dB is louder than the {:+} dB that the house allows", cue.level.0, scene.rules.max_level_db);
+        problems.push(
+            Problem::warning("H402", cue.span.clone(), message)
+                .help("turn it down here, or make the sound itself louder"),
+        );
     }
     let unknown = |name: &&String| !scene.vocabulary.sounds.contains_key(*name) && !scene.rules.sounds.contains(*name);
     problems.extend(cue.names.iter().filter(unknown).map(|name| {
         let message = format!("there is no sound named `{name}`: nothing will be heard");
-        Problem::warning("H403", cue.span.clone(), message).help("use a sound of the vocabulary, or add the recording to the production")
+        Problem::warning("H403", cue.span.clone(), message)
+            .help("use a sound of the vocabulary, or add the recording to the production")
     }));
     problems
 }
@@ -80,7 +89,11 @@ fn silent_blades(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     let action = scene.vocabulary.actions.get(&written.action)?;
     (action.attack && written.sounds.is_none() && blades_meet(scene, written, action)).then(|| {
         let sound = action.sound.as_deref().unwrap_or("steel");
-        let message = format!("blades meet in {}'s {} and nothing is cued to be heard", scene.fighter(written.who), written.action);
+        let message = format!(
+            "blades meet in {}'s {} and nothing is cued to be heard",
+            scene.fighter(written.who),
+            written.action
+        );
         Problem::advice("H405", written.span.clone(), message).help(format!("add `! {sound}`"))
     })
 }

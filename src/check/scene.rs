@@ -4,7 +4,7 @@
 use crate::score::model::{FighterId, Person, Score};
 use crate::score::vocabulary::Vocabulary;
 use crate::timeline::{PhraseRange, Plan, PlannedMove};
-use crate::units::Speed;
+use crate::units::{Speed, Ticks};
 
 use super::rules::HouseRules;
 
@@ -51,4 +51,9 @@ pub(super) fn one_of(words: &[String]) -> String {
         [only] => only.clone(),
         [first @ .., last] => format!("{} or {last}", first.join(", ")),
     }
+}
+
+/// A length as people say it: `1 beat`, `2+1/2 beats`.
+pub(super) fn beats(length: Ticks) -> String {
+    if length == Ticks::beats(1) { "1 beat".to_owned() } else { format!("{} beats", length.length_label()) }
 }

@@ -10,7 +10,7 @@ use crate::score::problem::{Problem, Severity};
 use crate::timeline::PlannedMove;
 use crate::units::{Bpm, Ticks};
 
-use super::scene::Scene;
+use super::scene::{Scene, beats};
 
 /// The time that one fighter has for one thing.
 #[derive(Clone, Debug)]
@@ -54,7 +54,9 @@ pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
         let answerer = planned.to.filter(|&to| to != planned.who);
         for (fighter, answers) in [(Some(planned.who), false), (answerer, true)] {
             let Some(fighter) = fighter else { continue };
-            let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, index)) else { continue };
+            let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, index)) else {
+                continue;
+            };
             gaps.extend(gap(scene, fighter, index, previous, answers));
         }
     }
@@ -107,20 +109,20 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     let (code, severity) = if impossible { ("T301", Severity::Error) } else { ("T302", Severity::Warning) };
     let who = scene.fighter(gap.fighter);
     let doing = match (&planned.reply, gap.answers) {
-        (Some(reply), true) => format!("see {} and {reply}", scene.whose(planned)),
-        _ => planned.action.clone(),
+        (Some(reply), true) => format!("to see {} and {reply}", scene.whose(planned)),
+        _ => format!("for {}", planned.action),
     };
     let verdict = if impossible { "there is no time for this" } else { "this is tight" };
     let needs = if impossible { gap.least_us } else { gap.safe_us };
-    let message = format!(
-        "{verdict}: {who} has {} to {doing}, and needs {}",
-        seconds(gap.has_us),
-        seconds(needs)
-    );
+    let message = format!("{verdict}: {who} has {} {doing}, and needs {}", seconds(gap.has_us), seconds(needs));
     let now = scene.plan.tempo().bpm_at(planned.at);
     let bpm = now * gap.factor();
     let help = if bpm >= Bpm::SLOWEST {
-        format!("it is safe at {} beats a minute ({} % of this tempo), or give it more beats", floor(bpm), floor(gap.factor() * 100.0))
+        format!(
+            "it is safe at {} beats a minute ({} % of this tempo), or give it more beats",
+            floor(bpm),
+            floor(gap.factor() * 100.0)
+        )
     } else {
         "give it more beats: no tempo is slow enough".to_owned()
     };
@@ -131,10 +133,6 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
 
 fn seconds(micros: f64) -> String {
     format!("{:.2} s", micros / 1e6)
-}
-
-fn beats(length: Ticks) -> String {
-    if length == Ticks::beats(1) { "1 beat".to_owned() } else { format!("{} beats", length.length_label()) }
 }
 
 /// Rounded down, because a tempo that is rounded up is no longer safe. A hair is added first, so that what is whole

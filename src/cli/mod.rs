@@ -4,3 +4,6 @@ pub(crate) mod log;
 pub(crate) mod verify;
 pub(crate) mod listen;
 pub(crate) mod stand_ins;
+pub(crate) mod check;
+mod score_file;
+pub(crate) mod timeline;

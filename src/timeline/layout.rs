@@ -58,6 +58,8 @@ fn gather<'s>(items: &'s [Item], offset: Ticks, lines: &mut Vec<Unrolled<'s>>) {
             Item::Tempo(it @ TempoChange::Ramp { from, .. }) => (*from, Line::Tempo(it)),
             Item::Sound(it) => (it.at, Line::Sound(it)),
             Item::Rest(_) => continue,
+            // Rounds of nothing are not counted out: there may be millions of them.
+            Item::Repeat(repeat) if !has_lines(&repeat.items) => continue,
             Item::Repeat(repeat) => {
                 for round in 0..i64::from(repeat.times) {
                     gather(&repeat.items, offset + repeat.at + Ticks(repeat.every.0 * round), lines);
@@ -67,6 +69,15 @@ fn gather<'s>(items: &'s [Item], offset: Ticks, lines: &mut Vec<Unrolled<'s>>) {
         };
         lines.push(Unrolled { at: offset + at, offset, line });
     }
+}
+
+/// True when something happens in these lines.
+fn has_lines(items: &[Item]) -> bool {
+    items.iter().any(|item| match item {
+        Item::Rest(_) => false,
+        Item::Repeat(repeat) => has_lines(&repeat.items),
+        _ => true,
+    })
 }
 
 /// The earliest tick at which everything in a list is over; not yet rounded where a line has an end of its own.

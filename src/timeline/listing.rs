@@ -142,7 +142,7 @@ pub fn rows(score: &Score, plan: &Plan) -> Vec<Row> {
     keyed.extend(plan.moves().iter().map(|it| writer.a_move(it)));
     keyed.extend(plan.sounds().iter().map(|it| writer.sound(it)));
     keyed.extend(plan.phrases().last().map(|it| writer.end(it)));
-    keyed.sort_by(|(a, _), (b, _)| a.cmp(b));
+    keyed.sort_by_key(|(key, _)| *key);
     keyed.into_iter().map(|(_, row)| row).collect()
 }
 
@@ -231,10 +231,7 @@ impl Writer<'_> {
             who: self.fighter(it.who),
             action: it.action_word.clone(),
             target: it.target.clone(),
-            side: it.side.map(|side| match side {
-                Side::Left => "left",
-                Side::Right => "right",
-            }),
+            side: it.side.map(Side::word),
             to: it.to.map(|fighter| self.fighter(fighter)),
             reply: it.reply.clone(),
             sounds: it.sounds.as_ref().map_or_else(Vec::new, |cue| cue.names.clone()),

@@ -1,6 +1,7 @@
 //! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
 
 use crate::score::model::{Facing, FighterId, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
+use crate::score::words;
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
 use super::layout::{Line, Unrolled, phrase_length, unroll};
@@ -293,12 +294,12 @@ impl Plan {
             time: Micros::ZERO,
             beat,
             who: written.who,
-            action: in_words(&written.action, written.target.as_deref(), written.side),
+            action: words::action(written),
             action_word: written.action.clone(),
             target: written.target.clone(),
             side: written.side,
             to: answer.map(|answer| answer.who),
-            reply: answer.map(|answer| in_words(&answer.reply, answer.arg.as_deref(), answer.side)),
+            reply: answer.map(words::reply),
             reply_word: answer.map(|answer| answer.reply.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),
@@ -346,13 +347,4 @@ impl Plan {
         }
         self.tempo = tempo;
     }
-}
-
-/// `cut` + `flank` + right = `cut flank right`.
-fn in_words(word: &str, of: Option<&str>, side: Option<Side>) -> String {
-    let side = side.map(|side| match side {
-        Side::Left => "left",
-        Side::Right => "right",
-    });
-    [Some(word), of, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
 }

@@ -29,7 +29,7 @@ fn heading(fight: &str, plan: &Plan) -> String {
     let phrases = plan.phrases().len();
     let phrases = if phrases == 1 { "1 phrase".to_owned() } else { format!("{phrases} phrases") };
     format!(
-        "{fight}: {phrases}, {}, {} at {percent} % of performance tempo, {count_in}\n\n{:>10}  {:>5}  {:<8}\n",
+        "{fight}: {phrases}, {}, {} at {percent} % of performance tempo, {count_in}\n\n{:>10}  {:>5}  {}\n",
         beats(plan.length().as_beats()),
         clock_words(plan.duration().as_seconds()),
         "time",

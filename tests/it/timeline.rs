@@ -12,10 +12,10 @@ const BEAT: i64 = 960;
 #[test]
 fn a_phrase_ends_on_the_whole_beat_after_its_last_event_then_rests() {
     let rows = [
-        ("nothing at all", vec![], 1 * BEAT),
-        ("a short rest", vec![rest(100)], 1 * BEAT),
+        ("nothing at all", vec![], BEAT),
+        ("a short rest", vec![rest(100)], BEAT),
         ("a rest", vec![rest(3 * BEAT)], 3 * BEAT),
-        ("a move on beat 1", vec![cut(0, 0, 1)], 1 * BEAT),
+        ("a move on beat 1", vec![cut(0, 0, 1)], BEAT),
         ("a move on beat 15", vec![cut(14 * BEAT, 0, 1)], 15 * BEAT),
         ("a move on 15+1/2", vec![cut(14 * BEAT + 480, 0, 1)], 15 * BEAT),
         ("and a rest", vec![cut(14 * BEAT, 0, 1), rest(2 * BEAT)], 17 * BEAT),
