@@ -31,3 +31,4 @@ mod support;
 mod call;
 mod server_call;
 mod server_hostile;
+mod server_killed;

@@ -1,0 +1,117 @@
+//! The server is killed in the middle of a run, a hundred times, at random moments: every hold that was acknowledged as
+//! written is in the log, once, and the log is whole. A kill -9 takes the program away between any two instructions;
+//! what survives a power cut is SQLite's promise for WAL with synchronous=FULL (sqlite.org, "PRAGMA synchronous").
+
+use std::collections::BTreeSet;
+use std::path::Path;
+use std::process::Stdio;
+use std::time::Duration;
+
+use holdfast::journal::{EventFilter, Reader};
+use holdfast::member::Address;
+use holdfast::wire::{DriveKind, HoldTap, Setup, TapOutcome, ToMember, ToServer};
+use proptest::prelude::*;
+use proptest::strategy::ValueTree;
+use proptest::test_runner::TestRunner;
+use tempfile::TempDir;
+use tokio::io::{AsyncBufReadExt, BufReader};
+use tokio::process::{Child, Command};
+
+use crate::support::raw::Raw;
+
+const KILLS: usize = 100;
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_was_acknowledged_as_written_is_there_after_a_hundred_kills() {
+    let folder = TempDir::new().unwrap();
+    let dir = folder.path().join("production");
+    assert!(holdfast(&["new", dir.to_str().unwrap()]).status().await.unwrap().success());
+    let mut runner = TestRunner::new(ProptestConfig::default());
+    let mut written = BTreeSet::new();
+    let mut runs_cut_off = 0;
+    for kill in 0..KILLS {
+        let delay = (0u64..250).new_tree(&mut runner).unwrap().current();
+        let acknowledged = one_life(&dir, kill, Duration::from_millis(delay)).await;
+        written.extend(acknowledged);
+        let events = Reader::open(&dir).unwrap().events(EventFilter::default()).unwrap();
+        let logged: Vec<_> = events.iter().filter_map(|event| event.tap.clone()).collect();
+        for tap in &written {
+            let times = logged.iter().filter(|logged| *logged == tap).count();
+            assert_eq!(times, 1, "{tap} was acknowledged as written before kill {kill} (after {delay} ms)");
+        }
+        runs_cut_off += events.iter().filter(|event| event.kind == "cut-off").count();
+    }
+    assert!(written.len() >= KILLS, "the kills hit a server that was writing: {} holds", written.len());
+    assert!(runs_cut_off > 0, "runs that were under way are marked");
+    let verdict = holdfast(&["verify", dir.to_str().unwrap()]).output().await.unwrap();
+    assert!(verdict.status.success(), "{}", String::from_utf8_lossy(&verdict.stdout));
+}
+
+fn holdfast(arguments: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_holdfast"));
+    command.args(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).kill_on_drop(true);
+    command
+}
+
+/// One life of the server: a run is started, holds are called as fast as they are answered, then it is killed.
+/// Returns the taps that were acknowledged as written.
+async fn one_life(dir: &Path, life: usize, delay: Duration) -> Vec<String> {
+    let mut server = holdfast(&["serve", dir.to_str().unwrap(), "--listen", "127.0.0.1:0"]).spawn().unwrap();
+    let (desk, observer) = links(&mut server).await;
+    let (mut desk, _) = Raw::join(&desk, &format!("desk {life}")).await;
+    let (mut phone, _) = Raw::join(&observer, &format!("phone {life}")).await;
+    start_a_run(&mut desk).await;
+    let calling = tokio::spawn(async move {
+        let mut written = Vec::new();
+        for number in 0.. {
+            let tap = HoldTap {
+                tap: format!("life {life} tap {number}"),
+                generation: 0,
+                queued: false,
+                tapped_us: None,
+                screen_cue: None,
+                reason: None,
+            };
+            phone.say(&ToServer::Hold(tap.clone())).await;
+            let mine = |message: &ToMember| matches!(message, ToMember::TapAnswer { tap: answered, outcome: TapOutcome::Written, .. } if *answered == tap.tap);
+            match phone.hear_until(mine).await {
+                Some(_) => written.push(tap.tap),
+                None => break,
+            }
+        }
+        written
+    });
+    tokio::time::sleep(delay).await;
+    server.kill().await.unwrap();
+    calling.await.unwrap()
+}
+
+async fn links(server: &mut Child) -> (Address, Address) {
+    let mut lines = BufReader::new(server.stdout.take().unwrap()).lines();
+    let (mut desk, mut observer) = (None, None);
+    while desk.is_none() || observer.is_none() {
+        let line = lines.next_line().await.unwrap().expect("the server prints its links");
+        let link = line.split_whitespace().last().unwrap_or_default();
+        match line.split_whitespace().next() {
+            Some("stage") => desk = Address::parse(link).ok().or(desk),
+            Some("observer") => observer = Address::parse(link).ok().or(observer),
+            _ => {}
+        }
+    }
+    // Whatever it prints later must not fill the pipe.
+    tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
+    (desk.unwrap(), observer.unwrap())
+}
+
+async fn start_a_run(desk: &mut Raw) {
+    desk.say(&ToServer::Invitations).await;
+    let state = desk.hear_until(|message| matches!(message, ToMember::State(_))).await;
+    let Some(ToMember::State(state)) = state else { panic!("no state") };
+    let fight = state.fights[0].fight.clone();
+    desk.say(&ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock })).await;
+    let placed = desk.hear_until(|message| matches!(message, ToMember::Run(_))).await;
+    let Some(ToMember::Run(run)) = placed else { panic!("no places") };
+    desk.say(&ToServer::Start { generation: run.generation, anyway: true }).await;
+    let started = |message: &ToMember| matches!(message, ToMember::Run(run) if run.start_us.is_some());
+    assert!(desk.hear_until(started).await.is_some());
+}
