@@ -25,10 +25,9 @@ const AGAIN: Micros = Micros::seconds(2);
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the null device is fed.
 const FEED: Duration = Duration::from_millis(20);
-/// A device that has taken no sample for so long, and for four of its buffers, has stopped.
+/// A device that has taken no sample for so long, and for four of its buffers, is of no further use; a shorter trouble
+/// it may get over.
 const STOPPED: Micros = Micros::seconds(1);
-/// A device that has taken no sample for so long and reports errors is gone; a shorter trouble it may get over.
-const GONE: Micros = Micros::millis(400);
 /// Drop-outs are told in the log no more often than this.
 const TELL: Micros = Micros::seconds(10);
 /// How long a device may take to give the player back.
@@ -146,12 +145,11 @@ impl Supervisor {
             if calls_now != calls {
                 (calls, moved, errors) = (calls_now, now, health.errors.load(Relaxed));
             }
-            let still = now.since(moved);
-            let troubled = health.errors.load(Relaxed) != errors && still > GONE;
-            if health.broken.load(Relaxed) || troubled {
+            let still = now.since(moved) > stopped;
+            if health.broken.load(Relaxed) || (still && health.errors.load(Relaxed) != errors) {
                 return End::Lost(format!("the sound device “{}” is gone", choice.name));
             }
-            if still > stopped {
+            if still {
                 return End::Lost(format!("the sound device “{}” has stopped taking sound", choice.name));
             }
             self.tell_gaps(&mut gaps, &mut told, now);
