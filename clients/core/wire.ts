@@ -344,6 +344,10 @@ because: string | null,
  */
 fights: Array<FightChoice>, 
 /**
+ * What is wrong with the production's files, a sentence each: scores that cannot be read.
+ */
+troubles: Array<string>, 
+/**
  * What is set up.
  */
 setup: Setup | null, 

@@ -169,6 +169,8 @@ pub struct State {
     pub because: Option<String>,
     /// The fights that can be run.
     pub fights: Vec<FightChoice>,
+    /// What is wrong with the production's files, a sentence each: scores that cannot be read.
+    pub troubles: Vec<String>,
     /// What is set up.
     pub setup: Option<Setup>,
     /// The number of the run.
