@@ -62,7 +62,7 @@ pub(crate) fn run(args: Args) -> ExitCode {
         Err(error) => return fail(&error.to_string()),
     };
     match tokio::runtime::Builder::new_current_thread().enable_all().build() {
-        Ok(runtime) => runtime.block_on(Listener::new(args, address).listen()),
+        Ok(runtime) => runtime.block_on(async { Listener::new(args, address).listen().await }),
         Err(error) => {
             fail(&format!("the system gives no timers or sockets ({error}). Close other programs and try again."))
         }
@@ -72,6 +72,11 @@ pub(crate) fn run(args: Args) -> ExitCode {
 fn fail(sentence: &str) -> ExitCode {
     eprintln!("holdfast listen: {sentence}");
     ExitCode::from(2)
+}
+
+fn refused(reason: &str) -> ExitCode {
+    eprintln!("holdfast listen: the server refuses: {reason}");
+    ExitCode::FAILURE
 }
 
 /// A line: what the wire says, and when.
@@ -194,8 +199,7 @@ impl Listener {
             }
             Happening::Over(Ending::Refused(reason)) => {
                 self.own(Own::Over { refused: true, reason: &reason })?;
-                eprintln!("holdfast listen: the server refuses: {reason}");
-                return Ok(Some(ExitCode::FAILURE));
+                return Ok(Some(refused(&reason)));
             }
         }
         Ok(None)
@@ -214,9 +218,12 @@ impl Listener {
             self.under_way = matches!(stage, Stage::CountIn | Stage::Running);
         }
         print(&Received { received_us: now.0, message: &message })?;
-        // A goodbye for good is told once more by the member itself, with its end.
-        let parting = matches!(message, ToMember::Goodbye { for_good: false, .. });
-        Ok(parting.then_some(ExitCode::SUCCESS))
+        Ok(match message {
+            // A goodbye for good is told once more by the member itself, with its end.
+            ToMember::Goodbye { for_good: false, .. } if self.was_linked => Some(ExitCode::SUCCESS),
+            ToMember::Goodbye { for_good: false, reason } => Some(refused(&reason)),
+            _ => None,
+        })
     }
 
     fn timer(&mut self) -> std::io::Result<Option<ExitCode>> {

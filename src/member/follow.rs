@@ -14,6 +14,9 @@ use crate::wire::{Cue, Fired, HoldTap, PROTOCOL, ToMember, ToServer};
 /// A link without a message for this long is lost.
 pub const SILENCE: Micros = Micros::seconds(1);
 
+/// How long the answer to an introduction may take: a server that refuses many may take its time with each.
+pub const INTRODUCTION: Micros = Micros::seconds(10);
+
 /// How often a member says that it is there.
 pub const PULSE: Micros = Micros::millis(300);
 
@@ -60,6 +63,13 @@ struct Open {
     asked: VecDeque<MemberTime>,
 }
 
+impl Open {
+    /// When it is lost, if nothing is heard until then.
+    fn silent_at(&self) -> MemberTime {
+        self.heard + if self.welcomed { SILENCE } else { INTRODUCTION }
+    }
+}
+
 impl Follower {
     /// A member that has not connected yet; the first [`Event::Time`] makes it.
     pub fn new(introduction: Introduction) -> Follower {
@@ -99,7 +109,7 @@ impl Follower {
             Phase::Away { again } => Some(*again),
             Phase::Opening | Phase::Closing | Phase::Over => None,
             Phase::Open(open) => {
-                let silent = open.heard + SILENCE;
+                let silent = open.silent_at();
                 let speak = if open.welcomed { open.pulse_at.min(open.ask_at) } else { silent };
                 let due = self.cues.next_due().filter(|_| self.may_show());
                 let cue = due.and_then(|due| self.clock.to_member(due, now)).unwrap_or(silent);
@@ -142,7 +152,7 @@ impl Follower {
 impl Follower {
     fn check_silence(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
         let Phase::Open(open) = &self.phase else { return };
-        if now.since(open.heard) >= SILENCE {
+        if open.silent_at() <= now {
             self.lose(acts);
             self.phase = Phase::Closing;
             acts.push(Act::Disconnect);

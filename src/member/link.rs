@@ -63,6 +63,9 @@ enum Woken {
 impl Member {
     /// A member that will connect when it is first awaited. `clock` is the member's own: any clock will do, and inside the
     /// server's process the server's own shows how wrong the estimate is.
+    ///
+    /// # Panics
+    /// Outside a tokio runtime, which its timer needs.
     pub fn new(address: Address, introduction: Introduction, clock: ServerClock) -> Member {
         Member {
             follower: Follower::new(introduction),
@@ -172,13 +175,7 @@ impl Member {
             Woken::Heard(Heard::Unreadable(why)) => {
                 self.happened.push_back(Happening::Unreadable(self.now(), why));
             }
-            Woken::Heard(Heard::Closed(reason)) => {
-                // A server that closes with a reason instead of a welcome has refused us, in the reason's words.
-                if let Some(reason) = reason.filter(|_| !self.follower.linked()) {
-                    self.step(Event::Heard(&ToMember::Refused { asked: "join".into(), reason }));
-                }
-                self.disconnected();
-            }
+            Woken::Heard(Heard::Closed) => self.disconnected(),
         }
     }
 

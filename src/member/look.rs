@@ -58,7 +58,7 @@ async fn answer(socket: &mut Socket, outbox: &mut VecDeque<ToServer>) -> Result<
                 _ => {}
             },
             Heard::Unreadable(why) => return Err(Some(why)),
-            Heard::Closed(reason) => return Err(reason),
+            Heard::Closed => return Err(None),
         }
     }
 }

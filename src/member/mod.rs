@@ -16,7 +16,7 @@ mod taps;
 pub use address::{Address, AddressError};
 pub use backoff::wait_before_retry;
 pub use event::{Act, Ending, Event, Introduction, Shown};
-pub use follow::{Follower, LATEST_SOUND, PULSE, SILENCE};
+pub use follow::{Follower, INTRODUCTION, LATEST_SOUND, PULSE, SILENCE};
 pub use link::{Happening, Member};
 pub use look::{Invited, LookError, look};
 pub use stand_in::{Behaviour, Seen, StandIn, StandInHandle};

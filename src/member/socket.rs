@@ -8,8 +8,7 @@ use std::time::Duration;
 
 use futures_util::{Sink, SinkExt, Stream};
 use tokio::net::TcpStream;
-use tokio_tungstenite::tungstenite::protocol::frame::coding::CloseCode;
-use tokio_tungstenite::tungstenite::protocol::{CloseFrame, WebSocketConfig};
+use tokio_tungstenite::tungstenite::protocol::WebSocketConfig;
 use tokio_tungstenite::tungstenite::{Error, Message};
 use tokio_tungstenite::{WebSocketStream, client_async_with_config};
 
@@ -34,8 +33,8 @@ pub(super) struct Socket {
 pub(super) enum Heard {
     Message(Box<ToMember>),
     Unreadable(String),
-    /// It is closed; with the server's words if it was closed on purpose for something we did.
-    Closed(Option<String>),
+    /// It is closed. The server has said why before, in a message.
+    Closed,
 }
 
 impl Socket {
@@ -53,7 +52,7 @@ impl Socket {
     /// Writes what is in the outbox as far as the connection takes it, and reads the next message.
     pub(super) fn poll(&mut self, context: &mut Context<'_>, outbox: &mut VecDeque<ToServer>) -> Poll<Heard> {
         if self.write(context, outbox).is_err() {
-            return Poll::Ready(Heard::Closed(None));
+            return Poll::Ready(Heard::Closed);
         }
         loop {
             let heard = match ready!(Pin::new(&mut self.stream).poll_next(context)) {
@@ -62,10 +61,9 @@ impl Socket {
                     Err(error) => Heard::Unreadable(error.to_string()),
                 },
                 Some(Ok(Message::Text(_))) => Heard::Unreadable("a text frame; this wire is binary".into()),
-                Some(Ok(Message::Close(frame))) => Heard::Closed(frame.and_then(refusal)),
                 // Pings are answered by the library; pongs and raw frames say nothing.
                 Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_))) => continue,
-                Some(Err(_)) | None => Heard::Closed(None),
+                Some(Ok(Message::Close(_)) | Err(_)) | None => Heard::Closed,
             };
             return Poll::Ready(heard);
         }
@@ -116,11 +114,4 @@ async fn connect(address: &Address) -> Result<Socket, String> {
             other => format!("it does not speak as a Holdfast server does ({other})"),
         })?;
     Ok(Socket { stream })
-}
-
-/// The words of a close that says that we did something wrong: policy (1008) or a private code (4000 and up).
-fn refusal(frame: CloseFrame) -> Option<String> {
-    let ours = matches!(frame.code, CloseCode::Policy | CloseCode::Library(_));
-    let reason = frame.reason.to_string();
-    (ours && !reason.is_empty()).then_some(reason)
 }

@@ -4,6 +4,7 @@
 mod clock_bound;
 mod clock_simulation;
 mod clock_vectors;
+mod member_commands;
 mod member_cues;
 mod member_follow;
 mod member_link;

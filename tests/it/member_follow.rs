@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use holdfast::clock::MemberTime;
-use holdfast::member::{Act, Event, Follower, Introduction, SILENCE};
+use holdfast::member::{Act, Event, Follower, INTRODUCTION, Introduction, SILENCE};
 use holdfast::units::{Generation, Micros};
 use holdfast::wire::{HoldTap, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
@@ -123,11 +123,11 @@ impl World {
                 self.step(Event::Opened)?;
             }
             Turn::Welcome { generation } if self.open => {
-                if !self.welcomed && self.now - self.heard < SILENCE.0 {
+                if !self.welcomed && self.now - self.heard < self.patience() {
                     if generation != self.newest {
                         self.shown.clear();
                     }
-                    (self.welcomed, self.newest) = (true, generation);
+                    (self.welcomed, self.newest, self.heard) = (true, generation, self.now);
                 }
                 self.hear(generation, ToMember::Welcome(Box::new(welcome(server, generation))))?;
             }
@@ -163,6 +163,10 @@ impl World {
         Ok(())
     }
 
+    fn patience(&self) -> i64 {
+        if self.welcomed { SILENCE.0 } else { INTRODUCTION.0 }
+    }
+
     fn pass(&mut self, length: i64, woken: bool) -> Result<(), TestCaseError> {
         let end = self.now + length;
         let mut wakes = 0;
@@ -183,7 +187,7 @@ impl World {
         if !self.open {
             return Ok(());
         }
-        if self.now - self.heard < SILENCE.0 {
+        if self.now - self.heard < self.patience() {
             self.heard = self.now;
             if self.welcomed {
                 self.newest = self.newest.max(generation);

@@ -116,7 +116,7 @@ proptest! {
     ) {
         let mut all: Vec<Vec<u8>> = to_server().iter().map(|message| encode(message).unwrap()).collect();
         all.extend(to_member().iter().map(|message| encode(message).unwrap()));
-        let bytes = which.get(&mut all).clone();
+        let bytes = which.get(&all).clone();
         let mut damaged = bytes;
         for (place, byte) in damage {
             *place.get_mut(&mut damaged) = byte;

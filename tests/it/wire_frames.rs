@@ -8,6 +8,7 @@ use tokio_tungstenite::tungstenite::protocol::{Role, WebSocket};
 use tokio_tungstenite::tungstenite::{Message, accept};
 
 /// A connection whose other end has said all it will ever say; keeps what is written.
+#[derive(Debug)]
 struct Said {
     input: Cursor<Vec<u8>>,
     written: Vec<u8>,
@@ -48,7 +49,7 @@ fn the_rfcs_handshake_is_answered() {
     let request = "GET /chat HTTP/1.1\r\nHost: server.example.com\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n\
         Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nOrigin: http://example.com\r\nSec-WebSocket-Version: 13\r\n\r\n";
     let said = Said { input: Cursor::new(request.into()), written: Vec::new() };
-    let socket = accept(said).ok().expect("the RFC's own request is refused");
+    let socket = accept(said).expect("the RFC's own request is refused");
     let answer = String::from_utf8(socket.get_ref().written.clone()).unwrap().to_lowercase();
     assert!(answer.starts_with("http/1.1 101 "), "{answer}");
     assert!(answer.contains("sec-websocket-accept: s3pplmbitxaq9kygzzhzrbk+xoo="), "{answer}");

@@ -172,6 +172,7 @@ fn full_state(stage: Stage) -> State {
         errors: 0,
         warnings: 1,
     }];
+    state.troubles = vec!["The file salt.fight cannot be read.".into()];
     state.setup = Some(Setup { drive: DriveKind::Step, ..setup() });
     state.run = Some(3);
     state.next_speed = Some(NextSpeed { percent: 75, phrase: "The wound".into() });

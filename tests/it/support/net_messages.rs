@@ -12,6 +12,7 @@ pub(crate) fn state(now_us: i64, generation: u32) -> State {
         stage: Stage::Idle,
         because: None,
         fights: vec![],
+        troubles: vec![],
         setup: None,
         run: None,
         next_speed: None,
