@@ -3,6 +3,7 @@
 pub mod call;
 pub mod clock;
 pub mod score;
+pub mod server;
 pub mod time;
 pub mod units;
 pub mod wire;

@@ -1,0 +1,3 @@
+//! The server: what it serves and to whom.
+
+pub mod pages;
