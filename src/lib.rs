@@ -7,6 +7,7 @@ pub mod member;
 pub mod check;
 pub mod score;
 pub mod sound;
+pub mod server;
 pub mod time;
 pub mod timeline;
 pub mod units;

@@ -28,7 +28,7 @@ export function Call({ view, session }: Props) {
   return (
     <section class="desk-column">
       <h2>{words.callTitle}</h2>
-      <p class="lead">{stage === null ? words.stageUnknown : words.stageNext[stage]}</p>
+      <p class="lead">{stage === null ? words.stageUnknown : words.stageNextDesk[stage]}</p>
       {view.state?.because != null && <p>{view.state.because}</p>}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
@@ -36,7 +36,8 @@ export function Call({ view, session }: Props) {
         <p>{words.noFights}</p>
       ) : (
         still && (
-          <>
+          <details open={stage !== 'places'}>
+            <summary>{words.changeRun}</summary>
             <SetupForm fights={fights} setup={setup} change={setDraft} />
             <button
               type="button"
@@ -46,7 +47,7 @@ export function Call({ view, session }: Props) {
             >
               {stage === 'places' ? words.placesAgain : words.callPlaces}
             </button>
-          </>
+          </details>
         )
       )}
       {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}

@@ -6,23 +6,29 @@ import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 
-/** Every hold that the server still tells of. */
+/** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {
-  const state = view.state;
-  const holds = [...(state?.hold == null ? [] : [state.hold]), ...(state?.past_holds ?? [])];
+  const holds = view.state?.past_holds ?? [];
   return (
     <section>
       <h2>{words.holdsTitle}</h2>
       {holds.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
         {holds.map((hold) => (
-          <article class="card" key={hold.hold}>
-            <HoldText hold={hold} />
-            <Note hold={hold} session={session} />
-          </article>
+          <OneHold key={hold.hold} hold={hold} session={session} />
         ))}
       </div>
     </section>
+  );
+}
+
+/** A hold, with the notes to it and room for another. */
+export function OneHold({ hold, session }: { hold: HoldView; session: Session }) {
+  return (
+    <article class="card">
+      <HoldText hold={hold} />
+      <Note hold={hold} session={session} />
+    </article>
   );
 }
 

@@ -39,7 +39,6 @@ export function Roster({ view, session }: { view: View; session: Session }) {
 }
 
 function Row({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {
-  const lost = row.link === 'lost';
   return (
     <tr data-link={row.link} data-ready={row.ready}>
       <th scope="row">
@@ -57,13 +56,18 @@ function Row({ row, fighters, session }: { row: MemberView; fighters: string[]; 
         )}
       </td>
       <td>
-        <Mark good={!lost} yes={words.linked} no={words.noLink} />
+        <LinkOf row={row} />
       </td>
-      <td>{lost ? words.rosterNone : <Mark good={row.visible} yes={words.inSight} no={words.hidden} />}</td>
       <td>{row.bound_us === null ? words.rosterNone : words.boundMs(milliseconds(row.bound_us))}</td>
       <td>{row.late_us === null ? words.rosterNone : words.lateMs(milliseconds(row.late_us))}</td>
     </tr>
   );
+}
+
+// A page that is linked but out of sight cannot be cued: its timers cannot be trusted.
+function LinkOf({ row }: { row: MemberView }) {
+  if (row.link === 'lost') return <Mark good={false} yes={words.linked} no={words.noLink} />;
+  return <Mark good={row.visible} yes={words.linked} no={words.hidden} />;
 }
 
 function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {

@@ -4,8 +4,8 @@ import { comingMoves, counting, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
-import { HoldText } from '../ui/hold-text';
 import { Move } from '../ui/parts';
+import { OneHold } from './holds';
 import { Release, Step, Stop } from '../ui/powers';
 
 /** The column that shows the run. */
@@ -22,7 +22,8 @@ export function Run({ view, session }: { view: View; session: Session }) {
         <Step view={view} session={session} />
         <Stop view={view} session={session} />
       </div>
-      {hold !== null && <HoldText hold={hold} />}
+      {hold !== null && <OneHold hold={hold} session={session} />}
+      {view.run === null && <p>{words.runNone}</p>}
       {cue !== null && (
         <p class="count">
           <strong data-testid="count">{cue.count_in ?? cue.count}</strong>

@@ -22,13 +22,15 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
   );
 }
 
-/** A move in two columns: who does what to whom, and how it is answered. What the reader does is marked. */
+/** A move as a sheet has it: who does what, and who answers how. What the reader does is marked. */
 export function Move({ move, part }: { move: MoveView; part?: Part }) {
   return (
     <div class="move" data-part={part ?? 'watch'}>
       <p class={part === 'act' ? 'mine' : undefined}>
         <span class="who">{part === 'act' ? words.you : move.who}</span> <b>{move.action}</b>{' '}
-        {move.to !== null && <span class="to">{words.to(part === 'answer' ? words.you : move.to)}</span>}
+        {move.to !== null && move.reply === null && (
+          <span class="to">{words.to(part === 'answer' ? words.you : move.to)}</span>
+        )}
       </p>
       {move.reply !== null && (
         <p class={part === 'answer' ? 'mine' : undefined}>

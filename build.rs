@@ -1,0 +1,115 @@
+//! Builds the pages of `clients/` in a copy under `OUT_DIR`, where `src/server/pages.rs` takes them into the binary.
+//! `CLIENTS_DIST=DIR` takes ready-built pages from a folder instead, for machines without Node.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, ExitCode};
+use std::{env, fs, io};
+
+/// What the pages are built from. One by one: `clients/` as a whole holds `node_modules`, which changes all the time.
+const SOURCES: [&str; 16] = [
+    ".npmrc",
+    "core",
+    "desk",
+    "desk.html",
+    "front",
+    "index.html",
+    "join",
+    "join.html",
+    "package-lock.json",
+    "package.json",
+    "phone",
+    "phone.html",
+    "public",
+    "tsconfig.json",
+    "ui",
+    "vite.config.ts",
+];
+
+fn main() -> ExitCode {
+    match build() {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => {
+            for line in why.lines() {
+                println!("cargo::error={line}");
+            }
+            ExitCode::FAILURE
+        }
+    }
+}
+
+fn build() -> Result<(), String> {
+    println!("cargo::rerun-if-changed=build.rs");
+    println!("cargo::rerun-if-env-changed=CLIENTS_DIST");
+    let out = PathBuf::from(env::var_os("OUT_DIR").ok_or("OUT_DIR is not set: build with cargo")?);
+    let pages = out.join("pages");
+    if let Some(ready) = env::var_os("CLIENTS_DIST") {
+        return take_ready(Path::new(&ready), &pages);
+    }
+    let copy = out.join("clients");
+    copy_sources(Path::new("clients"), &copy).map_err(|why| format!("clients/ could not be copied: {why}"))?;
+    install(&copy)?;
+    let vite = ["node_modules/vite/bin/vite.js", "build", "--outDir", "../pages", "--emptyOutDir", "--logLevel", "warn"];
+    run("node", &vite, &copy)
+}
+
+fn take_ready(ready: &Path, pages: &Path) -> Result<(), String> {
+    println!("cargo::rerun-if-changed={}", ready.display());
+    if !ready.join("index.html").is_file() {
+        return Err("CLIENTS_DIST names a folder without index.html in it. \
+             Build the pages there first: cd clients && npm ci && npm run build, then CLIENTS_DIST=clients/dist."
+            .into());
+    }
+    replace(ready, pages).map_err(|why| format!("the pages in CLIENTS_DIST could not be copied: {why}"))
+}
+
+fn copy_sources(from: &Path, to: &Path) -> io::Result<()> {
+    fs::create_dir_all(to)?;
+    for source in SOURCES {
+        println!("cargo::rerun-if-changed={}", from.join(source).display());
+        replace(&from.join(source), &to.join(source))?;
+    }
+    Ok(())
+}
+
+/// Installs the packages anew only when the lock file is another one than the last time.
+fn install(copy: &Path) -> Result<(), String> {
+    let read = |name: &str| fs::read(copy.join(name)).ok();
+    let lock = read("package-lock.json");
+    if copy.join("node_modules/vite").is_dir() && lock.is_some() && lock == read("installed.lock") {
+        return Ok(());
+    }
+    let npm = if cfg!(windows) { "npm.cmd" } else { "npm" };
+    run(npm, &["ci", "--omit=dev", "--ignore-scripts", "--no-audit", "--no-fund"], copy)?;
+    fs::write(copy.join("installed.lock"), lock.unwrap_or_default())
+        .map_err(|why| format!("the list of installed packages could not be kept: {why}"))
+}
+
+fn run(program: &str, arguments: &[&str], folder: &Path) -> Result<(), String> {
+    let done = Command::new(program).args(arguments).current_dir(folder).output().map_err(|why| {
+        format!(
+            "the pages need Node 20.19 or later with npm, and `{program}` could not be started ({why}). \
+             Install Node, or give the build ready-made pages with CLIENTS_DIST=DIR."
+        )
+    })?;
+    if done.status.success() {
+        return Ok(());
+    }
+    let said = [String::from_utf8_lossy(&done.stdout), String::from_utf8_lossy(&done.stderr)].concat();
+    Err(format!("`{program} {}` failed in the copy of clients/. It said:\n{said}", arguments.join(" ")))
+}
+
+/// Makes `to` a copy of `from`, a file or a folder, without anything that was there before.
+fn replace(from: &Path, to: &Path) -> io::Result<()> {
+    if to.is_dir() {
+        fs::remove_dir_all(to)?;
+    }
+    if !from.is_dir() {
+        return fs::copy(from, to).map(|_| ());
+    }
+    fs::create_dir_all(to)?;
+    for entry in fs::read_dir(from)? {
+        let entry = entry?;
+        replace(&entry.path(), &to.join(entry.file_name()))?;
+    }
+    Ok(())
+}

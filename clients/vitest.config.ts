@@ -1,0 +1,11 @@
+// How the pages' tests are found: `core` without a browser, `browser` with one.
+import { defineConfig } from 'vitest/config';
+
+export default defineConfig({
+  test: {
+    projects: [
+      { test: { name: 'core', include: ['test/**/*.test.ts'] } },
+      { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 } },
+    ],
+  },
+});
