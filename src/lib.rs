@@ -13,4 +13,3 @@ pub mod timeline;
 pub mod units;
 pub mod wire;
 pub mod production;
-pub mod server;

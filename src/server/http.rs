@@ -39,7 +39,7 @@ async fn page(uri: Uri) -> Response {
     let headers = response.headers_mut();
     let age = if page.immutable { "public, max-age=31536000, immutable" } else { "no-cache" };
     headers.insert(header::CACHE_CONTROL, HeaderValue::from_static(age));
-    headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(pages::CONTENT_SECURITY_POLICY));
+    headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(pages::CONTENT_POLICY));
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
     if let Ok(kind) = HeaderValue::from_str(page.content_type) {
