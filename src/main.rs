@@ -18,8 +18,13 @@ struct Holdfast {
 
 /// What can be asked for.
 #[derive(Subcommand)]
-enum Command {}
+enum Command {
+    /// Write scores in canonical columns.
+    Fmt(cli::fmt::Args),
+}
 
 fn main() -> ExitCode {
-    match Holdfast::parse().command {}
+    match Holdfast::parse().command {
+        Command::Fmt(args) => cli::fmt::run(args),
+    }
 }

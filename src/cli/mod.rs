@@ -1,1 +1,3 @@
 //! One command, one file.
+
+pub(crate) mod fmt;

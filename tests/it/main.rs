@@ -1,4 +1,9 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod score_errors;
+mod score_example;
+mod score_fmt;
+mod score_properties;
+mod strategies;
 mod typescript;
