@@ -25,6 +25,8 @@ enum Command {
     Listen(cli::listen::Args),
     Check(cli::check::Check),
     Timeline(cli::timeline::Timeline),
+    /// Write scores in canonical columns.
+    Fmt(cli::fmt::Args),
 }
 
 fn main() -> ExitCode {
@@ -35,5 +37,6 @@ fn main() -> ExitCode {
         Command::Listen(args) => cli::listen::run(args),
         Command::Check(command) => command.run(),
         Command::Timeline(command) => command.run(),
+        Command::Fmt(args) => cli::fmt::run(args),
     }
 }

@@ -7,3 +7,4 @@ pub(crate) mod stand_ins;
 pub(crate) mod check;
 mod score_file;
 pub(crate) mod timeline;
+pub(crate) mod fmt;
