@@ -1,3 +1,27 @@
-//! The score: text ⇄ [`Score`], the vocabulary, and formatting.
+//! The score: text ⇄ [`Score`](model::Score), the vocabulary, and formatting.
+//!
+//! Text goes through three hands. [`parse`] reads it line by line into a [`raw::RawScore`], which still knows how
+//! everything was written; [`resolve`] checks that against a [`vocabulary::Vocabulary`] and makes the
+//! [`model::Score`], in which nothing is left to doubt; [`format()`] writes the raw score back in canonical columns.
+//! Whatever is wrong on the way becomes a [`problem::Problem`]. Nothing here reads a file, and no bytes make it panic.
 
+pub mod format;
+mod lex;
+mod line;
 pub mod model;
+mod parse;
+pub mod position;
+pub mod problem;
+mod quantity;
+pub mod raw;
+mod reading;
+pub mod render;
+mod resolve;
+mod sounds;
+mod suggest;
+pub mod vocabulary;
+pub mod words;
+
+pub use format::format;
+pub use reading::{Reading, read};
+pub use render::{Report, render, reports};

@@ -1,0 +1,126 @@
+//! The cast of the score: fighters with weapons and hands, bystanders, and who is meant by a name.
+
+use std::collections::HashMap;
+
+use super::Known;
+use crate::score::line::shown;
+use crate::score::model::{Bystander, BystanderId, Fighter, FighterId, Hand, Person, Span};
+use crate::score::problem::{Problem, Problems};
+use crate::score::raw::{RawFighter, Text};
+use crate::score::suggest::did_you_mean;
+use crate::score::vocabulary::Vocabulary;
+
+/// Everybody in the score.
+#[derive(Default)]
+pub(super) struct People {
+    pub(super) fighters: Vec<Fighter>,
+    pub(super) bystanders: Vec<Bystander>,
+    by_name: HashMap<String, (Known, Span)>,
+}
+
+impl People {
+    /// True when nobody fights.
+    pub(super) fn is_empty(&self) -> bool {
+        self.fighters.is_empty() && !self.by_name.values().any(|(known, _)| *known == Known::Broken)
+    }
+
+    pub(super) fn fighter(&mut self, raw: &RawFighter, span: &Span, vocabulary: &Vocabulary, problems: &mut Problems) {
+        let id = Known::Fighter(FighterId(self.fighters.len()));
+        if !self.enter(&raw.name, id, problems) {
+            return;
+        }
+        let weapon = &raw.weapon;
+        match vocabulary.weapons.get(&weapon.value) {
+            None => {
+                let message = format!("`{}` is not a weapon of the vocabulary", shown(&weapon.value));
+                let known = vocabulary.weapons.keys().map(String::as_str);
+                problems.push(
+                    Problem::error("S209", weapon.span.clone(), message)
+                        .expected("expected a weapon, or `none`")
+                        .help("add it to the production's vocabulary, or use one of its weapons")
+                        .help_if(did_you_mean(&weapon.value, known)),
+                );
+            }
+            Some(row) if row.armed && raw.hand.value == Hand::None => {
+                let message = format!("{} has a {} but no hand that holds it", raw.name.value, weapon.value);
+                problems.push(
+                    Problem::warning("S219", raw.hand.span.clone(), message)
+                        .help("write right or left, or the weapon `none`; with two hands, the one in front"),
+                );
+            }
+            Some(_) => {}
+        }
+        self.fighters.push(Fighter {
+            name: raw.name.value.clone(),
+            weapon: weapon.value.clone(),
+            hand: raw.hand.value,
+            span: span.clone(),
+        });
+    }
+
+    pub(super) fn bystander(&mut self, name: &Text, problems: &mut Problems) {
+        if self.enter(name, Known::Bystander(BystanderId(self.bystanders.len())), problems) {
+            self.bystanders.push(Bystander { name: name.value.clone(), span: name.span.clone() });
+        }
+    }
+
+    /// Somebody whose line could not be understood.
+    pub(super) fn broken(&mut self, name: &Text) {
+        self.by_name.entry(name.value.clone()).or_insert((Known::Broken, name.span.clone()));
+    }
+
+    fn enter(&mut self, name: &Text, known: Known, problems: &mut Problems) -> bool {
+        if let Some((_, first)) = self.by_name.get(&name.value) {
+            let message = format!("{} is in the cast twice", shown(&name.value));
+            problems.push(
+                Problem::error("S205", name.span.clone(), message)
+                    .related(first.clone(), "first here")
+                    .help("give one of them another name"),
+            );
+            return false;
+        }
+        self.by_name.insert(name.value.clone(), (known, name.span.clone()));
+        true
+    }
+
+    /// Anybody. Reports a name that nobody has; nothing also when the name's own line is broken.
+    pub(super) fn person(&self, name: &Text, problems: &mut Problems) -> Option<Person> {
+        match self.by_name.get(&name.value) {
+            Some((Known::Fighter(id), _)) => Some(Person::Fighter(*id)),
+            Some((Known::Bystander(id), _)) => Some(Person::Bystander(*id)),
+            Some((Known::Broken, _)) => None,
+            None => {
+                self.unknown(name, problems);
+                None
+            }
+        }
+    }
+
+    /// A fighter. Reports a name that nobody has or that a bystander has.
+    pub(super) fn acting(&self, name: &Text, problems: &mut Problems) -> Option<FighterId> {
+        match self.person(name, problems)? {
+            Person::Fighter(id) => Some(id),
+            Person::Bystander(id) => {
+                let message = format!("{} is a bystander, and bystanders only stand and walk", shown(&name.value));
+                let mut problem = Problem::error("S208", name.span.clone(), message)
+                    .help("write the name under `fighters` if this character fights");
+                if let Some(bystander) = self.bystanders.get(id.0) {
+                    problem = problem.related(bystander.span.clone(), "named here");
+                }
+                problems.push(problem);
+                None
+            }
+        }
+    }
+
+    fn unknown(&self, name: &Text, problems: &mut Problems) {
+        let message = format!("nobody in this fight is called `{}`", shown(&name.value));
+        let mut names: Vec<&str> = self.by_name.keys().map(String::as_str).collect();
+        names.sort_unstable();
+        problems.push(
+            Problem::error("S207", name.span.clone(), message)
+                .help("write the name under `fighters` or `bystanders`")
+                .help_if(did_you_mean(&name.value, names)),
+        );
+    }
+}

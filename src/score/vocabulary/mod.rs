@@ -1,0 +1,87 @@
+//! The vocabulary: the words that scores are written in, as data. A built-in default (`configs/vocabulary.toml`) is
+//! part of the program; a production's own file extends or replaces it. What a word *means* is in its row, so that
+//! nothing else in the program knows one word from another, but for the sides, which are grammar.
+
+mod check;
+mod file;
+mod lines;
+mod rows;
+
+use std::collections::BTreeMap;
+use std::sync::LazyLock;
+
+pub use file::{Mode, VocabularyError};
+pub use lines::{Line, Turn};
+pub use rows::{
+    Across, Action, Effect, Height, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord, Target,
+    Touch, Weapon, Words,
+};
+
+/// All words, each with its row.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Vocabulary {
+    /// How long somebody needs before they begin to react.
+    pub reaction: Reaction,
+    /// What the attacking half of a move can be.
+    pub actions: BTreeMap<String, Action>,
+    /// Where an action can go.
+    pub targets: BTreeMap<String, Target>,
+    /// How an action can be answered.
+    pub replies: BTreeMap<String, Reply>,
+    /// The parries, by number.
+    pub parries: BTreeMap<String, Parry>,
+    /// What a fighter can hold.
+    pub weapons: BTreeMap<String, Weapon>,
+    /// The sounds that the program makes by itself.
+    pub sounds: BTreeMap<String, SoundWord>,
+}
+
+/// The built-in file's text, for people who want to read or copy it.
+pub const BUILT_IN_TEXT: &str = include_str!("../../../configs/vocabulary.toml");
+
+static BUILT_IN: LazyLock<Vocabulary> = LazyLock::new(|| {
+    #[allow(clippy::expect_used, reason = "the text is part of the program, and a test reads it")]
+    file::read(BUILT_IN_TEXT, "vocabulary.toml", None).expect("the built-in vocabulary is sound")
+});
+
+impl Vocabulary {
+    /// The vocabulary that a production has when it brings none.
+    pub fn built_in() -> Vocabulary {
+        BUILT_IN.clone()
+    }
+
+    /// A production's vocabulary from the text of its file: laid over the built-in one, or alone.
+    ///
+    /// # Errors
+    ///
+    /// Says in one sentence which line of the file is wrong and how to mend it.
+    pub fn from_toml(text: &str, file_name: &str, mode: Mode) -> Result<Vocabulary, VocabularyError> {
+        match mode {
+            Mode::Extend => file::read(text, file_name, Some(&BUILT_IN)),
+            Mode::Replace => file::read(text, file_name, None),
+        }
+    }
+
+    /// A parry by its number or one of its names, with its number.
+    pub fn parry(&self, word: &str) -> Option<(&str, &Parry)> {
+        let found = self.parries.get_key_value(word);
+        let found = found.or_else(|| self.parries.iter().find(|(_, parry)| parry.names.iter().any(|name| name == word)));
+        found.map(|(number, parry)| (number.as_str(), parry))
+    }
+
+    /// True when a `take` that names `named` fits a hit on `target`.
+    pub fn take_fits(&self, target: &str, named: &str) -> bool {
+        self.targets.get(target).is_some_and(|row| row.takes.iter().any(|place| place == named))
+    }
+
+    /// Every number and name of a parry, for suggestions.
+    pub fn parry_words(&self) -> impl Iterator<Item = &str> {
+        self.parries.iter().flat_map(|(number, parry)| std::iter::once(number).chain(&parry.names)).map(String::as_str)
+    }
+}
+
+impl Default for Vocabulary {
+    fn default() -> Vocabulary {
+        Vocabulary::built_in()
+    }
+}

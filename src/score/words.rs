@@ -1,0 +1,42 @@
+//! A move's halves in the words that performers use: `cut flank right`, `parry 4`.
+
+use super::model::{Answer, Move, Side};
+
+impl Side {
+    /// The side as a score writes it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Side::Left => "left",
+            Side::Right => "right",
+        }
+    }
+}
+
+/// What the one who acts does: action, target, side.
+pub fn action(r#move: &Move) -> String {
+    join(&r#move.action, r#move.target.as_deref(), r#move.side)
+}
+
+/// How the other answers: reply, which, side.
+pub fn reply(answer: &Answer) -> String {
+    join(&answer.reply, answer.arg.as_deref(), answer.side)
+}
+
+fn join(first: &str, second: Option<&str>, side: Option<Side>) -> String {
+    [Some(first), second, side.map(Side::word)].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::score::model::FighterId;
+
+    #[test]
+    fn words_are_those_of_the_score() {
+        let answer =
+            Answer { who: FighterId(1), reply: "parry".into(), arg: Some("4".into()), side: None, span: 0..0 };
+        assert_eq!(reply(&answer), "parry 4");
+        let answer = Answer { reply: "take".into(), arg: Some("flank".into()), side: Some(Side::Left), ..answer };
+        assert_eq!(reply(&answer), "take flank left");
+    }
+}
