@@ -2,6 +2,7 @@
 
 pub mod call;
 pub mod journal;
+pub mod production;
 pub mod score;
 pub mod time;
 pub mod units;

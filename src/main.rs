@@ -19,12 +19,14 @@ struct Holdfast {
 /// What can be asked for.
 #[derive(Subcommand)]
 enum Command {
+    New(cli::new::New),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
 }
 
 fn main() -> ExitCode {
     match Holdfast::parse().command {
+        Command::New(new) => new.run(),
         Command::Log(log) => log.run(),
         Command::Verify(verify) => verify.run(),
     }

@@ -1,4 +1,5 @@
 //! One command, one file.
 
 pub(crate) mod log;
+pub(crate) mod new;
 pub(crate) mod verify;

@@ -2,6 +2,8 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
 mod journal;
+mod journal_cli;
 mod journal_crash;
 mod journal_damage;
+mod production;
 mod typescript;
