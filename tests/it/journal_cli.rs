@@ -43,7 +43,8 @@ fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
     for event in events {
         let mut found: Vec<&str> = event.as_object().unwrap().keys().map(String::as_str).collect();
         let mut expected = fields.to_vec();
-        (found.sort_unstable(), expected.sort_unstable());
+        found.sort_unstable();
+        expected.sort_unstable();
         assert_eq!(found, expected);
     }
     for field in fields {
