@@ -22,6 +22,8 @@ enum Command {
     New(cli::new::New),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
+    /// Write scores in canonical columns.
+    Fmt(cli::fmt::Args),
 }
 
 fn main() -> ExitCode {
@@ -29,5 +31,6 @@ fn main() -> ExitCode {
         Command::New(new) => new.run(),
         Command::Log(log) => log.run(),
         Command::Verify(verify) => verify.run(),
+        Command::Fmt(args) => cli::fmt::run(args),
     }
 }

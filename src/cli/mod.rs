@@ -3,3 +3,4 @@
 pub(crate) mod log;
 pub(crate) mod new;
 pub(crate) mod verify;
+pub(crate) mod fmt;

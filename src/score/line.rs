@@ -76,6 +76,8 @@ impl<'a> Cursor<'a> {
     pub(crate) fn name(&mut self, what: &str) -> Option<Text> {
         match self.peek() {
             Some(token) if token.kind == Kind::Quoted && token.text.trim().is_empty() => self.wrong(what),
+            // The fraction of a beat that was written with a space is no name.
+            Some(token) if token.kind == Kind::Word && token.text.starts_with('+') => self.wrong(what),
             Some(token) if matches!(token.kind, Kind::Word | Kind::Quoted) => {
                 self.next += 1;
                 Some(located(token))

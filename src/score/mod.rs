@@ -23,5 +23,5 @@ pub mod vocabulary;
 pub mod words;
 
 pub use format::format;
-pub use reading::{Reading, read};
+pub use reading::{LARGEST, Reading, read};
 pub use render::{Report, render, reports};
