@@ -3,7 +3,9 @@
 pub mod call;
 pub mod journal;
 pub mod production;
+pub mod check;
 pub mod score;
 pub mod time;
+pub mod timeline;
 pub mod units;
 pub mod wire;

@@ -24,6 +24,8 @@ enum Command {
     Verify(cli::verify::Verify),
     /// Write scores in canonical columns.
     Fmt(cli::fmt::Args),
+    Check(cli::check::Check),
+    Timeline(cli::timeline::Timeline),
 }
 
 fn main() -> ExitCode {
@@ -32,5 +34,7 @@ fn main() -> ExitCode {
         Command::Log(log) => log.run(),
         Command::Verify(verify) => verify.run(),
         Command::Fmt(args) => cli::fmt::run(args),
+        Command::Check(command) => command.run(),
+        Command::Timeline(command) => command.run(),
     }
 }

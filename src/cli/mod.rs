@@ -4,3 +4,6 @@ pub(crate) mod log;
 pub(crate) mod new;
 pub(crate) mod verify;
 pub(crate) mod fmt;
+pub(crate) mod check;
+mod score_file;
+pub(crate) mod timeline;

@@ -1,0 +1,42 @@
+//! The checks: what a fight director would say about a score before anybody does it. One file a kind of finding; this
+//! file lists them. A code never changes its meaning: A answer, B body, T time, H house.
+//!
+//! Only what can be told from the score and the vocabulary is checked here; where people stand is not looked at.
+
+mod answer;
+mod body;
+mod fastest;
+mod house;
+mod rules;
+mod scene;
+mod time;
+
+pub use fastest::{Fastest, MoveLimit, PhraseLimit};
+pub use rules::HouseRules;
+
+use crate::score::model::Score;
+use crate::score::problem::Problem;
+use crate::score::vocabulary::Vocabulary;
+
+use scene::Scene;
+
+/// What the checks found.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    /// The findings, in order of the text. A line that is done several times over is found once.
+    pub findings: Vec<Problem>,
+    /// How fast the fight can go.
+    pub fastest: Fastest,
+}
+
+/// Every kind of finding.
+const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 4] = [answer::find, body::find, time::find, house::find];
+
+/// Checks a score at performance tempo.
+pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Checked {
+    let scene = Scene::new(score, vocabulary, rules);
+    let mut findings: Vec<Problem> = KINDS.iter().flat_map(|find| find(&scene)).collect();
+    findings.sort_by(|a, b| (a.span.start, a.code, &a.message).cmp(&(b.span.start, b.code, &b.message)));
+    findings.dedup_by(|a, b| a.code == b.code && a.span == b.span && a.message == b.message);
+    Checked { findings, fastest: Fastest::of(&scene) }
+}

@@ -1,0 +1,142 @@
+//! Time: has everybody enough of it, at performance tempo, between one thing they do and the next?
+//!
+//! A blow lands on its beat, so what a fighter has for the next thing is the time from the beat of the last one. Who
+//! acts needs the least time of the action. Who answers needs the least time of the reply and has to see the attack
+//! first: a reaction. Both come from the vocabulary. Below the least (with the fastest reaction there is) it is an
+//! error; below what is safe (a usual reaction; for who acts, the house's margin) it is a warning.
+
+use crate::score::model::FighterId;
+use crate::score::problem::{Problem, Severity};
+use crate::timeline::PlannedMove;
+use crate::units::{Bpm, Ticks};
+
+use super::scene::{Scene, beats};
+
+/// The time that one fighter has for one thing.
+#[derive(Clone, Debug)]
+pub(super) struct Gap {
+    pub(super) fighter: FighterId,
+    /// The move, by its place in the plan.
+    pub(super) index: usize,
+    /// The move they come from.
+    pub(super) previous: usize,
+    pub(super) answers: bool,
+    /// The time there is, at performance tempo. Microseconds.
+    pub(super) has_us: f64,
+    /// The least that can be done.
+    pub(super) least_us: f64,
+    /// The least that is safe.
+    pub(super) safe_us: f64,
+}
+
+impl Gap {
+    /// The factor on performance tempo at which the time is just safe.
+    pub(super) fn factor(&self) -> f64 {
+        self.has_us / self.safe_us
+    }
+}
+
+/// T301: no time. T302: tight. Of a line that is done several times over the worst time is told.
+pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
+    let mut gaps: Vec<Gap> = gaps(scene).into_iter().filter(|gap| gap.factor() < 1.0).collect();
+    let line = |gap: &Gap| (scene.plan.moves().get(gap.index).map_or(0, |it| it.span.start), gap.fighter, gap.answers);
+    gaps.sort_by(|a, b| line(a).cmp(&line(b)).then(a.factor().total_cmp(&b.factor())));
+    gaps.dedup_by(|a, b| line(a) == line(b));
+    gaps.iter().filter_map(|gap| problem(scene, gap)).collect()
+}
+
+/// Every time between two things that one fighter does, in order of the moves. Two things on one tick have no time
+/// between them; the body check speaks of those.
+pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
+    let mut lasts: Vec<Last> = vec![Last::default(); scene.score.fighters.len()];
+    let mut gaps = Vec::new();
+    for (index, planned) in scene.plan.moves().iter().enumerate() {
+        let answerer = planned.to.filter(|&to| to != planned.who);
+        for (fighter, answers) in [(Some(planned.who), false), (answerer, true)] {
+            let Some(fighter) = fighter else { continue };
+            let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, index)) else {
+                continue;
+            };
+            gaps.extend(gap(scene, fighter, index, previous, answers));
+        }
+    }
+    gaps
+}
+
+/// The last thing that a fighter did, and the last before its tick.
+#[derive(Clone, Copy, Default)]
+struct Last {
+    current: Option<(Ticks, usize)>,
+    before: Option<usize>,
+}
+
+impl Last {
+    /// They do something at a tick: what did they do before?
+    fn reach(&mut self, at: Ticks, index: usize) -> Option<usize> {
+        match self.current {
+            Some((tick, _)) if tick == at => {}
+            current => self.before = current.map(|(_, index)| index),
+        }
+        self.current = Some((at, index));
+        self.before
+    }
+}
+
+fn gap(scene: &Scene<'_>, fighter: FighterId, index: usize, previous: usize, answers: bool) -> Option<Gap> {
+    let planned = scene.plan.moves().get(index)?;
+    let from = scene.plan.moves().get(previous)?;
+    let tempo = scene.plan.tempo();
+    let has_us = tempo.exact_time_of(planned.at.0 as f64) - tempo.exact_time_of(from.at.0 as f64);
+    let (least_us, safe_us) = if answers { reply_needs(scene, planned)? } else { action_needs(scene, planned)? };
+    Some(Gap { fighter, index, previous, answers, has_us, least_us, safe_us })
+}
+
+fn action_needs(scene: &Scene<'_>, planned: &PlannedMove) -> Option<(f64, f64)> {
+    let least = scene.vocabulary.actions.get(&planned.action_word)?.least.0 as f64;
+    Some((least, least * scene.rules.act_margin.max(1.0)))
+}
+
+fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove) -> Option<(f64, f64)> {
+    let least = scene.vocabulary.replies.get(planned.reply_word.as_deref()?)?.least.0 as f64;
+    let reaction = &scene.vocabulary.reaction;
+    Some((least + reaction.least.0 as f64, least + reaction.usual.0 as f64))
+}
+
+fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
+    let planned = scene.plan.moves().get(gap.index)?;
+    let previous = scene.plan.moves().get(gap.previous)?;
+    let impossible = gap.has_us < gap.least_us;
+    let (code, severity) = if impossible { ("T301", Severity::Error) } else { ("T302", Severity::Warning) };
+    let who = scene.fighter(gap.fighter);
+    let doing = match (&planned.reply, gap.answers) {
+        (Some(reply), true) => format!("to see {} and {reply}", scene.whose(planned)),
+        _ => format!("for {}", planned.action),
+    };
+    let verdict = if impossible { "there is no time for this" } else { "this is tight" };
+    let needs = if impossible { gap.least_us } else { gap.safe_us };
+    let message = format!("{verdict}: {who} has {} {doing}, and needs {}", seconds(gap.has_us), seconds(needs));
+    let now = scene.plan.tempo().bpm_at(planned.at);
+    let bpm = now * gap.factor();
+    let help = if bpm >= Bpm::SLOWEST {
+        format!(
+            "it is safe at {} beats a minute ({} % of this tempo), or give it more beats",
+            floor(bpm),
+            floor(gap.factor() * 100.0)
+        )
+    } else {
+        "give it more beats: no tempo is slow enough".to_owned()
+    };
+    let from = format!("{who} comes from here, {} earlier", beats(planned.at - previous.at));
+    let problem = Problem::new(severity, code, planned.span.clone(), message).help(help);
+    Some(if previous.span == planned.span { problem } else { problem.related(previous.span.clone(), from) })
+}
+
+fn seconds(micros: f64) -> String {
+    format!("{:.2} s", micros / 1e6)
+}
+
+/// Rounded down, because a tempo that is rounded up is no longer safe. A hair is added first, so that what is whole
+/// but for the last digit of a float stays what it is.
+pub(super) fn floor(value: f64) -> f64 {
+    (value + 1e-6).floor()
+}

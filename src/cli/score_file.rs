@@ -1,0 +1,92 @@
+//! What commands that read scores share: reading the files, and saying in a sentence why one cannot be read.
+
+use std::fs::File;
+use std::io::{IsTerminal, Read, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+use holdfast::score::model::Score;
+use holdfast::score::vocabulary::{Mode, Vocabulary};
+use holdfast::score::{Reading, read};
+
+/// The exit code of a command that could not do what it was asked.
+pub(crate) const UNUSABLE: u8 = 2;
+
+/// How much of a file is read at most, in bytes: far more than any score or vocabulary has.
+const MOST_BYTES: u64 = 64 * 1024 * 1024;
+
+/// The built-in vocabulary, with a production's file laid over it.
+///
+/// # Errors
+///
+/// A sentence: which file, what is wrong, what to do.
+pub(crate) fn vocabulary(path: Option<&Path>) -> Result<Vocabulary, String> {
+    let Some(path) = path else { return Ok(Vocabulary::built_in()) };
+    let text = text(path)?;
+    Vocabulary::from_toml(&text, &path.display().to_string(), Mode::Extend).map_err(|error| error.to_string())
+}
+
+/// Reads a score, whatever may be wrong with it.
+///
+/// # Errors
+///
+/// A sentence when the file cannot be read or holds no text.
+pub(crate) fn reading(path: &Path, vocabulary: &Vocabulary) -> Result<Reading, String> {
+    Ok(read(text(path)?, &path.display().to_string(), vocabulary))
+}
+
+/// Reads a score that has to be sound. What is wrong with it is printed.
+///
+/// # Errors
+///
+/// A sentence when it cannot be read or has errors.
+pub(crate) fn sound_score(path: &Path, vocabulary: &Vocabulary) -> Result<Score, String> {
+    let reading = reading(path, vocabulary)?;
+    let rendered = reading.render(std::io::stderr().is_terminal());
+    // Nothing better can be done when even this cannot be said.
+    let _ = std::io::stderr().write_all(rendered.as_bytes());
+    let name = path.display();
+    reading.score.ok_or_else(|| format!("{name} has errors; mend them, then try again"))
+}
+
+/// Prints the output of a command. A reader that has seen enough and closed the pipe is no fault.
+pub(crate) fn print(output: &str) -> ExitCode {
+    let mut out = std::io::stdout().lock();
+    match out.write_all(output.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            refuse(&format!("the output cannot be written ({error}); is the disk full?"))
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+/// Says why a command could not be done.
+pub(crate) fn refuse(sentence: &str) -> ExitCode {
+    let _ = writeln!(std::io::stderr(), "holdfast: {sentence}");
+    ExitCode::from(UNUSABLE)
+}
+
+fn text(path: &Path) -> Result<String, String> {
+    let name = path.display();
+    if path.is_dir() {
+        return Err(format!("{name} is a folder; name a file in it"));
+    }
+    let mut bytes = Vec::new();
+    File::open(path).and_then(|file| file.take(MOST_BYTES).read_to_end(&mut bytes)).map_err(|error| {
+        match error.kind() {
+            std::io::ErrorKind::NotFound => format!("there is no file {name}; look at the name and the folder"),
+            std::io::ErrorKind::PermissionDenied => {
+                format!("{name} may not be read; change its permissions or copy it")
+            }
+            _ => format!("{name} cannot be read ({error})"),
+        }
+    })?;
+    if bytes.len() as u64 >= MOST_BYTES {
+        return Err(format!("{name} has more than {MOST_BYTES} bytes; is it the right file?"));
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let good = error.as_bytes().get(..error.utf8_error().valid_up_to()).unwrap_or_default();
+        let line = good.iter().filter(|byte| **byte == b'\n').count() + 1;
+        format!("{name} is not text in UTF-8 (line {line}); save it as UTF-8 in your text editor")
+    })
+}

@@ -1,0 +1,350 @@
+//! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
+
+use crate::score::model::{Facing, FighterId, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
+use crate::score::words;
+use crate::units::{Decibels, Micros, Speed, Ticks};
+
+use super::layout::{Line, Unrolled, phrase_length, unroll};
+use super::moments::{self, Moment};
+use super::pieces::{Piece, tempo_pieces};
+use super::range::PhraseRange;
+use super::tempo::TempoMap;
+
+/// Everything that will happen in one run.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    phrases: Vec<PlannedPhrase>,
+    tempo: TempoMap,
+    moves: Vec<PlannedMove>,
+    walks: Vec<PlannedWalk>,
+    places: Vec<PlannedPlace>,
+    sounds: Vec<PlannedSound>,
+    moments: Vec<Moment>,
+    beats_per_bar: u32,
+    /// By fighter: the moves they act or answer in, in order.
+    involved: Vec<Vec<usize>>,
+    /// By phrase of the range: its tempo at performance speed.
+    pieces: Vec<Vec<Piece>>,
+    /// What the tempo would be in a range without phrases.
+    before: Piece,
+}
+
+/// A phrase of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedPhrase {
+    /// Its place in the score, counted from 0.
+    pub phrase: usize,
+    /// Its name.
+    pub name: String,
+    /// When it begins.
+    pub at: Ticks,
+    /// How long it is.
+    pub length: Ticks,
+    /// When it begins.
+    pub time: Micros,
+    /// Its speed.
+    pub speed: Speed,
+}
+
+/// A move of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedMove {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// Its number in its phrase, counted from 1 in order of performance; every round of a repeat counts.
+    pub number: u32,
+    /// When, from the first beat of the range.
+    pub at: Ticks,
+    /// When, from the first beat of the range.
+    pub time: Micros,
+    /// When, from the first beat of its phrase.
+    pub beat: Ticks,
+    /// Who acts.
+    pub who: FighterId,
+    /// What they do, in words: `cut flank right`.
+    pub action: String,
+    /// The action alone: `cut`.
+    pub action_word: String,
+    /// The target alone: `flank`.
+    pub target: Option<String>,
+    /// Which side of the target.
+    pub side: Option<Side>,
+    /// Who answers.
+    pub to: Option<FighterId>,
+    /// How, in words: `parry 4`.
+    pub reply: Option<String>,
+    /// The reply alone: `parry`.
+    pub reply_word: Option<String>,
+    /// What must be heard.
+    pub sounds: Option<SoundCue>,
+    /// The director's words.
+    pub text: Option<String>,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+impl PlannedMove {
+    /// True when this fighter acts or answers in it.
+    pub fn involves(&self, fighter: FighterId) -> bool {
+        self.who == fighter || self.to == Some(fighter)
+    }
+}
+
+/// Footwork of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedWalk {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// When it begins, from the first beat of the range.
+    pub at: Ticks,
+    /// When it begins.
+    pub time: Micros,
+    /// When they are there, from the first beat of the range.
+    pub until: Ticks,
+    /// When they are there.
+    pub until_time: Micros,
+    /// Who walks.
+    pub who: Person,
+    /// To where.
+    pub to: Point,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+/// Where somebody stands when a phrase begins.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedPlace {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// Who.
+    pub who: Person,
+    /// Where.
+    pub point: Point,
+    /// Which way they look.
+    pub facing: Option<Facing>,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+/// One sound that is to be heard, with its trim applied.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedSound {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// The tick of the line it belongs to, from the first beat of the range.
+    pub at: Ticks,
+    /// When it is heard, from the first beat of the range.
+    pub time: Micros,
+    /// Its name.
+    pub name: String,
+    /// Louder or softer than its own level.
+    pub level: Decibels,
+    /// How much later than its tick it is heard.
+    pub trim: Micros,
+    /// The move that makes it, by its place in [`Plan::moves`]; nothing for a sound on its own line.
+    pub by_move: Option<usize>,
+    /// The director's words on a line of its own.
+    pub text: Option<String>,
+    /// The cue in the score's text.
+    pub span: Span,
+}
+
+impl Plan {
+    /// The plan of a range at a speed, after a count-in of whole beats.
+    pub fn new(score: &Score, range: PhraseRange, speed: Speed, count_in: u32) -> Plan {
+        let all_pieces = tempo_pieces(score);
+        let before = Piece { length: Ticks::ZERO, from: score.tempo, to: score.tempo };
+        let mut plan = Plan {
+            phrases: Vec::new(),
+            tempo: TempoMap::new([], (before, speed)),
+            moves: Vec::new(),
+            walks: Vec::new(),
+            places: Vec::new(),
+            sounds: Vec::new(),
+            moments: Vec::new(),
+            beats_per_bar: score.beats_per_bar.max(1),
+            involved: vec![Vec::new(); score.fighters.len()],
+            pieces: all_pieces.get(range.first..=range.last).unwrap_or_default().to_vec(),
+            before,
+        };
+        for (index, phrase) in score.phrases.iter().enumerate().take(range.last + 1).skip(range.first) {
+            plan.add_phrase(index, phrase, speed);
+        }
+        plan.moments = moments::moments(&plan, count_in);
+        plan.time_everything();
+        plan
+    }
+
+    /// Gives a phrase of the range, and all after it, another speed. Whatever lies before keeps its time to the
+    /// microsecond.
+    pub fn set_speed_from(&mut self, phrase_in_range: usize, speed: Speed) {
+        for phrase in self.phrases.iter_mut().skip(phrase_in_range) {
+            phrase.speed = speed;
+        }
+        self.time_everything();
+    }
+
+    /// The phrases of the range.
+    pub fn phrases(&self) -> &[PlannedPhrase] {
+        &self.phrases
+    }
+
+    /// Ticks ⇄ microseconds, at the speeds of the phrases.
+    pub fn tempo(&self) -> &TempoMap {
+        &self.tempo
+    }
+
+    /// Every move, in order of performance.
+    pub fn moves(&self) -> &[PlannedMove] {
+        &self.moves
+    }
+
+    /// Every walk, in order of its beginning.
+    pub fn walks(&self) -> &[PlannedWalk] {
+        &self.walks
+    }
+
+    /// Every mark at the start of a phrase, in order.
+    pub fn places(&self) -> &[PlannedPlace] {
+        &self.places
+    }
+
+    /// Every sound, of moves and on lines of its own, in order of the ticks of their lines.
+    pub fn sounds(&self) -> &[PlannedSound] {
+        &self.sounds
+    }
+
+    /// Every beat of the count-in, every beat, and every tick between beats at which something happens; in order.
+    pub fn moments(&self) -> &[Moment] {
+        &self.moments
+    }
+
+    /// Beats in a bar.
+    pub fn beats_per_bar(&self) -> u32 {
+        self.beats_per_bar
+    }
+
+    /// From the first beat of the range to its end.
+    pub fn length(&self) -> Ticks {
+        self.phrases.last().map_or(Ticks::ZERO, |phrase| phrase.at + phrase.length)
+    }
+
+    /// From the first beat of the range to its end.
+    pub fn duration(&self) -> Micros {
+        self.tempo.time_of(self.length())
+    }
+
+    pub(super) fn moves_of(&self, fighter: FighterId) -> &[usize] {
+        self.involved.get(fighter.0).map_or(&[], Vec::as_slice)
+    }
+
+    fn add_phrase(&mut self, index: usize, phrase: &Phrase, speed: Speed) {
+        let (at, length) = (self.length(), phrase_length(phrase));
+        let phrase_in_range = self.phrases.len();
+        let name = phrase.name.clone();
+        self.phrases.push(PlannedPhrase { phrase: index, name, at, length, time: Micros::ZERO, speed });
+        let mut number = 0;
+        for unrolled in unroll(phrase) {
+            self.add_line(phrase_in_range, at, &unrolled, &mut number);
+        }
+    }
+
+    fn add_line(&mut self, phrase_in_range: usize, start: Ticks, unrolled: &Unrolled<'_>, number: &mut u32) {
+        let at = start + unrolled.at;
+        match unrolled.line {
+            Line::Move(written) => {
+                *number += 1;
+                self.add_move(phrase_in_range, *number, at, unrolled.at, written);
+            }
+            Line::Walk(walk) => self.walks.push(PlannedWalk {
+                phrase_in_range,
+                at,
+                time: Micros::ZERO,
+                until: start + unrolled.offset + walk.until,
+                until_time: Micros::ZERO,
+                who: walk.who,
+                to: walk.to,
+                span: walk.span.clone(),
+            }),
+            Line::Place(place) => self.places.push(PlannedPlace {
+                phrase_in_range,
+                who: place.who,
+                point: place.point,
+                facing: place.facing,
+                span: place.span.clone(),
+            }),
+            Line::Sound(lone) => self.add_sounds(phrase_in_range, at, &lone.sounds, None, lone.text.as_ref()),
+            Line::Tempo(_) => {}
+        }
+    }
+
+    fn add_move(&mut self, phrase_in_range: usize, number: u32, at: Ticks, beat: Ticks, written: &Move) {
+        let index = self.moves.len();
+        let answer = written.answer.as_ref();
+        let people = [Some(written.who), answer.map(|answer| answer.who).filter(|&who| who != written.who)];
+        for person in people.into_iter().flatten() {
+            if let Some(list) = self.involved.get_mut(person.0) {
+                list.push(index);
+            }
+        }
+        self.moves.push(PlannedMove {
+            phrase_in_range,
+            number,
+            at,
+            time: Micros::ZERO,
+            beat,
+            who: written.who,
+            action: words::action(written),
+            action_word: written.action.clone(),
+            target: written.target.clone(),
+            side: written.side,
+            to: answer.map(|answer| answer.who),
+            reply: answer.map(words::reply),
+            reply_word: answer.map(|answer| answer.reply.clone()),
+            sounds: written.sounds.clone(),
+            text: written.text.clone(),
+            span: written.span.clone(),
+        });
+        if let Some(cue) = &written.sounds {
+            self.add_sounds(phrase_in_range, at, cue, Some(index), None);
+        }
+    }
+
+    fn add_sounds(
+        &mut self,
+        phrase_in_range: usize,
+        at: Ticks,
+        cue: &SoundCue,
+        by_move: Option<usize>,
+        text: Option<&String>,
+    ) {
+        self.sounds.extend(cue.names.iter().map(|name| PlannedSound {
+            phrase_in_range,
+            at,
+            time: Micros::ZERO,
+            name: name.clone(),
+            level: cue.level,
+            trim: cue.trim,
+            by_move,
+            text: text.cloned(),
+            span: cue.span.clone(),
+        }));
+    }
+
+    /// Makes the tempo map anew and reads every time from it. Pieces are summed in order from the first beat, so a
+    /// change of speed cannot touch what lies before it.
+    fn time_everything(&mut self) {
+        let pieces = self.phrases.iter().zip(&self.pieces);
+        let at_speed = pieces.flat_map(|(phrase, pieces)| pieces.iter().map(|&piece| (piece, phrase.speed)));
+        let tempo = TempoMap::new(at_speed, (self.before, Speed::FULL));
+        self.phrases.iter_mut().for_each(|phrase| phrase.time = tempo.time_of(phrase.at));
+        self.moves.iter_mut().for_each(|planned| planned.time = tempo.time_of(planned.at));
+        self.moments.iter_mut().for_each(|moment| moment.time = tempo.time_of(moment.at));
+        self.sounds.iter_mut().for_each(|sound| sound.time = tempo.time_of(sound.at) + sound.trim);
+        for walk in &mut self.walks {
+            walk.time = tempo.time_of(walk.at);
+            walk.until_time = tempo.time_of(walk.until);
+        }
+        self.tempo = tempo;
+    }
+}
