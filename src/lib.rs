@@ -4,6 +4,7 @@ pub mod call;
 pub mod clock;
 pub mod journal;
 pub mod member;
+pub mod production;
 pub mod check;
 pub mod score;
 pub mod sound;

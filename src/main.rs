@@ -19,6 +19,7 @@ struct Holdfast {
 /// What can be asked for.
 #[derive(Subcommand)]
 enum Command {
+    New(cli::new::New),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
     StandIns(cli::stand_ins::Args),
@@ -27,16 +28,19 @@ enum Command {
     Timeline(cli::timeline::Timeline),
     /// Write scores in canonical columns.
     Fmt(cli::fmt::Args),
+    Check(cli::check::Check),
+    Timeline(cli::timeline::Timeline),
 }
 
 fn main() -> ExitCode {
     match Holdfast::parse().command {
+        Command::New(new) => new.run(),
         Command::Log(log) => log.run(),
         Command::Verify(verify) => verify.run(),
         Command::StandIns(args) => cli::stand_ins::run(args),
         Command::Listen(args) => cli::listen::run(args),
+        Command::Fmt(args) => cli::fmt::run(args),
         Command::Check(command) => command.run(),
         Command::Timeline(command) => command.run(),
-        Command::Fmt(args) => cli::fmt::run(args),
     }
 }

@@ -48,12 +48,13 @@ impl Verify {
 
 fn text(verdict: &Verdict) -> String {
     let mut out = String::new();
-    let Verdict { sessions, runs, events, holds, .. } = verdict;
-    let _ = writeln!(
-        out,
-        "{}: {sessions} sessions, {runs} runs, {events} events, {holds} holds",
-        verdict.journal.display()
-    );
+    let counts = [
+        count(verdict.sessions, "session"),
+        count(verdict.runs, "run"),
+        count(verdict.events, "event"),
+        count(verdict.holds, "hold"),
+    ];
+    let _ = writeln!(out, "{}: {}", verdict.journal.display(), counts.join(", "));
     if let (Some(first), Some(last)) = (&verdict.first_utc, &verdict.last_utc) {
         let _ = writeln!(out, "from {first} to {last}{}", if verdict.live { ", and being written" } else { "" });
     }
@@ -65,7 +66,10 @@ fn text(verdict: &Verdict) -> String {
     }
     let end = match verdict.findings.len() {
         0 => "The journal is whole.".to_owned(),
-        n => format!("The journal is NOT whole ({n} findings). Keep the file as it is and work on a copy."),
+        n => format!(
+            "The journal is NOT whole ({}). Keep the file as it is and work on a copy.",
+            count(n as u64, "finding")
+        ),
     };
     let _ = writeln!(out, "{end}");
     out
@@ -77,4 +81,8 @@ fn sentence(finding: &Finding) -> String {
         (_, Some(utc)) => format!("[{}] at {utc}: {}", finding.code, finding.says),
         _ => format!("[{}] {}", finding.code, finding.says),
     }
+}
+
+fn count(number: u64, what: &str) -> String {
+    format!("{number} {what}{}", if number == 1 { "" } else { "s" })
 }

@@ -18,7 +18,7 @@ mod reading;
 pub mod render;
 mod resolve;
 mod sounds;
-mod suggest;
+pub(crate) mod suggest;
 pub mod vocabulary;
 pub mod words;
 

@@ -15,8 +15,15 @@ mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
 mod journal;
+mod journal_cli;
 mod journal_crash;
 mod journal_damage;
+mod production;
+mod score_errors;
+mod score_example;
+mod score_fmt;
+mod score_properties;
+mod strategies;
 mod check;
 mod check_command;
 mod tempo_map;

@@ -1,0 +1,41 @@
+//! `holdfast new`: a production folder to start from.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Args;
+use holdfast::production::start;
+
+use super::log::say;
+
+/// Make a production folder to start from.
+///
+/// It holds production.toml, in which every choice is explained, a small sound score, an example of your own vocabulary,
+/// and a README for your company. The folder must not be there yet, or be empty. It appears whole or not at all.
+///
+/// Exit code: 0 made, 2 could not be made.
+#[derive(Args)]
+#[command(verbatim_doc_comment)]
+pub(crate) struct New {
+    /// The folder to make. The production is named after it; production.toml says how to change that.
+    dir: PathBuf,
+}
+
+impl New {
+    /// Does it.
+    pub(crate) fn run(&self) -> ExitCode {
+        match start(&self.dir) {
+            Ok(()) => {
+                let dir = self.dir.display();
+                say(&format!(
+                    "{dir} is ready. Read {dir}/README.md and {dir}/production.toml, then:\n\n    holdfast serve {dir}\n"
+                ));
+                ExitCode::SUCCESS
+            }
+            Err(error) => {
+                eprintln!("{error}");
+                ExitCode::from(2)
+            }
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! `production.toml`, checked: what a company decides for itself. Nothing after this asks again whether a value is sound.
+
+use super::table::{ConfigFile, ConfigProblem, Table};
+use crate::call::Role;
+use crate::score::vocabulary::Mode;
+use crate::units::{Bpm, Decibels, Micros};
+
+/// What a company decides.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Config {
+    /// The production's name.
+    pub name: String,
+    /// The house's own limits.
+    pub rules: Rules,
+    /// What a lost link does to a run, by role.
+    pub links: Links,
+    /// How far ahead of its time a cue is sent.
+    pub horizon: Micros,
+    /// Beats of count-in unless the desk asks for another; nothing is one bar.
+    pub count_in: Option<u32>,
+    /// The production's own words.
+    pub vocabulary: VocabularyChoice,
+    /// The loudspeakers.
+    pub sound: SoundChoice,
+}
+
+/// The house's own limits. Planning values, not permission.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rules {
+    /// The fastest performance tempo. Planning value: 180, no source.
+    pub max_tempo: Bpm,
+    /// How much louder than its own level a sound may be cued. Planning value: 6 dB, no source.
+    pub max_level: Decibels,
+    /// Screen flashes in a second; at most 3 (WCAG 2.2, success criterion 2.3.1, Three Flashes or Below Threshold).
+    pub max_flashes: f64,
+    /// How much longer than its least time an action should have, as a factor. Planning value: 1.1, no source.
+    pub act_margin: f64,
+}
+
+impl Default for Rules {
+    fn default() -> Rules {
+        #[allow(clippy::expect_used, reason = "180 is between Bpm's constant bounds")]
+        let max_tempo = Bpm::new(180.0).expect("a tempo in range");
+        Rules { max_tempo, max_level: Decibels(6.0), max_flashes: 3.0, act_margin: 1.1 }
+    }
+}
+
+/// What happens to a run when a member's link is lost.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum OnLostLink {
+    /// The desk is told, and the run goes on.
+    #[default]
+    Tell,
+    /// The run is held.
+    Hold,
+}
+
+/// What a lost link does, by role.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Links([OnLostLink; Role::ALL.len()]);
+
+impl Links {
+    /// What a lost link of that role does.
+    pub fn of(&self, role: Role) -> OnLostLink {
+        let at = Role::ALL.iter().position(|other| *other == role);
+        at.and_then(|at| self.0.get(at)).copied().unwrap_or_default()
+    }
+}
+
+/// The production's own words.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct VocabularyChoice {
+    /// The file in the production folder; nothing is `vocabulary.toml` if that is there.
+    pub file: Option<String>,
+    /// Laid over the built-in words, or instead of them.
+    pub mode: Mode,
+}
+
+/// The loudspeakers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SoundChoice {
+    /// The device's name; nothing is the machine's own choice.
+    pub device: Option<String>,
+    /// Samples per second; nothing is what the device prefers.
+    pub rate: Option<u32>,
+    /// Samples mixed at a time; nothing is the usual.
+    pub buffer_frames: Option<u32>,
+    /// The level of click and accent.
+    pub click_level: Decibels,
+    /// How much later than the device knows a sound is heard; sounds are sent early by it.
+    pub latency: Micros,
+}
+
+/// How far ahead of its time a cue is sent unless the production says otherwise.
+const USUAL_HORIZON_MS: u32 = 1500;
+
+impl Config {
+    /// Reads the text of a `production.toml`. `file` is what the file is called in sentences.
+    ///
+    /// # Errors
+    /// Everything that is wrong with it, in order of line. Never panics, whatever the text.
+    pub fn read(text: &str, file: &str) -> Result<Config, Vec<ConfigProblem>> {
+        ConfigFile::read(file, text, |file, top| {
+            let name = top.needed_text(file, "name");
+            let rules = rules(file, top);
+            let links = links(file, top);
+            let (horizon, count_in) = cues(file, top);
+            let vocabulary = vocabulary(file, top);
+            let sound = sound(file, top);
+            Some(Config { name: name?, rules, links, horizon, count_in, vocabulary, sound })
+        })
+    }
+}
+
+fn rules(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Rules {
+    let mut table = top.table(file, "rules");
+    let usual = Rules::default();
+    let max_tempo = table.number(file, "max_tempo", Bpm::SLOWEST..=Bpm::FASTEST, " beats a minute").and_then(Bpm::new);
+    let rules = Rules {
+        max_tempo: max_tempo.unwrap_or(usual.max_tempo),
+        max_level: table.number(file, "max_level_db", -60.0..=12.0, " dB").map_or(usual.max_level, Decibels),
+        max_flashes: table.number(file, "max_flashes", 0.0..=3.0, " in a second").unwrap_or(usual.max_flashes),
+        act_margin: table.number(file, "act_margin", 1.0..=10.0, "").unwrap_or(usual.act_margin),
+    };
+    table.finish(file);
+    rules
+}
+
+fn links(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Links {
+    let mut table = top.table(file, "on_lost_link");
+    let words = [("tell", OnLostLink::Tell), ("hold", OnLostLink::Hold)];
+    let links = Role::ALL.map(|role| table.word(file, role.word(), &words).unwrap_or_default());
+    table.finish(file);
+    Links(links)
+}
+
+fn cues(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> (Micros, Option<u32>) {
+    let mut table = top.table(file, "cues");
+    let horizon = table.whole(file, "horizon_ms", 200..=10_000, " milliseconds").unwrap_or(USUAL_HORIZON_MS);
+    let count_in = table.whole(file, "count_in", 0..=64, " beats");
+    table.finish(file);
+    (Micros::millis(i64::from(horizon)), count_in)
+}
+
+fn vocabulary(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> VocabularyChoice {
+    let mut table = top.table(file, "vocabulary");
+    let choice = VocabularyChoice {
+        file: table.text(file, "file"),
+        mode: table.word(file, "mode", &[("extend", Mode::Extend), ("replace", Mode::Replace)]).unwrap_or_default(),
+    };
+    table.finish(file);
+    choice
+}
+
+fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
+    let mut table = top.table(file, "sound");
+    let latency = table.number(file, "latency_ms", -500.0..=500.0, " milliseconds").unwrap_or(0.0);
+    let choice = SoundChoice {
+        device: table.text(file, "device"),
+        rate: table.whole(file, "rate", 8_000..=192_000, " samples a second"),
+        buffer_frames: table.whole(file, "buffer_frames", 16..=16_384, " samples"),
+        click_level: Decibels(table.number(file, "click_level_db", -60.0..=0.0, " dB").unwrap_or(0.0)),
+        // At most half a second, so nothing is cut off.
+        latency: Micros((latency * 1e3).round() as i64),
+    };
+    table.finish(file);
+    choice
+}

@@ -1,0 +1,108 @@
+//! The invitations: one secret for each role, in `data/invitations.toml`, which only its owner may read. They are kept in
+//! the clear because the desk has to show the same links and codes again after a restart.
+
+use std::collections::BTreeMap;
+use std::fmt::{self, Write as _};
+use std::fs;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+use tempfile::NamedTempFile;
+
+use super::ProductionError;
+use super::table::{ConfigFile, ConfigProblem};
+use crate::call::Role;
+
+/// The file in the data folder.
+const FILE_NAME: &str = "invitations.toml";
+/// The fewest letters of a secret: 22 letters of base64 hold 132 bits.
+const FEWEST_LETTERS: usize = 22;
+
+/// The secret of an invitation: at least 22 letters of base64url (RFC 4648, section 5), which is at least 128 bits.
+/// It is not shown by `{:?}`, so that it gets into no log.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Secret(String);
+
+impl Secret {
+    /// A secret, or nothing when `text` is too short or has other letters.
+    pub fn new(text: &str) -> Option<Secret> {
+        let letter = |byte: u8| byte.is_ascii_alphanumeric() || byte == b'-' || byte == b'_';
+        let sound = text.len() >= FEWEST_LETTERS && text.len() <= 256 && text.bytes().all(letter);
+        sound.then(|| Secret(text.to_owned()))
+    }
+
+    /// The secret itself, for a link.
+    pub fn reveal(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Debug for Secret {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Secret(…)")
+    }
+}
+
+/// Which role each secret gives.
+pub type Invitations = BTreeMap<Role, Secret>;
+
+/// Reads the invitations in a data folder; none when there is no file yet.
+///
+/// # Errors
+/// `Unreadable`; `Config` when somebody wrote something else into the file.
+pub fn load(data: &Path) -> Result<Invitations, ProductionError> {
+    let path = data.join(FILE_NAME);
+    if !path.exists() {
+        return Ok(Invitations::new());
+    }
+    let text = super::text(&path)?;
+    let secrets = ConfigFile::read(FILE_NAME, &text, |file, top| {
+        let read = |role: Role| top.text(file, role.word()).map(|secret| (role, secret));
+        Some(Role::ALL.into_iter().filter_map(read).collect::<Vec<_>>())
+    });
+    let checked = secrets.and_then(|secrets| {
+        secrets
+            .into_iter()
+            .map(|(role, secret)| Secret::new(&secret).map(|s| (role, s)).ok_or_else(|| weak(role)))
+            .collect()
+    });
+    checked.map_err(ProductionError::Config)
+}
+
+/// Writes the invitations: all or nothing, readable by their owner only, on disk when it returns.
+///
+/// # Errors
+/// `Unwritable`; the file is then as it was.
+pub fn save(data: &Path, invitations: &Invitations) -> Result<(), ProductionError> {
+    let path = data.join(FILE_NAME);
+    let mut text = "# Written by Holdfast: the secrets of the invitations. Whoever reads this can join. Delete the file while no\n\
+                    # server runs, and new invitations are made at the next start.\n"
+        .to_owned();
+    for (role, secret) in invitations {
+        let _ = writeln!(text, "{} = \"{}\"", role.word(), secret.reveal());
+    }
+    write_private(data, &path, text.as_bytes())
+        .map_err(|error| ProductionError::Unwritable { path, why: error.to_string() })
+}
+
+/// A temporary file is made with rights for its owner only, and keeps them when it is renamed.
+fn write_private(folder: &Path, path: &PathBuf, bytes: &[u8]) -> std::io::Result<()> {
+    fs::create_dir_all(folder)?;
+    let mut file = NamedTempFile::new_in(folder)?;
+    file.write_all(bytes)?;
+    file.as_file().sync_all()?;
+    file.persist(path)?;
+    // The new name is durable once the folder is; where a folder cannot be opened, the system sees to it.
+    fs::File::open(folder).map_or(Ok(()), |folder| folder.sync_all())
+}
+
+fn weak(role: Role) -> Vec<ConfigProblem> {
+    vec![ConfigProblem {
+        file: FILE_NAME.to_owned(),
+        line: 1,
+        key: Some(role.word().to_owned()),
+        says: format!(
+            "is no secret: it needs {FEWEST_LETTERS} letters, digits, - or _; delete the file to have new invitations made"
+        ),
+    }]
+}

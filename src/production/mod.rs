@@ -1,0 +1,95 @@
+//! The production: the folder that a company keeps. `production.toml` says what it decides for itself, `scores/` holds
+//! its fights, `vocabulary.toml` its own words, `sounds/` its recordings, and `data/` what the program writes.
+
+mod config;
+mod error;
+mod fight;
+pub mod invitations;
+mod start;
+mod table;
+
+use std::path::{Path, PathBuf};
+
+pub use config::{Config, Links, OnLostLink, Rules, SoundChoice, VocabularyChoice};
+pub use error::ProductionError;
+pub use fight::Fight;
+pub use start::start;
+pub use table::ConfigProblem;
+
+use crate::score::vocabulary::Vocabulary;
+
+/// The file that makes a folder a production.
+pub const CONFIG_FILE: &str = "production.toml";
+/// The largest configuration or vocabulary file that is read, bytes.
+const LARGEST: u64 = 4 * 1024 * 1024;
+
+/// A production, read.
+#[derive(Clone, Debug)]
+pub struct Production {
+    /// The folder.
+    pub folder: PathBuf,
+    /// What the company decides.
+    pub config: Config,
+    /// The words that its scores are written in.
+    pub vocabulary: Vocabulary,
+    /// Its fights, in order of file name, those with errors too.
+    pub fights: Vec<Fight>,
+    /// Sentences about files that could not be read at all. The others are in use all the same.
+    pub unread: Vec<String>,
+}
+
+impl Production {
+    /// Reads a production folder. Writes nothing.
+    ///
+    /// # Errors
+    /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
+    pub fn open(folder: &Path) -> Result<Production, ProductionError> {
+        let config_file = folder.join(CONFIG_FILE);
+        if !config_file.is_file() {
+            return Err(ProductionError::Missing(folder.into()));
+        }
+        let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
+        let vocabulary = vocabulary(folder, &config)?;
+        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary)?;
+        Ok(Production { folder: folder.into(), config, vocabulary, fights, unread })
+    }
+
+    /// Where the program keeps its own files. It is there once the journal was opened.
+    pub fn data(&self) -> PathBuf {
+        self.folder.join("data")
+    }
+
+    /// Where the company keeps its recordings.
+    pub fn sounds(&self) -> PathBuf {
+        self.folder.join("sounds")
+    }
+
+    /// The fight of that name, as it is written.
+    pub fn fight(&self, name: &str) -> Option<&Fight> {
+        self.fights.iter().find(|fight| fight.name == name)
+    }
+}
+
+fn vocabulary(folder: &Path, config: &Config) -> Result<Vocabulary, ProductionError> {
+    let choice = &config.vocabulary;
+    let name = choice.file.as_deref().unwrap_or("vocabulary.toml");
+    let path = folder.join(name);
+    if choice.file.is_none() && !path.exists() {
+        return Ok(Vocabulary::built_in());
+    }
+    Vocabulary::from_toml(&text(&path)?, name, choice.mode).map_err(ProductionError::Vocabulary)
+}
+
+/// A file's text.
+fn text(path: &Path) -> Result<String, ProductionError> {
+    let unreadable = |why: String| ProductionError::Unreadable { path: path.into(), why };
+    let bytes = fight::bytes(path, LARGEST + 1).map_err(|error| unreadable(error.to_string()))?;
+    if bytes.len() as u64 > LARGEST {
+        return Err(unreadable(format!("it has more than {LARGEST} bytes; is it the right file?")));
+    }
+    String::from_utf8(bytes).map_err(|error| {
+        let at = error.utf8_error().valid_up_to();
+        let line = error.as_bytes().iter().take(at).filter(|byte| **byte == b'\n').count() + 1;
+        unreadable(format!("line {line} is not UTF-8; save the file as UTF-8 in your text editor"))
+    })
+}
