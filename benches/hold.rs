@@ -35,6 +35,7 @@ async fn measure(members: usize) -> Vec<i64> {
         production: "The Harbour Company".into(),
         fights: Vec::new(),
         troubles: Vec::new(),
+        count_in: None,
         settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link: Vec::new() },
         data: folder.path().to_owned(),
         base_url: format!("http://{}", listener.local_addr().unwrap()),
@@ -47,7 +48,8 @@ async fn measure(members: usize) -> Vec<i64> {
     let (captain, watcher) = (link(Role::Captain), link(Role::Observer));
     let (stop, stopped) = tokio::sync::oneshot::channel::<()>();
     let server = tokio::spawn(ready.run(listener, async move { drop(stopped.await) }));
-    let spawn = |address: &Address, name: String| StandIn::spawn(address.clone(), name, None, Behaviour::default(), clock);
+    let spawn =
+        |address: &Address, name: String| StandIn::spawn(address.clone(), name, None, Behaviour::default(), clock);
     let captain = spawn(&captain, "captain".into());
     let crowd: Vec<_> = (1..members).map(|number| spawn(&watcher, format!("watcher {number}"))).collect();
     until(&captain, |seen| seen.state.as_ref().is_some_and(|state| state.roster.len() == members)).await;

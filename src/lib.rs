@@ -1,16 +1,15 @@
 //! Holdfast, the library: every module in one line. The layers point downwards only (see DEVELOPERS.md).
 
 pub mod call;
+pub mod check;
 pub mod clock;
 pub mod journal;
 pub mod member;
 pub mod production;
-pub mod check;
 pub mod score;
-pub mod sound;
 pub mod server;
+pub mod sound;
 pub mod time;
 pub mod timeline;
 pub mod units;
 pub mod wire;
-pub mod production;

@@ -16,31 +16,32 @@ struct Holdfast {
     command: Command,
 }
 
-/// What can be asked for.
+/// What can be asked for, in the order in which a company comes to need it.
 #[derive(Subcommand)]
 enum Command {
+    Demo(cli::demo::Demo),
     New(cli::new::New),
+    Check(cli::check::Check),
+    Fmt(cli::fmt::Fmt),
+    Timeline(cli::timeline::Timeline),
+    Serve(cli::serve::Serve),
+    StandIns(cli::stand_ins::StandIns),
+    Listen(cli::listen::Listen),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
-    StandIns(cli::stand_ins::Args),
-    Listen(cli::listen::Args),
-    Check(cli::check::Check),
-    Timeline(cli::timeline::Timeline),
-    /// Write scores in canonical columns.
-    Fmt(cli::fmt::Args),
-    Check(cli::check::Check),
-    Timeline(cli::timeline::Timeline),
 }
 
 fn main() -> ExitCode {
     match Holdfast::parse().command {
-        Command::New(new) => new.run(),
-        Command::Log(log) => log.run(),
-        Command::Verify(verify) => verify.run(),
-        Command::StandIns(args) => cli::stand_ins::run(args),
-        Command::Listen(args) => cli::listen::run(args),
-        Command::Fmt(args) => cli::fmt::run(args),
+        Command::Demo(command) => command.run(),
+        Command::New(command) => command.run(),
         Command::Check(command) => command.run(),
+        Command::Fmt(command) => command.run(),
         Command::Timeline(command) => command.run(),
+        Command::Serve(command) => command.run(),
+        Command::StandIns(command) => command.run(),
+        Command::Listen(command) => command.run(),
+        Command::Log(command) => command.run(),
+        Command::Verify(command) => command.run(),
     }
 }

@@ -48,7 +48,7 @@ pub struct Setup {
     pub range: PhraseRange,
     /// The speed.
     pub speed: Speed,
-    /// Beats of count-in, 0 to 32.
+    /// Beats of count-in, 0 to 64.
     pub count_in: u32,
     /// What drives it.
     pub drive: Drive,
@@ -73,13 +73,13 @@ pub enum SetupError {
     /// Choose a speed from 10 to 150 percent.
     #[error("A speed of {0} % is out of range. Choose 10 % to 150 % of performance tempo.")]
     Speed(u16),
-    /// Choose at most 32 beats.
-    #[error("A count-in of {0} beats is too long. Choose 0 to 32.")]
+    /// Choose at most 64 beats.
+    #[error("A count-in of {0} beats is too long. Choose 0 to 64.")]
     CountIn(u32),
 }
 
 /// The longest count-in, in beats.
-const LONGEST_COUNT_IN: u32 = 32;
+const LONGEST_COUNT_IN: u32 = 64;
 
 impl Setup {
     /// Checks a request against the fights there are.

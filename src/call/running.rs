@@ -121,7 +121,12 @@ impl Call {
         self.out.push(Output::Changed);
         self.advance();
         if let Some(spot) = self.spot() {
-            self.write(Entry { who: self.who(member), run: Some(number), spot: Some(spot), ..self.entry(EntryKind::Step) });
+            self.write(Entry {
+                who: self.who(member),
+                run: Some(number),
+                spot: Some(spot),
+                ..self.entry(EntryKind::Step)
+            });
         }
         Ok(())
     }

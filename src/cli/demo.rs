@@ -11,7 +11,6 @@ use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle, Summary
 use holdfast::production;
 use holdfast::server::Links;
 use holdfast::time::ServerClock;
-use holdfast::units::Micros;
 use holdfast::wire::{DriveKind, Setup, Stage, State, ToServer};
 use tokio::sync::oneshot;
 
@@ -24,7 +23,7 @@ use super::{EXIT_UNUSABLE, EXIT_WRONG, serve, terminal};
 ///
 /// Exit code: 0 shown; 1 (with --once) something did not happen as it should; 2 could not begin, with the reason.
 #[derive(clap::Args)]
-pub(crate) struct Args {
+pub(crate) struct Demo {
     /// One whole call, then a summary of what happened, and out.
     #[arg(long)]
     once: bool,
@@ -41,20 +40,22 @@ const PATIENCE: Duration = Duration::from_secs(60);
 /// The moves after which one of the stand-ins calls the hold.
 const MOVES_BEFORE_HOLD: usize = 4;
 
-pub(crate) fn run(args: Args) -> ExitCode {
-    terminal::log_to_stderr();
-    match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&args))) {
-        Ok(true) => ExitCode::SUCCESS,
-        Ok(false) => ExitCode::from(EXIT_WRONG),
-        Err(reason) => {
-            eprintln!("holdfast demo: {reason}");
-            ExitCode::from(EXIT_UNUSABLE)
+impl Demo {
+    pub(crate) fn run(self) -> ExitCode {
+        terminal::log_to_stderr();
+        match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&self))) {
+            Ok(true) => ExitCode::SUCCESS,
+            Ok(false) => ExitCode::from(EXIT_WRONG),
+            Err(reason) => {
+                eprintln!("holdfast demo: {reason}");
+                ExitCode::from(EXIT_UNUSABLE)
+            }
         }
     }
 }
 
 /// True when everything happened that should.
-async fn demo(args: &Args) -> Result<bool, String> {
+async fn demo(args: &Demo) -> Result<bool, String> {
     let listener = serve::listen(args.listen).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let temporary = match &args.keep {
@@ -62,7 +63,7 @@ async fn demo(args: &Args) -> Result<bool, String> {
         None => Some(tempfile::tempdir().map_err(|error| format!("No temporary folder can be made: {error}."))?),
     };
     let dir = args.keep.clone().or_else(|| Some(temporary.as_ref()?.path().join("demo"))).unwrap_or_default();
-    production::write_demo(&dir).map_err(|error| error.to_string())?;
+    production::start_demo(&dir).map_err(|error| error.to_string())?;
     let serving = serve::serving(&dir, format!("http://{at}"))?;
     let (data, clock) = (serving.data.clone(), serving.clock);
     println!("{}: a demo with stand-ins, at {at}.\n", serving.production);
@@ -138,7 +139,8 @@ impl Company {
         .await?;
         let hold = state.hold.as_ref().ok_or("the hold is gone")?;
         say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
-        let release = ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap_or(u32::MAX) };
+        let release =
+            ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap_or(u32::MAX) };
         self.captain.say(release);
         state_when(&self.desk, "the captain has released", |state| state.stage == Stage::Stopped).await?;
         say("Released by the captain. Nothing moves before places are called again.");
@@ -193,13 +195,20 @@ impl Company {
         println!("\nWhat the log says:");
         for run in &runs {
             let to = run.last.as_ref().and_then(|last| last.number).unwrap_or(0);
-            println!("  run {}: {}, {}, {to} moves, {}", run.run, run.fight, run.from_name, run.how.as_deref().unwrap_or("open"));
+            println!(
+                "  run {}: {}, {}, {to} moves, {}",
+                run.run,
+                run.fight,
+                run.from_name,
+                run.how.as_deref().unwrap_or("open")
+            );
         }
         let of = |kind: &'static str| events.iter().filter(move |event| event.kind == kind);
         for hold in of("hold") {
             println!("  {}", in_words(hold));
         }
-        let all: Vec<_> = [&self.desk, &self.captain].into_iter().chain(&self.performers).map(StandInHandle::statistics).collect();
+        let all: Vec<_> =
+            [&self.desk, &self.captain].into_iter().chain(&self.performers).map(StandInHandle::statistics).collect();
         println!("What the phones say:\n  {}", Summary::of(&all));
         let whole = runs.iter().any(|run| run.how.as_deref() == Some("complete"));
         Ok(whole && of("hold").count() == 1 && of("release").count() == 1)

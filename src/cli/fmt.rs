@@ -9,7 +9,7 @@ use holdfast::score;
 
 /// Write scores in canonical columns. Order, comments and numbers stay as they were written.
 #[derive(clap::Args)]
-pub(crate) struct Args {
+pub(crate) struct Fmt {
     /// The scores; `-` reads one from standard input and writes it to standard output.
     #[arg(required = true, value_name = "FILE")]
     files: Vec<PathBuf>,
@@ -26,14 +26,16 @@ enum Outcome {
     Unusable,
 }
 
-/// Formats every file, whatever became of the others. Exits with 0 when all is done, 1 when `--check` found files that
-/// would change, 2 when a file could not be read, understood or written.
-pub(crate) fn run(args: Args) -> ExitCode {
-    let outcomes = args.files.iter().map(|file| one(file, args.check));
-    match outcomes.max().unwrap_or(Outcome::Done) {
-        Outcome::Done => ExitCode::SUCCESS,
-        Outcome::WouldChange => ExitCode::from(1),
-        Outcome::Unusable => ExitCode::from(2),
+impl Fmt {
+    /// Formats every file, whatever became of the others. Exits with 0 when all is done, 1 when `--check` found files that
+    /// would change, 2 when a file could not be read, understood or written.
+    pub(crate) fn run(self) -> ExitCode {
+        let outcomes = self.files.iter().map(|file| one(file, self.check));
+        match outcomes.max().unwrap_or(Outcome::Done) {
+            Outcome::Done => ExitCode::SUCCESS,
+            Outcome::WouldChange => ExitCode::from(1),
+            Outcome::Unusable => ExitCode::from(2),
+        }
     }
 }
 

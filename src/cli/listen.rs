@@ -21,7 +21,7 @@ use serde::Serialize;
 /// Ends with 0 when the server says goodbye or the time is up, 1 when it refuses the invitation, 2 when it cannot be
 /// reached.
 #[derive(clap::Args)]
-pub(crate) struct Args {
+pub(crate) struct Listen {
     /// An invitation link, as `holdfast serve` prints it: http://HOST:PORT/join#SECRET
     url: String,
     /// What to be called in the list of members.
@@ -55,16 +55,18 @@ pub(crate) fn seconds(text: &str) -> Result<Micros, String> {
     }
 }
 
-/// Runs it; see [`Args`] for the exit codes.
-pub(crate) fn run(args: Args) -> ExitCode {
-    let address = match Address::parse(&args.url) {
-        Ok(address) => address,
-        Err(error) => return fail(&error.to_string()),
-    };
-    match tokio::runtime::Builder::new_current_thread().enable_all().build() {
-        Ok(runtime) => runtime.block_on(async { Listener::new(args, address).listen().await }),
-        Err(error) => {
-            fail(&format!("the system gives no timers or sockets ({error}). Close other programs and try again."))
+impl Listen {
+    /// Runs it; see [`Listen`] for the exit codes.
+    pub(crate) fn run(self) -> ExitCode {
+        let address = match Address::parse(&self.url) {
+            Ok(address) => address,
+            Err(error) => return fail(&error.to_string()),
+        };
+        match tokio::runtime::Builder::new_current_thread().enable_all().build() {
+            Ok(runtime) => runtime.block_on(async { Listener::new(self, address).listen().await }),
+            Err(error) => {
+                fail(&format!("the system gives no timers or sockets ({error}). Close other programs and try again."))
+            }
         }
     }
 }
@@ -130,8 +132,8 @@ struct Listener {
 }
 
 impl Listener {
-    fn new(args: Args, address: Address) -> Listener {
-        let Args { name, part, hold_after, reason, stay, .. } = args;
+    fn new(args: Listen, address: Address) -> Listener {
+        let Listen { name, part, hold_after, reason, stay, .. } = args;
         let introduction = Introduction::Join { invitation: address.secret().to_owned(), name, part };
         let member = Member::new(address, introduction, ServerClock::new());
         let leave_at = stay.map(|stay| member.now() + stay);

@@ -1,11 +1,19 @@
 //! One command, one file.
 
+pub(crate) mod check;
+pub(crate) mod demo;
+pub(crate) mod fmt;
+pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
-pub(crate) mod verify;
-pub(crate) mod listen;
-pub(crate) mod stand_ins;
-pub(crate) mod fmt;
-pub(crate) mod check;
 mod score_file;
+pub(crate) mod serve;
+pub(crate) mod stand_ins;
+mod terminal;
 pub(crate) mod timeline;
+pub(crate) mod verify;
+
+/// The exit code of a command that was done, when something is wrong with what was looked at.
+const EXIT_WRONG: u8 = 1;
+/// The exit code of a command that could not be done.
+const EXIT_UNUSABLE: u8 = 2;

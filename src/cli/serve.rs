@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use holdfast::call::Role;
 use holdfast::production::Production;
 use holdfast::server::{Links, Serving, qr};
-use holdfast::sound::Sound;
+use holdfast::sound::{Sound, SoundSettings};
 use holdfast::time::ServerClock;
 use tokio::net::TcpListener;
 
@@ -25,7 +25,7 @@ use super::{EXIT_UNUSABLE, terminal};
 ///
 /// Exit code: 0 stopped; 2 could not serve, with the reason.
 #[derive(clap::Args)]
-pub(crate) struct Args {
+pub(crate) struct Serve {
     /// The production's folder; `holdfast new DIR` makes one.
     dir: PathBuf,
     /// The address and port to listen on.
@@ -36,18 +36,20 @@ pub(crate) struct Args {
     url: Option<String>,
 }
 
-pub(crate) fn run(args: Args) -> ExitCode {
-    terminal::log_to_stderr();
-    match terminal::runtime().and_then(|runtime| runtime.block_on(serve(&args))) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(reason) => {
-            eprintln!("holdfast serve: {reason}");
-            ExitCode::from(EXIT_UNUSABLE)
+impl Serve {
+    pub(crate) fn run(self) -> ExitCode {
+        terminal::log_to_stderr();
+        match terminal::runtime().and_then(|runtime| runtime.block_on(serve(&self))) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(reason) => {
+                eprintln!("holdfast serve: {reason}");
+                ExitCode::from(EXIT_UNUSABLE)
+            }
         }
     }
 }
 
-async fn serve(args: &Args) -> Result<(), String> {
+async fn serve(args: &Serve) -> Result<(), String> {
     let listener = listen(args.listen).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of(at));
@@ -80,16 +82,15 @@ pub(crate) async fn listen(at: SocketAddr) -> Result<TcpListener, String> {
 pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     let production = Production::open(dir).map_err(|error| error.to_string())?;
     let clock = ServerClock::new();
-    Ok(Serving {
-        production: production.name().to_owned(),
-        fights: production.playable(),
-        troubles: production.troubles(),
-        settings: production.call_settings(),
-        data: production.data_dir().to_owned(),
-        base_url,
-        sound: Sound::open(production.sound_settings(), clock),
-        clock,
-    })
+    let choice = &production.config.sound;
+    let settings = SoundSettings {
+        device: choice.device.clone(),
+        rate: choice.rate,
+        buffer_frames: choice.buffer_frames,
+        click_level: choice.click_level,
+        latency: choice.latency,
+    };
+    Ok(Serving::of(&production, base_url, Sound::open(settings, clock), clock))
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.
@@ -108,7 +109,10 @@ pub(crate) fn print_links(links: &Links) {
 /// What phones need, in plain words.
 fn print_needs(at: SocketAddr) {
     if at.ip().is_loopback() {
-        println!("\nOnly this machine can reach the server. For phones: --listen 0.0.0.0:{}, in a network of your own.", at.port());
+        println!(
+            "\nOnly this machine can reach the server. For phones: --listen 0.0.0.0:{}, in a network of your own.",
+            at.port()
+        );
     } else {
         println!("\nPhones must be in the same network as this machine, with auto-lock off and sound on.");
     }

@@ -18,7 +18,7 @@ use super::listen::seconds;
 /// server says goodbye or has been gone for ten seconds. Exit code 0; 1 when the server refuses them all; 2 when it cannot be
 /// reached.
 #[derive(clap::Args)]
-pub(crate) struct Args {
+pub(crate) struct StandIns {
     /// An invitation link, as `holdfast serve` prints it: http://HOST:PORT/join#SECRET
     url: String,
     /// How many.
@@ -54,33 +54,35 @@ const GONE_AFTER: Duration = Duration::from_secs(10);
 /// Between two of them joining: a thousand people do not open a page in the same millisecond.
 const BETWEEN: Duration = Duration::from_millis(4);
 
-/// Runs it; see [`Args`] for the exit codes.
-pub(crate) fn run(args: Args) -> ExitCode {
-    let address = match Address::parse(&args.url) {
-        Ok(address) => address,
-        Err(error) => return fail(2, &error.to_string()),
-    };
-    if args.hold_by > args.count {
-        return fail(2, "--hold-by names one that is not there. Give a number up to --count.");
-    }
-    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
-        Ok(runtime) => runtime,
-        Err(error) => {
-            return fail(
-                2,
-                &format!("the system gives no threads or sockets ({error}). Ask for fewer, or close programs."),
-            );
+impl StandIns {
+    /// Runs it; see [`StandIns`] for the exit codes.
+    pub(crate) fn run(self) -> ExitCode {
+        let address = match Address::parse(&self.url) {
+            Ok(address) => address,
+            Err(error) => return fail(2, &error.to_string()),
+        };
+        if self.hold_by > self.count {
+            return fail(2, "--hold-by names one that is not there. Give a number up to --count.");
         }
-    };
-    runtime.block_on(async {
-        match look(&address).await {
-            Ok(invited) => stand_in(&args, address, invited).await,
-            Err(LookError::Refused(reason)) => fail(1, &format!("the server refuses this invitation: {reason}")),
-            Err(LookError::Unreachable(reason)) => {
-                fail(2, &format!("{reason}. Is `holdfast serve` running there, and is this its link?"))
+        let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+            Ok(runtime) => runtime,
+            Err(error) => {
+                return fail(
+                    2,
+                    &format!("the system gives no threads or sockets ({error}). Ask for fewer, or close programs."),
+                );
             }
-        }
-    })
+        };
+        runtime.block_on(async {
+            match look(&address).await {
+                Ok(invited) => stand_in(&self, address, invited).await,
+                Err(LookError::Refused(reason)) => fail(1, &format!("the server refuses this invitation: {reason}")),
+                Err(LookError::Unreachable(reason)) => {
+                    fail(2, &format!("{reason}. Is `holdfast serve` running there, and is this its link?"))
+                }
+            }
+        })
+    }
 }
 
 fn fail(code: u8, sentence: &str) -> ExitCode {
@@ -88,7 +90,7 @@ fn fail(code: u8, sentence: &str) -> ExitCode {
     ExitCode::from(code)
 }
 
-async fn stand_in(args: &Args, address: Address, invited: Invited) -> ExitCode {
+async fn stand_in(args: &StandIns, address: Address, invited: Invited) -> ExitCode {
     if !args.quiet {
         println!("{} stand-ins join “{}” as {}.", args.count, invited.production, invited.role.title());
     }
@@ -108,7 +110,7 @@ async fn stand_in(args: &Args, address: Address, invited: Invited) -> ExitCode {
     end(crowd).await
 }
 
-async fn join(args: &Args, address: Address, invited: &Invited, crowd: &mut Vec<StandInHandle>) {
+async fn join(args: &StandIns, address: Address, invited: &Invited, crowd: &mut Vec<StandInHandle>) {
     let clock = ServerClock::new();
     let mut free = invited.parts.iter().filter(|part| part.taken_by.is_none()).map(|part| part.part.clone());
     for number in 0..args.count {

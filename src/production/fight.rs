@@ -8,6 +8,8 @@ use std::path::Path;
 use sha2::{Digest, Sha256};
 
 use super::ProductionError;
+use crate::call;
+use crate::check::{HouseRules, check};
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
@@ -28,7 +30,7 @@ pub struct Fight {
     pub sha256: String,
     /// What came of reading it: the text, the score if it has no errors, the problems.
     pub reading: Reading,
-    /// What the checks found; added to by whoever runs them (see [`Fight::add_findings`]).
+    /// What the checks found.
     pub findings: Vec<Problem>,
 }
 
@@ -53,9 +55,22 @@ impl Fight {
         self.problems().filter(|problem| problem.severity == severity).count()
     }
 
-    /// Adds what a check found.
-    pub fn add_findings(&mut self, findings: impl IntoIterator<Item = Problem>) {
-        self.findings.extend(findings);
+    /// Checks the score, if there is one.
+    pub(super) fn check(&mut self, vocabulary: &Vocabulary, rules: &HouseRules) {
+        if let Some(score) = self.score() {
+            self.findings = check(score, vocabulary, rules).findings;
+        }
+    }
+
+    /// The fight as a call takes it; nothing when the text has errors.
+    pub(super) fn playable(&self) -> Option<call::Fight> {
+        Some(call::Fight {
+            score: self.score()?.clone(),
+            revision: self.sha256.clone(),
+            text: self.text().to_owned(),
+            errors: self.count(Severity::Error),
+            warnings: self.count(Severity::Warning),
+        })
     }
 }
 

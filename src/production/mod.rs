@@ -8,14 +8,18 @@ pub mod invitations;
 mod start;
 mod table;
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub use config::{Config, Links, OnLostLink, Rules, SoundChoice, VocabularyChoice};
 pub use error::ProductionError;
 pub use fight::Fight;
-pub use start::start;
+pub use start::{start, start_demo};
 pub use table::ConfigProblem;
 
+use crate::check::HouseRules;
+use crate::score::problem::Severity;
 use crate::score::vocabulary::Vocabulary;
 
 /// The file that makes a folder a production.
@@ -50,7 +54,11 @@ impl Production {
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
         let vocabulary = vocabulary(folder, &config)?;
-        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary)?;
+        let (mut fights, unread) = fight::load(&folder.join("scores"), &vocabulary)?;
+        let rules = house_rules(&config, folder);
+        for fight in &mut fights {
+            fight.check(&vocabulary, &rules);
+        }
         Ok(Production { folder: folder.into(), config, vocabulary, fights, unread })
     }
 
@@ -64,10 +72,45 @@ impl Production {
         self.folder.join("sounds")
     }
 
-    /// The fight of that name, as it is written.
-    pub fn fight(&self, name: &str) -> Option<&Fight> {
-        self.fights.iter().find(|fight| fight.name == name)
+    /// The fights that can be run: those whose scores have no errors of reading.
+    pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
+        self.fights.iter().filter_map(Fight::playable).map(Arc::new).collect()
     }
+
+    /// What is wrong with the files, a sentence each, for the desk.
+    pub fn troubles(&self) -> Vec<String> {
+        let broken = self.fights.iter().filter(|fight| fight.score().is_none()).map(|fight| {
+            let errors = fight.count(Severity::Error);
+            let word = if errors == 1 { "error" } else { "errors" };
+            format!("{} cannot be run: it has {errors} {word}. See `holdfast check {}`.", fight.name, fight.file)
+        });
+        self.unread.iter().cloned().chain(broken).collect()
+    }
+}
+
+/// The house's limits as the checks take them, with the names of the company's own recordings.
+fn house_rules(config: &Config, folder: &Path) -> HouseRules {
+    let rules = &config.rules;
+    HouseRules {
+        max_bpm: rules.max_tempo.get(),
+        max_level_db: rules.max_level.0,
+        max_flashes: rules.max_flashes,
+        act_margin: rules.act_margin,
+        sounds: recordings(&folder.join("sounds")),
+    }
+}
+
+/// The names that recordings are cued by: their file names without the ending. A folder that is not there has none.
+fn recordings(folder: &Path) -> BTreeSet<String> {
+    const ENDINGS: [&str; 4] = ["wav", "flac", "ogg", "mp3"];
+    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
+    let is_sound = |path: &PathBuf| {
+        path.extension()
+            .and_then(|ending| ending.to_str())
+            .is_some_and(|ending| ENDINGS.contains(&ending.to_lowercase().as_str()))
+    };
+    let name = |path: PathBuf| path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
+    entries.map(|entry| entry.path()).filter(is_sound).filter_map(name).collect()
 }
 
 fn vocabulary(folder: &Path, config: &Config) -> Result<Vocabulary, ProductionError> {

@@ -1,4 +1,4 @@
-//! A production folder to start from, for `holdfast new`.
+//! Production folders to start from: an empty one for `holdfast new`, an invented one for `holdfast demo`.
 
 use std::fs;
 use std::io;
@@ -6,13 +6,24 @@ use std::path::{Path, PathBuf};
 
 use super::ProductionError;
 
-/// The files of a new production; the folders among them are made on the way.
-const FILES: [(&str, &str); 5] = [
+/// The files of a production; the folders among them are made on the way.
+type Files = &'static [(&'static str, &'static str)];
+
+/// The files of a new production.
+const NEW: Files = &[
     ("production.toml", include_str!("../../configs/new/production.toml")),
     ("README.md", include_str!("../../configs/new/README.md")),
     ("vocabulary.toml", include_str!("../../configs/new/vocabulary.toml")),
     ("scores/first-steps.fight", include_str!("../../configs/new/scores/first-steps.fight")),
     ("sounds/README.md", include_str!("../../configs/new/sounds/README.md")),
+];
+
+/// The files of the demo: an invented company and its fights.
+const DEMO: Files = &[
+    ("production.toml", include_str!("../../configs/demo/production.toml")),
+    ("scores/lantern-bridge.fight", include_str!("../../configs/demo/scores/lantern-bridge.fight")),
+    ("scores/the-ferrymans-toll.fight", include_str!("../../configs/demo/scores/the-ferrymans-toll.fight")),
+    ("scores/three-in-the-cellar.fight", include_str!("../../configs/demo/scores/three-in-the-cellar.fight")),
 ];
 
 /// What stands for the production's name in the files.
@@ -23,6 +34,18 @@ const NAME: &str = "@NAME@";
 /// # Errors
 /// `Taken` when something is there already; `Unwritable`.
 pub fn start(folder: &Path) -> Result<(), ProductionError> {
+    make(folder, NEW)
+}
+
+/// Makes the demo's production folder. It appears whole or not at all.
+///
+/// # Errors
+/// `Taken` when something is there already; `Unwritable`.
+pub fn start_demo(folder: &Path) -> Result<(), ProductionError> {
+    make(folder, DEMO)
+}
+
+fn make(folder: &Path, files: Files) -> Result<(), ProductionError> {
     let unwritable = |error: io::Error| ProductionError::Unwritable { path: folder.into(), why: error.to_string() };
     let there = is_there(folder).map_err(unwritable)?;
     if there == There::Something {
@@ -34,7 +57,7 @@ pub fn start(folder: &Path) -> Result<(), ProductionError> {
     // A folder in the temporary one, because that one is closed to everybody else and would stay so.
     let whole = room.path().join("production");
     let name = if there == There::EmptyFolder { name_of(&place) } else { name_of(folder) };
-    write_all(&whole, &name).map_err(unwritable)?;
+    write_all(&whole, &name, files).map_err(unwritable)?;
     match there {
         There::EmptyFolder => move_into(&whole, &place),
         _ => fs::rename(&whole, folder),
@@ -81,8 +104,8 @@ fn move_into(whole: &Path, folder: &Path) -> io::Result<()> {
     entries.iter().try_for_each(|entry| fs::rename(entry.path(), folder.join(entry.file_name())))
 }
 
-fn write_all(folder: &Path, name: &str) -> io::Result<()> {
-    for (file, text) in FILES {
+fn write_all(folder: &Path, name: &str, files: Files) -> io::Result<()> {
+    for (file, text) in files {
         let path = folder.join(file);
         fs::create_dir_all(path.parent().unwrap_or(folder))?;
         fs::write(path, text.replace(NAME, name))?;

@@ -61,7 +61,8 @@ fn read_line(
         // A repeat or end that is written wrongly still opens or closes one: otherwise its partner would be blamed too.
         "repeat" if in_part == Part::Phrase => open.push(span.clone()),
         "end" if in_part == Part::Phrase && open.pop().is_none() => problems.push(
-            Problem::error("S112", span.clone(), "this `end` ends nothing").help("delete it, or open a repeat above it"),
+            Problem::error("S112", span.clone(), "this `end` ends nothing")
+                .help("delete it, or open a repeat above it"),
         ),
         "phrase" => close_all(open, problems),
         _ => {}
@@ -86,7 +87,8 @@ fn broken(tokens: &[Token], part: Part) -> Broken {
 fn close_all(open: &mut Vec<std::ops::Range<usize>>, problems: &mut Problems) {
     for span in open.drain(..) {
         problems.push(
-            Problem::error("S111", span, "this repeat has no `end`").help("write `end` on a line of its own after its last line"),
+            Problem::error("S111", span, "this repeat has no `end`")
+                .help("write `end` on a line of its own after its last line"),
         );
     }
 }
@@ -112,7 +114,9 @@ fn statement(tokens: &[Token], part: &mut Part, problems: &mut Problems) -> Opti
                 "repeat" => line::repeat(&mut cursor),
                 "end" => line::end(&mut cursor),
                 "rest" => line::rest(&mut cursor),
-                _ => unknown(head, "expected a beat, place, tempo, repeat, end, rest or phrase", &PHRASE_WORDS, problems),
+                _ => {
+                    unknown(head, "expected a beat, place, tempo, repeat, end, rest or phrase", &PHRASE_WORDS, problems)
+                }
             }
         }
     }
@@ -120,7 +124,9 @@ fn statement(tokens: &[Token], part: &mut Part, problems: &mut Problems) -> Opti
 
 /// The lines that open a part of the score or stand in its header.
 fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: &mut Part) -> Option<Statement> {
-    if *part == Part::Phrase && keyword != "phrase" || *part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo") {
+    if *part == Part::Phrase && keyword != "phrase"
+        || *part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo")
+    {
         let place = if matches!(keyword, "fighters" | "bystanders") { "the first phrase" } else { "the fighters" };
         cursor.problems.push(
             Problem::error("S110", head.span.clone(), format!("`{keyword}` is too late here"))

@@ -70,7 +70,10 @@ impl Hub {
         for fighter in self.parts.call.fights().iter().flat_map(|fight| &fight.score.fighters) {
             if choices.iter().all(|choice| choice.part != fighter.name) {
                 let holder = self.parts.call.roster().holder_of(&fighter.name);
-                choices.push(PartChoice { part: fighter.name.clone(), taken_by: holder.map(|(_, member)| member.name.clone()) });
+                choices.push(PartChoice {
+                    part: fighter.name.clone(),
+                    taken_by: holder.map(|(_, member)| member.name.clone()),
+                });
             }
         }
         choices
@@ -90,7 +93,13 @@ impl Hub {
         }
     }
 
-    fn try_join(&mut self, invitation: &str, name: &str, part: Option<String>, linked: Linked) -> Result<MemberId, Refusal> {
+    fn try_join(
+        &mut self,
+        invitation: &str,
+        name: &str,
+        part: Option<String>,
+        linked: Linked,
+    ) -> Result<MemberId, Refusal> {
         let role = self.invited(invitation)?;
         let again = |reason: String| Refusal { reason, for_good: false };
         let name = checked_name(name).map_err(again)?;
@@ -140,17 +149,20 @@ impl Hub {
             return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
         }
         match self.parts.call.roster().holder_of(part) {
-            Some((holder, member)) if Some(holder) != comes_back => {
-                Err(format!("{} has {part}. Choose another part, or join without one and ask the stage manager.", member.name))
-            }
+            Some((holder, member)) if Some(holder) != comes_back => Err(format!(
+                "{} has {part}. Choose another part, or join without one and ask the stage manager.",
+                member.name
+            )),
             _ => Ok(()),
         }
     }
 
     fn come_back(&mut self, key: &str, linked: Linked, reply: oneshot::Sender<Result<Admitted, Refusal>>) {
-        let known = self.parts.directory.member_of(key).filter(|member| self.parts.call.roster().get(*member).is_some());
+        let known =
+            self.parts.directory.member_of(key).filter(|member| self.parts.call.roster().get(*member).is_some());
         let Some(member) = known else {
-            let reason = "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
+            let reason =
+                "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
             return drop(reply.send(Err(Refusal { reason: reason.to_owned(), for_good: true })));
         };
         let outbox = Arc::clone(&linked.outbox);
@@ -219,8 +231,8 @@ impl Hub {
             .invitations()
             .map(|(role, invitation)| InvitationView {
                 role,
-                link: link(&invitation.secret),
-                qr_svg: qr::svg(&link(&invitation.secret)),
+                link: link(invitation.secret.reveal()),
+                qr_svg: qr::svg(&link(invitation.secret.reveal())),
                 joined: invitation.joined,
             })
             .collect()
@@ -235,12 +247,20 @@ impl Hub {
         }
         if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {
             warn!("{reason}");
-            self.refuse(member, "revoke", format!("The old invitation is worthless now, but the new one could not be saved: {reason}"));
+            self.refuse(
+                member,
+                "revoke",
+                format!("The old invitation is worthless now, but the new one could not be saved: {reason}"),
+            );
         }
         self.note_down(EventKind::Invitation, format!("a new invitation for the {}", role.title()));
         if members {
             for revoked in self.parts.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
-                self.forget(revoked, "Your invitation was withdrawn. Ask the stage manager for a new one.", close::REVOKED);
+                self.forget(
+                    revoked,
+                    "Your invitation was withdrawn. Ask the stage manager for a new one.",
+                    close::REVOKED,
+                );
             }
         }
         self.invitations(member);

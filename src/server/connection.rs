@@ -136,7 +136,13 @@ async fn introduce(
     let mut pace = Pace::default();
     loop {
         let message = match timeout(INTRODUCTION, socket.next()).await {
-            Err(_) => return Err(End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, false)),
+            Err(_) => {
+                return Err(End::refused(
+                    "Nobody said who they are, so the link was closed.",
+                    close::NOT_INVITED,
+                    false,
+                ));
+            }
             Ok(frame) => frame_in(frame)?,
         };
         let Some(bytes) = message else { continue };
@@ -147,10 +153,16 @@ async fn introduce(
             ToServer::Look { protocol, invitation } => (protocol, Asked::Look(invitation)),
             ToServer::Join { protocol, invitation, name, part } => (protocol, Asked::Join(invitation, name, part)),
             ToServer::Return { protocol, key } => (protocol, Asked::Return(key)),
-            _ => return Err(End::refused("Say who you are first: join with an invitation.", close::NOT_INVITED, false)),
+            _ => {
+                return Err(End::refused("Say who you are first: join with an invitation.", close::NOT_INVITED, false));
+            }
         };
         if protocol != wire::PROTOCOL {
-            return Err(End::refused("This page is of another version than the server. Reload it.", close::VERSION, false));
+            return Err(End::refused(
+                "This page is of another version than the server. Reload it.",
+                close::VERSION,
+                false,
+            ));
         }
         match ask(house, asked, link, outbox).await? {
             Ok(Answer::Admitted(admitted)) => return Ok(admitted),
@@ -187,7 +199,11 @@ async fn ask(house: &House, asked: Asked, link: LinkId, outbox: &Arc<Outbox>) ->
             house.hub.requests.send(Request::Look { invitation, reply }).await.map_err(|_| stopping())?;
             let looked = answer.await.map_err(|_| stopping())?;
             return Ok(looked.map(|looked| {
-                Answer::Tell(ToMember::Invited { production: looked.production, role: looked.role, parts: looked.parts })
+                Answer::Tell(ToMember::Invited {
+                    production: looked.production,
+                    role: looked.role,
+                    parts: looked.parts,
+                })
             }));
         }
         Asked::Join(invitation, name, part) => {
@@ -225,13 +241,7 @@ async fn part(socket: &mut Socket, from: SocketAddr, end: End) {
 }
 
 /// Reads until the link ends. Silence is told to the hub after a second, and again when it is over.
-async fn read(
-    house: &House,
-    mut stream: SplitStream<Socket>,
-    member: MemberId,
-    link: LinkId,
-    outbox: &Outbox,
-) -> End {
+async fn read(house: &House, mut stream: SplitStream<Socket>, member: MemberId, link: LinkId, outbox: &Outbox) -> End {
     let mut pace = Pace::default();
     let mut silent_for = Duration::ZERO;
     loop {
@@ -280,7 +290,11 @@ async fn read(
 }
 
 fn too_slow() -> End {
-    End::refused("This link takes too long to read what is sent. Reload the page nearer to the router.", close::TOO_SLOW, false)
+    End::refused(
+        "This link takes too long to read what is sent. Reload the page nearer to the router.",
+        close::TOO_SLOW,
+        false,
+    )
 }
 
 /// Hands a message to the hub, in the hub's own words.
@@ -297,7 +311,9 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
             };
             return house.hub.holds.send(HoldLane { member, tap }).map_err(|_| End::Closed);
         }
-        ToServer::Look { .. } | ToServer::Join { .. } | ToServer::Return { .. } | ToServer::Clock { .. } => return Ok(()),
+        ToServer::Look { .. } | ToServer::Join { .. } | ToServer::Return { .. } | ToServer::Clock { .. } => {
+            return Ok(());
+        }
         ToServer::Pulse { visible, bound_us, .. } => {
             Request::Pulse { member, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
@@ -306,9 +322,10 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
         }
         ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
-        ToServer::TakePart { member: whose, part } => {
-            act(Act::TakePart { member: whose.map_or(member, MemberId), part: part.map(|part| clip(part, LONGEST_TEXT)) })
-        }
+        ToServer::TakePart { member: whose, part } => act(Act::TakePart {
+            member: whose.map_or(member, MemberId),
+            part: part.map(|part| clip(part, LONGEST_TEXT)),
+        }),
         ToServer::Places(setup) => act(Act::Places(SetupRequest {
             fight: setup.fight,
             first: usize::try_from(setup.from).unwrap_or(usize::MAX),
@@ -345,11 +362,15 @@ fn frame_in(frame: Option<Result<Message, Error>>) -> Result<Option<Bytes>, End>
     match frame {
         Some(Ok(Message::Binary(bytes))) => Ok(Some(bytes)),
         Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_))) => Ok(None),
-        Some(Ok(Message::Text(_))) => Err(End::refused("Only binary messages are understood here.", close::UNSUPPORTED, false)),
-        Some(Ok(Message::Close(_))) | None => Err(End::Closed),
-        Some(Err(Error::Capacity(_))) => {
-            Err(End::refused(format!("A message may have {} bytes at the most.", wire::MAX_FRAME), close::TOO_BIG, false))
+        Some(Ok(Message::Text(_))) => {
+            Err(End::refused("Only binary messages are understood here.", close::UNSUPPORTED, false))
         }
+        Some(Ok(Message::Close(_))) | None => Err(End::Closed),
+        Some(Err(Error::Capacity(_))) => Err(End::refused(
+            format!("A message may have {} bytes at the most.", wire::MAX_FRAME),
+            close::TOO_BIG,
+            false,
+        )),
         Some(Err(Error::ConnectionClosed | Error::AlreadyClosed)) => Err(End::Closed),
         Some(Err(error)) => Err(End::Broken(error.to_string())),
     }

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 use sha2::{Digest, Sha256};
 
 use crate::call::{MemberId, Role};
+use crate::production::invitations::{Invitations, Secret};
 
 /// Bytes of an invitation's secret: 160 bits.
 const INVITATION_BYTES: usize = 20;
@@ -32,7 +33,7 @@ pub(super) struct Directory {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Invitation {
     /// The secret part of the link.
-    pub(super) secret: String,
+    pub(super) secret: Secret,
     /// How many have joined with it.
     pub(super) joined: u32,
 }
@@ -42,12 +43,12 @@ impl Directory {
     ///
     /// # Errors
     /// [`NoRandomness`].
-    pub(super) fn new(mut secrets: BTreeMap<Role, String>) -> Result<Directory, NoRandomness> {
+    pub(super) fn new(mut secrets: Invitations) -> Result<Directory, NoRandomness> {
         let mut directory = Directory::default();
         for role in Role::ALL {
             let secret = match secrets.remove(&role) {
                 Some(secret) => secret,
-                None => random_hex(INVITATION_BYTES)?,
+                None => new_secret()?,
             };
             directory.invitations.insert(role, Invitation { secret, joined: 0 });
         }
@@ -68,7 +69,7 @@ impl Directory {
         let asked = digest(secret);
         let mut found = None;
         for (role, invitation) in &self.invitations {
-            if digest(&invitation.secret) == asked {
+            if digest(invitation.secret.reveal()) == asked {
                 found = Some(*role);
             }
         }
@@ -101,21 +102,37 @@ impl Directory {
     /// # Errors
     /// [`NoRandomness`]; the old secret stays.
     pub(super) fn renew(&mut self, role: Role) -> Result<(), NoRandomness> {
-        let secret = random_hex(INVITATION_BYTES)?;
+        let secret = new_secret()?;
         self.invitations.insert(role, Invitation { secret, joined: 0 });
         Ok(())
     }
 
     /// Everybody who came with a role's invitation.
     pub(super) fn joined_as(&self, role: Role) -> Vec<MemberId> {
-        let mut members: Vec<_> = self.came_as.iter().filter(|(_, as_role)| **as_role == role).map(|(id, _)| *id).collect();
+        let mut members: Vec<_> =
+            self.came_as.iter().filter(|(_, as_role)| **as_role == role).map(|(id, _)| *id).collect();
         members.sort_unstable();
         members
+    }
+
+    /// The secrets, by role, for keeping.
+    pub(super) fn secrets(&self) -> Invitations {
+        self.invitations.iter().map(|(role, invitation)| (*role, invitation.secret.clone())).collect()
     }
 
     /// The invitations, in the order of the roles.
     pub(super) fn invitations(&self) -> impl Iterator<Item = (Role, &Invitation)> {
         self.invitations.iter().map(|(role, invitation)| (*role, invitation))
+    }
+}
+
+/// A secret for an invitation.
+fn new_secret() -> Result<Secret, NoRandomness> {
+    loop {
+        // Hexadecimal digits of this length are always a sound secret, so this goes round once.
+        if let Some(secret) = Secret::new(&random_hex(INVITATION_BYTES)?) {
+            return Ok(secret);
+        }
     }
 }
 
@@ -137,18 +154,23 @@ mod tests {
     #[test]
     fn secrets_are_long_and_never_the_same() {
         let mut directory = Directory::new(BTreeMap::new()).unwrap();
-        let secrets: Vec<_> = directory.invitations().map(|(_, invitation)| invitation.secret.clone()).collect();
+        let secrets: Vec<_> =
+            directory.invitations().map(|(_, invitation)| invitation.secret.reveal().to_owned()).collect();
         for secret in &secrets {
             assert!(secret.len() * 4 >= 128, "at least 128 bits");
             assert_eq!(secrets.iter().filter(|other| *other == secret).count(), 1);
         }
-        assert_ne!(directory.admit(MemberId(1), Role::Desk).unwrap(), directory.admit(MemberId(2), Role::Desk).unwrap());
+        assert_ne!(
+            directory.admit(MemberId(1), Role::Desk).unwrap(),
+            directory.admit(MemberId(2), Role::Desk).unwrap()
+        );
     }
 
     #[test]
     fn revoked_invitations_and_forgotten_keys_open_nothing() {
         let mut directory = Directory::new(BTreeMap::new()).unwrap();
-        let secret = directory.invitations().find(|(role, _)| *role == Role::Captain).unwrap().1.secret.clone();
+        let secret =
+            directory.invitations().find(|(role, _)| *role == Role::Captain).unwrap().1.secret.reveal().to_owned();
         assert_eq!(directory.role_of(&secret), Some(Role::Captain));
         let key = directory.admit(MemberId(4), Role::Captain).unwrap();
         assert_eq!(directory.member_of(&key), Some(MemberId(4)));

@@ -49,14 +49,20 @@ async fn page(uri: Uri) -> Response {
 }
 
 /// Hands the connection over to a WebSocket. A page of another site may not open one.
-async fn upgrade(State(site): State<Site>, ConnectInfo(from): ConnectInfo<SocketAddr>, mut request: Request) -> Response {
+async fn upgrade(
+    State(site): State<Site>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    mut request: Request,
+) -> Response {
     if !same_origin(request.headers()) {
         debug!(%from, "a page of another site asked for a link");
         return (StatusCode::FORBIDDEN, "Pages of other sites may not open a link to this server.\n").into_response();
     }
     let response = match create_response_with_body(&request, Body::empty) {
         Ok(response) => response,
-        Err(error) => return (StatusCode::BAD_REQUEST, format!("This is where pages open their link: {error}\n")).into_response(),
+        Err(error) => {
+            return (StatusCode::BAD_REQUEST, format!("This is where pages open their link: {error}\n")).into_response();
+        }
     };
     let upgrade = hyper::upgrade::on(&mut request);
     let link = LinkId(site.next_link.fetch_add(1, Ordering::Relaxed));

@@ -37,6 +37,7 @@ pub(super) struct Parts {
     pub(super) directory: Directory,
     pub(super) production: String,
     pub(super) troubles: Vec<String>,
+    pub(super) count_in: Option<u32>,
     pub(super) horizon: Micros,
     pub(super) base_url: String,
     pub(super) journal: Journal,
@@ -118,7 +119,12 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
         }
     }
     for linked in hub.links.values() {
-        connection::goodbye(&linked.outbox, "The server is stopping. This page comes back by itself.", close::GOING_AWAY, false);
+        connection::goodbye(
+            &linked.outbox,
+            "The server is stopping. This page comes back by itself.",
+            close::GOING_AWAY,
+            false,
+        );
     }
 }
 
@@ -255,8 +261,7 @@ impl Hub {
             _ => 0,
         };
         let notes = call.past_holds().iter().map(|hold| hold.notes.len() + 1).sum();
-        let matters =
-            (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
+        let matters = (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
         if self.last_told.matters == Some(matters) && now < self.last_told.at + ROSTER {
             return;
         }
@@ -272,6 +277,7 @@ impl Hub {
         let around = view::Around {
             production: &self.parts.production,
             troubles: &self.parts.troubles,
+            count_in: self.parts.count_in,
             devices: &self.devices,
             sound,
             log,

@@ -39,10 +39,7 @@ pub(super) enum Frame {
     /// The state, or a pulse: of two that wait, only the newer is written.
     Latest(Latest, Bytes),
     /// A clock exchange to be answered: the time of the answer is taken when it is written.
-    Clock {
-        sent_us: i64,
-        received: ServerTime,
-    },
+    Clock { sent_us: i64, received: ServerTime },
     /// The last thing: why the link is closed, and with which code.
     Close(Bytes, u16, String),
 }

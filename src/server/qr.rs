@@ -6,7 +6,9 @@ use qrcode::{EcLevel, QrCode};
 
 /// The link as an SVG picture; nothing if it is too long for any code, which no link of ours is.
 pub fn svg(link: &str) -> String {
-    code(link).map(|code| code.render::<svg::Color<'_>>().min_dimensions(240, 240).quiet_zone(true).build()).unwrap_or_default()
+    code(link)
+        .map(|code| code.render::<svg::Color<'_>>().min_dimensions(240, 240).quiet_zone(true).build())
+        .unwrap_or_default()
 }
 
 /// The link as text that a phone's camera reads off a dark terminal.

@@ -1,7 +1,6 @@
 //! What a server is made of, and how it begins: the journal is opened, the invitations are found or made, everybody
 //! who joined before is known again.
 
-use std::collections::BTreeMap;
 use std::future::Future;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -15,17 +14,22 @@ use tracing::{debug, warn};
 use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
 use super::gate::Gate;
-use super::hub::{self, Lanes, Parts};
 use super::http;
+use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use crate::call::{Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
-use crate::production::{InvitationsError, load_invitations, save_invitations};
+use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
+use crate::units::Micros;
 
 /// Bytes that the kernel may keep for a slow member: little, so that a hold is not behind a pile of old cues.
 const SEND_BUFFER: usize = 64 * 1024;
+
+/// From "start" to the first beat of the count-in: time for the first cue to reach a phone on a poor network, and for a
+/// person to look up.
+const LEAD: Micros = Micros::millis(1_000);
 
 /// What is served.
 pub struct Serving {
@@ -35,6 +39,8 @@ pub struct Serving {
     pub fights: Vec<Arc<Fight>>,
     /// What is wrong with its files, a sentence each.
     pub troubles: Vec<String>,
+    /// Beats of the usual count-in; nothing is one bar.
+    pub count_in: Option<u32>,
     /// What the house decides about calls.
     pub settings: Settings,
     /// The folder of the journal and the invitations.
@@ -55,7 +61,7 @@ pub enum ServingError {
     Journal(#[from] JournalError),
     /// The invitations cannot be read or kept; the sentence says what to do.
     #[error(transparent)]
-    Invitations(#[from] InvitationsError),
+    Invitations(#[from] ProductionError),
     /// No secrets can be made.
     #[error(transparent)]
     NoRandomness(#[from] NoRandomness),
@@ -74,6 +80,27 @@ pub struct Ready {
 }
 
 impl Serving {
+    /// What a production's folder says is to be served.
+    pub fn of(production: &Production, base_url: String, sound: Sound, clock: ServerClock) -> Serving {
+        let config = &production.config;
+        let holds = |role: &Role| config.links.of(*role) == OnLostLink::Hold;
+        Serving {
+            production: config.name.clone(),
+            fights: production.playable(),
+            troubles: production.troubles(),
+            count_in: config.count_in,
+            settings: Settings {
+                horizon: config.horizon,
+                lead: LEAD,
+                hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
+            },
+            data: production.data(),
+            base_url,
+            sound,
+            clock,
+        }
+    }
+
     /// Opens the journal and the invitations. Waits for the disk.
     ///
     /// # Errors
@@ -85,7 +112,7 @@ impl Serving {
         if !opened.closed_well {
             warn!(runs = ?opened.cut_off, "the last server on this journal went away without closing; its runs are marked as cut off");
         }
-        let mut directory = Directory::new(load_invitations(&self.data)?)?;
+        let mut directory = Directory::new(invitations::load(&self.data)?)?;
         keep(&self.data, &directory)?;
         let mut call = Call::new(self.settings.clone(), self.fights, opened.last_run, opened.last_hold);
         for member in opened.members.iter().filter(|member| !member.revoked) {
@@ -97,7 +124,7 @@ impl Serving {
         }
         let links = directory
             .invitations()
-            .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret)))
+            .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
             .collect();
         let data = self.data.clone();
         let parts = Parts {
@@ -106,6 +133,7 @@ impl Serving {
             directory,
             production: self.production,
             troubles: self.troubles,
+            count_in: self.count_in,
             horizon: self.settings.horizon,
             base_url: self.base_url,
             journal: journal.clone(),
@@ -127,14 +155,24 @@ impl Ready {
     ///
     /// # Errors
     /// [`ServingError::Journal`] when something could not be written at the end.
-    pub async fn run(self, listener: TcpListener, shutdown: impl Future<Output = ()> + Send + 'static) -> Result<(), ServingError> {
+    pub async fn run(
+        self,
+        listener: TcpListener,
+        shutdown: impl Future<Output = ()> + Send + 'static,
+    ) -> Result<(), ServingError> {
         let lanes = Lanes::new();
         let living = Living::default();
-        let house =
-            House { hub: lanes.to_hub.clone(), living: living.clone(), clock: self.clock, gate: Arc::new(Gate::default()) };
+        let house = House {
+            hub: lanes.to_hub.clone(),
+            living: living.clone(),
+            clock: self.clock,
+            gate: Arc::new(Gate::default()),
+        };
         let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
         let listener = listener.tap_io(|socket| {
-            if let Err(error) = socket.set_nodelay(true).and_then(|()| SockRef::from(&*socket).set_send_buffer_size(SEND_BUFFER)) {
+            if let Err(error) =
+                socket.set_nodelay(true).and_then(|()| SockRef::from(&*socket).set_send_buffer_size(SEND_BUFFER))
+            {
                 debug!("a socket keeps its defaults: {error}");
             }
         });
@@ -148,10 +186,8 @@ impl Ready {
     }
 }
 
-fn keep(data: &Path, directory: &Directory) -> Result<(), InvitationsError> {
-    let secrets: BTreeMap<Role, String> =
-        directory.invitations().map(|(role, invitation)| (role, invitation.secret.clone())).collect();
-    save_invitations(data, &secrets)
+fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {
+    invitations::save(data, &directory.secrets())
 }
 
 /// A digest from its 64 hexadecimal digits.

@@ -11,6 +11,7 @@ use super::lateness::Devices;
 pub(super) struct Around<'a> {
     pub(super) production: &'a str,
     pub(super) troubles: &'a [String],
+    pub(super) count_in: Option<u32>,
     pub(super) devices: &'a Devices,
     pub(super) sound: wire::Health,
     pub(super) log: wire::Health,
@@ -25,7 +26,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         production: around.production.to_owned(),
         stage: stage(call),
         because: because(call),
-        fights: call.fights().iter().map(|fight| fight_choice(fight)).collect(),
+        fights: call.fights().iter().map(|fight| fight_choice(fight, around.count_in)).collect(),
         troubles: around.troubles.to_vec(),
         setup: run.map(setup),
         run: run.map(|run| run.number),
@@ -63,13 +64,14 @@ fn because(call: &Call) -> Option<String> {
     }
 }
 
-fn fight_choice(fight: &Fight) -> wire::FightChoice {
+fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
     let score = &fight.score;
     wire::FightChoice {
         fight: score.name.clone(),
         phrases: score.phrases.iter().map(|phrase| phrase.name.clone()).collect(),
         fighters: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         beats_per_bar: score.beats_per_bar,
+        count_in: count_in.unwrap_or(score.beats_per_bar),
         errors: small(fight.errors),
         warnings: small(fight.warnings),
     }

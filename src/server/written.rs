@@ -62,7 +62,14 @@ pub(super) fn ends_run(kind: EntryKind) -> Option<RunEnd> {
 }
 
 /// The end of a run.
-pub(super) fn run_ended(run: u32, how: RunEnd, last: Option<Spot>, first: Option<Spot>, at: ServerTime, utc: Timestamp) -> RunEnded {
+pub(super) fn run_ended(
+    run: u32,
+    how: RunEnd,
+    last: Option<Spot>,
+    first: Option<Spot>,
+    at: ServerTime,
+    utc: Timestamp,
+) -> RunEnded {
     RunEnded { run, how, first: first.map(spot), last: last.map(spot), utc, server_us: at.0 }
 }
 
@@ -102,7 +109,12 @@ pub(super) fn casts(run: &Run, roster: &Roster) -> Vec<Cast> {
     fighters
         .filter_map(|fighter| {
             let (member, person) = roster.holder_of(&fighter.name)?;
-            Some(Cast { run: run.number, part: fighter.name.clone(), person: person.name.clone(), member: Some(member.0) })
+            Some(Cast {
+                run: run.number,
+                part: fighter.name.clone(),
+                person: person.name.clone(),
+                member: Some(member.0),
+            })
         })
         .collect()
 }

@@ -218,8 +218,10 @@ pub struct FightChoice {
     pub phrases: Vec<String>,
     /// Its fighters.
     pub fighters: Vec<String>,
-    /// Beats in a bar, for the usual count-in.
+    /// Beats in a bar.
     pub beats_per_bar: u32,
+    /// Beats of the usual count-in.
+    pub count_in: u32,
     /// Errors and warnings of the checks; a fight with errors can only be stepped through.
     pub errors: u32,
     /// Warnings of the checks.

@@ -154,7 +154,7 @@ pub struct Setup {
     pub to: u32,
     /// Percent of performance tempo, 10 to 150.
     pub percent: u16,
-    /// Beats of count-in, 0 to 32.
+    /// Beats of count-in, 0 to 64.
     pub count_in: u32,
     /// What drives the run.
     pub drive: DriveKind,

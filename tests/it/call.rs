@@ -134,7 +134,9 @@ impl Rehearsal {
                 }),
             ),
             Event::Written => match self.call.stage() {
-                Stage::Held(hold, _) => Input::HoldWritten { hold: hold.id, tap: Some((hold.callers[0].member, "tap 0".into())) },
+                Stage::Held(hold, _) => {
+                    Input::HoldWritten { hold: hold.id, tap: Some((hold.callers[0].member, "tap 0".into())) }
+                }
                 _ => Input::Tick,
             },
             Event::Release { by, callers_off, hold_off } => {

@@ -1,47 +1,42 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
-mod clock_bound;
-mod clock_simulation;
-mod clock_vectors;
-mod member_commands;
-mod member_cues;
-mod member_follow;
-mod member_link;
 #[path = "support/net.rs"]
 mod net;
 #[path = "support/net_messages.rs"]
 mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod call;
+mod check;
+mod check_command;
+mod clock_bound;
+mod clock_simulation;
+mod clock_vectors;
 mod journal;
 mod journal_cli;
 mod journal_crash;
 mod journal_damage;
+mod member_commands;
+mod member_cues;
+mod member_follow;
+mod member_link;
 mod production;
 mod score_errors;
 mod score_example;
 mod score_fmt;
 mod score_properties;
+mod server_call;
+mod server_hostile;
+mod server_killed;
+mod sound_live;
 mod strategies;
-mod check;
-mod check_command;
+mod support;
 mod tempo_map;
 mod timeline;
 mod timeline_command;
 mod timeline_scores;
-mod sound_live;
-mod score_errors;
-mod score_example;
-mod score_fmt;
-mod score_properties;
-mod strategies;
 mod typescript;
 mod wire_bytes;
 mod wire_frames;
 mod wire_messages;
-mod support;
-mod call;
-mod server_call;
-mod server_hostile;
-mod server_killed;

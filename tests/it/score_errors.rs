@@ -94,7 +94,10 @@ const IN_THE_PHRASE: &[Case] = &[
     ("phrase \"One\"", &[("S206", 12, 8)]),
     ("phrase", &[("S105", 12, 7)]),
     // Everything wrong with a line is said at once.
-    ("  0 D thrust bely / E pary 4", &[("S301", 12, 3), ("S207", 12, 5), ("S211", 12, 14), ("S207", 12, 21), ("S214", 12, 23)]),
+    (
+        "  0 D thrust bely / E pary 4",
+        &[("S301", 12, 3), ("S207", 12, 5), ("S211", 12, 14), ("S207", 12, 21), ("S214", 12, 23)],
+    ),
 ];
 
 /// Whole files.
@@ -142,7 +145,8 @@ fn every_mistake_is_named_where_it_stands() {
 
 #[test]
 fn every_mistake_of_a_file_is_found_in_one_reading() {
-    let lines: Vec<&str> = vec!["  0 A cut head", "  1 A cutt head", "  tempo 0", "  2 A thrust", "  huh", "  3 A cut head / B parry 9"];
+    let lines: Vec<&str> =
+        vec!["  0 A cut head", "  1 A cutt head", "  tempo 0", "  2 A thrust", "  huh", "  3 A cut head / B parry 9"];
     let codes: Vec<&str> = found(&format!("{SOUND}{}", lines.join("\n"))).into_iter().map(|(code, ..)| code).collect();
     assert_eq!(codes, ["S301", "S210", "S304", "S213", "S104", "S215"]);
 }
@@ -201,7 +205,10 @@ fn a_missing_tempo_is_assumed_and_said() {
 #[test]
 fn a_weapon_without_a_hand_is_a_warning() {
     let reading = read("fight A\ntempo 60\nfighters\nA rapier none\nphrase P", "a.fight", &Vocabulary::built_in());
-    assert_eq!(reading.problems.iter().map(|p| (p.code, p.severity)).collect::<Vec<_>>(), [("S219", Severity::Warning)]);
+    assert_eq!(
+        reading.problems.iter().map(|p| (p.code, p.severity)).collect::<Vec<_>>(),
+        [("S219", Severity::Warning)]
+    );
     assert!(reading.score.is_some());
 }
 
@@ -221,12 +228,17 @@ fn tempos_that_agree_are_no_mistake() {
 fn reports_show_the_line_and_point_into_it() {
     let reading = read(format!("{SOUND}  1 A trust belly\n"), "stair.fight", &Vocabulary::built_in());
     let rendered = reading.render(false);
-    for part in ["error[S210]", "stair.fight:12:7", "1 A trust belly", "^^^^^ expected an action", "did you mean `thrust`?"] {
+    for part in
+        ["error[S210]", "stair.fight:12:7", "1 A trust belly", "^^^^^ expected an action", "did you mean `thrust`?"]
+    {
         assert!(rendered.contains(part), "{part} is missing in:\n{rendered}");
     }
     assert!(!rendered.contains('\u{1b}') && reading.render(true).contains('\u{1b}'));
     let json = serde_json::to_value(reading.reports()).unwrap();
     let record = &json[0];
-    assert_eq!((&record["file"], &record["code"], &record["severity"]), (&"stair.fight".into(), &"S210".into(), &"error".into()));
+    assert_eq!(
+        (&record["file"], &record["code"], &record["severity"]),
+        (&"stair.fight".into(), &"S210".into(), &"error".into())
+    );
     assert_eq!((&record["line"], &record["column"], &record["end_column"]), (&12.into(), &7.into(), &12.into()));
 }

@@ -148,7 +148,11 @@ fn a_bad_vocabulary_is_refused_with_its_line() {
         ("[actions.cut\n", 1, ""),
         ("\n\n[actions.spin-kick]\nattack = true\n", 3, "has no `touch`"),
         ("\n[actions.cut]\ntargets = [\"haed\"]\n", 2, "did you mean `head`?"),
-        ("\n[actions.\"two words\"]\ntouch = \"nothing\"\nattack = false\nleast_ms = 1\nneeds_weapon = false\nsource = \"x\"\n", 2, "cannot be written"),
+        (
+            "\n[actions.\"two words\"]\ntouch = \"nothing\"\nattack = false\nleast_ms = 1\nneeds_weapon = false\nsource = \"x\"\n",
+            2,
+            "cannot be written",
+        ),
         ("\n[weapons.rapier]\nblade_m = 9.0\n", 2, "total_m"),
         ("\n[weapons.rapier]\nblade_m = nan\n", 2, "total_m"),
         ("\n[parries.4]\nnames = [\"tierce\"]\n", 2, "also that of"),
@@ -202,7 +206,8 @@ fn a_circular_parry_is_named_like_its_simple_one() {
     assert_eq!((simple.kind, circular.kind), (ReplyKind::Parry, ReplyKind::CircularParry));
     assert_eq!(simple.kind.argument(), circular.kind.argument());
     assert!(circular.least > simple.least);
-    let line = "fight A\ntempo 60\nfighters\nA rapier right\nB rapier right\nphrase P\n1 A thrust chest / B circle sixte";
+    let line =
+        "fight A\ntempo 60\nfighters\nA rapier right\nB rapier right\nphrase P\n1 A thrust chest / B circle sixte";
     let score = read(line, "a.fight", &vocabulary).score.unwrap();
     let Item::Move(line) = &score.phrases[0].items[0] else { panic!() };
     assert_eq!(words::reply(line.answer.as_ref().unwrap()), "circle 6");

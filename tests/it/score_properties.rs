@@ -65,7 +65,11 @@ fn survive(source: &[u8]) {
     assert!(reading.problems.iter().all(|problem| rendered.contains(problem.code)));
     reading.render(true);
     for report in reading.reports() {
-        assert!(report.line >= 1 && report.column >= 1 && (report.end_line, report.end_column) >= (report.line, report.column));
+        assert!(
+            report.line >= 1
+                && report.column >= 1
+                && (report.end_line, report.end_column) >= (report.line, report.column)
+        );
     }
     match format(source) {
         Ok(formatted) => assert_eq!(format(&formatted).as_ref(), Ok(&formatted)),

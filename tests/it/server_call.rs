@@ -64,7 +64,8 @@ async fn a_hold_stops_everybody_and_is_logged_at_the_move_it_hit() {
     desk.until_stage(Stage::Complete).await;
     house.stop().await;
     let kinds = kinds(&folder);
-    let order = ["places", "ready", "start", "phrase", "hold", "release", "places", "start", "phrase", "phrase", "complete"];
+    let order =
+        ["places", "ready", "start", "phrase", "hold", "release", "places", "start", "phrase", "phrase", "complete"];
     let mut rest = kinds.iter();
     for kind in order {
         assert!(rest.any(|found| found == kind), "{kind} is missing, or out of order, in {kinds:?}");
@@ -158,7 +159,8 @@ async fn a_hold_reaches_two_hundred_members() {
     let hold = desk.until_stage(Stage::Held).await.state.unwrap().hold.clone().unwrap().hold;
     for member in &crowd {
         let mut seen = member.seen();
-        let is_held = |seen: &holdfast::member::Seen| seen.state.as_ref().is_some_and(|state| state.stage == Stage::Held);
+        let is_held =
+            |seen: &holdfast::member::Seen| seen.state.as_ref().is_some_and(|state| state.stage == Stage::Held);
         tokio::time::timeout(std::time::Duration::from_secs(20), seen.wait_for(is_held)).await.unwrap().unwrap();
         assert!(member.statistics().heard_of(hold).is_some(), "the hold itself came, not only the state");
     }

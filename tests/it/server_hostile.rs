@@ -35,7 +35,11 @@ async fn every_kind_of_nonsense_is_told_apart() {
     let rows: [(&str, Message, u16); 5] = [
         ("text", Message::Text("hold!".into()), 1003),
         ("no MessagePack", Message::Binary(vec![0xc1; 20].into()), 4003),
-        ("an unknown message", Message::Binary(vec![0x81, 0xa4, b'k', b'i', b'n', b'd', 0xa3, b'f', b'l', b'y'].into()), 4003),
+        (
+            "an unknown message",
+            Message::Binary(vec![0x81, 0xa4, b'k', b'i', b'n', b'd', 0xa3, b'f', b'l', b'y'].into()),
+            4003,
+        ),
         ("empty", Message::Binary(Vec::new().into()), 4003),
         ("too long", Message::Binary(vec![0; wire::MAX_FRAME + 1].into()), 1009),
     ];
@@ -129,7 +133,10 @@ async fn a_flood_is_cut_off_and_a_hold_passes_it() {
     captain.hand.hold(None);
     captain.until_stage(Stage::Held).await;
     let code = pump.await.unwrap();
-    assert!(matches!(code, Some(4004) | None), "cut off for too many messages, or the socket broke under them: {code:?}");
+    assert!(
+        matches!(code, Some(4004) | None),
+        "cut off for too many messages, or the socket broke under them: {code:?}"
+    );
     house.stop().await;
 }
 
@@ -145,7 +152,9 @@ async fn whoever_does_not_read_costs_the_others_nothing() {
         captain.hand.hold(None);
         captain.until_stage(Stage::Held).await;
         captain.release();
-        captain.until(&format!("is released, round {round}"), |seen| seen.state.as_ref().unwrap().stage == Stage::Idle).await;
+        captain
+            .until(&format!("is released, round {round}"), |seen| seen.state.as_ref().unwrap().stage == Stage::Idle)
+            .await;
     }
     house.stop().await;
 }
@@ -154,17 +163,21 @@ async fn whoever_does_not_read_costs_the_others_nothing() {
 async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_over() {
     let (_folder, house) = house().await;
     let (mut phone, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
-    let outcome = |wanted: &'static str| {
-        move |message: &ToMember| matches!(message, ToMember::TapAnswer { tap, .. } if tap == wanted)
-    };
+    let outcome = |wanted: &'static str| move |message: &ToMember| matches!(message, ToMember::TapAnswer { tap, .. } if tap == wanted);
     phone.say(&tap("one", 1, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Held, hold: Some(1), .. })), "{answer:?}");
     let answer = phone.hear_until(outcome("one")).await;
-    assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })), "{answer:?}");
+    assert!(
+        matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
+        "{answer:?}"
+    );
     phone.say(&tap("one", 1, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
-    assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })), "{answer:?}");
+    assert!(
+        matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
+        "{answer:?}"
+    );
     phone.say(&tap("two", 1, true)).await;
     let answer = phone.hear_until(outcome("two")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Late, hold: None, .. })), "{answer:?}");

@@ -108,7 +108,8 @@ async fn start_a_run(desk: &mut Raw) {
     let state = desk.hear_until(|message| matches!(message, ToMember::State(_))).await;
     let Some(ToMember::State(state)) = state else { panic!("no state") };
     let fight = state.fights[0].fight.clone();
-    desk.say(&ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock })).await;
+    desk.say(&ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock }))
+        .await;
     let placed = desk.hear_until(|message| matches!(message, ToMember::Run(_))).await;
     let Some(ToMember::Run(run)) = placed else { panic!("no places") };
     desk.say(&ToServer::Start { generation: run.generation, anyway: true }).await;

@@ -128,7 +128,8 @@ impl<'a> Resolver<'a> {
         self.close_phrase();
         if self.name.is_none() {
             self.problems.push(
-                Problem::error("S201", 0..0, "the score has no `fight` line").help("begin the file with: fight \"The name\""),
+                Problem::error("S201", 0..0, "the score has no `fight` line")
+                    .help("begin the file with: fight \"The name\""),
             );
         }
         let end = 0..0;
@@ -162,7 +163,8 @@ impl<'a> Resolver<'a> {
         if !self.problems.has_errors() {
             let at = self.name.as_ref().map_or(0..0, |name| name.span.clone());
             let message = format!("no tempo is given before the first phrase, so {USUAL_TEMPO} is assumed");
-            self.problems.push(Problem::advice("S314", at, message).help("write `tempo` and beats per minute below the fight"));
+            self.problems
+                .push(Problem::advice("S314", at, message).help("write `tempo` and beats per minute below the fight"));
         }
         Bpm::new(USUAL_TEMPO)
     }

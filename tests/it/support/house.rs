@@ -40,6 +40,7 @@ impl House {
             production: "The Harbour Company".into(),
             fights,
             troubles: Vec::new(),
+            count_in: None,
             settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link },
             data: data.to_owned(),
             base_url: format!("http://{}", listener.local_addr().unwrap()),
@@ -89,12 +90,17 @@ impl Person {
         let found = tokio::time::timeout(PATIENCE, seen.wait_for(is_so)).await;
         match found {
             Ok(Ok(seen)) => seen.clone(),
-            _ => panic!("{} waited in vain until it {what}; it sees {:#?}", self.hand.name(), self.hand.seen().borrow().state),
+            _ => panic!(
+                "{} waited in vain until it {what}; it sees {:#?}",
+                self.hand.name(),
+                self.hand.seen().borrow().state
+            ),
         }
     }
 
     pub(crate) async fn until_stage(&self, stage: Stage) -> Seen {
-        self.until(&format!("sees {stage:?}"), |seen| seen.state.as_ref().is_some_and(|state| state.stage == stage)).await
+        self.until(&format!("sees {stage:?}"), |seen| seen.state.as_ref().is_some_and(|state| state.stage == stage))
+            .await
     }
 
     pub(crate) fn say(&self, message: ToServer) {
