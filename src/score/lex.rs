@@ -35,7 +35,8 @@ pub(crate) struct Lexed {
 
 /// Reads the words of `line`, which begins at byte `start` of the text.
 pub(crate) fn lex(line: &str, start: usize, problems: &mut Problems) -> Lexed {
-    let mut lexer = Lexer { line, start, at: 0, problems, out: Lexed { tokens: Vec::new(), comment: None, sound: true } };
+    let mut lexer =
+        Lexer { line, start, at: 0, problems, out: Lexed { tokens: Vec::new(), comment: None, sound: true } };
     while let Some(letter) = lexer.peek() {
         lexer.step(letter);
     }
@@ -45,8 +46,25 @@ pub(crate) fn lex(line: &str, start: usize, problems: &mut Problems) -> Lexed {
 /// True when a name has to be quoted to be read as one word that is a name.
 pub(crate) fn needs_quotes(name: &str) -> bool {
     const KEYWORDS: [&str; 19] = [
-        "fight", "beats", "tempo", "fighters", "bystanders", "phrase", "place", "facing", "walk", "by", "repeat",
-        "every", "at", "end", "rest", "from", "to", "left", "right",
+        "fight",
+        "beats",
+        "tempo",
+        "fighters",
+        "bystanders",
+        "phrase",
+        "place",
+        "facing",
+        "walk",
+        "by",
+        "repeat",
+        "every",
+        "at",
+        "end",
+        "rest",
+        "from",
+        "to",
+        "left",
+        "right",
     ];
     let special = |letter: char| letter.is_whitespace() || letter.is_control() || "\"#/!,+“”".contains(letter);
     name.is_empty()
@@ -86,7 +104,7 @@ impl Lexer<'_> {
             '!' => self.mark(Kind::Bang, 1),
             ',' => self.mark(Kind::Comma, 1),
             '-' if self.rest().starts_with("->") => self.mark(Kind::Arrow, 2),
-            '“' | '”' | '„' => self.refuse(letter, "S103", "this quotation mark is a typesetter's", "write a straight one: \""),
+            '“' | '”' | '„' => self.typeset_quote(),
             _ if letter.is_control() => {
                 self.refuse(letter, "S102", "a control character cannot stand in a score", "delete it");
             }
@@ -106,12 +124,26 @@ impl Lexer<'_> {
         if let Some(bad) = text.char_indices().find(|(_, letter)| letter.is_control() && *letter != '\t') {
             let from = self.at + bad.0;
             let span = self.span(from, from + bad.1.len_utf8());
-            self.problems.push(Problem::error("S102", span, "a control character cannot stand in a score").help("delete it"));
+            self.problems
+                .push(Problem::error("S102", span, "a control character cannot stand in a score").help("delete it"));
             self.out.sound = false;
         }
         let span = self.span(self.at, self.at + text.len());
         self.out.comment = Some(Located { value: text, span });
         self.at = self.line.len();
+    }
+
+    /// A word processor's quotation mark: reported once, up to its partner.
+    fn typeset_quote(&mut self) {
+        let quoted = self.rest().char_indices().skip(1).find(|(_, letter)| "“”\"".contains(*letter));
+        let rest = self.rest().trim_end().len();
+        let end = self.at + quoted.map_or(rest, |(at, letter)| at + letter.len_utf8());
+        self.problems.push(
+            Problem::error("S103", self.span(self.at, end), "these are a word processor's quotation marks")
+                .help("write straight ones: \""),
+        );
+        self.out.sound = false;
+        self.at = end;
     }
 
     fn quoted(&mut self) {
@@ -121,7 +153,8 @@ impl Lexer<'_> {
         let Some(length) = body.find('"') else {
             let span = self.span(open, open + self.rest().trim_end().len());
             self.problems.push(
-                Problem::error("S103", span, "the quotation mark is not closed").help("close it with \" on the same line"),
+                Problem::error("S103", span, "the quotation mark is not closed")
+                    .help("close it with \" on the same line"),
             );
             self.out.sound = false;
             self.at = self.line.len();
@@ -131,8 +164,12 @@ impl Lexer<'_> {
         let span = self.span(open, inside + length + 1);
         if text.contains(char::is_control) {
             self.problems.push(
-                Problem::error("S102", span.clone(), "a control character or a tab cannot stand in a quoted name or text")
-                    .help("write it with spaces"),
+                Problem::error(
+                    "S102",
+                    span.clone(),
+                    "a control character or a tab cannot stand in a quoted name or text",
+                )
+                .help("write it with spaces"),
             );
             self.out.sound = false;
         }

@@ -54,7 +54,9 @@ impl<'a> Cursor<'a> {
     /// Reports that something else should stand here.
     pub(crate) fn wrong<T>(&mut self, expected: &str) -> Option<T> {
         let problem = match self.peek() {
-            Some(token) => Problem::error("S105", token.span.clone(), format!("`{}` does not fit here", shown(&token.text))),
+            Some(token) => {
+                Problem::error("S105", token.span.clone(), format!("`{}` does not fit here", shown(&token.text)))
+            }
             None => Problem::error("S105", self.end..self.end, "the line ends too early"),
         };
         let problem = match self.peek() {
@@ -185,8 +187,11 @@ impl<'a> Cursor<'a> {
     /// The statement, when nothing is left of the line.
     fn finish(&mut self, statement: Statement, more: &str) -> Option<Statement> {
         let Some(token) = self.peek() else { return Some(statement) };
-        let mut problem =
-            Problem::error("S106", token.span.start..self.end, format!("`{}` is too much on this line", shown(&token.text)));
+        let mut problem = Problem::error(
+            "S106",
+            token.span.start..self.end,
+            format!("`{}` is too much on this line", shown(&token.text)),
+        );
         if !more.is_empty() {
             problem = problem.expected(format!("expected {more}, or the end of the line"));
         }

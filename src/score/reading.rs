@@ -57,7 +57,8 @@ pub fn read(source: impl AsRef<[u8]>, file_name: &str, vocabulary: &Vocabulary) 
 pub(super) fn decode(bytes: &[u8], problems: &mut Problems) -> String {
     if bytes.len() > LARGEST {
         let message = format!("the file has {} bytes; a score has at most {LARGEST}", bytes.len());
-        problems.push(Problem::error("S101", 0..0, message).help("is this the right file? otherwise cut the fight in two"));
+        problems
+            .push(Problem::error("S101", 0..0, message).help("is this the right file? otherwise cut the fight in two"));
         return String::new();
     }
     let mut text = String::with_capacity(bytes.len());

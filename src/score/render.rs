@@ -74,8 +74,7 @@ fn group<'a>(problem: &'a Problem, lines: &Lines<'a>, text: &'a str, file_name: 
     };
     let title = level.primary_title(problem.message.as_str()).id(problem.code);
     let label = problem.expected.as_deref().unwrap_or("");
-    let mut group =
-        title.element(snippet(&problem.span, label, AnnotationKind::Primary, lines, text, file_name));
+    let mut group = title.element(snippet(&problem.span, label, AnnotationKind::Primary, lines, text, file_name));
     for (span, what) in &problem.related {
         group = group.element(snippet(span, what, AnnotationKind::Context, lines, text, file_name));
     }

@@ -124,7 +124,9 @@ fn cue(atoms: &[(Atom, Span)], span: Span) -> Result<RawSounds, Box<Problem>> {
 
 fn name(atom: Option<&(Atom, Span)>, near: &Span) -> Result<Text, Box<Problem>> {
     match atom {
-        Some((Atom::Name(name), span)) if !name.trim().is_empty() => Ok(Located { value: name.clone(), span: span.clone() }),
+        Some((Atom::Name(name), span)) if !name.trim().is_empty() => {
+            Ok(Located { value: name.clone(), span: span.clone() })
+        }
         Some((_, span)) => Err(misfit(span, "the name of a sound")),
         None => Err(misfit(near, "the name of a sound after `+`")),
     }
@@ -149,17 +151,15 @@ fn amount(
         "db" if cue.level.is_some() => Err(misfit(&span, "only one level")),
         "ms" => {
             let value = digits.parse().ok().filter(|value: &i64| value.abs() <= MOST_TRIM);
-            let value = value.ok_or_else(|| {
-                misfit(&span, &format!("whole milliseconds from -{MOST_TRIM} to +{MOST_TRIM}"))
-            })?;
+            let value =
+                value.ok_or_else(|| misfit(&span, &format!("whole milliseconds from -{MOST_TRIM} to +{MOST_TRIM}")))?;
             cue.trim = Some(Located { value, span });
             Ok(())
         }
         "db" => {
             let value = quantity::decimal(digits).filter(|value| LEVELS.contains(value));
-            let value = value.ok_or_else(|| {
-                misfit(&span, &format!("decibels from {} to {}", LEVELS.start(), LEVELS.end()))
-            })?;
+            let value =
+                value.ok_or_else(|| misfit(&span, &format!("decibels from {} to {}", LEVELS.start(), LEVELS.end())))?;
             cue.level = Some(Located { value: (value, digits.to_owned()), span });
             Ok(())
         }

@@ -33,8 +33,7 @@ mod tests {
 
     #[test]
     fn words_are_those_of_the_score() {
-        let answer =
-            Answer { who: FighterId(1), reply: "parry".into(), arg: Some("4".into()), side: None, span: 0..0 };
+        let answer = Answer { who: FighterId(1), reply: "parry".into(), arg: Some("4".into()), side: None, span: 0..0 };
         assert_eq!(reply(&answer), "parry 4");
         let answer = Answer { reply: "take".into(), arg: Some("flank".into()), side: Some(Side::Left), ..answer };
         assert_eq!(reply(&answer), "take flank left");

@@ -6,7 +6,8 @@ use std::path::Path;
 use std::process::{Command, Output, Stdio};
 
 const UNTIDY: &str = "fight A\r\ntempo 60\r\nfighters\r\nA none none # alone\r\nphrase P\r\n1   A  salute";
-const TIDY: &str = "fight \"A\"\ntempo 60\n\nfighters\n  A       none    none        # alone\n\nphrase \"P\"\n  1      A  salute\n";
+const TIDY: &str =
+    "fight \"A\"\ntempo 60\n\nfighters\n  A       none    none        # alone\n\nphrase \"P\"\n  1      A  salute\n";
 const BROKEN: &str = "fight A\nhuh\n";
 
 fn fmt(args: &[&Path]) -> Output {
@@ -51,8 +52,15 @@ fn a_broken_score_is_left_alone_and_stops_no_other() {
     let output = fmt(&[&broken, &folder.path().join("missing.fight"), &untidy]);
     let said = String::from_utf8(output.stderr.clone()).unwrap();
     assert_eq!(code(&output), 2);
-    assert!(said.contains("broken.fight:2:1") && said.contains("left as it is") && said.contains("missing.fight: cannot be read"));
-    assert_eq!((fs::read_to_string(&broken).unwrap().as_str(), fs::read_to_string(&untidy).unwrap().as_str()), (BROKEN, TIDY));
+    assert!(
+        said.contains("broken.fight:2:1")
+            && said.contains("left as it is")
+            && said.contains("missing.fight: cannot be read")
+    );
+    assert_eq!(
+        (fs::read_to_string(&broken).unwrap().as_str(), fs::read_to_string(&untidy).unwrap().as_str()),
+        (BROKEN, TIDY)
+    );
 }
 
 #[test]

@@ -65,7 +65,11 @@ fn survive(source: &[u8]) {
     assert!(reading.problems.iter().all(|problem| rendered.contains(problem.code)));
     reading.render(true);
     for report in reading.reports() {
-        assert!(report.line >= 1 && report.column >= 1 && (report.end_line, report.end_column) >= (report.line, report.column));
+        assert!(
+            report.line >= 1
+                && report.column >= 1
+                && (report.end_line, report.end_column) >= (report.line, report.column)
+        );
     }
     match format(source) {
         Ok(formatted) => assert_eq!(format(&formatted).as_ref(), Ok(&formatted)),
@@ -98,7 +102,7 @@ proptest! {
         for item in score.phrases.iter().flat_map(|phrase| &phrase.items) {
             if let Item::Move(line) = item {
                 prop_assert!(reading.text[line.span.clone()].contains(&line.action));
-                for answer in &line.answer {
+                if let Some(answer) = &line.answer {
                     prop_assert!(reading.text[answer.span.clone()].contains(&answer.reply));
                 }
             }

@@ -21,7 +21,10 @@ pub(crate) fn score_text() -> impl Strategy<Value = String> {
         lines.extend(FIGHTERS.iter().map(|(name, weapon, hand)| format!("{name} {weapon} {hand}")));
         lines.extend(["bystanders".to_owned(), BYSTANDER.to_owned()]);
         for (number, phrase) in phrases.into_iter().enumerate() {
-            lines.push(format!("phrase \"Phrase {number}\"{}", phrase.tempo.map_or(String::new(), |t| format!(" tempo {t}"))));
+            lines.push(format!(
+                "phrase \"Phrase {number}\"{}",
+                phrase.tempo.map_or(String::new(), |t| format!(" tempo {t}"))
+            ));
             lines.extend(phrase.lines);
         }
         spelling.apply(&lines)
@@ -40,8 +43,12 @@ struct Spelling {
 fn spelling() -> impl Strategy<Value = Spelling> {
     let spaces = vec(select(vec!["", " ", "  ", "\t", "      "]), 1..6);
     let after = vec(select(vec!["", "", "", "  # slow", " # \"quoted\" ! / ", "#", "\n", "\n\n# alone\n"]), 1..6);
-    (spaces, after, select(vec!["\n", "\r\n"]), any::<bool>())
-        .prop_map(|(spaces, after, line_end, bom)| Spelling { spaces, after, line_end, bom })
+    (spaces, after, select(vec!["\n", "\r\n"]), any::<bool>()).prop_map(|(spaces, after, line_end, bom)| Spelling {
+        spaces,
+        after,
+        line_end,
+        bom,
+    })
 }
 
 impl Spelling {

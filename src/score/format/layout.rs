@@ -118,7 +118,11 @@ fn indents(lines: &[RawLine]) -> Vec<usize> {
         if comment_alone {
             *indent = below.unwrap_or(*indent);
         }
-        below = if comment_alone { below } else { line.statement.as_ref().filter(|s| **s != Statement::End).map(|_| *indent) };
+        below = if comment_alone {
+            below
+        } else {
+            line.statement.as_ref().filter(|s| **s != Statement::End).map(|_| *indent)
+        };
     }
     indents
 }

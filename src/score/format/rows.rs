@@ -206,9 +206,11 @@ impl Columns {
 }
 
 fn walked(row: Row, walk: &RawWalk, indent: usize, columns: &Columns) -> Row {
-    beat_cell(row, &walk.at.value, indent, columns)
-        .cell(&name(&walk.who.value), columns.name)
-        .text(&format!("  walk {} by {}", point(&walk.to), walk.by.value))
+    beat_cell(row, &walk.at.value, indent, columns).cell(&name(&walk.who.value), columns.name).text(&format!(
+        "  walk {} by {}",
+        point(&walk.to),
+        walk.by.value
+    ))
 }
 
 fn sounded(row: Row, sound: &RawSound, indent: usize, columns: &Columns) -> Row {

@@ -41,6 +41,8 @@ struct Resolver<'a> {
     vocabulary: &'a Vocabulary,
     problems: &'a mut Problems,
     name: Option<Text>,
+    /// Set once a fight line was meant, so that a broken one is not also called missing.
+    any_name: bool,
     beats: Option<Located<u32>>,
     tempo: Option<(Bpm, Span)>,
     people: People,
@@ -58,6 +60,7 @@ impl<'a> Resolver<'a> {
             vocabulary,
             problems,
             name: None,
+            any_name: false,
             beats: None,
             tempo: None,
             people: People::default(),
@@ -77,6 +80,7 @@ impl<'a> Resolver<'a> {
             Statement::FightersHead | Statement::BystandersHead => {}
             Statement::Fighter(fighter) => self.people.fighter(fighter, span, self.vocabulary, self.problems),
             Statement::Bystander(name) => self.people.bystander(name, self.problems),
+            Statement::Broken(Broken::Fight) => self.any_name = true,
             Statement::Broken(Broken::Person(name)) => self.people.broken(name),
             Statement::Broken(Broken::Phrase) => self.open_phrase(None, span),
             Statement::Phrase(phrase) => self.open_phrase(Some(phrase), span),
@@ -85,6 +89,7 @@ impl<'a> Resolver<'a> {
     }
 
     fn fight(&mut self, name: &Text) {
+        self.any_name = true;
         if let Some(first) = &self.name {
             self.problems.push(
                 Problem::error("S202", name.span.clone(), "the fight is named twice")
@@ -126,9 +131,10 @@ impl<'a> Resolver<'a> {
 
     fn finish(mut self) -> Option<Score> {
         self.close_phrase();
-        if self.name.is_none() {
+        if !self.any_name {
             self.problems.push(
-                Problem::error("S201", 0..0, "the score has no `fight` line").help("begin the file with: fight \"The name\""),
+                Problem::error("S201", 0..0, "the score has no `fight` line")
+                    .help("begin the file with: fight \"The name\""),
             );
         }
         let end = 0..0;
@@ -162,7 +168,8 @@ impl<'a> Resolver<'a> {
         if !self.problems.has_errors() {
             let at = self.name.as_ref().map_or(0..0, |name| name.span.clone());
             let message = format!("no tempo is given before the first phrase, so {USUAL_TEMPO} is assumed");
-            self.problems.push(Problem::advice("S314", at, message).help("write `tempo` and beats per minute below the fight"));
+            self.problems
+                .push(Problem::advice("S314", at, message).help("write `tempo` and beats per minute below the fight"));
         }
         Bpm::new(USUAL_TEMPO)
     }

@@ -113,7 +113,10 @@ impl Resolver<'_> {
             Some(target) => format!("`{}` has no left and right", shown(&target.value)),
             None => "a side needs a target before it".to_owned(),
         };
-        self.problems.push(Problem::error("S216", side.span.clone(), message).help("leave the side out, or name a target that has one"));
+        self.problems.push(
+            Problem::error("S216", side.span.clone(), message)
+                .help("leave the side out, or name a target that has one"),
+        );
     }
 
     fn answer(&mut self, half: &RawHalf) -> Option<Answer> {
@@ -148,14 +151,16 @@ impl Resolver<'_> {
     fn parry(&mut self, half: &RawHalf, who: Option<FighterId>) -> Option<Answer> {
         let vocabulary = self.vocabulary;
         if let Some(side) = &half.side {
-            let problem = Problem::error("S215", side.span.clone(), "a parry has no side: its number says what it closes");
+            let problem =
+                Problem::error("S215", side.span.clone(), "a parry has no side: its number says what it closes");
             self.problems.push(problem.help("delete this word"));
             return None;
         }
         let numbers = any_of(vocabulary.parries.keys().map(String::as_str));
         let Some(arg) = &half.arg else {
             let message = format!("`{}` needs the number of a parry", shown(&half.word.value));
-            self.problems.push(Problem::error("S215", half.word.span.clone(), message).help(format!("write {numbers}")));
+            self.problems
+                .push(Problem::error("S215", half.word.span.clone(), message).help(format!("write {numbers}")));
             return None;
         };
         let Some((number, _)) = vocabulary.parry(&arg.value) else {
@@ -173,7 +178,8 @@ impl Resolver<'_> {
     fn take(&mut self, half: &RawHalf, who: Option<FighterId>) -> Option<Answer> {
         let Some(arg) = &half.arg else {
             let message = format!("`{}` needs the place that was hit", shown(&half.word.value));
-            self.problems.push(Problem::error("S215", half.word.span.clone(), message).help("write for example: take side"));
+            self.problems
+                .push(Problem::error("S215", half.word.span.clone(), message).help("write for example: take side"));
             return None;
         };
         let before = self.problems.errors();

@@ -5,12 +5,12 @@ use std::collections::HashMap;
 use super::repeats::{Levels, too_many};
 use super::{MOST_UNROLLED, Resolver, tempo};
 use crate::score::line::shown;
-use crate::score::model::{
-    Facing, Item, LoneSound, Person, Phrase, Place, Point, Rest, Span, TempoChange, Walk,
-};
+use crate::score::model::{Facing, Item, LoneSound, Person, Phrase, Place, Point, Rest, Span, TempoChange, Walk};
 use crate::score::problem::Problem;
 use crate::score::quantity;
-use crate::score::raw::{Broken, RawFacing, RawPhrase, RawPlace, RawPoint, RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text};
+use crate::score::raw::{
+    Broken, RawFacing, RawPhrase, RawPlace, RawPoint, RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
+};
 use crate::units::{Bpm, Metres, Ticks};
 
 /// A phrase as its lines are read.
@@ -32,9 +32,13 @@ impl Resolver<'_> {
         if let Some(name) = raw.map(|raw| &raw.name) {
             match self.phrase_names.get(&name.value) {
                 Some(first) => self.problems.push(
-                    Problem::error("S206", name.span.clone(), format!("two phrases are called \"{}\"", shown(&name.value)))
-                        .related(first.clone(), "first here")
-                        .help("give this one another name"),
+                    Problem::error(
+                        "S206",
+                        name.span.clone(),
+                        format!("two phrases are called \"{}\"", shown(&name.value)),
+                    )
+                    .related(first.clone(), "first here")
+                    .help("give this one another name"),
                 ),
                 None => {
                     self.phrase_names.insert(name.value.clone(), name.span.clone());
@@ -116,7 +120,9 @@ impl Resolver<'_> {
     fn place(&mut self, phrase: &mut PhraseBuilder, raw: &RawPlace, span: &Span) -> Option<Item> {
         if phrase.levels.in_repeat() {
             let problem = Problem::error("S309", span.clone(), "a place cannot stand in a repeat");
-            self.problems.push(problem.help("a place is where somebody stands when the phrase begins; inside a repeat use walk"));
+            self.problems.push(
+                problem.help("a place is where somebody stands when the phrase begins; inside a repeat use walk"),
+            );
         }
         let who = self.people.person(&raw.who, self.problems);
         let facing = raw.facing.as_ref().map(|facing| self.facing(who, facing));
@@ -143,7 +149,9 @@ impl Resolver<'_> {
                 let other = self.people.person(name, self.problems)?;
                 if who == Some(other) {
                     let message = format!("{} cannot face themselves", shown(&name.value));
-                    self.problems.push(Problem::error("S217", name.span.clone(), message).help("name somebody else, or degrees"));
+                    self.problems.push(
+                        Problem::error("S217", name.span.clone(), message).help("name somebody else, or degrees"),
+                    );
                     return None;
                 }
                 Some(Facing::Person(other))

@@ -75,7 +75,9 @@ impl Levels {
         let ticks = quantity::beats(&beat.value).ok()? - Ticks::beats(1);
         if ticks < Ticks::ZERO {
             let message = format!("beat {} is before the first", shown(&beat.value));
-            problems.push(Problem::error("S301", beat.span.clone(), message).help("the first beat of a phrase or a repeat is 1"));
+            problems.push(
+                Problem::error("S301", beat.span.clone(), message).help("the first beat of a phrase or a repeat is 1"),
+            );
             return None;
         }
         Some(ticks)
@@ -101,7 +103,9 @@ impl Levels {
         if self.too_deep > 0 || self.open.len() >= DEEPEST {
             if self.too_deep == 0 {
                 let message = format!("repeats stand more than {DEEPEST} deep in each other");
-                problems.push(Problem::error("S113", span.clone(), message).help("write the rounds out, or make phrases of them"));
+                problems.push(
+                    Problem::error("S113", span.clone(), message).help("write the rounds out, or make phrases of them"),
+                );
             }
             self.too_deep += 1;
             return;

@@ -16,7 +16,8 @@ pub(super) fn bpm(word: &Text, problems: &mut Problems) -> Option<Bpm> {
     }
     let message = format!("`{}` is not a tempo", shown(&word.value));
     let expected = format!("expected beats per minute from {} to {}", Bpm::SLOWEST, Bpm::FASTEST);
-    problems.push(Problem::error("S304", word.span.clone(), message).expected(expected).help("write a number such as 84"));
+    problems
+        .push(Problem::error("S304", word.span.clone(), message).expected(expected).help("write a number such as 84"));
     None
 }
 

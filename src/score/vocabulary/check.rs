@@ -39,17 +39,25 @@ impl Checker<'_> {
         (byte, format!("`{table}.{word}` {message}"))
     }
 
-    fn known<T>(&self, row: (&'static str, &str), rows: &BTreeMap<String, T>, kind: &str, word: &str) -> Result<(), Fault> {
+    fn known<T>(
+        &self,
+        row: (&'static str, &str),
+        rows: &BTreeMap<String, T>,
+        kind: &str,
+        word: &str,
+    ) -> Result<(), Fault> {
         if rows.contains_key(word) {
             return Ok(());
         }
-        let near = did_you_mean(word, rows.keys().map(String::as_str)).map_or(String::new(), |near| format!("; {near}"));
+        let near =
+            did_you_mean(word, rows.keys().map(String::as_str)).map_or(String::new(), |near| format!("; {near}"));
         Err(self.at(row.0, row.1, format!("names the {kind} `{word}`, which has no row{near}")))
     }
 
     fn reaction(&self) -> Result<(), Fault> {
         let reaction = &self.vocabulary.reaction;
-        let rising = Micros::ZERO < reaction.least && reaction.least <= reaction.usual && reaction.usual <= reaction.most;
+        let rising =
+            Micros::ZERO < reaction.least && reaction.least <= reaction.usual && reaction.usual <= reaction.most;
         if rising && reaction.most <= LONGEST {
             return Ok(());
         }
@@ -146,7 +154,11 @@ impl Checker<'_> {
         for (number, parry) in &self.vocabulary.parries {
             for name in std::iter::once(number).chain(&parry.names) {
                 if let Some(other) = taken.insert(name, number).filter(|other| *other != number) {
-                    return Err(self.at("parries", number, format!("has the name `{name}`, which is also that of {other}")));
+                    return Err(self.at(
+                        "parries",
+                        number,
+                        format!("has the name `{name}`, which is also that of {other}"),
+                    ));
                 }
                 if name.contains(char::is_whitespace) || name == "left" || name == "right" {
                     return Err(self.at("parries", number, format!("has the name `{name}`, which is not one word")));

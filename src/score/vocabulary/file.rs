@@ -6,12 +6,12 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 use toml::Spanned;
 
+use super::Vocabulary;
 use super::check::check;
 use super::lines::{Line, Turn};
 use super::rows::{
     Across, Action, Effect, Height, Parry, Posture, Reaction, Reply, ReplyKind, SoundWord, Target, Touch, Weapon, Words,
 };
-use super::Vocabulary;
 use crate::score::position::Lines;
 use crate::units::{Metres, Micros};
 
@@ -97,7 +97,9 @@ impl File {
         let reaction = match self.reaction {
             Some(row) => {
                 let at = row.span().start;
-                row.into_inner().over(base.map(|base| &base.reaction)).map_err(|field| missing(at, "reaction", field))?
+                row.into_inner()
+                    .over(base.map(|base| &base.reaction))
+                    .map_err(|field| missing(at, "reaction", field))?
             }
             None => base.map(|base| base.reaction.clone()).ok_or_else(|| {
                 (0, "the table [reaction] is missing; give it least_ms, usual_ms, most_ms and source".to_owned())

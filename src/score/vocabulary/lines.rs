@@ -138,12 +138,15 @@ mod tests {
     #[test]
     fn the_sabre_rows_close_what_their_book_says() {
         let vocabulary = Vocabulary::built_in();
-        let rows = [("3", "flank", Some(Side::Right)), ("4", "chest", None), ("4", "stomach", None), ("5", "head", None)];
+        let rows =
+            [("3", "flank", Some(Side::Right)), ("4", "chest", None), ("4", "stomach", None), ("5", "head", None)];
         for (number, target, side) in rows {
             let lines = vocabulary.targets[target].lines(side, Hand::Right);
             assert!(vocabulary.parries[number].closes_any(&lines), "{number} {target}");
         }
-        assert!(!vocabulary.parries["4"].closes_any(&vocabulary.targets["flank"].lines(Some(Side::Right), Hand::Right)));
+        assert!(
+            !vocabulary.parries["4"].closes_any(&vocabulary.targets["flank"].lines(Some(Side::Right), Hand::Right))
+        );
         assert_eq!(vocabulary.targets["feet"].lines(None, Hand::Right), []);
     }
 }

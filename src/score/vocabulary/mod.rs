@@ -65,7 +65,8 @@ impl Vocabulary {
     /// A parry by its number or one of its names, with its number.
     pub fn parry(&self, word: &str) -> Option<(&str, &Parry)> {
         let found = self.parries.get_key_value(word);
-        let found = found.or_else(|| self.parries.iter().find(|(_, parry)| parry.names.iter().any(|name| name == word)));
+        let found =
+            found.or_else(|| self.parries.iter().find(|(_, parry)| parry.names.iter().any(|name| name == word)));
         found.map(|(number, parry)| (number.as_str(), parry))
     }
 
