@@ -30,6 +30,9 @@ pub(crate) fn parse(text: &str, problems: &mut Problems) -> RawScore {
     let body = text.strip_prefix('\u{feff}').unwrap_or(text);
     start += text.len() - body.len();
     for with_break in body.split_inclusive('\n') {
+        if problems.enough() {
+            break;
+        }
         let content = with_break.strip_suffix('\n').unwrap_or(with_break);
         let content = content.strip_suffix('\r').unwrap_or(content);
         raw.lines.push(read_line(content, start, &mut part, &mut open, problems));

@@ -30,6 +30,9 @@ pub(super) const MOST_UNROLLED: u64 = 100_000;
 pub(super) fn resolve(raw: &RawScore, vocabulary: &Vocabulary, problems: &mut Problems) -> Option<Score> {
     let mut resolver = Resolver::new(vocabulary, problems);
     for line in &raw.lines {
+        if resolver.problems.enough() {
+            return None;
+        }
         if let Some(statement) = &line.statement {
             resolver.statement(statement, &line.span);
         }
