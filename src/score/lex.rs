@@ -104,9 +104,7 @@ impl Lexer<'_> {
             '!' => self.mark(Kind::Bang, 1),
             ',' => self.mark(Kind::Comma, 1),
             '-' if self.rest().starts_with("->") => self.mark(Kind::Arrow, 2),
-            '“' | '”' | '„' => {
-                self.refuse(letter, "S103", "this quotation mark is a typesetter's", "write a straight one: \"")
-            }
+            '“' | '”' | '„' => self.typeset_quote(),
             _ if letter.is_control() => {
                 self.refuse(letter, "S102", "a control character cannot stand in a score", "delete it");
             }
@@ -133,6 +131,19 @@ impl Lexer<'_> {
         let span = self.span(self.at, self.at + text.len());
         self.out.comment = Some(Located { value: text, span });
         self.at = self.line.len();
+    }
+
+    /// A word processor's quotation mark: reported once, up to its partner.
+    fn typeset_quote(&mut self) {
+        let quoted = self.rest().char_indices().skip(1).find(|(_, letter)| "“”\"".contains(*letter));
+        let rest = self.rest().trim_end().len();
+        let end = self.at + quoted.map_or(rest, |(at, letter)| at + letter.len_utf8());
+        self.problems.push(
+            Problem::error("S103", self.span(self.at, end), "these are a word processor's quotation marks")
+                .help("write straight ones: \""),
+        );
+        self.out.sound = false;
+        self.at = end;
     }
 
     fn quoted(&mut self) {

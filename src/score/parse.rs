@@ -6,7 +6,7 @@ use super::line::{self, Cursor, shown};
 use super::problem::{Problem, Problems};
 use super::quantity::looks_like_a_beat;
 use super::raw::{Broken, Located, RawLine, RawScore, Statement};
-use super::suggest::did_you_mean;
+use super::suggest::{did_you_mean, nearest};
 
 /// The part of the score that a line stands in.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -30,6 +30,9 @@ pub(crate) fn parse(text: &str, problems: &mut Problems) -> RawScore {
     let body = text.strip_prefix('\u{feff}').unwrap_or(text);
     start += text.len() - body.len();
     for with_break in body.split_inclusive('\n') {
+        if problems.enough() {
+            break;
+        }
         let content = with_break.strip_suffix('\n').unwrap_or(with_break);
         let content = content.strip_suffix('\r').unwrap_or(content);
         raw.lines.push(read_line(content, start, &mut part, &mut open, problems));
@@ -49,15 +52,18 @@ fn read_line(
     let errors = problems.errors();
     let lexed = lex(content, start, problems);
     let in_part = *part;
-    let mut statement = statement(&lexed.tokens, part, problems);
+    let meant = meant(&lexed.tokens, in_part);
+    // What is left of a line with characters that cannot be read would only be blamed for what is missing.
+    let mut statement = if lexed.sound { statement(&lexed.tokens, in_part, meant, problems) } else { None };
     if problems.errors() > errors {
-        statement = Some(Statement::Broken(broken(&lexed.tokens, in_part)));
+        statement = Some(Statement::Broken(broken(&lexed.tokens, in_part, meant)));
     }
     let span = match (lexed.tokens.first(), lexed.tokens.last()) {
         (Some(first), Some(last)) => first.span.start..last.span.end,
         _ => start..start,
     };
-    match lexed.tokens.first().filter(|head| head.kind == Kind::Word).map_or("", |head| head.text.as_str()) {
+    *part = part_after(in_part, meant);
+    match meant {
         // A repeat or end that is written wrongly still opens or closes one: otherwise its partner would be blamed too.
         "repeat" if in_part == Part::Phrase => open.push(span.clone()),
         "end" if in_part == Part::Phrase && open.pop().is_none() => problems.push(
@@ -70,16 +76,42 @@ fn read_line(
     RawLine { span, statement, comment: lexed.comment }
 }
 
+/// The keyword that a line begins with, or the one that its first word was most likely meant to be.
+fn meant(tokens: &[Token], part: Part) -> &'static str {
+    let Some(head) = tokens.first().filter(|head| head.kind == Kind::Word) else { return "" };
+    let words = HEADER_WORDS.into_iter().chain(PHRASE_WORDS);
+    if let Some(word) = words.clone().find(|word| *word == head.text) {
+        return word;
+    }
+    match part {
+        Part::Header => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Phrase if !looks_like_a_beat(&head.text) => nearest(&head.text, PHRASE_WORDS).unwrap_or(""),
+        // Any word can be a name, but a line of the wrong length is no name's.
+        Part::Fighters if tokens.len() != 3 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Bystanders if tokens.len() != 1 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        _ => "",
+    }
+}
+
+fn part_after(part: Part, keyword: &str) -> Part {
+    match keyword {
+        "phrase" => Part::Phrase,
+        "fighters" if part != Part::Phrase => Part::Fighters,
+        "bystanders" if part != Part::Phrase => Part::Bystanders,
+        _ => part,
+    }
+}
+
 /// What is left of a line that could not be understood.
-fn broken(tokens: &[Token], part: Part) -> Broken {
-    let Some(head) = tokens.first() else { return Broken::Other };
-    let bare = head.kind == Kind::Word;
-    match (part, head.text.as_str()) {
-        (_, "phrase") if bare => Broken::Phrase,
-        (Part::Phrase, "repeat") if bare => Broken::Repeat,
-        (Part::Fighters | Part::Bystanders, word) if !(bare && HEADER_WORDS.contains(&word)) => {
-            Broken::Person(Located { value: word.to_owned(), span: head.span.clone() })
-        }
+fn broken(tokens: &[Token], part: Part, meant: &str) -> Broken {
+    match (part, meant) {
+        (_, "phrase") => Broken::Phrase,
+        (Part::Header, "fight") => Broken::Fight,
+        (Part::Phrase, "repeat") => Broken::Repeat,
+        (Part::Fighters | Part::Bystanders, word) if !HEADER_WORDS.contains(&word) => match tokens.first() {
+            Some(head) => Broken::Person(Located { value: head.text.clone(), span: head.span.clone() }),
+            None => Broken::Other,
+        },
         _ => Broken::Other,
     }
 }
@@ -93,15 +125,18 @@ fn close_all(open: &mut Vec<std::ops::Range<usize>>, problems: &mut Problems) {
     }
 }
 
-fn statement(tokens: &[Token], part: &mut Part, problems: &mut Problems) -> Option<Statement> {
+fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems) -> Option<Statement> {
     let head = tokens.first()?;
     let keyword = if head.kind == Kind::Word { head.text.as_str() } else { "" };
     let mut cursor = Cursor::new(tokens, problems);
-    if HEADER_WORDS.contains(&keyword) && !(keyword == "tempo" && *part == Part::Phrase) {
+    if HEADER_WORDS.contains(&keyword) && !(keyword == "tempo" && part == Part::Phrase) {
         cursor.take();
         return section(keyword, head, &mut cursor, part);
     }
-    match *part {
+    match part {
+        Part::Fighters | Part::Bystanders if !meant.is_empty() => {
+            unknown(head, "expected a name, or phrase", &HEADER_WORDS, problems)
+        }
         Part::Fighters => line::fighter(&mut cursor),
         Part::Bystanders => line::bystander(&mut cursor),
         Part::Header => unknown(head, "expected fight, beats, tempo, fighters or phrase", &HEADER_WORDS, problems),
@@ -123,9 +158,9 @@ fn statement(tokens: &[Token], part: &mut Part, problems: &mut Problems) -> Opti
 }
 
 /// The lines that open a part of the score or stand in its header.
-fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: &mut Part) -> Option<Statement> {
-    if *part == Part::Phrase && keyword != "phrase"
-        || *part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo")
+fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: Part) -> Option<Statement> {
+    if part == Part::Phrase && keyword != "phrase"
+        || part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo")
     {
         let place = if matches!(keyword, "fighters" | "bystanders") { "the first phrase" } else { "the fighters" };
         cursor.problems.push(
@@ -138,18 +173,10 @@ fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: &mut Part
         "fight" => line::fight(cursor),
         "beats" => line::beats(cursor),
         "tempo" => line::tempo(cursor, true),
-        "phrase" => {
-            *part = Part::Phrase;
-            line::phrase(cursor)
-        }
-        _ => {
-            let fighters = keyword == "fighters";
-            *part = if fighters { Part::Fighters } else { Part::Bystanders };
-            if cursor.peek().is_some() {
-                return cursor.wrong("the names on the lines below");
-            }
-            Some(if fighters { Statement::FightersHead } else { Statement::BystandersHead })
-        }
+        "phrase" => line::phrase(cursor),
+        _ if cursor.peek().is_some() => cursor.wrong("the names on the lines below"),
+        "fighters" => Some(Statement::FightersHead),
+        _ => Some(Statement::BystandersHead),
     }
 }
 

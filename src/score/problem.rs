@@ -100,12 +100,12 @@ impl Problem {
 /// The most problems that one reading reports: more would only hide the first ones.
 pub const MOST_PROBLEMS: usize = 1_000;
 
-/// Problems as they are found. It keeps the first [`MOST_PROBLEMS`] and counts the rest, so that a file that is no
-/// score at all cannot fill the memory.
+/// Problems as they are found. It keeps the first [`MOST_PROBLEMS`] and says when it is worth no more reading, so that
+/// a large file that is no score at all costs neither memory nor time.
 #[derive(Debug, Default)]
 pub struct Problems {
     kept: Vec<Problem>,
-    dropped: usize,
+    overflowed: bool,
     errors: usize,
 }
 
@@ -123,7 +123,7 @@ impl Problems {
         if self.kept.len() < MOST_PROBLEMS {
             self.kept.push(problem);
         } else {
-            self.dropped += 1;
+            self.overflowed = true;
         }
     }
 
@@ -132,22 +132,25 @@ impl Problems {
         self.errors > 0
     }
 
+    /// True when there are more problems than are kept and one is an error: reading on would tell nobody anything.
+    pub fn enough(&self) -> bool {
+        self.overflowed && self.has_errors()
+    }
+
     /// How many errors there are by now.
     pub fn errors(&self) -> usize {
         self.errors
     }
 
-    /// All of them in the order of the text. When some were not kept, the last one says how many.
+    /// All of them in the order of the text. When some were not kept, the last one says so.
     pub fn into_sorted(self) -> Vec<Problem> {
         let mut problems = self.kept;
         problems.sort_by_key(|problem| (problem.span.start, problem.span.end, problem.code));
-        if self.dropped > 0 {
+        if self.overflowed {
             let end = problems.last().map_or(0, |last| last.span.start);
             let severity = if self.errors > 0 { Severity::Error } else { Severity::Advice };
-            problems.push(
-                Problem::new(severity, "S199", end..end, format!("{} more problems are not shown", self.dropped))
-                    .help("mend these first, then check again"),
-            );
+            let message = format!("there are more problems than these {MOST_PROBLEMS}");
+            problems.push(Problem::new(severity, "S199", end..end, message).help("mend these first, then check again"));
         }
         problems
     }
@@ -158,13 +161,15 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_flood_of_problems_is_counted_not_kept() {
+    fn a_flood_of_problems_is_cut_off_and_said() {
         let mut problems = Problems::new();
-        for at in 0..MOST_PROBLEMS + 7 {
+        for at in 0..=MOST_PROBLEMS {
+            assert!(!problems.enough());
             problems.push(Problem::error("S104", at..at + 1, "no"));
         }
+        assert!(problems.enough());
         let sorted = problems.into_sorted();
         assert_eq!(sorted.len(), MOST_PROBLEMS + 1);
-        assert_eq!(sorted.last().map(|last| last.message.as_str()), Some("7 more problems are not shown"));
+        assert_eq!(sorted.last().map(|last| last.code), Some("S199"));
     }
 }

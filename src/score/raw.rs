@@ -81,6 +81,8 @@ pub enum Statement {
 /// What can still be said of a line that could not be understood, so that the lines around it are not blamed.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Broken {
+    /// It was to name the fight.
+    Fight,
     /// It was to open a phrase.
     Phrase,
     /// It was to open a repeat.

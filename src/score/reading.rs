@@ -18,7 +18,7 @@ pub struct Reading {
     pub file_name: String,
     /// The text that every span counts in. Bytes that are no UTF-8 are replaced by `\u{fffd}`.
     pub text: String,
-    /// Every line as it was written.
+    /// Every line as it was written, up to where reading was given up because there were too many problems.
     pub raw: RawScore,
     /// The fight; nothing when a problem is an error.
     pub score: Option<Score>,

@@ -22,7 +22,7 @@ phrase "Across the quay"
   1      MARET  thrust belly        / OSK    parry 4          ! steel
   2      OSK    cut head            / MARET  parry 5          ! steel
   3      OSK    slash feet          / MARET  jump             ! swish
-  4+1/2  MARET  bind                / OSK    yield            ! scrape       "let the blades talk"
+  4+1/2  MARET  bind                / OSK    yield            ! scrape     "let the blades talk"
   5      MARET  walk -0.5,2.0 by 7
   tempo 84 -> 108 from 5 to 9       # linear in beats
   repeat 3 every 2 at 9             # beats inside count from 1 and are laid end to end
@@ -144,10 +144,10 @@ fn a_replaced_vocabulary_has_only_its_own_words() {
 fn a_bad_vocabulary_is_refused_with_its_line() {
     let rows = [
         ("\n[actions.cut]\nleast = 3\n", 3, "least"),
-        ("[actions.cut]\nleast_ms = -3\n", 2, "least_ms"),
+        ("[actions.cut]\nleast_ms = -3\n", 2, "-3"),
         ("[actions.cut\n", 1, ""),
         ("\n\n[actions.spin-kick]\nattack = true\n", 3, "has no `touch`"),
-        ("\n[actions.cut]\ntargets = [\"haed\"]\n", 2, "did you mean `head`?"),
+        ("\n[actions.cut]\ntargets = [\"hed\"]\n", 2, "did you mean `head`?"),
         (
             "\n[actions.\"two words\"]\ntouch = \"nothing\"\nattack = false\nleast_ms = 1\nneeds_weapon = false\nsource = \"x\"\n",
             2,

@@ -102,7 +102,7 @@ proptest! {
         for item in score.phrases.iter().flat_map(|phrase| &phrase.items) {
             if let Item::Move(line) = item {
                 prop_assert!(reading.text[line.span.clone()].contains(&line.action));
-                for answer in &line.answer {
+                if let Some(answer) = &line.answer {
                     prop_assert!(reading.text[answer.span.clone()].contains(&answer.reply));
                 }
             }
@@ -145,8 +145,10 @@ fn hostile_files_are_refused_in_good_time() {
     let many_lines = "x\n".repeat(200_000);
     let deep = "fight A\nfighters\nA none none\nphrase B\n".to_owned() + &"repeat 9 every 1 at 1\n".repeat(50_000);
     let large = " ".repeat(holdfast::score::LARGEST + 1);
+    let wrong =
+        "fight A\nfighters\nA none none\nphrase B\n".to_owned() + &"1 D trust bely / E pary 4\n".repeat(100_000);
     let fractions = "phrase A\n".to_owned() + &"9".repeat(100_000) + "+1/3 A cut";
-    for source in [many_words, many_lines, deep, large, fractions] {
+    for source in [many_words, many_lines, deep, large, wrong, fractions] {
         survive(source.as_bytes());
         assert!(read_built_in(&source).score.is_none());
     }

@@ -60,7 +60,7 @@ fighters
   OSK     rapier  left        # new
 
 # Down by the water.
-phrase "A b" tempo 90
+phrase "A b"  tempo 90
   place MARET -1.5,3.0 facing OSK
   place OSK     11,3
   1      MARET  cut flank right     / OSK    parry 3          ! steel+grunt +20ms -3.50dB  "now"

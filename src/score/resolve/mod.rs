@@ -30,6 +30,9 @@ pub(super) const MOST_UNROLLED: u64 = 100_000;
 pub(super) fn resolve(raw: &RawScore, vocabulary: &Vocabulary, problems: &mut Problems) -> Option<Score> {
     let mut resolver = Resolver::new(vocabulary, problems);
     for line in &raw.lines {
+        if resolver.problems.enough() {
+            return None;
+        }
         if let Some(statement) = &line.statement {
             resolver.statement(statement, &line.span);
         }
@@ -41,6 +44,8 @@ struct Resolver<'a> {
     vocabulary: &'a Vocabulary,
     problems: &'a mut Problems,
     name: Option<Text>,
+    /// Set once a fight line was meant, so that a broken one is not also called missing.
+    any_name: bool,
     beats: Option<Located<u32>>,
     tempo: Option<(Bpm, Span)>,
     people: People,
@@ -58,6 +63,7 @@ impl<'a> Resolver<'a> {
             vocabulary,
             problems,
             name: None,
+            any_name: false,
             beats: None,
             tempo: None,
             people: People::default(),
@@ -77,6 +83,7 @@ impl<'a> Resolver<'a> {
             Statement::FightersHead | Statement::BystandersHead => {}
             Statement::Fighter(fighter) => self.people.fighter(fighter, span, self.vocabulary, self.problems),
             Statement::Bystander(name) => self.people.bystander(name, self.problems),
+            Statement::Broken(Broken::Fight) => self.any_name = true,
             Statement::Broken(Broken::Person(name)) => self.people.broken(name),
             Statement::Broken(Broken::Phrase) => self.open_phrase(None, span),
             Statement::Phrase(phrase) => self.open_phrase(Some(phrase), span),
@@ -85,6 +92,7 @@ impl<'a> Resolver<'a> {
     }
 
     fn fight(&mut self, name: &Text) {
+        self.any_name = true;
         if let Some(first) = &self.name {
             self.problems.push(
                 Problem::error("S202", name.span.clone(), "the fight is named twice")
@@ -126,7 +134,7 @@ impl<'a> Resolver<'a> {
 
     fn finish(mut self) -> Option<Score> {
         self.close_phrase();
-        if self.name.is_none() {
+        if !self.any_name {
             self.problems.push(
                 Problem::error("S201", 0..0, "the score has no `fight` line")
                     .help("begin the file with: fight \"The name\""),
