@@ -8,14 +8,16 @@ pub mod invitations;
 mod start;
 mod table;
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
-pub use config::{Config, Links, OnLostLink, Rules, SoundChoice, VocabularyChoice};
+pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
 pub use error::ProductionError;
 pub use fight::Fight;
 pub use start::start;
 pub use table::ConfigProblem;
 
+use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
 
 /// The file that makes a folder a production.
@@ -30,6 +32,8 @@ pub struct Production {
     pub folder: PathBuf,
     /// What the company decides.
     pub config: Config,
+    /// The limits that its fights were checked against: the company's own, with the names of its recordings.
+    pub rules: HouseRules,
     /// The words that its scores are written in.
     pub vocabulary: Vocabulary,
     /// Its fights, in order of file name, those with errors too.
@@ -50,8 +54,9 @@ impl Production {
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
         let vocabulary = vocabulary(folder, &config)?;
-        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary)?;
-        Ok(Production { folder: folder.into(), config, vocabulary, fights, unread })
+        let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
+        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
+        Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, unread })
     }
 
     /// Where the program keeps its own files. It is there once the journal was opened.
@@ -68,6 +73,13 @@ impl Production {
     pub fn fight(&self, name: &str) -> Option<&Fight> {
         self.fights.iter().find(|fight| fight.name == name)
     }
+}
+
+/// The names that scores can call the company's recordings by: `sounds/thud.wav` is `thud`. Without the folder, none.
+fn recordings(sounds: &Path) -> BTreeSet<String> {
+    let files = std::fs::read_dir(sounds).into_iter().flatten().flatten().map(|entry| entry.path());
+    let wav = files.filter(|path| path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("wav")));
+    wav.filter_map(|path| Some(path.file_stem()?.to_str()?.to_owned())).collect()
 }
 
 fn vocabulary(folder: &Path, config: &Config) -> Result<Vocabulary, ProductionError> {
