@@ -28,6 +28,7 @@ fn a_new_production_is_sound_and_named_after_its_folder() {
     assert_eq!((fight.name.as_str(), fight.file.as_str()), ("First Steps", "scores/first-steps.fight"));
     assert_eq!(fight.problems().count(), 0, "{}", fight.reading.render(false));
     assert!(fight.score().is_some());
+    assert_eq!(holdfast::score::format(fight.text()).unwrap(), fight.text(), "the example is as fmt writes it");
     assert_eq!(names(place.path()), ["The Lamp \"Room\""], "nothing is left beside it");
     assert!(fs::read_to_string(folder.join("README.md")).unwrap().contains("not a certified emergency stop"));
 }
