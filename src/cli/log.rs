@@ -19,38 +19,12 @@ pub(crate) enum Format {
     Json,
 }
 
-/// Print the journal: every hold, stop and run, at the move it hit.
+/// Prints the journal: every hold, stop and run, at the move it hit.
 ///
 /// Can be used while the server runs, on a copy, and on a read-only disk; it never changes the journal. A copy needs
 /// journal.sqlite and, if there is one, journal.sqlite-wal.
-///
-/// With --format json: one array, one object for each event, in order. Fields are never renamed or removed; a field that does
-/// not apply is null.
-///
-///   seq          number of the event, from 1, without gaps
-///   utc          time, RFC 3339, microseconds
-///   session      start of the server it belongs to, from 1
-///   server_us    time on that server's clock, microseconds since it started
-///   run          number of the run
-///   kind         what happened: see --kind
-///   who          name of whoever did it
-///   member       their number
-///   role         desk, captain, performer, sound, director or observer
-///   phrase       name of the phrase, where the run was on the server
-///   phrase_index number of the phrase in the score, from 0
-///   beat         beat as the score writes it ("4+1/2"); 0 and below are the count-in
-///   move         number of the last move reached in its phrase, from 1
-///   words        that move in words
-///   speed        percent of performance tempo
-///   reason       why
-///   hold         number of the hold it belongs to
-///   tap          the tap on HOLD that it answers
-///   screen       where the run was on the caller's own screen: phrase, phrase_index, beat, move, words
-///   detail       whatever else is known, by kind
-///
-/// Exit code: 0 printed, 2 could not be read.
 #[derive(Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_long_help = FIELDS)]
 pub(crate) struct Log {
     /// A production folder, its data folder, or a journal.sqlite file.
     data: PathBuf,
@@ -64,6 +38,35 @@ pub(crate) struct Log {
     #[arg(long, value_name = "KIND", value_parser = PossibleValuesParser::new(EventKind::ALL.iter().map(|k| k.word())))]
     kind: Option<String>,
 }
+
+const FIELDS: &str = "\
+Fields of --format json (stable), one array, one object for each event, in order.
+Fields may be added; a field that does not apply is null.
+  seq           number of the event, from 1, without gaps
+  utc           time, RFC 3339, microseconds
+  session       start of the server it belongs to, from 1
+  server_us     microseconds since that start
+  run           number of the run
+  kind          what happened: the words of --kind
+  who           name of whoever did it
+  member        their number
+  role          desk, captain, performer, sound, director, observer
+  phrase        name of the phrase, where the run was on the server
+  phrase_index  number of the phrase in the score, from 0
+  beat          as the score writes it: \"4+1/2\"; 0 and below: count-in
+  move          number of the last move reached in its phrase, from 1
+  words         that move in words
+  speed         percent of performance tempo
+  reason        why
+  hold          number of the hold it belongs to
+  tap           the tap on HOLD that it answers
+  screen        where the run was on the caller's own screen: an object of
+                phrase, phrase_index, beat, move, words
+  detail        whatever else is known, by kind
+
+Exit code:
+  0  printed
+  2  could not be read";
 
 impl Log {
     /// Does it.

@@ -8,14 +8,12 @@ use holdfast::production::start;
 
 use super::log::say;
 
-/// Make a production folder to start from.
+/// Makes a production folder to start from.
 ///
 /// It holds production.toml, in which every choice is explained, a small sound score, an example of your own vocabulary,
 /// and a README for your company. The folder must not be there yet, or be empty. It appears whole or not at all.
-///
-/// Exit code: 0 made, 2 could not be made.
 #[derive(Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_long_help = "Exit code:\n  0  made\n  2  could not be made")]
 pub(crate) struct New {
     /// The folder to make. The production is named after it; production.toml says how to change that.
     dir: PathBuf,

@@ -9,16 +9,14 @@ use holdfast::journal::{Finding, JournalError, Verdict, verify};
 
 use super::log::{Format, json, say};
 
-/// Check that nothing in the journal is damaged or missing.
+/// Checks that nothing in the journal is damaged or missing.
 ///
 /// Looks at the pages of the file, at the chain of seals that binds every row to the one before it, and at whether the
 /// rows agree with each other. Can be used while the server runs; it never changes the journal.
 ///
 /// The seals show damage and careless editing. They are no signature: whoever rewrites the whole file can seal it anew.
-///
-/// Exit code: 0 whole, 1 something is damaged or missing, 2 could not be read.
 #[derive(Args)]
-#[command(verbatim_doc_comment)]
+#[command(after_long_help = FIELDS)]
 pub(crate) struct Verify {
     /// A production folder, its data folder, or a journal.sqlite file.
     data: PathBuf,
@@ -26,6 +24,26 @@ pub(crate) struct Verify {
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
 }
+
+const FIELDS: &str = "\
+Fields of --format json (stable), one object:
+  journal    the file
+  whole      true when nothing is damaged or missing
+  live       true when a server was writing it meanwhile
+  sessions, runs, events, holds
+             how many there are
+  first_utc, last_utc
+             times of the first and last event
+  findings   what is damaged or missing; each has
+             code (tables, pages, unreadable, altered, missing, reference,
+             hold, run, session, head), seq and utc (of the event it is at,
+             or the last one before it; null where there is none), says
+  notes      what is worth knowing and no damage
+
+Exit code:
+  0  whole
+  1  something is damaged or missing
+  2  could not be read";
 
 impl Verify {
     /// Does it.

@@ -182,7 +182,8 @@ pub struct Event {
     pub percent: Option<u16>,
     /// Why: their words, or a sentence.
     pub reason: Option<String>,
-    /// The hold it belongs to.
+    /// The hold it belongs to: never left out of `hold`, `hold-joined` and `release`. Numbers go on from
+    /// [`super::Opened::last_hold`] and are used once; `verify` finds a release or a second caller without the hold.
     pub hold: Option<u32>,
     /// The tap on HOLD that it answers.
     pub tap: Option<String>,

@@ -2,6 +2,7 @@
 
 use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
+use crate::check::HouseRules;
 use crate::score::vocabulary::Mode;
 use crate::units::{Bpm, Decibels, Micros};
 
@@ -10,8 +11,8 @@ use crate::units::{Bpm, Decibels, Micros};
 pub struct Config {
     /// The production's name.
     pub name: String,
-    /// The house's own limits.
-    pub rules: Rules,
+    /// The house's own limits; the production's recordings are not among them yet (see [`super::Production`]).
+    pub rules: HouseRules,
     /// What a lost link does to a run, by role.
     pub links: Links,
     /// How far ahead of its time a cue is sent.
@@ -22,27 +23,6 @@ pub struct Config {
     pub vocabulary: VocabularyChoice,
     /// The loudspeakers.
     pub sound: SoundChoice,
-}
-
-/// The house's own limits. Planning values, not permission.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Rules {
-    /// The fastest performance tempo. Planning value: 180, no source.
-    pub max_tempo: Bpm,
-    /// How much louder than its own level a sound may be cued. Planning value: 6 dB, no source.
-    pub max_level: Decibels,
-    /// Screen flashes in a second; at most 3 (WCAG 2.2, success criterion 2.3.1, Three Flashes or Below Threshold).
-    pub max_flashes: f64,
-    /// How much longer than its least time an action should have, as a factor. Planning value: 1.1, no source.
-    pub act_margin: f64,
-}
-
-impl Default for Rules {
-    fn default() -> Rules {
-        #[allow(clippy::expect_used, reason = "180 is between Bpm's constant bounds")]
-        let max_tempo = Bpm::new(180.0).expect("a tempo in range");
-        Rules { max_tempo, max_level: Decibels(6.0), max_flashes: 3.0, act_margin: 1.1 }
-    }
 }
 
 /// What happens to a run when a member's link is lost.
@@ -112,15 +92,18 @@ impl Config {
     }
 }
 
-fn rules(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Rules {
+fn rules(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> HouseRules {
     let mut table = top.table(file, "rules");
-    let usual = Rules::default();
-    let max_tempo = table.number(file, "max_tempo", Bpm::SLOWEST..=Bpm::FASTEST, " beats a minute").and_then(Bpm::new);
-    let rules = Rules {
-        max_tempo: max_tempo.unwrap_or(usual.max_tempo),
-        max_level: table.number(file, "max_level_db", -60.0..=12.0, " dB").map_or(usual.max_level, Decibels),
+    let usual = HouseRules::default();
+    let rules = HouseRules {
+        max_bpm: table
+            .number(file, "max_tempo", Bpm::SLOWEST..=Bpm::FASTEST, " beats a minute")
+            .unwrap_or(usual.max_bpm),
+        max_level_db: table.number(file, "max_level_db", -60.0..=12.0, " dB").unwrap_or(usual.max_level_db),
+        // More than three would be against WCAG 2.2, success criterion 2.3.1 (Three Flashes or Below Threshold).
         max_flashes: table.number(file, "max_flashes", 0.0..=3.0, " in a second").unwrap_or(usual.max_flashes),
         act_margin: table.number(file, "act_margin", 1.0..=10.0, "").unwrap_or(usual.act_margin),
+        sounds: usual.sounds,
     };
     table.finish(file);
     rules

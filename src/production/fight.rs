@@ -9,7 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::ProductionError;
 use crate::call;
-use crate::check::{HouseRules, check};
+use crate::check::{Checked, HouseRules, check};
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
@@ -30,8 +30,8 @@ pub struct Fight {
     pub sha256: String,
     /// What came of reading it: the text, the score if it has no errors, the problems.
     pub reading: Reading,
-    /// What the checks found.
-    pub findings: Vec<Problem>,
+    /// What the checks found, and how fast it can go; nothing when the text has errors.
+    pub checked: Option<Checked>,
 }
 
 impl Fight {
@@ -47,19 +47,12 @@ impl Fight {
 
     /// Everything that is wrong: what reading found, then what the checks found.
     pub fn problems(&self) -> impl Iterator<Item = &Problem> {
-        self.reading.problems.iter().chain(&self.findings)
+        self.reading.problems.iter().chain(self.checked.iter().flat_map(|checked| &checked.findings))
     }
 
     /// How many problems there are of one severity.
     pub fn count(&self, severity: Severity) -> usize {
         self.problems().filter(|problem| problem.severity == severity).count()
-    }
-
-    /// Checks the score, if there is one.
-    pub(super) fn check(&mut self, vocabulary: &Vocabulary, rules: &HouseRules) {
-        if let Some(score) = self.score() {
-            self.findings = check(score, vocabulary, rules).findings;
-        }
     }
 
     /// The fight as a call takes it; nothing when the text has errors.
@@ -79,12 +72,16 @@ impl Fight {
 ///
 /// # Errors
 /// [`ProductionError::SameName`].
-pub(super) fn load(scores: &Path, vocabulary: &Vocabulary) -> Result<(Vec<Fight>, Vec<String>), ProductionError> {
+pub(super) fn load(
+    scores: &Path,
+    vocabulary: &Vocabulary,
+    rules: &HouseRules,
+) -> Result<(Vec<Fight>, Vec<String>), ProductionError> {
     let (mut fights, mut unread) = (Vec::new(), Vec::new());
     for name in fight_files(scores, &mut unread) {
         let file = format!("scores/{name}");
         match bytes(&scores.join(&name), MOST_BYTES) {
-            Ok(bytes) => fights.push(fight(&bytes, file, vocabulary)),
+            Ok(bytes) => fights.push(fight(&bytes, file, vocabulary, rules)),
             Err(error) => unread.push(format!("{file} cannot be read: {error}.")),
         }
     }
@@ -125,7 +122,7 @@ fn fight_files(scores: &Path, unread: &mut Vec<String>) -> Vec<String> {
     names
 }
 
-fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary) -> Fight {
+fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary, rules: &HouseRules) -> Fight {
     let reading = read(bytes, &file, vocabulary);
     let written = reading.raw.lines.iter().find_map(|line| match &line.statement {
         Some(Statement::Fight(name)) => Some(name.value.trim().to_owned()),
@@ -134,7 +131,8 @@ fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary) -> Fight {
     let stem = || file.trim_start_matches("scores/").trim_end_matches(".fight").to_owned();
     let name = written.filter(|name| !name.is_empty()).unwrap_or_else(stem);
     let sha256 = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
-    Fight { name, file, sha256, reading, findings: Vec::new() }
+    let checked = reading.score.as_ref().map(|score| check(score, vocabulary, rules));
+    Fight { name, file, sha256, reading, checked }
 }
 
 /// Names that differ only in capitals are one name to the person who says them.

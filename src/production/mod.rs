@@ -12,7 +12,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-pub use config::{Config, Links, OnLostLink, Rules, SoundChoice, VocabularyChoice};
+pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
 pub use error::ProductionError;
 pub use fight::Fight;
 pub use start::{start, start_demo};
@@ -24,6 +24,8 @@ use crate::score::vocabulary::Vocabulary;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
+/// The endings of recordings that a company can put into `sounds/`.
+const RECORDINGS: [&str; 4] = ["wav", "flac", "ogg", "mp3"];
 /// The largest configuration or vocabulary file that is read, bytes.
 const LARGEST: u64 = 4 * 1024 * 1024;
 
@@ -34,6 +36,8 @@ pub struct Production {
     pub folder: PathBuf,
     /// What the company decides.
     pub config: Config,
+    /// The limits that its fights were checked against: the company's own, with the names of its recordings.
+    pub rules: HouseRules,
     /// The words that its scores are written in.
     pub vocabulary: Vocabulary,
     /// Its fights, in order of file name, those with errors too.
@@ -54,12 +58,9 @@ impl Production {
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
         let vocabulary = vocabulary(folder, &config)?;
-        let (mut fights, unread) = fight::load(&folder.join("scores"), &vocabulary)?;
-        let rules = house_rules(&config, folder);
-        for fight in &mut fights {
-            fight.check(&vocabulary, &rules);
-        }
-        Ok(Production { folder: folder.into(), config, vocabulary, fights, unread })
+        let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
+        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
+        Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, unread })
     }
 
     /// Where the program keeps its own files. It is there once the journal was opened.
@@ -86,31 +87,21 @@ impl Production {
         });
         self.unread.iter().cloned().chain(broken).collect()
     }
-}
 
-/// The house's limits as the checks take them, with the names of the company's own recordings.
-fn house_rules(config: &Config, folder: &Path) -> HouseRules {
-    let rules = &config.rules;
-    HouseRules {
-        max_bpm: rules.max_tempo.get(),
-        max_level_db: rules.max_level.0,
-        max_flashes: rules.max_flashes,
-        act_margin: rules.act_margin,
-        sounds: recordings(&folder.join("sounds")),
+    /// The fight of that name, as it is written.
+    pub fn fight(&self, name: &str) -> Option<&Fight> {
+        self.fights.iter().find(|fight| fight.name == name)
     }
 }
 
-/// The names that recordings are cued by: their file names without the ending. A folder that is not there has none.
-fn recordings(folder: &Path) -> BTreeSet<String> {
-    const ENDINGS: [&str; 4] = ["wav", "flac", "ogg", "mp3"];
-    let entries = std::fs::read_dir(folder).into_iter().flatten().flatten();
-    let is_sound = |path: &PathBuf| {
-        path.extension()
-            .and_then(|ending| ending.to_str())
-            .is_some_and(|ending| ENDINGS.contains(&ending.to_lowercase().as_str()))
-    };
-    let name = |path: PathBuf| path.file_stem().map(|stem| stem.to_string_lossy().into_owned());
-    entries.map(|entry| entry.path()).filter(is_sound).filter_map(name).collect()
+/// The names that scores can call the company's recordings by: `sounds/thud.wav` is `thud`. Without the folder, none.
+fn recordings(sounds: &Path) -> BTreeSet<String> {
+    let files = std::fs::read_dir(sounds).into_iter().flatten().flatten().map(|entry| entry.path());
+    let sounds = files.filter(|path| {
+        let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
+        ending.is_some_and(|ending| RECORDINGS.contains(&ending.as_str()))
+    });
+    sounds.filter_map(|path| Some(path.file_stem()?.to_str()?.to_owned())).collect()
 }
 
 fn vocabulary(folder: &Path, config: &Config) -> Result<Vocabulary, ProductionError> {

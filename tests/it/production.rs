@@ -9,7 +9,7 @@ use holdfast::call::Role;
 use holdfast::production::invitations::{self, Secret};
 use holdfast::production::{Config, OnLostLink, Production, ProductionError, start};
 use holdfast::score::problem::Severity;
-use holdfast::units::{Bpm, Decibels, Micros};
+use holdfast::units::{Decibels, Micros};
 use proptest::prelude::*;
 use tempfile::TempDir;
 
@@ -28,6 +28,7 @@ fn a_new_production_is_sound_and_named_after_its_folder() {
     assert_eq!((fight.name.as_str(), fight.file.as_str()), ("First Steps", "scores/first-steps.fight"));
     assert_eq!(fight.problems().count(), 0, "{}", fight.reading.render(false));
     assert!(fight.score().is_some());
+    assert_eq!(holdfast::score::format(fight.text()).unwrap(), fight.text(), "the example is as fmt writes it");
     assert_eq!(names(place.path()), ["The Lamp \"Room\""], "nothing is left beside it");
     assert!(fs::read_to_string(folder.join("README.md")).unwrap().contains("not a certified emergency stop"));
 }
@@ -221,10 +222,28 @@ fn the_vocabulary_extends_or_replaces() {
 }
 
 #[test]
+fn the_house_rules_and_recordings_reach_the_checks() {
+    let folder = production("name = 'a'\n[rules]\nmax_tempo = 50");
+    let codes = |folder: &TempDir| {
+        let opened = Production::open(folder.path()).unwrap();
+        opened.fights.iter().flat_map(|f| f.problems().map(|p| p.code).collect::<Vec<_>>()).collect::<Vec<_>>()
+    };
+    assert_eq!(codes(&folder), ["H401"], "60 is faster than 50");
+    let score = include_str!("../../configs/new/scores/first-steps.fight").replace("! swish", "! thud");
+    write(&folder, "scores/first-steps.fight", score.as_bytes());
+    assert_eq!(codes(&folder), ["H401", "H403"], "nobody knows a thud");
+    write(&folder, "sounds/thud.WAV", b"");
+    assert_eq!(codes(&folder), ["H401"]);
+}
+
+#[test]
 fn the_demo_is_a_production() {
-    let text = include_str!("../../configs/demo/production.toml");
-    let config = Config::read(text, "production.toml").unwrap();
-    assert_eq!((config.name.as_str(), config.count_in), ("The Salt Stair", Some(4)));
+    let demo = Production::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("configs/demo")).unwrap();
+    assert_eq!((demo.config.name.as_str(), demo.config.count_in), ("The Salt Stair", Some(4)));
+    assert!(!demo.fights.is_empty() && demo.unread.is_empty());
+    for fight in &demo.fights {
+        assert_eq!(fight.count(Severity::Error), 0, "{}: {}", fight.file, fight.reading.render(false));
+    }
 }
 
 #[test]
@@ -294,7 +313,7 @@ proptest! {
             hold.word()
         );
         let config = Config::read(&text, "production.toml").unwrap();
-        prop_assert_eq!((config.rules.max_tempo, config.rules.max_level), (Bpm::new(tempo).unwrap(), Decibels(level)));
+        prop_assert_eq!((config.rules.max_bpm, config.rules.max_level_db), (tempo, level));
         prop_assert_eq!((config.rules.max_flashes, config.rules.act_margin), (f64::from(flashes), margin));
         for role in Role::ALL {
             prop_assert_eq!(config.links.of(role), if role == hold { OnLostLink::Hold } else { OnLostLink::Tell });
