@@ -61,7 +61,8 @@ async fn upgrade(
     let response = match create_response_with_body(&request, Body::empty) {
         Ok(response) => response,
         Err(error) => {
-            return (StatusCode::BAD_REQUEST, format!("This is where pages open their link: {error}\n")).into_response();
+            return (StatusCode::BAD_REQUEST, format!("This is where pages open their link: {error}\n"))
+                .into_response();
         }
     };
     let upgrade = hyper::upgrade::on(&mut request);

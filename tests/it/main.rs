@@ -1,12 +1,6 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
-#[path = "support/net.rs"]
-mod net;
-#[path = "support/net_messages.rs"]
-mod net_messages;
-#[path = "support/net_simulated.rs"]
-mod net_simulated;
 mod call;
 mod check;
 mod check_command;
@@ -21,6 +15,12 @@ mod member_commands;
 mod member_cues;
 mod member_follow;
 mod member_link;
+#[path = "support/net.rs"]
+mod net;
+#[path = "support/net_messages.rs"]
+mod net_messages;
+#[path = "support/net_simulated.rs"]
+mod net_simulated;
 mod production;
 mod score_errors;
 mod score_example;

@@ -169,6 +169,7 @@ fn full_state(stage: Stage) -> State {
         phrases: vec!["Across the quay".into()],
         fighters: vec!["MARET".into(), "OSK".into()],
         beats_per_bar: 4,
+        count_in: 4,
         errors: 0,
         warnings: 1,
     }];
