@@ -159,11 +159,11 @@ impl Follower {
         }
     }
 
-    fn lose(&mut self, acts: &mut Vec<Act>) {
+    /// The cues that wait are not shown without a link, and the next one begins without them.
+    fn lose(&self, acts: &mut Vec<Act>) {
         if self.linked() {
             acts.push(Act::Lost);
         }
-        self.cues.drop_waiting();
     }
 
     fn opened(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
