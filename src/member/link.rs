@@ -86,12 +86,12 @@ impl Member {
                 return happening;
             }
             let now = self.now();
-            if let Some(deadline) = self.follower.deadline(now) {
+            let deadline = self.follower.deadline(now);
+            if let Some(deadline) = deadline {
                 let wait = u64::try_from(deadline.since(now).0).unwrap_or(0);
                 self.sleep.set(tokio::time::sleep(Duration::from_micros(wait)));
             }
-            let timed = self.follower.deadline(now).is_some();
-            let woken = poll_fn(|context| self.poll(context, timed)).await;
+            let woken = poll_fn(|context| self.poll(context, deadline.is_some())).await;
             self.woken(woken);
         }
     }
