@@ -16,9 +16,9 @@
 //!    dropped, by rule 2 or 6), then every second.
 //!
 //! The bound holds when the clocks drift against each other by no more than 30 ppm, when no leg is shorter than 30
-//! millionths of the other (a leg of 0.1 ms allows the other 3 s), and to within the one microsecond that a reading is rounded
-//! by. A step smaller than the round trip cannot be told from a slow network until it leaves the window. Half of a constant
-//! asymmetry of the network stays in the offset whatever is done, and is inside the bound.
+//! millionths of the other (a leg of 0.1 ms allows the other 3 s), and to within the one microsecond that a reading is
+//! rounded by. A step smaller than the round trip cannot be told from a slow network until it leaves the window. Half
+//! of a constant asymmetry of the network stays in the offset whatever is done, and is inside the bound.
 
 use std::collections::VecDeque;
 
@@ -46,7 +46,8 @@ pub struct Estimate {
     pub round_trip: Micros,
 }
 
-/// Keeps the exchanges of the last half minute and tells the server's time from them. See the head of this file for the rules.
+/// Keeps the exchanges of the last half minute and tells the server's time from them. See the head of this file for the
+/// rules.
 #[derive(Clone, Debug, Default)]
 pub struct ClockEstimator {
     kept: VecDeque<Sample>,

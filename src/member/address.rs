@@ -25,7 +25,8 @@ pub enum AddressError {
 }
 
 impl Address {
-    /// The address in an invitation link: `http://host:port/join#secret` or `ws://host:port/…#secret`. Without a port it is 80.
+    /// The address in an invitation link: `http://host:port/join#secret` or `ws://host:port/…#secret`. Without a port
+    /// it is 80.
     ///
     /// # Errors
     /// [`AddressError`], a sentence for a person. The secret is never part of it.

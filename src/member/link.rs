@@ -1,4 +1,5 @@
-//! A member on a real link: drives a [`Follower`] with a WebSocket, a clock and a timer, and tells its owner what happens.
+//! A member on a real link: drives a [`Follower`] with a WebSocket, a clock and a timer, and tells its owner what
+//! happens.
 
 use std::collections::VecDeque;
 use std::future::{Future, poll_fn};
@@ -61,8 +62,8 @@ enum Woken {
 }
 
 impl Member {
-    /// A member that will connect when it is first awaited. `clock` is the member's own: any clock will do, and inside the
-    /// server's process the server's own shows how wrong the estimate is.
+    /// A member that will connect when it is first awaited. `clock` is the member's own: any clock will do, and inside
+    /// the server's process the server's own shows how wrong the estimate is.
     ///
     /// # Panics
     /// Outside a tokio runtime, which its timer needs.

@@ -1,5 +1,5 @@
-//! `holdfast listen` and `holdfast stand-ins` as people run them, against a desk on a loopback socket: what they print, what they
-//! do, and how they end.
+//! `holdfast listen` and `holdfast stand-ins` as people run them, against a desk on a loopback socket: what they print,
+//! what they do, and how they end.
 
 use std::process::{Output, Stdio};
 use std::time::Duration;
