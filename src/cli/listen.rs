@@ -13,10 +13,10 @@ use serde::Serialize;
 
 /// Joins as a member and prints what it receives, one JSON object a line.
 ///
-/// Every message of the server is printed with its own fields and `received_us`, this program's own clock in microseconds. Between them stand
-/// lines of this program's own, with `at_us`: `fired` (a cue shown at its time) or `late` (shown too late to sound) with `due_us`, `fired_us`,
-/// `late_us` and `bound_us`; `linked`, `lost`, `unreachable`, `unreadable`, `hold` (HOLD was tapped) and `over`. The personal
-/// key is not printed.
+/// Every message of the server is printed with its own fields and `received_us`, this program's own clock in
+/// microseconds. Between them stand lines of this program's own, with `at_us`: `fired` (a cue shown at its time) or
+/// `late` (shown too late to sound) with `due_us`, `fired_us`, `late_us` and `bound_us`; `linked`, `lost`,
+/// `unreachable`, `unreadable`, `hold` (HOLD was tapped) and `over`. The personal key is not printed.
 ///
 /// Ends with 0 when the server says goodbye or the time is up, 1 when it refuses the invitation, 2 when it cannot be
 /// reached.
@@ -30,8 +30,8 @@ pub(crate) struct Listen {
     /// The fighter to play; needs an invitation for performers.
     #[arg(long)]
     part: Option<String>,
-    /// Call HOLD once, this many seconds after the first cue is shown. If no run is under way that long after joining, then call it
-    /// at that moment.
+    /// Call HOLD once, this many seconds after the first cue is shown. If no run is under way that long after joining,
+    /// then call it at that moment.
     #[arg(long, value_name = "SECONDS", value_parser = seconds)]
     hold_after: Option<Micros>,
     /// The reason to give with the HOLD.

@@ -11,12 +11,13 @@ use holdfast::units::Micros;
 
 use super::listen::seconds;
 
-/// Simulates members on their phones: they join, say ready when places are called, follow the cues and report like phones.
+/// Simulates members on their phones: they join, say ready when places are called, follow the cues and report like
+/// phones.
 ///
-/// With a performers' invitation they take the parts that are free, in order; the rest follow as understudies. Every five seconds a line says how many are
-/// linked, how many cues they showed, how many came late, the bound of their clock error, and how long after its time a cue was shown. Ends with Ctrl-C, or when the
-/// server says goodbye or has been gone for ten seconds. Exit code 0; 1 when the server refuses them all; 2 when it cannot be
-/// reached.
+/// With a performers' invitation they take the parts that are free, in order; the rest follow as understudies. Every
+/// five seconds a line says how many are linked, how many cues they showed, how many came late, the bound of their
+/// clock error, and how long after its time a cue was shown. Ends with Ctrl-C, or when the server says goodbye or has
+/// been gone for ten seconds. Exit code 0; 1 when the server refuses them all; 2 when it cannot be reached.
 #[derive(clap::Args)]
 pub(crate) struct StandIns {
     /// An invitation link, as `holdfast serve` prints it: http://HOST:PORT/join#SECRET

@@ -16,9 +16,9 @@
 //!    dropped, by rule 2 or 6), then every second.
 //!
 //! The bound holds when the clocks drift against each other by no more than 30 ppm, when no leg is shorter than 30
-//! millionths of the other (a leg of 0.1 ms allows the other 3 s), and to within the one microsecond that a reading is rounded
-//! by. A step smaller than the round trip cannot be told from a slow network until it leaves the window. Half of a constant
-//! asymmetry of the network stays in the offset whatever is done, and is inside the bound.
+//! millionths of the other (a leg of 0.1 ms allows the other 3 s), and to within the one microsecond that a reading is
+//! rounded by. A step smaller than the round trip cannot be told from a slow network until it leaves the window. Half
+//! of a constant asymmetry of the network stays in the offset whatever is done, and is inside the bound.
 
 use std::collections::VecDeque;
 
@@ -46,7 +46,8 @@ pub struct Estimate {
     pub round_trip: Micros,
 }
 
-/// Keeps the exchanges of the last half minute and tells the server's time from them. See the head of this file for the rules.
+/// Keeps the exchanges of the last half minute and tells the server's time from them. See the head of this file for the
+/// rules.
 #[derive(Clone, Debug, Default)]
 pub struct ClockEstimator {
     kept: VecDeque<Sample>,
@@ -58,6 +59,13 @@ struct Sample {
     forward: i64,
     backward: i64,
     returned: MemberTime,
+}
+
+/// F and B of rule 4, and the smallest round trip.
+struct Smallest {
+    forward: i64,
+    backward: i64,
+    round_trip: i64,
 }
 
 impl ClockEstimator {
@@ -87,9 +95,7 @@ impl ClockEstimator {
 
     /// What is known at `now`; nothing before the first exchange, or half a minute after the last.
     pub fn estimate(&self, now: MemberTime) -> Option<Estimate> {
-        let (forward, backward) = self.smallest(now)?;
-        let counted = self.kept.iter().filter(|sample| sample.charge(now).is_some());
-        let round_trip = counted.map(|sample| sample.forward + sample.backward).min()?;
+        let Smallest { forward, backward, round_trip } = self.smallest(now)?;
         Some(Estimate {
             offset: Micros((forward - backward).div_euclid(2)),
             bound: Micros((forward + backward + 1).div_euclid(2).max(0)),
@@ -127,17 +133,28 @@ impl ClockEstimator {
     }
 
     fn contradicts(&self, sample: &Sample) -> bool {
-        self.smallest(sample.returned).is_some_and(|(forward, backward)| {
-            forward.min(sample.forward) + backward.min(sample.backward) < -Exchange::READING
+        self.smallest(sample.returned).is_some_and(|kept| {
+            kept.forward.min(sample.forward) + kept.backward.min(sample.backward) < -Exchange::READING
         })
     }
 
-    /// F and B of rule 4.
-    fn smallest(&self, now: MemberTime) -> Option<(i64, i64)> {
-        let charged = |side: fn(&Sample) -> i64| {
-            self.kept.iter().filter_map(|sample| Some(side(sample) + sample.charge(now)?)).min()
-        };
-        Some((charged(|sample| sample.forward)?, charged(|sample| sample.backward)?))
+    /// What rules 4 and 5 are made of, in one pass: this is done for every cue.
+    fn smallest(&self, now: MemberTime) -> Option<Smallest> {
+        let mut smallest: Option<Smallest> = None;
+        for sample in &self.kept {
+            let Some(charge) = sample.charge(now) else { continue };
+            let (forward, backward) = (sample.forward + charge, sample.backward + charge);
+            let round_trip = sample.forward + sample.backward;
+            smallest = Some(match smallest {
+                None => Smallest { forward, backward, round_trip },
+                Some(best) => Smallest {
+                    forward: best.forward.min(forward),
+                    backward: best.backward.min(backward),
+                    round_trip: best.round_trip.min(round_trip),
+                },
+            });
+        }
+        smallest
     }
 }
 

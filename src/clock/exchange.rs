@@ -60,8 +60,8 @@ impl Exchange {
         Micros(self.returned.0.saturating_sub(self.answered.0))
     }
 
-    /// RFC 5905 section 8, theta = ((T2 − T1) + (T3 − T4)) / 2: how far the server is ahead of the member, if both ways took
-    /// equally long. Halves are rounded down.
+    /// RFC 5905 section 8, theta = ((T2 − T1) + (T3 − T4)) / 2: how far the server is ahead of the member, if both ways
+    /// took equally long. Halves are rounded down.
     pub const fn offset(&self) -> Micros {
         Micros(self.forward().0.saturating_sub(self.backward().0).div_euclid(2))
     }

@@ -25,7 +25,8 @@ pub enum AddressError {
 }
 
 impl Address {
-    /// The address in an invitation link: `http://host:port/join#secret` or `ws://host:port/…#secret`. Without a port it is 80.
+    /// The address in an invitation link: `http://host:port/join#secret` or `ws://host:port/…#secret`. Without a port
+    /// it is 80.
     ///
     /// # Errors
     /// [`AddressError`], a sentence for a person. The secret is never part of it.
@@ -39,11 +40,18 @@ impl Address {
             Some(other) => return Err(AddressError::Scheme(other.to_owned())),
             None => return Err(not_a_link()),
         }
+        let authority = uri.authority().ok_or_else(not_a_link)?.as_str();
         let host = uri.host().filter(|host| !host.is_empty()).ok_or_else(not_a_link)?.to_owned();
+        // What follows the host is read here: the library takes a port that is none for no port.
+        let port = match authority.strip_prefix(&host).map(|rest| rest.strip_prefix(':').ok_or(rest)) {
+            Some(Err("")) => 80,
+            Some(Ok(port)) => port.parse().map_err(|_| not_a_link())?,
+            Some(Err(_)) | None => return Err(not_a_link()),
+        };
         if secret.is_empty() {
             return Err(AddressError::NoSecret);
         }
-        Ok(Address { host, port: uri.port_u16().unwrap_or(80), secret: secret.to_owned() })
+        Ok(Address { host, port, secret: secret.to_owned() })
     }
 
     /// The secret of the invitation.
@@ -99,6 +107,8 @@ mod tests {
             ("http://", not_a_link("http://")),
             ("http://a b/#x", not_a_link("http://a b/")),
             ("http://host:99999/join#x", not_a_link("http://host:99999/join")),
+            ("http://host:/join#x", not_a_link("http://host:/join")),
+            ("http://me@host/join#x", not_a_link("http://me@host/join")),
             ("https://host/join#x", AddressError::Scheme("https".into())),
             ("http://host/join", AddressError::NoSecret),
             ("http://host/join#", AddressError::NoSecret),

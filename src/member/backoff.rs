@@ -5,8 +5,8 @@ use crate::units::Micros;
 const FIRST: Micros = Micros::millis(200);
 const LONGEST: Micros = Micros::seconds(5);
 
-/// The wait after `failures` attempts in a row without a welcome: 200 ms doubling to 5 s, and of that a part between half and
-/// the whole, by `chance` (0 to 1), so that fifty phones do not all come back in the same instant.
+/// The wait after `failures` attempts in a row without a welcome: 200 ms doubling to 5 s, and of that a part between
+/// half and the whole, by `chance` (0 to 1), so that fifty phones do not all come back in the same instant.
 pub fn wait_before_retry(failures: u32, chance: f64) -> Micros {
     let whole = FIRST.0.saturating_mul(1 << failures.min(16)).min(LONGEST.0);
     let chance = if chance.is_finite() { chance.clamp(0.0, 1.0) } else { 1.0 };

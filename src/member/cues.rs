@@ -49,11 +49,6 @@ impl CueQueue {
         self.alive = generation;
     }
 
-    /// What waits is never shown: the link is lost.
-    pub(super) fn drop_waiting(&mut self) {
-        self.waiting.clear();
-    }
-
     /// True for a cue of the living generation that was not shown before.
     pub(super) fn accepts(&self, cue: &Cue) -> bool {
         Generation(cue.generation) == self.alive && !self.done.contains(&cue.cue)

@@ -73,12 +73,13 @@ pub enum Act {
 pub struct Shown {
     /// The cue.
     pub cue: Cue,
-    /// When it was shown, on the server's clock as the member knows it; nothing in a walk-through before the clock is known.
+    /// When it was shown, on the server's clock as the member knows it; nothing in a walk-through before the clock is
+    /// known.
     pub at: Option<ServerTime>,
     /// The bound of the clock error then.
     pub bound: Option<Micros>,
-    /// By how much it is late, when it arrived after its time or was shown more than [`super::LATEST_SOUND`] after it. A late
-    /// cue is shown as late and makes no sound.
+    /// By how much it is late, when it arrived after its time or was shown more than [`super::LATEST_SOUND`] after it.
+    /// A late cue is shown as late and makes no sound.
     pub late: Option<Micros>,
     /// True when a later cue is on the screen already: this one is only reported.
     pub overtaken: bool,

@@ -1,6 +1,6 @@
-//! What a member does, as a state machine without a socket: [`Follower::handle`] takes an event and the time and says what
-//! is to be done; [`Follower::deadline`] says when it must be called again at the latest. It keeps the clock, the link, the
-//! cues and the taps, and it alone decides whether a cue may be shown.
+//! What a member does, as a state machine without a socket: [`Follower::handle`] takes an event and the time and says
+//! what is to be done; [`Follower::deadline`] says when it must be called again at the latest. It keeps the clock, the
+//! link, the cues and the taps, and it alone decides whether a cue may be shown.
 
 use std::collections::VecDeque;
 
@@ -20,11 +20,12 @@ pub const INTRODUCTION: Micros = Micros::seconds(10);
 /// How often a member says that it is there.
 pub const PULSE: Micros = Micros::millis(300);
 
-/// A cue that is shown later than this after its time makes no sound, even if it arrived in time: EBU R37 (as quoted by a
-/// secondary page) lets sound be 60 ms late from end to end, and the way to the loudspeaker takes its share.
+/// A cue that is shown later than this after its time makes no sound, even if it arrived in time: EBU R37 (as quoted by
+/// a secondary page) lets sound be 60 ms late from end to end, and the way to the loudspeaker takes its share.
 pub const LATEST_SOUND: Micros = Micros::millis(40);
 
-/// How far the server's word about its time may be from what is believed of it before the clock is taken for another one.
+/// How far the server's word about its time may be from what is believed of it before the clock is taken for another
+/// one.
 const ANOTHER_CLOCK: Micros = Micros::seconds(1);
 
 const MOST_QUESTIONS: usize = 32;
@@ -159,11 +160,11 @@ impl Follower {
         }
     }
 
-    fn lose(&mut self, acts: &mut Vec<Act>) {
+    /// The cues that wait are not shown without a link, and the next one begins without them.
+    fn lose(&self, acts: &mut Vec<Act>) {
         if self.linked() {
             acts.push(Act::Lost);
         }
-        self.cues.drop_waiting();
     }
 
     fn opened(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
@@ -298,8 +299,8 @@ impl Follower {
         }
     }
 
-    /// False, and everything about the clock forgotten, when the server cannot have read that time between these moments:
-    /// this machine slept, or the server is another one.
+    /// False, and everything about the clock forgotten, when the server cannot have read that time between these
+    /// moments: this machine slept, or the server is another one.
     fn check_clock(&mut self, server: ServerTime, earliest: MemberTime, now: MemberTime) -> bool {
         let agrees = self.clock.could_be(server, earliest, now, ANOTHER_CLOCK);
         if !agrees {

@@ -1,4 +1,5 @@
-//! A member on a real link: drives a [`Follower`] with a WebSocket, a clock and a timer, and tells its owner what happens.
+//! A member on a real link: drives a [`Follower`] with a WebSocket, a clock and a timer, and tells its owner what
+//! happens.
 
 use std::collections::VecDeque;
 use std::future::{Future, poll_fn};
@@ -61,8 +62,8 @@ enum Woken {
 }
 
 impl Member {
-    /// A member that will connect when it is first awaited. `clock` is the member's own: any clock will do, and inside the
-    /// server's process the server's own shows how wrong the estimate is.
+    /// A member that will connect when it is first awaited. `clock` is the member's own: any clock will do, and inside
+    /// the server's process the server's own shows how wrong the estimate is.
     ///
     /// # Panics
     /// Outside a tokio runtime, which its timer needs.
@@ -86,12 +87,12 @@ impl Member {
                 return happening;
             }
             let now = self.now();
-            if let Some(deadline) = self.follower.deadline(now) {
+            let deadline = self.follower.deadline(now);
+            if let Some(deadline) = deadline {
                 let wait = u64::try_from(deadline.since(now).0).unwrap_or(0);
                 self.sleep.set(tokio::time::sleep(Duration::from_micros(wait)));
             }
-            let timed = self.follower.deadline(now).is_some();
-            let woken = poll_fn(|context| self.poll(context, timed)).await;
+            let woken = poll_fn(|context| self.poll(context, deadline.is_some())).await;
             self.woken(woken);
         }
     }

@@ -1,5 +1,6 @@
-//! A member as a library: what a phone does, minus the screen. [`Follower`] is the state machine (pure), [`Member`] drives it
-//! over a real link, [`StandIn`] is a simulated person on top. Used by `holdfast stand-ins`, `listen` and `demo`, and by tests.
+//! A member as a library: what a phone does, minus the screen. [`Follower`] is the state machine (pure), [`Member`]
+//! drives it over a real link, [`StandIn`] is a simulated person on top. Used by `holdfast stand-ins`, `listen` and
+//! `demo`, and by tests.
 
 mod address;
 mod backoff;

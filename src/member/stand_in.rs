@@ -1,5 +1,5 @@
-//! A stand-in: a simulated person with a phone. It joins, says ready when places are called, follows, reports, and calls a hold
-//! when it is told to. One task each, cheap enough for a thousand in one process.
+//! A stand-in: a simulated person with a phone. It joins, says ready when places are called, follows, reports, and
+//! calls a hold when it is told to. One task each, cheap enough for a thousand in one process.
 
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -65,7 +65,8 @@ pub struct StandIn {
     has_held: bool,
 }
 
-/// The hand on a running stand-in. When it is dropped, the stand-in is gone without a word, like a phone that is switched off.
+/// The hand on a running stand-in. When it is dropped, the stand-in is gone without a word, like a phone that is
+/// switched off.
 #[derive(Debug)]
 pub struct StandInHandle {
     name: String,
@@ -83,8 +84,8 @@ enum Command {
 }
 
 impl StandIn {
-    /// Starts one in the current tokio runtime. If its part is refused it joins without one, as an understudy. `clock` is its
-    /// own clock, and that of every time in its statistics.
+    /// Starts one in the current tokio runtime. If its part is refused it joins without one, as an understudy. `clock`
+    /// is its own clock, and that of every time in its statistics.
     pub fn spawn(
         address: Address,
         name: impl Into<String>,

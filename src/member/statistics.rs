@@ -133,8 +133,8 @@ pub fn percentile(in_order: &[Micros], part: f64) -> Option<Micros> {
 mod tests {
     use super::*;
 
-    /// The nearest-rank method's usual textbook example (as in the Wikipedia article "Percentile", from memory): of 15, 20,
-    /// 35, 40, 50 the 5th, 30th, 40th, 50th and 100th percentiles are 15, 20, 20, 35 and 50.
+    /// The nearest-rank method's usual textbook example (as in the Wikipedia article "Percentile", from memory): of 15,
+    /// 20, 35, 40, 50 the 5th, 30th, 40th, 50th and 100th percentiles are 15, 20, 20, 35 and 50.
     #[test]
     fn percentiles_are_the_nearest_rank() {
         let values = [15, 20, 35, 40, 50].map(Micros);

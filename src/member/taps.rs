@@ -1,5 +1,5 @@
-//! The taps on HOLD that the server has not settled yet. A tap is sent once over each link, always under the same id, until
-//! the server says that it is on disk or that it came too late to hold anything.
+//! The taps on HOLD that the server has not settled yet. A tap is sent once over each link, always under the same id,
+//! until the server says that it is on disk or that it came too late to hold anything.
 
 use crate::wire::{HoldTap, TapOutcome};
 
@@ -19,8 +19,8 @@ impl TapQueue {
         self.0.push(Waiting { tap, answered: false });
     }
 
-    /// Everything to send over a new link. What may not have arrived over the old one is queued now: it must not hold a run
-    /// that began since.
+    /// Everything to send over a new link. What may not have arrived over the old one is queued now: it must not hold a
+    /// run that began since.
     pub(super) fn for_new_link(&mut self) -> Vec<HoldTap> {
         self.0.iter_mut().for_each(|waiting| waiting.tap.queued = true);
         self.0.iter().map(|waiting| waiting.tap.clone()).collect()

@@ -1,7 +1,7 @@
-//! How good the clock is, simulated: the 95th percentile of its error after 1, 5 and 30 s on two networks, beside
-//! the eight-stage register of RFC 5905 section 10. The figures to reach are those of the project's own study of filters (8
-//! exchanges a second, drift within ±30 ppm; error in ms): 2.0 / 0.5 / 0.3 with 10 ± 8 ms of delay a leg and 5.7 /
-//! 1.3 / 0.5 with 30 ± 25; the register stays at 3.5 / 3.4 / 3.5 and 10 / 11 / 10.6.
+//! How good the clock is, simulated: the 95th percentile of its error after 1, 5 and 30 s on two networks, beside the
+//! eight-stage register of RFC 5905 section 10. The figures to reach are those of the project's own study of filters (8
+//! exchanges a second, drift within ±30 ppm; error in ms): 2.0 / 0.5 / 0.3 with 10 ± 8 ms of delay a leg and 5.7 / 1.3
+//! / 0.5 with 30 ± 25; the register stays at 3.5 / 3.4 / 3.5 and 10 / 11 / 10.6.
 
 use std::collections::VecDeque;
 
@@ -17,7 +17,8 @@ const ABOUT: f64 = 1.25 * 1.25;
 
 const CHECKED_AT: [i64; 3] = [1_000_000, 5_000_000, 30_000_000];
 
-/// RFC 5905 section 10's clock filter, as far as the choice of the offset goes: of the last eight, the one with the least delay.
+/// RFC 5905 section 10's clock filter, as far as the choice of the offset goes: of the last eight, the one with the
+/// least delay.
 #[derive(Default)]
 struct Register(VecDeque<Exchange>);
 
@@ -84,7 +85,8 @@ fn the_clock_is_as_good_as_the_study_says_and_better_than_the_register() {
     }
 }
 
-/// With the schedule that members keep (eight a second for two seconds, then one a second) it still gets better with time.
+/// With the schedule that members keep (eight a second for two seconds, then one a second) it still gets better with
+/// time.
 #[test]
 fn the_schedule_of_members_keeps_the_clock_within_a_few_milliseconds() {
     for (middle, spread, enough) in [(10_000, 8_000, [3.0, 1.5, 1.0]), (30_000, 25_000, [8.5, 4.0, 2.5])] {
@@ -97,8 +99,8 @@ fn the_schedule_of_members_keeps_the_clock_within_a_few_milliseconds() {
     }
 }
 
-/// RFC 5905 section 10's register on a worked example (recomputed): of (offset, delay) (3, 20), (1, 8) and (4.5, 31) ms it takes
-/// 1 ms, so the comparison above is with the real thing.
+/// RFC 5905 section 10's register on a worked example (recomputed): of (offset, delay) (3, 20), (1, 8) and (4.5, 31) ms
+/// it takes 1 ms, so the comparison above is with the real thing.
 #[test]
 fn the_register_takes_the_sample_with_the_least_delay() {
     let mut register = Register::default();

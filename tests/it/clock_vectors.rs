@@ -1,5 +1,6 @@
 //! The clock's vectors: the same exchanges, the same estimates, here and in the pages' twin (`clients/core/clock.ts`).
-//! `HOLDFAST_WRITE=1 cargo test clock_vectors` writes `tests/vectors/clock.json` anew; the test fails when it has changed.
+//! `HOLDFAST_WRITE=1 cargo test clock_vectors` writes `tests/vectors/clock.json` anew; the test fails when it has
+//! changed.
 
 use std::fmt::Write;
 use std::fs;
@@ -114,7 +115,8 @@ fn by_hand() -> Vec<Case> {
     ]
 }
 
-/// A case from a seed: `count` exchanges, `every` µs, legs of 1 ms and up to `jitter` more, asked for `later` µs after the last.
+/// A case from a seed: `count` exchanges, `every` µs, legs of 1 ms and up to `jitter` more, asked for `later` µs after
+/// the last.
 fn random(name: &str, drift_ppm: f64, jitter: i64, count: i64, every: i64, later: i64) -> Case {
     let seed = name.bytes().fold(7, |seed: u64, byte| seed.wrapping_mul(31).wrapping_add(u64::from(byte)));
     let mut world = World { random: Random(seed), drift_ppm, ahead: 123_456_789.0, slept: 0 };

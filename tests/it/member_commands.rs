@@ -1,15 +1,15 @@
-//! `holdfast listen` and `holdfast stand-ins` as people run them, against a desk on a loopback socket: what they print, what they
-//! do, and how they end.
+//! `holdfast listen` and `holdfast stand-ins` as people run them, against a desk on a loopback socket: what they print,
+//! what they do, and how they end.
 
 use std::process::{Output, Stdio};
 use std::time::Duration;
 
-use holdfast::wire::{ToMember, ToServer};
+use holdfast::wire::{Stage, ToMember, ToServer};
 use serde_json::Value;
 use tokio::process::Command;
 
 use crate::net::{Desk, SECRET};
-use crate::net_messages::cue;
+use crate::net_messages::{cue, state};
 
 fn start(arguments: &[&str]) -> tokio::process::Child {
     let mut command = Command::new(env!("CARGO_BIN_EXE_holdfast"));
@@ -37,6 +37,10 @@ async fn listen_prints_what_it_hears_and_calls_a_hold_after_the_first_cue() {
     let child = start(&["listen", &url, "--name", "Orla", "--hold-after", "0.3", "--reason", "too close"]);
     let joined = |said| if let ToServer::Join { name, .. } = said { Some(name) } else { None };
     assert_eq!(desk.hears(joined).await, "Orla");
+    // While a run is under way it waits for the first cue.
+    let mut running = state(desk.now_us(), 1);
+    running.stage = Stage::Running;
+    desk.say(ToMember::State(Box::new(running)));
     // Its clock is known once a pulse carries a bound.
     desk.hears(|said| matches!(said, ToServer::Pulse { bound_us: Some(_), .. }).then_some(())).await;
     desk.say(ToMember::Cue(Box::new(cue(1, 0, Some(desk.now_us() - 500_000)))));

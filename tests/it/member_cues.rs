@@ -144,6 +144,45 @@ fn the_persons_own_tap_hushes_until_the_server_has_spoken() {
     assert_eq!(member.time(140_000).len(), 1, "the next run counts");
 }
 
+/// The link is cut and comes back, with the whole state in generation 1.
+fn relink(member: &mut Linked, cut: i64, back: i64) -> Vec<Act> {
+    member.0.handle(MemberTime(cut), Event::Closed { chance: 0.0 });
+    member.0.handle(MemberTime(back), Event::Time);
+    member.0.handle(MemberTime(back), Event::Opened);
+    member.hear(back, ToMember::Welcome(Box::new(welcome(back + AHEAD, 1))))
+}
+
+#[test]
+fn what_waited_when_the_link_was_lost_is_not_shown_over_the_next_one() {
+    let mut member = Linked::at(0);
+    member.cue(1_000, cue(1, 3, due(500_000)));
+    assert_eq!(shown(relink(&mut member, 10_000, 200_000)), vec![]);
+    assert_eq!(member.time(500_000), vec![], "the server sends anew what still counts");
+    assert_eq!(member.cue(510_000, cue(1, 4, due(520_000))), vec![]);
+    assert_eq!(member.time(520_000).len(), 1);
+}
+
+#[test]
+fn what_was_shown_before_the_link_was_lost_is_not_shown_again() {
+    let mut member = Linked::at(0);
+    member.cue(1_000, cue(1, 3, due(5_000)));
+    assert_eq!(member.time(5_000).len(), 1);
+    relink(&mut member, 10_000, 200_000);
+    assert_eq!(member.cue(210_000, cue(1, 3, due(5_000))), vec![]);
+}
+
+#[test]
+fn a_tap_without_a_link_hushes_over_the_next_link_until_it_is_answered() {
+    let mut member = Linked::at(0);
+    member.0.handle(MemberTime(10_000), Event::Closed { chance: 0.0 });
+    member.0.handle(MemberTime(20_000), Event::Hold { tap: "t".into(), reason: None });
+    relink(&mut member, 30_000, 200_000);
+    member.cue(210_000, cue(1, 3, due(220_000)));
+    assert_eq!(member.time(220_000), vec![]);
+    let late = ToMember::TapAnswer { tap: "t".into(), outcome: TapOutcome::Late, hold: None };
+    assert_eq!(shown(member.hear(230_000, late)).len(), 1);
+}
+
 #[test]
 fn a_server_that_speaks_from_the_future_has_a_new_clock() {
     let mut member = Linked::at(0);

@@ -1,4 +1,5 @@
-//! The member's state machine under anything that a server, a network and a person can do, in any order: what it may never do.
+//! The member's state machine under anything that a server, a network and a person can do, in any order: what it may
+//! never do.
 
 use std::collections::{BTreeMap, BTreeSet};
 

@@ -1,5 +1,5 @@
-//! A member on a real loopback socket: it joins, finds the desk's clock, shows cues at their time, gets a hold through, and comes
-//! back from a cut and from a silent link.
+//! A member on a real loopback socket: it joins, finds the desk's clock, shows cues at their time, gets a hold through,
+//! and comes back from a cut and from a silent link.
 
 use holdfast::clock::Estimate;
 use holdfast::member::{Address, Summary};

@@ -1,5 +1,5 @@
-//! Every message of the wire comes back as it was sent. The list below must have one of each kind: a kind that is added to the wire
-//! does not compile here until it has its number.
+//! Every message of the wire comes back as it was sent. The list below must have one of each kind: a kind that is added
+//! to the wire does not compile here until it has its number.
 
 use std::collections::BTreeSet;
 

@@ -1,5 +1,5 @@
-//! A desk of the tests' own on a loopback socket: just enough of the server's side of the wire to meet a member with. It hears
-//! everything that members say, says what the test wants said, and can fall silent or cut every link.
+//! A desk of the tests' own on a loopback socket: just enough of the server's side of the wire to meet a member with.
+//! It hears everything that members say, says what the test wants said, and can fall silent or cut every link.
 
 use std::net::SocketAddr;
 use std::time::Duration;
