@@ -158,7 +158,7 @@ to: number,
  */
 percent: number, 
 /**
- * Beats of count-in, 0 to 32.
+ * Beats of count-in, 0 to 64.
  */
 count_in: number, 
 /**
@@ -418,9 +418,13 @@ phrases: Array<string>,
  */
 fighters: Array<string>, 
 /**
- * Beats in a bar, for the usual count-in.
+ * Beats in a bar.
  */
 beats_per_bar: number, 
+/**
+ * Beats of the usual count-in.
+ */
+count_in: number, 
 /**
  * Errors and warnings of the checks; a fight with errors can only be stepped through.
  */

@@ -273,7 +273,8 @@ async fn read(house: &House, mut stream: SplitStream<Socket>, member: MemberId, 
             Err(end) => return end,
         };
         let hold = matches!(message, ToServer::Hold(_));
-        if !pace.allows(received) && !(hold && pace.allows_hold(received)) {
+        let may_pass = pace.allows(received) || (hold && pace.allows_hold(received));
+        if !may_pass {
             warn!(member = member.0, "too many messages");
             return End::refused("Too many messages in too short a time. Reload the page.", close::TOO_MANY, false);
         }

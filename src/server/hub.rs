@@ -30,6 +30,9 @@ const ROSTER: Micros = Micros::millis(200);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
+/// Saves the invitations; the error is a sentence for a person.
+pub(super) type KeepSecrets = Box<dyn Fn(&Directory) -> Result<(), String> + Send>;
+
 /// What the hub is made of.
 pub(super) struct Parts {
     pub(super) clock: ServerClock,
@@ -43,7 +46,7 @@ pub(super) struct Parts {
     pub(super) journal: Journal,
     pub(super) sound: Sound,
     pub(super) next_member: u32,
-    pub(super) keep_secrets: Box<dyn Fn(&Directory) -> Result<(), String> + Send>,
+    pub(super) keep_secrets: KeepSecrets,
 }
 
 /// The hub.
