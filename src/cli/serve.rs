@@ -1,13 +1,15 @@
 //! `holdfast serve`: the desk for one production.
 
+use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use holdfast::call::Role;
 use holdfast::production::Production;
 use holdfast::server::{Links, Serving, qr};
-use holdfast::sound::{Sound, SoundSettings};
+use holdfast::sound::{Library, Sound, SoundSettings, recordings};
 use holdfast::time::ServerClock;
 use tokio::net::TcpListener;
 
@@ -89,8 +91,15 @@ pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
         buffer_frames: choice.buffer_frames,
         click_level: choice.click_level,
         latency: choice.latency,
+        distance: choice.distance,
+        celsius: choice.celsius,
     };
-    Ok(Serving::of(&production, base_url, Sound::open(settings, clock), clock))
+    let (recordings, broken) = recordings::load(&production.sounds());
+    let sound = Sound::open(settings, clock);
+    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new())));
+    let mut serving = Serving::of(&production, base_url, sound, clock);
+    serving.troubles.extend(broken.iter().map(|trouble| format!("{trouble}.")));
+    Ok(serving)
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.

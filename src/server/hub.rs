@@ -192,7 +192,10 @@ impl Hub {
             }
             Output::Held => self.tell_hold(),
             Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
-            Output::Cue(cue) => self.send_cue(&cue),
+            Output::Cue(cue) => {
+                self.plan_sounds(&cue);
+                self.send_cue(&cue);
+            }
             Output::Click { due, accent, generation } => {
                 let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
                 self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });

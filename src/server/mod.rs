@@ -15,6 +15,7 @@ pub mod pages;
 pub mod qr;
 mod request;
 mod setup;
+mod sounding;
 mod view;
 mod written;
 
