@@ -6,6 +6,7 @@ pub(crate) mod fmt;
 pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
+pub(crate) mod practice;
 mod score_file;
 pub(crate) mod serve;
 pub(crate) mod stand_ins;

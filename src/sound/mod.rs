@@ -30,6 +30,7 @@ pub mod mixer;
 mod null;
 pub mod offline;
 pub mod player;
+pub mod practice;
 pub mod recordings;
 mod sample;
 mod settings;
