@@ -10,9 +10,8 @@ use ebur128::{EbuR128, Mode};
 
 use crate::units::Decibels;
 
-/// How loud every sound is made, LUFS: with it the sharpest of the built-in effects stays under [`CEILING`], and 18 LU
-/// lie between one effect and full scale.
-pub const TARGET: f64 = -33.0;
+/// How loud every sound is made, LUFS: with it the sharpest of the built-in effects, the slap, stays under [`CEILING`].
+pub const TARGET: f64 = -34.0;
 
 /// The highest true peak of a sound, dBTP. Two sounds at the ceiling that meet are at full scale; above -3 dB the mix is
 /// bent, never cut.

@@ -10,7 +10,7 @@
 //! What scores can name is the [`Library`]: computed [`effects`] and the company's [`recordings`], all at one
 //! [`loudness`]. A new effect is a file in `effects/`; everything else stays as it is.
 //!
-//! Headroom: sounds are at -33 LUFS at most momentary and their true peaks at -6 dBTP or lower, and up to -3 dB of full
+//! Headroom: sounds are at -34 LUFS at their loudest moment and their true peaks at -6 dBTP or lower, and up to -3 dB of full
 //! scale the mix passes untouched; above, it is bent towards full scale and never cut (`ceiling`).
 
 mod agenda;

@@ -11,15 +11,16 @@ use super::seed::Seed;
 /// The sound that a seed gives.
 pub(super) fn render(mut seed: Seed, rate: u32) -> Vec<f64> {
     let size = seed.between(0.88, 1.12);
-    let modes = [(720.0, 11.0), (1_480.0, 12.0), (2_450.0, 14.0), (4_100.0, 14.0)].map(|(hertz, quality): (f64, f64)| {
-        let hertz = hertz * size * seed.between(0.96, 1.04);
-        Mode { hertz, fall: PI * hertz / quality }
-    });
+    let modes =
+        [(720.0, 11.0), (1_480.0, 12.0), (2_450.0, 14.0), (4_100.0, 14.0)].map(|(hertz, quality): (f64, f64)| {
+            let hertz = hertz * size * seed.between(0.96, 1.04);
+            Mode { hertz, fall: PI * hertz / quality }
+        });
     // Palms do not close at once, but finger by finger.
     let mut pushes: Vec<Push> = (0..24)
         .map(|n| {
             let at = if n == 0 { 0.0 } else { seed.between(0.0, 0.004) };
-            let strength = seed.noise() * (-at / 0.0015f64).exp() + if n == 0 { 2.0 } else { 0.0 };
+            let strength = seed.noise() * (-at / 0.0015f64).exp() + if n == 0 { 1.0 } else { 0.0 };
             (at, strength)
         })
         .map(|(at, strength)| Push { at, amounts: [1.0, 0.9, 0.6, 0.35].map(|part| part * strength).into() })

@@ -79,10 +79,7 @@ pub fn events(plan: &Plan, fighter: FighterId) -> Vec<Event> {
 ///
 /// # Errors
 /// That of `say`.
-pub fn place(
-    events: &[Event],
-    mut say: impl FnMut(&str, u32) -> Result<Clip, String>,
-) -> Result<Vec<Placed>, String> {
+pub fn place(events: &[Event], mut say: impl FnMut(&str, u32) -> Result<Clip, String>) -> Result<Vec<Placed>, String> {
     let mut placed = Vec::new();
     let mut open: Option<Micros> = None;
     for event in events {

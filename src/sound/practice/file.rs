@@ -76,8 +76,12 @@ fn wav(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
 fn flac(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
     let config = flacenc::config::Encoder::default().into_verified().map_err(|(_, error)| error.to_string())?;
     let source = flacenc::source::MemSource::from_samples(samples, 1, usize::from(BITS), rate as usize);
-    let stream = flacenc::encode_with_fixed_block_size(&config, source, config.block_size)
+    let mut stream = flacenc::encode_with_fixed_block_size(&config, source, config.block_size)
         .map_err(|error| format!("{error:?}"))?;
+    // The library counts the last block, which may be short, to the smallest; RFC 9639, section 8.2, leaves it out, and
+    // some readers refuse the file otherwise.
+    let block = stream.stream_info().max_block_size();
+    stream.stream_info_mut().set_block_sizes(block, block).map_err(|error| error.to_string())?;
     let mut sink = ByteSink::new();
     stream.write(&mut sink).map_err(|error| format!("{error:?}"))?;
     Ok(sink.as_slice().to_vec())

@@ -60,7 +60,7 @@ impl Track {
         };
         let (spoken, left_out): (Vec<Placed>, Vec<Placed>) = called.into_iter().partition(|it| it.clip.is_some());
         let first_beat = lead(plan, &spoken);
-        let (library, words) = library(recordings, &spoken);
+        let (library, words) = library(plan, recordings, &spoken);
         let mut voices = clicks(plan, first_beat);
         voices.extend(effects(&library, plan, fighter, first_beat));
         voices.extend(spoken.iter().zip(&words).filter_map(|(placed, word)| {
@@ -91,8 +91,8 @@ fn lead(plan: &Plan, spoken: &[Placed]) -> Micros {
     -count_in.min(first_call).min(Micros::ZERO)
 }
 
-/// The library with every clip of the voice in it, and the name of each placed call's clip.
-fn library(recordings: &[Recording], spoken: &[Placed]) -> (Library, Vec<String>) {
+/// The library of what is heard, with every clip of the voice in it, and the name of each placed call's clip.
+fn library(plan: &Plan, recordings: &[Recording], spoken: &[Placed]) -> (Library, Vec<String>) {
     let mut known: HashMap<(String, u32), String> = HashMap::new();
     let mut all = recordings.to_vec();
     let mut words = Vec::new();
@@ -105,7 +105,9 @@ fn library(recordings: &[Recording], spoken: &[Placed]) -> (Library, Vec<String>
         });
         words.push(word.clone());
     }
-    (Library::new(all, &BTreeMap::new()), words)
+    let heard =
+        |name: &str| plan.sounds().iter().any(|sound| sound.name == name) || words.iter().any(|word| word == name);
+    (Library::of(all, &BTreeMap::new(), heard), words)
 }
 
 fn clicks(plan: &Plan, first_beat: Micros) -> Vec<Voice> {

@@ -46,10 +46,8 @@ pub(super) fn decode(bytes: Vec<u8>, ending: &str) -> Result<(Clip, Option<Strin
     if found.samples.iter().all(|sample| *sample == 0.0) {
         return Err("it is silent from beginning to end; export it again".to_owned());
     }
-    let notes: Vec<String> = [mislabelled(kind, ending), cut_short(&found), no_numbers(&found)]
-        .into_iter()
-        .flatten()
-        .collect();
+    let notes: Vec<String> =
+        [mislabelled(kind, ending), cut_short(&found), no_numbers(&found)].into_iter().flatten().collect();
     let note = (!notes.is_empty()).then(|| notes.join("; "));
     Ok((Clip { rate: found.rate, samples: found.samples.into() }, note))
 }
