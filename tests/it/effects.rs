@@ -219,7 +219,8 @@ fn each_sounds_like_what_it_is() {
         let lowest = other.iter().map(read).fold(f64::MAX, f64::min);
         highest < lowest
     };
-    let (middle, lasting): (fn(&(f64, f64)) -> f64, fn(&(f64, f64)) -> f64) = (|it| it.0, |it| it.1);
+    let middle = |it: &(f64, f64)| it.0;
+    let lasting = |it: &(f64, f64)| it.1;
     assert!(below(&heavy, &light, middle), "heavy steel is lower: {heavy:?} {light:?}");
     assert!(below(&light, &heavy, lasting), "heavy steel lasts longer: {heavy:?} {light:?}");
     assert!(below(&wood, &light, lasting) && below(&wood, &heavy, middle), "wood is dry: {wood:?}");

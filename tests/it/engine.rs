@@ -25,7 +25,7 @@ phrase "One"
 "#;
 
 fn plan(count_in: u32) -> Plan {
-    let reading = score::read(FIGHT.to_owned(), "quay.fight", &Vocabulary::built_in());
+    let reading = score::read(FIGHT, "quay.fight", &Vocabulary::built_in());
     let score = reading.score.unwrap();
     Plan::new(&score, PhraseRange::whole(&score).unwrap(), Speed::FULL, count_in)
 }
