@@ -22,6 +22,7 @@ const PATIENCE: Duration = Duration::from_secs(20);
 pub(crate) struct House {
     pub(crate) links: Links,
     pub(crate) clock: ServerClock,
+    pub(crate) sound: Sound,
     stop: oneshot::Sender<()>,
     task: JoinHandle<()>,
 }
@@ -36,6 +37,7 @@ impl House {
     pub(crate) async fn open_with(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> House {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let clock = ServerClock::new();
+        let sound = Sound::null(clock);
         let ready = Serving {
             production: "The Harbour Company".into(),
             fights,
@@ -44,7 +46,7 @@ impl House {
             settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link },
             data: data.to_owned(),
             base_url: format!("http://{}", listener.local_addr().unwrap()),
-            sound: Sound::null(clock),
+            sound: sound.clone(),
             clock,
         }
         .open()
@@ -55,7 +57,7 @@ impl House {
             let shutdown = async move { drop(stopped.await) };
             ready.run(listener, shutdown).await.unwrap();
         });
-        House { links, clock, stop, task }
+        House { links, clock, sound, stop, task }
     }
 
     pub(crate) fn address(&self, role: Role) -> Address {
