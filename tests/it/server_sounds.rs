@@ -39,6 +39,7 @@ async fn effects_are_cued_in_time_and_a_hold_ends_them() {
     house.sound.stock(Arc::new(library));
 
     let desk = house.join(Role::Desk, "Ines", None).await;
+    let _maret = house.join(Role::Performer, "Lotte", Some("MARET")).await;
     let osk = house.join(Role::Performer, "Yusuf", Some("OSK")).await;
     desk.run_the_fight(100).await;
     // The count-in has two beats, so this is well within the phrase.
