@@ -48,7 +48,8 @@ fn build() -> Result<(), String> {
     let copy = out.join("clients");
     copy_sources(Path::new("clients"), &copy).map_err(|why| format!("clients/ could not be copied: {why}"))?;
     install(&copy)?;
-    let vite = ["node_modules/vite/bin/vite.js", "build", "--outDir", "../pages", "--emptyOutDir", "--logLevel", "warn"];
+    let vite =
+        ["node_modules/vite/bin/vite.js", "build", "--outDir", "../pages", "--emptyOutDir", "--logLevel", "warn"];
     run("node", &vite, &copy)
 }
 

@@ -53,7 +53,8 @@ mod tests {
     use super::*;
 
     fn text(path: &str) -> String {
-        String::from_utf8(page(path).unwrap_or_else(|| panic!("{path} is not in the binary")).bytes.into_owned()).unwrap()
+        String::from_utf8(page(path).unwrap_or_else(|| panic!("{path} is not in the binary")).bytes.into_owned())
+            .unwrap()
     }
 
     /// The values of every `src` and `href` of a page.
@@ -94,7 +95,10 @@ mod tests {
         assert!(!page("/desk").unwrap().immutable);
         let html = text("/desk");
         let script = links(&html).into_iter().find(|link| link.ends_with(".js")).unwrap();
-        assert_eq!(page(script).map(|page| (page.immutable, page.content_type)), Some((true, "text/javascript; charset=utf-8")));
+        assert_eq!(
+            page(script).map(|page| (page.immutable, page.content_type)),
+            Some((true, "text/javascript; charset=utf-8"))
+        );
     }
 
     #[test]
