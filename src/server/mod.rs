@@ -8,6 +8,7 @@ mod directory;
 mod gate;
 mod http;
 mod hub;
+mod introduction;
 mod lateness;
 mod outbox;
 mod pace;

@@ -236,3 +236,27 @@ async fn no_bytes_disturb_anybody_else() {
     assert_eq!(captain.hand.statistics().losses, 0);
     house.stop().await;
 }
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn whoever_has_shown_an_invitation_may_take_their_time() {
+    // A page pulses and asks for the time while its reader chooses a name; it must not be sent away for that.
+    let (_folder, house) = house().await;
+    let address = house.address(Role::Performer);
+    let mut raw = Raw::connect(&address).await;
+    raw.say(&ToServer::Look { protocol: PROTOCOL, invitation: address.secret().into() }).await;
+    raw.say(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None }).await;
+    raw.say(&ToServer::Clock { sent_us: 7 }).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Pulse { .. })).await.is_some());
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Clock { sent_us: 7, .. })).await.is_some());
+    let join = |name: &str| ToServer::Join {
+        protocol: PROTOCOL,
+        invitation: address.secret().into(),
+        name: name.into(),
+        part: None,
+    };
+    raw.say(&join("  ")).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Refused { .. })).await.is_some());
+    raw.say(&join("Lotte")).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await.is_some());
+    house.stop().await;
+}
