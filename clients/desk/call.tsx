@@ -72,8 +72,8 @@ function usual(fight: FightChoice): Setup {
     from: 0,
     to: Math.max(0, fight.phrases.length - 1),
     percent: 50,
-    count_in: fight.beats_per_bar,
-    drive: fight.errors > 0 ? 'step' : 'clock',
+    count_in: fight.count_in,
+    drive: 'clock',
   };
 }
 
@@ -91,9 +91,10 @@ function FromLastHold({ view, places }: { view: View; places(setup: Setup): void
 
 function Start({ view, session }: Props) {
   const absent = missing(view);
+  const errors = errorsOfClockedFight(view);
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  if (absent.length === 0) {
+  if (absent.length === 0 && errors === 0) {
     return (
       <div class="start">
         <p>{words.allThere}</p>
@@ -110,13 +111,14 @@ function Start({ view, session }: Props) {
           <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
         </li>
       ))}
+      {errors > 0 && <li>{words.errorsFound(errors)}</li>}
     </ul>
   );
   return (
     <div class="start">
       <p>{words.startAnywayAsk}</p>
       {list}
-      <Asked label={words.startAnyway} about={absent.map(({ part, lack }) => part + lack).join()}>
+      <Asked label={words.startAnyway} about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}>
         {(close) => (
           <button type="button" class="main" data-starts onClick={() => (start(true), close())}>
             {words.startAnywaySure}
@@ -125,6 +127,13 @@ function Start({ view, session }: Props) {
       </Asked>
     </div>
   );
+}
+
+/** Errors of the checks count when the clock drives; a walk-through is how they are looked at. */
+function errorsOfClockedFight(view: View): number {
+  const setup = view.state?.setup;
+  if (setup == null || setup.drive === 'step') return 0;
+  return view.state?.fights.find((fight) => fight.fight === setup.fight)?.errors ?? 0;
 }
 
 function NewSpeed({ view, session }: Props) {

@@ -16,8 +16,7 @@ export function SetupForm({ fights, setup, change }: Props) {
   const choose = (name: string): void => {
     const chosen = fights.find((each) => each.fight === name);
     if (chosen === undefined) return;
-    const drive = chosen.errors > 0 ? 'step' : setup.drive;
-    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.beats_per_bar, drive });
+    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.count_in });
   };
   return (
     <div class="fields">
@@ -30,9 +29,7 @@ export function SetupForm({ fights, setup, change }: Props) {
         </select>
       </label>
       {fight !== undefined && fight.errors + fight.warnings > 0 && (
-        <p class="wide">
-          {words.checks(fight.errors, fight.warnings)}. {fight.errors > 0 && words.onlyStep}
-        </p>
+        <p class="wide">{words.checks(fight.errors, fight.warnings)}</p>
       )}
       <Phrase
         label={words.from}
@@ -55,7 +52,7 @@ export function SetupForm({ fights, setup, change }: Props) {
       <Count
         label={words.countInBeats}
         value={setup.count_in}
-        range={[0, 32]}
+        range={[0, 64]}
         change={(count_in) => set({ count_in })}
       />
       <label class="wide">
@@ -64,9 +61,7 @@ export function SetupForm({ fights, setup, change }: Props) {
           value={setup.drive}
           onChange={(event) => set({ drive: event.currentTarget.value === 'step' ? 'step' : 'clock' })}
         >
-          <option value="clock" disabled={(fight?.errors ?? 0) > 0}>
-            {words.driveClock}
-          </option>
+          <option value="clock">{words.driveClock}</option>
           <option value="step">{words.driveStep}</option>
         </select>
       </label>

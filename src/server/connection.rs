@@ -16,11 +16,11 @@ use tokio_tungstenite::tungstenite::protocol::{CloseFrame, WebSocketConfig, fram
 use tokio_tungstenite::tungstenite::{self, Error, Message};
 use tracing::{debug, warn};
 
-use super::{close, introduction};
 use super::gate::Gate;
 use super::outbox::{Frame, Living, Outbox};
 use super::pace::Pace;
 use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::{close, introduction};
 use crate::call::{Act, Drive, HoldId, MemberId, SetupRequest, Tap};
 use crate::time::ServerClock;
 use crate::units::{Generation, Micros};

@@ -17,7 +17,7 @@ use super::gate::Gate;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
-use crate::call::{Call, Fight, Input, MemberId, Role, Settings};
+use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
@@ -114,7 +114,12 @@ impl Serving {
         }
         let mut directory = Directory::new(invitations::load(&self.data)?)?;
         keep(&self.data, &directory)?;
-        let mut call = Call::new(self.settings.clone(), self.fights, opened.last_run, opened.last_hold);
+        let before = Before {
+            sessions: u32::try_from(opened.session).unwrap_or(u32::MAX),
+            last_run: opened.last_run,
+            last_hold: opened.last_hold,
+        };
+        let mut call = Call::new(self.settings.clone(), self.fights, before);
         for member in opened.members.iter().filter(|member| !member.revoked) {
             let Some(key) = digested(&member.key_sha256) else { continue };
             let id = MemberId(member.member);

@@ -85,7 +85,7 @@ impl Rehearsal {
     fn new() -> Rehearsal {
         let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
         let mut rehearsal = Rehearsal {
-            call: Call::new(settings(), fights, 7, 0),
+            call: Call::new(settings(), fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
             now: ServerTime(0),
             lives: Generation(1),
             cued: BTreeMap::new(),

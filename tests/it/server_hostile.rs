@@ -164,7 +164,8 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
     let (_folder, house) = house().await;
     let (mut phone, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let outcome = |wanted: &'static str| move |message: &ToMember| matches!(message, ToMember::TapAnswer { tap, .. } if tap == wanted);
-    phone.say(&tap("one", 1, true)).await;
+    let generation = 0x1_0001;
+    phone.say(&tap("one", generation, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Held, hold: Some(1), .. })), "{answer:?}");
     let answer = phone.hear_until(outcome("one")).await;
@@ -172,13 +173,13 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
         matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
         "{answer:?}"
     );
-    phone.say(&tap("one", 1, true)).await;
+    phone.say(&tap("one", generation, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
     assert!(
         matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
         "{answer:?}"
     );
-    phone.say(&tap("two", 1, true)).await;
+    phone.say(&tap("two", generation, true)).await;
     let answer = phone.hear_until(outcome("two")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Late, hold: None, .. })), "{answer:?}");
     house.stop().await;

@@ -45,12 +45,14 @@ export const state: State = {
   production: 'The Salt Stair',
   stage: 'idle',
   because: null,
+  troubles: [],
   fights: [
     {
       fight: 'The Salt Stair',
       phrases: ['Across the quay', 'The wound', 'Down the steps'],
       fighters: ['MARET', 'OSK'],
       beats_per_bar: 4,
+      count_in: 4,
       errors: 0,
       warnings: 2,
     },
