@@ -155,7 +155,7 @@ export const words = {
   cancel: 'Back',
 
   callTitle: 'The call',
-  changeRun: 'Choose another run',
+  changeRun: 'What is run',
   runNone: 'Nothing is set up yet.',
   fight: 'Fight',
   from: 'From',
