@@ -155,7 +155,7 @@ export const words = {
   cancel: 'Back',
 
   callTitle: 'The call',
-  changeRun: 'What is run',
+  changeRun: 'Choose another run',
   runNone: 'Nothing is set up yet.',
   fight: 'Fight',
   from: 'From',
