@@ -4,7 +4,7 @@ import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import { decode } from '@msgpack/msgpack';
 import type { Role, ToMember, ToServer } from '../core/wire';
 import { startChromium } from './support/chromium';
-import { House } from './support/house';
+import { House } from './support/server';
 
 /** Somebody at a page, with everything that went over its line. */
 interface Seat {

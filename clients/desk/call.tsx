@@ -1,4 +1,5 @@
 // What is to be run, and getting it under way: choose, call places, see who is missing, start.
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import { lastHold, missing, stageOf } from '../core/reading';
@@ -36,8 +37,7 @@ export function Call({ view, session }: Props) {
         <p>{words.noFights}</p>
       ) : (
         still && (
-          <details open={stage !== 'places'}>
-            <summary>{words.changeRun}</summary>
+          <Choice folded={stage === 'places'}>
             <SetupForm fights={fights} setup={setup} change={setDraft} />
             <button
               type="button"
@@ -47,7 +47,7 @@ export function Call({ view, session }: Props) {
             >
               {stage === 'places' ? words.placesAgain : words.callPlaces}
             </button>
-          </details>
+          </Choice>
         )
       )}
       {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}
@@ -62,6 +62,17 @@ export function Call({ view, session }: Props) {
         )}
       </Asked>
     </section>
+  );
+}
+
+// While places are called, another choice is out of the way until it is asked for.
+function Choice({ folded, children }: { folded: boolean; children: ComponentChildren }) {
+  if (!folded) return <>{children}</>;
+  return (
+    <details>
+      <summary>{words.changeRun}</summary>
+      {children}
+    </details>
   );
 }
 

@@ -71,7 +71,7 @@ export function SetupForm({ fights, setup, change }: Props) {
 
 function Phrase(props: { label: string; phrases: string[]; value: number; change(phrase: number): void }) {
   return (
-    <label>
+    <label class="wide">
       {props.label}
       <select value={String(props.value)} onChange={(event) => props.change(Number(event.currentTarget.value))}>
         {props.phrases.map((name, phrase) => (

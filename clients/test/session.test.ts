@@ -1,12 +1,11 @@
 // A member at a page over a network that misbehaves: links, taps, generations, refusals.
 import { describe, expect, it } from 'vitest';
-import { BACK_OFF_MS, SILENCE_MS } from '../core/connection';
+import { BACK_OFF_MS } from '../core/connection';
 import type { Entry } from '../core/keys';
 import { memoryStore, type Store } from '../core/platform';
 import { counting } from '../core/reading';
 import type { Shown } from '../core/scheduler';
 import { Session } from '../core/session';
-import { UNTOLD_MS } from '../core/taps';
 import type { HoldTap } from '../core/wire';
 import { cue, FakeNetwork, FakeTime, hold, OFFSET_US, state, welcome } from './support/fake';
 
@@ -74,7 +73,7 @@ describe('the link', () => {
     time.pass(2);
     network.pass(600);
     network.stalled = true;
-    time.pass(SILENCE_MS - 1);
+    time.pass(999);
     expect([session.view.link, counting(session.view)]).toEqual(['linked', true]);
     const before = silenced();
     time.pass(1);
@@ -197,7 +196,7 @@ describe('a tap on HOLD', () => {
     const { time, network, session, holds } = room();
     time.pass(2);
     session.hold();
-    network.pass(UNTOLD_MS - 100);
+    network.pass(400);
     expect(session.view.tap).toBe('sending');
     network.pass(2_100);
     expect(session.view.tap).toBe('untold');
