@@ -110,6 +110,21 @@ it('obeys Escape at the desk, whatever the focus is on', async () => {
   for (const seat of [desk, alder, bryony]) await shows(seat, 'HELD');
 });
 
+it('keeps what is typed at the desk while the state changes under it', async () => {
+  const { desk } = await company();
+  const speed = desk.page.getByLabel('Speed (%)');
+  await speed.fill('12');
+  const states = () => desk.heard.filter(({ kind }) => kind === 'state').length;
+  const before = states();
+  await sit('observer', 'Pim');
+  await expect.poll(states).toBeGreaterThan(before);
+  expect(await speed.inputValue()).toBe('12');
+  await speed.pressSequentially('0');
+  await desk.page.getByRole('button', { name: 'Call places' }).click();
+  await shows(desk, 'PLACES');
+  expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({ percent: 120 });
+});
+
 it('starts nothing by the space bar', async () => {
   const { desk, alder, bryony } = await company();
   await desk.page.getByRole('button', { name: 'Call places' }).click();

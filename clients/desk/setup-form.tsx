@@ -1,4 +1,5 @@
 // Fight, phrases, speed, count-in, drive.
+import { useState } from 'preact/hooks';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 
@@ -84,8 +85,15 @@ function Phrase(props: { label: string; phrases: string[]; value: number; change
   );
 }
 
+/** A number that is taken as it is typed. While somebody types, what they typed stands, whatever the server says. */
 function Count(props: { label: string; value: number; range: [number, number]; change(value: number): void }) {
   const [least, most] = props.range;
+  const [typed, setTyped] = useState<string | null>(null);
+  const type = (text: string): void => {
+    setTyped(text);
+    const asked = Math.round(Number(text));
+    if (text.trim() !== '' && asked >= least && asked <= most) props.change(asked);
+  };
   return (
     <label>
       {props.label}
@@ -94,13 +102,9 @@ function Count(props: { label: string; value: number; range: [number, number]; c
         min={least}
         max={most}
         step={1}
-        value={props.value}
-        onChange={(event) => {
-          const asked = Math.round(event.currentTarget.valueAsNumber);
-          const value = Number.isNaN(asked) ? props.value : Math.min(most, Math.max(least, asked));
-          event.currentTarget.value = String(value);
-          props.change(value);
-        }}
+        value={typed ?? props.value}
+        onInput={(event) => type(event.currentTarget.value)}
+        onBlur={() => setTyped(null)}
       />
     </label>
   );
