@@ -14,6 +14,7 @@ mod outbox;
 mod pace;
 pub mod pages;
 pub mod qr;
+mod reload;
 mod request;
 mod setup;
 mod view;
