@@ -51,8 +51,9 @@ check-clients: clients/node_modules
 test-clients: clients/node_modules
 	npm --prefix clients test
 
+# The binary that `cargo test` has made: `cargo build` would build half of everything again with other features.
 test-browser: clients/node_modules
-	cargo build
+	cargo test --no-run
 	npm --prefix clients run browser
 
 bench:
