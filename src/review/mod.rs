@@ -4,11 +4,14 @@
 
 mod breaks;
 mod calls;
+mod caution;
+pub mod csv;
 mod drill;
 mod edition;
 mod estimate;
 mod fight;
 mod history;
+pub mod html;
 mod house;
 mod ladder;
 mod lineage;
@@ -16,12 +19,16 @@ mod phrase;
 mod progress;
 mod record;
 
+mod say;
+pub mod season;
 pub mod statistics;
+pub mod text;
 mod times;
 mod timing;
 mod whole;
 
 pub use breaks::{Break, Caller, Note, Playing};
+pub use caution::CAUTION;
 pub use drill::{Drill, DrillRow};
 pub use estimate::{PerMinute, Share};
 pub use fight::{FightReview, PhraseGone, RevisionReview};
