@@ -108,7 +108,8 @@ Exit code:
   2  could not be read, or there is no such fight or phrase";
 
 fn zone(name: &str) -> Result<TimeZone, String> {
-    TimeZone::get(name).map_err(|_| "no zone of that name is known here; try one like Europe/Amsterdam, or UTC".to_owned())
+    TimeZone::get(name)
+        .map_err(|_| "no zone of that name is known here; try one like Europe/Amsterdam, or UTC".to_owned())
 }
 
 impl Report {
@@ -128,12 +129,8 @@ impl Report {
     fn print(&self) -> Result<String, String> {
         let reader = Reader::open(&self.data).map_err(|error| error.to_string())?;
         let house = house(&self.data, self.zone.clone().unwrap_or_else(TimeZone::system));
-        let filter = Filter {
-            since: self.since,
-            until: self.until,
-            fight: self.fight.clone(),
-            phrase: self.phrase.clone(),
-        };
+        let filter =
+            Filter { since: self.since, until: self.until, fight: self.fight.clone(), phrase: self.phrase.clone() };
         let review = Review::of(&reader, &house, &filter).map_err(|error| error.to_string())?;
         Ok(match self.format {
             Format::Text => text::text(&review),
@@ -158,7 +155,9 @@ impl Report {
 fn house(data: &Path, zone: TimeZone) -> House {
     let around = std::fs::canonicalize(data).unwrap_or_else(|_| data.into());
     let usual = House { zone, ..House::default() };
-    let Some(folder) = around.ancestors().take(3).find(|folder| folder.join(CONFIG_FILE).is_file()) else { return usual };
+    let Some(folder) = around.ancestors().take(3).find(|folder| folder.join(CONFIG_FILE).is_file()) else {
+        return usual;
+    };
     match Production::open(folder) {
         Ok(production) => House {
             production: Some(production.config.name.clone()),
@@ -168,7 +167,9 @@ fn house(data: &Path, zone: TimeZone) -> House {
             ..usual
         },
         Err(error) => {
-            eprintln!("The production around this journal cannot be read, so the usual words and rules are taken: {error}");
+            eprintln!(
+                "The production around this journal cannot be read, so the usual words and rules are taken: {error}"
+            );
             usual
         }
     }

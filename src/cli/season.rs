@@ -24,8 +24,10 @@ pub(super) fn make(folder: &Path) -> Result<(), String> {
     let days = Span::new().try_days(season::DAYS).map_err(|error| error.to_string())?;
     let first_day = today.checked_sub(days).map_err(|error| error.to_string())?;
     let newest: Vec<String> = production.fights.iter().map(|fight| fight.text().to_owned()).collect();
-    let first: Vec<String> =
-        newest.iter().map(|text| REVISED.iter().fold(text.clone(), |text, (now, then)| text.replace(now, then))).collect();
+    let first: Vec<String> = newest
+        .iter()
+        .map(|text| REVISED.iter().fold(text.clone(), |text, (now, then)| text.replace(now, then)))
+        .collect();
     let scores: Vec<SeasonScore<'_>> =
         first.iter().zip(&newest).map(|(first, newest)| SeasonScore { first, newest }).collect();
     season::write(&production.data(), &scores, first_day).map_err(|error| error.to_string())

@@ -216,7 +216,8 @@ impl<'a> Table<'a> {
         key: &'static str,
         range: RangeInclusive<u16>,
     ) -> Option<Vec<u16>> {
-        let wanted = format!("a whole number from {} to {}, greater than the one before it", range.start(), range.end());
+        let wanted =
+            format!("a whole number from {} to {}, greater than the one before it", range.start(), range.end());
         self.list(file, key, &wanted, |before: &[u16], value| match value {
             DeValue::Integer(digits) => u16::from_str_radix(digits.as_str(), digits.radix())
                 .ok()
@@ -244,7 +245,11 @@ impl<'a> Table<'a> {
                 Some(taken) => list.push(taken),
                 None => {
                     let written = shorten(self_text(file.text, &value.span()));
-                    file.problem(value.span(), &self.key(key), format!("has {written} in it; there has to be {wanted}"));
+                    file.problem(
+                        value.span(),
+                        &self.key(key),
+                        format!("has {written} in it; there has to be {wanted}"),
+                    );
                     return None;
                 }
             }

@@ -105,7 +105,9 @@ impl HoldBook {
                     Some(EventKind::Hold | EventKind::Stop) => waiting.push(at),
                     Some(EventKind::Start) => {
                         for broke in waiting.drain(..) {
-                            book.lost.extend(history.events.get(broke).and_then(|it| Some((broke, seconds_between(it, event)?))));
+                            book.lost.extend(
+                                history.events.get(broke).and_then(|it| Some((broke, seconds_between(it, event)?))),
+                            );
                         }
                     }
                     _ => {}
@@ -159,7 +161,11 @@ impl HoldBook {
                 .into_iter()
                 .map(|it| Note { who: name(it), says: it.reason.clone().unwrap_or_default() })
                 .collect(),
-            released_by: event.hold.and_then(|hold| self.released.get(&hold)).and_then(|at| history.events.get(*at)).map(name),
+            released_by: event
+                .hold
+                .and_then(|hold| self.released.get(&hold))
+                .and_then(|at| history.events.get(*at))
+                .map(name),
             lost_seconds: self.lost(at),
             move_now: None,
             move_gone: false,
@@ -170,7 +176,8 @@ impl HoldBook {
     pub(super) fn of_run(&self, history: &History, fight: &Fight, run: &Run, times: &Times<'_>) -> Option<Break> {
         let found = self.break_at(history, run.broke?, times)?;
         let revision = fight.editions.get(run.edition).map(|edition| edition.short()).unwrap_or_default();
-        let cast = run.cast.iter().map(|(part, person)| Playing { part: part.clone(), person: person.clone() }).collect();
+        let cast =
+            run.cast.iter().map(|(part, person)| Playing { part: part.clone(), person: person.clone() }).collect();
         Some(Break { revision, cast, run: run.row.run, ..found })
     }
 }

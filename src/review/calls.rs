@@ -24,7 +24,8 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
     let mut calls = Calls { ranges: Vec::new(), jumps: None };
     let mut first = 0;
     let mut before: Option<(&EventRow, Option<i64>)> = None;
-    for (at, event) in events.iter().enumerate() {
+    // What the next server finds of the one that went away is written late, with the times of then.
+    for (at, event) in events.iter().enumerate().filter(|(_, event)| event.kind != EventKind::CutOff.word()) {
         let now = micros(&event.utc);
         if let Some((last, then)) = before {
             let gap = gap(last, then, event, now);
@@ -59,5 +60,8 @@ fn gap(last: &EventRow, then: Option<i64>, event: &EventRow, now: Option<i64>) -
     let us = event.server_us.saturating_sub(last.server_us);
     // What the journal itself writes has no time of the server's clock.
     let told = last.server_us != 0 && event.server_us != 0;
-    Gap { us: if told { us } else { wall.unwrap_or(us) }, jumped: told && wall.is_some_and(|wall| wall.saturating_sub(us).saturating_abs() > JUMP_US) }
+    Gap {
+        us: if told { us } else { wall.unwrap_or(us) },
+        jumped: told && wall.is_some_and(|wall| wall.saturating_sub(us).saturating_abs() > JUMP_US),
+    }
 }

@@ -45,17 +45,58 @@ pub fn csv(review: &Review, table: Table) -> Result<String, String> {
 }
 
 const PHRASES: [&str; 18] = [
-    "fight", "phrase", "reached", "broke", "clean", "clean_of", "clean_low", "clean_high", "breaks", "minutes",
-    "breaks_per_minute", "breaks_per_minute_low", "breaks_per_minute_high", "lost_seconds", "ladder_step",
-    "clean_in_a_row", "may_try", "lately",
+    "fight",
+    "phrase",
+    "reached",
+    "broke",
+    "clean",
+    "clean_of",
+    "clean_low",
+    "clean_high",
+    "breaks",
+    "minutes",
+    "breaks_per_minute",
+    "breaks_per_minute_low",
+    "breaks_per_minute_high",
+    "lost_seconds",
+    "ladder_step",
+    "clean_in_a_row",
+    "may_try",
+    "lately",
 ];
 const MOVES: [&str; 7] = ["fight", "phrase", "move", "beat", "words", "reached", "broke"];
 const BREAKS: [&str; 18] = [
-    "event", "time", "fight", "run", "kind", "hold", "phrase", "beat", "move", "words", "speed", "revision", "called_by",
-    "reason", "notes", "released_by", "lost_seconds", "cast",
+    "event",
+    "time",
+    "fight",
+    "run",
+    "kind",
+    "hold",
+    "phrase",
+    "beat",
+    "move",
+    "words",
+    "speed",
+    "revision",
+    "called_by",
+    "reason",
+    "notes",
+    "released_by",
+    "lost_seconds",
+    "cast",
 ];
 const RUNS: [&str; 11] = [
-    "fight", "phrase", "run", "day", "speed", "outcome", "moves_reached", "moves", "seconds", "lost_seconds", "revision",
+    "fight",
+    "phrase",
+    "run",
+    "day",
+    "speed",
+    "outcome",
+    "moves_reached",
+    "moves",
+    "seconds",
+    "lost_seconds",
+    "revision",
 ];
 const CALLS: [&str; 9] =
     ["day", "from", "to", "present", "absent", "understudies", "checks_unsigned", "runs", "holds_and_stops"];
@@ -67,7 +108,8 @@ type Row = Vec<Cell>;
 
 fn text(text: &str) -> Cell {
     // Tabs and line starts count as well: some programs trim them before they look.
-    let formula = text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠']) || text.starts_with(['\t', '\r', '\n']);
+    let formula = text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠'])
+        || text.starts_with(['\t', '\r', '\n']);
     Cell(if formula { format!("'{text}") } else { text.to_owned() })
 }
 

@@ -61,7 +61,8 @@ fn rule() -> String {
 pub(super) fn rank<'r>(fights: impl Iterator<Item = (&'r str, &'r [PhraseReview])>) -> Drill {
     let mut drill = Drill { rule: rule(), ..Drill::default() };
     for (fight, phrases) in fights {
-        let mut costs: Vec<f64> = phrases.iter().flat_map(|it| &it.visits).filter_map(|visit| visit.lost_seconds).collect();
+        let mut costs: Vec<f64> =
+            phrases.iter().flat_map(|it| &it.visits).filter_map(|visit| visit.lost_seconds).collect();
         let of_fight = median(&mut costs);
         for phrase in phrases {
             match row(fight, phrase, of_fight) {

@@ -159,7 +159,9 @@ fn gone(runs: &[&Run], is_gone: impl Fn(&str) -> bool) -> Vec<PhraseGone> {
         *reached += 1;
         *broke += u64::from(visit.outcome == Outcome::Broke);
     }
-    gone.into_iter().map(|(phrase, (reached, broke))| PhraseGone { phrase: phrase.to_owned(), reached, broke }).collect()
+    gone.into_iter()
+        .map(|(phrase, (reached, broke))| PhraseGone { phrase: phrase.to_owned(), reached, broke })
+        .collect()
 }
 
 fn notes(fight: &Fight, newest: usize, runs: &[&Run]) -> Vec<String> {

@@ -158,9 +158,10 @@ fn run(
     let is = |at: &usize, kind: EventKind| events.get(*at).is_some_and(|event| event.kind == kind.word());
     let start = own.iter().position(|at| is(at, EventKind::Start)).unwrap_or(0);
     let own = own.get(start..).unwrap_or_default();
-    let ending = own.iter().copied().find(|at| {
-        [EventKind::Hold, EventKind::Stop, EventKind::Complete].into_iter().any(|kind| is(at, kind))
-    });
+    let ending = own
+        .iter()
+        .copied()
+        .find(|at| [EventKind::Hold, EventKind::Stop, EventKind::Complete].into_iter().any(|kind| is(at, kind)));
     let how = match ending.and_then(|at| events.get(at)).map(|event| event.kind.as_str()).or(row.how.as_deref()) {
         Some("complete") => How::Complete,
         Some("hold" | "held") => How::Held,
@@ -168,7 +169,8 @@ fn run(
         _ => How::Unfinished,
     };
     let broke = ending.filter(|_| matches!(how, How::Held | How::Stopped));
-    let own: Vec<&EventRow> = own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| events.get(*at)).collect();
+    let own: Vec<&EventRow> =
+        own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| events.get(*at)).collect();
     let visits = Going { row: &row, text, own: &own, how, ending: ending.and_then(|at| events.get(at)) }.visits();
     Run { edition, day: times.day(&row.begun_utc), cast, visits, broke, how, row }
 }
@@ -223,7 +225,12 @@ impl Going<'_> {
             return phrases.iter().map(|phrase| (phrase.name.clone(), phrase.moves.len())).collect();
         }
         let mut names: Vec<(String, usize)> = Vec::new();
-        for name in self.own.iter().filter(|event| event.kind == EventKind::Phrase.word()).filter_map(|event| event.phrase.as_ref()) {
+        for name in self
+            .own
+            .iter()
+            .filter(|event| event.kind == EventKind::Phrase.word())
+            .filter_map(|event| event.phrase.as_ref())
+        {
             if !names.iter().any(|(known, _)| known == name) {
                 names.push((name.clone(), 0));
             }
@@ -237,7 +244,8 @@ impl Going<'_> {
             return Some(Reach { phrase: last, moves: phrases.last().map_or(0, |(_, of)| *of) });
         }
         // The place of the ending is the truth; where it is not known, the furthest that any event tells.
-        let place = |event: &EventRow| Some((event.phrase_index?, event.phrase.clone()?, event.beat.clone()?, event.number));
+        let place =
+            |event: &EventRow| Some((event.phrase_index?, event.phrase.clone()?, event.beat.clone()?, event.number));
         let ended = self.ending.and_then(place).or_else(|| {
             let last = self.row.last.as_ref()?;
             Some((last.phrase, last.phrase_name.clone(), last.beat.clone(), last.number))
@@ -293,7 +301,8 @@ mod tests {
 
     #[test]
     fn the_count_in_is_known_by_its_beats() {
-        let rows = [("0", true), ("-3", true), ("0+1/2", true), ("1", false), ("4+1/2", false), ("?", false), ("", false)];
+        let rows =
+            [("0", true), ("-3", true), ("0+1/2", true), ("1", false), ("4+1/2", false), ("?", false), ("", false)];
         for (beat, is) in rows {
             assert_eq!(in_count_in(beat), is, "{beat}");
         }

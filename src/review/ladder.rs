@@ -62,7 +62,11 @@ pub(super) fn stand(ladder: &Ladder, fight: &Fight, phrase: &EditionPhrase, pass
         return Standing { says: "Not run yet.".to_owned(), ..Standing::default() };
     };
     let same_text = |edition: usize| {
-        fight.editions.get(edition).and_then(|it| it.phrase(&phrase.name)).is_some_and(|(_, it)| it.does_the_same_as(phrase))
+        fight
+            .editions
+            .get(edition)
+            .and_then(|it| it.phrase(&phrase.name))
+            .is_some_and(|(_, it)| it.does_the_same_as(phrase))
     };
     let mut climb = Climb { ladder, place: 0, clean: 0, broken: 0 };
     let mut before = true;

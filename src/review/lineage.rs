@@ -59,10 +59,8 @@ pub(super) fn same_moves(old: &[EditionMove], new: &[EditionMove]) -> Vec<Option
     let head = old.iter().zip(new).take_while(alike).count();
     let rest = (old.get(head..).unwrap_or_default(), new.get(head..).unwrap_or_default());
     let tail = rest.0.iter().rev().zip(rest.1.iter().rev()).take_while(alike).count();
-    let middle = (
-        rest.0.get(..rest.0.len() - tail).unwrap_or_default(),
-        rest.1.get(..rest.1.len() - tail).unwrap_or_default(),
-    );
+    let middle =
+        (rest.0.get(..rest.0.len() - tail).unwrap_or_default(), rest.1.get(..rest.1.len() - tail).unwrap_or_default());
     let mut places: Vec<Option<usize>> = (0..head).map(Some).collect();
     places.extend(longest_common(middle.0, middle.1).into_iter().map(|place| place.map(|place| place + head)));
     places.extend((new.len() - tail..new.len()).map(Some));
@@ -180,7 +178,9 @@ fn what_became_of(gone: &EditionPhrase, fresh: &[&EditionPhrase]) -> String {
     let apart = "Its figures are kept apart.";
     match heirs.as_slice() {
         [] => format!("“{name}” is gone. {apart}"),
-        [(heir, shared)] => format!("“{name}” is gone; {shared} of its {of} moves are in the new “{heir}”: renamed? {apart}"),
+        [(heir, shared)] => {
+            format!("“{name}” is gone; {shared} of its {of} moves are in the new “{heir}”: renamed? {apart}")
+        }
         several => {
             let parts: Vec<String> =
                 several.iter().map(|(heir, shared)| format!("{shared} of its {of} moves in “{heir}”")).collect();
@@ -211,7 +211,8 @@ mod tests {
     #[test]
     fn what_changed_is_told_by_kind() {
         let old = edition(vec![phrase_of("a", &["A cut", "B thrust", "A duck"]), phrase_of("b", &["A salute"])]);
-        let new = edition(vec![phrase_of("a", &["A cut", "B slash", "A duck", "B bow"]), phrase_of("b", &["A salute"])]);
+        let new =
+            edition(vec![phrase_of("a", &["A cut", "B slash", "A duck", "B bow"]), phrase_of("b", &["A salute"])]);
         let change = change(&old, &new).unwrap();
         assert_eq!((change.phrases.len(), change.phrases_gone.len()), (1, 0));
         let words = |at: &MoveAt| at.words.clone();

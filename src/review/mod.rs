@@ -11,8 +11,8 @@ mod edition;
 mod estimate;
 mod fight;
 mod history;
-pub mod html;
 mod house;
+pub mod html;
 mod ladder;
 mod lineage;
 mod phrase;
@@ -21,6 +21,7 @@ mod record;
 
 mod say;
 pub mod season;
+pub mod sheet;
 pub mod statistics;
 pub mod text;
 mod times;

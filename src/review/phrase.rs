@@ -10,11 +10,11 @@ use super::breaks::HoldBook;
 use super::edition::EditionPhrase;
 use super::estimate::{PerMinute, Share, median};
 use super::history::{Fight, Outcome, Run, Visit};
+use super::house::House;
 use super::ladder::{self, Standing};
 use super::lineage::same_moves;
 use super::progress::{self, Change};
 use super::statistics::{Proportion, Rate};
-use super::house::House;
 use super::times::Times;
 
 /// A phrase of a fight, as the newest text has it.
@@ -225,11 +225,8 @@ impl<'h> Asked<'h> {
             reached: 0,
             broke: 0,
         };
-        let mut counted = Counted {
-            moves: phrase.moves.iter().enumerate().map(blank).collect(),
-            gone: Vec::new(),
-            before_first: 0,
-        };
+        let mut counted =
+            Counted { moves: phrase.moves.iter().enumerate().map(blank).collect(), gone: Vec::new(), before_first: 0 };
         // By words: the place of the newest revision that had it, how often reached, how often broken.
         let mut gone: BTreeMap<String, (usize, u64, u64)> = BTreeMap::new();
         for pass in passes {

@@ -167,7 +167,8 @@ impl Recorder<'_> {
 
     fn breaks(&self, range: &Range<usize>, times: &Times<'_>) -> Vec<Break> {
         let ends = [EventKind::Hold.word(), EventKind::Stop.word()];
-        let places = range.clone().filter(|at| self.history.events.get(*at).is_some_and(|it| ends.contains(&it.kind.as_str())));
+        let places =
+            range.clone().filter(|at| self.history.events.get(*at).is_some_and(|it| ends.contains(&it.kind.as_str())));
         let found = places.filter_map(|at| {
             let run = self.history.events.get(at).and_then(|it| it.run).and_then(|run| self.runs.get(&run));
             match run.filter(|(_, run)| run.broke == Some(at)) {
@@ -202,7 +203,11 @@ impl Recorder<'_> {
         for (name, there) in &seen.noted {
             if !self.history.members.iter().any(|member| member.name == *name) {
                 let person = Person { who: name.clone(), role: "no phone".to_owned(), part: None };
-                if *there { present.insert(person) } else { absent.insert(person) };
+                if *there {
+                    present.insert(person)
+                } else {
+                    absent.insert(person)
+                };
             }
         }
         let here: BTreeSet<&str> = present.iter().map(|person| person.who.as_str()).collect();

@@ -61,7 +61,13 @@ fn drill(review: &Review, out: &mut String) -> std::fmt::Result {
     }
     for (place, row) in review.drill.rows.iter().take(5).enumerate() {
         let (broke, least) = (say::share(&row.broke), say::seconds(row.least_seconds));
-        writeln!(out, "  {}. {} ({}): broke {broke} times, costs at least {least} a run", place + 1, row.phrase, row.fight)?;
+        writeln!(
+            out,
+            "  {}. {} ({}): broke {broke} times, costs at least {least} a run",
+            place + 1,
+            row.phrase,
+            row.fight
+        )?;
         for it in &row.worst {
             writeln!(out, "       {}×  beat {}, {}", it.broke, it.beat, it.words)?;
         }
@@ -102,7 +108,8 @@ fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {
     for it in &call.breaks {
         let at = it.at.split(' ').next_back().unwrap_or("");
         let place = it.phrase.as_deref().zip(it.beat.as_deref());
-        let place = place.map_or_else(|| "while nothing ran".to_owned(), |(phrase, beat)| format!("“{phrase}”, beat {beat}"));
+        let place =
+            place.map_or_else(|| "while nothing ran".to_owned(), |(phrase, beat)| format!("“{phrase}”, beat {beat}"));
         let caller = it.callers.first();
         let who = caller.map_or("", |caller| caller.who.as_str());
         let why = caller.and_then(|caller| caller.reason.as_deref()).unwrap_or("no reason given");

@@ -17,7 +17,8 @@ impl Times<'_> {
 
     /// The time of day, to the second; what stands there when it is no time.
     pub(super) fn time(&self, utc: &str) -> String {
-        utc.parse::<Timestamp>().map_or_else(|_| utc.to_owned(), |at| self.zone.to_datetime(at).strftime("%H:%M:%S").to_string())
+        utc.parse::<Timestamp>()
+            .map_or_else(|_| utc.to_owned(), |at| self.zone.to_datetime(at).strftime("%H:%M:%S").to_string())
     }
 
     /// Day and time of day.
@@ -28,7 +29,8 @@ impl Times<'_> {
 
     /// The zone's name, or its distance from UTC.
     pub(super) fn zone_name(&self) -> String {
-        self.zone.iana_name().map_or_else(|| "local time".to_owned(), str::to_owned)
+        let name = self.zone.iana_name().unwrap_or("local time");
+        name.trim_start_matches("Etc/").to_owned()
     }
 }
 

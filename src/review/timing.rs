@@ -81,7 +81,8 @@ pub(super) fn timing(
             own.bounds.extend(report.bound_us.map(|bound| bound as f64 / 1e3));
         }
     }
-    let lost = history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::LinkLost.word() && wanted(*at));
+    let lost =
+        history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::LinkLost.word() && wanted(*at));
     let lost: Vec<(u32, i64, i64)> = lost.filter_map(|(_, it)| Some((it.member?, it.session, it.server_us))).collect();
     for (member, ..) in &lost {
         gathered.entry(*member).or_default().lost += 1;
@@ -141,7 +142,10 @@ impl Gathered {
 fn says(late: Option<f64>, bound: Option<f64>, lost: u64) -> String {
     let mut says = Vec::new();
     if lost > 0 {
-        says.push(format!("Its link was lost {}.", if lost == 1 { "once".to_owned() } else { format!("{lost} times") }));
+        says.push(format!(
+            "Its link was lost {}.",
+            if lost == 1 { "once".to_owned() } else { format!("{lost} times") }
+        ));
     }
     match bound {
         Some(bound) if bound > LATE_MS => says.push(format!(

@@ -128,11 +128,12 @@ fn resolve(history: &History, filter: &Filter) -> Result<Filter, ReviewError> {
 /// The runs that are asked for, by fight; fights without any are left out.
 fn wanted_runs<'h>(history: &'h History, filter: &Filter) -> Vec<(&'h Fight, Vec<&'h Run>)> {
     let fights = history.fights.iter().filter(|fight| filter.fight.as_ref().is_none_or(|name| *name == fight.name));
-    let went_there = |run: &Run| {
-        filter.phrase.as_ref().is_none_or(|phrase| run.visits.iter().any(|visit| visit.phrase == *phrase))
-    };
+    let went_there =
+        |run: &Run| filter.phrase.as_ref().is_none_or(|phrase| run.visits.iter().any(|visit| visit.phrase == *phrase));
     fights
-        .map(|fight| (fight, fight.runs.iter().filter(|run| filter.wants(run.day) && went_there(run)).collect::<Vec<_>>()))
+        .map(|fight| {
+            (fight, fight.runs.iter().filter(|run| filter.wants(run.day) && went_there(run)).collect::<Vec<_>>())
+        })
         .filter(|(_, runs)| !runs.is_empty())
         .collect()
 }
@@ -155,8 +156,10 @@ fn by_number(history: &History) -> BTreeMap<u32, (&Fight, &Run)> {
 fn totals(history: &History, runs: &[(&Fight, Vec<&Run>)], calls: usize, wants: impl Fn(usize) -> bool) -> Totals {
     let all = || runs.iter().flat_map(|(_, runs)| runs.iter());
     let ended = |how: How| all().filter(|run| run.how == how).count();
-    let broke: BTreeSet<usize> = history.fights.iter().flat_map(|it| it.runs.iter().filter_map(|run| run.broke)).collect();
-    let holds = history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::Hold.word() && wants(*at));
+    let broke: BTreeSet<usize> =
+        history.fights.iter().flat_map(|it| it.runs.iter().filter_map(|run| run.broke)).collect();
+    let holds =
+        history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::Hold.word() && wants(*at));
     Totals {
         calls,
         runs: all().count(),

@@ -63,7 +63,8 @@ fn strips(number: usize, fight: &FightReview) -> Markup {
 
 /// The table behind the strips: in print the moves that broke, on the screen all of them.
 fn broken_moves(number: usize, fight: &FightReview) -> Markup {
-    let any = fight.phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty());
+    let any =
+        fight.phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty());
     html! {
         @if any {
             table {
@@ -196,7 +197,9 @@ fn differences(phrase: &PhraseDifference) -> String {
     let mut said: Vec<String> = Vec::new();
     said.extend(phrase.added.iter().map(|it| format!("new at {}", at(it))));
     said.extend(phrase.gone.iter().map(|it| format!("gone from {}", at(it))));
-    said.extend(phrase.changed.iter().map(|(from, to)| format!("at beat {} now {} (was {})", to.beat, to.words, from.words)));
+    said.extend(
+        phrase.changed.iter().map(|(from, to)| format!("at beat {} now {} (was {})", to.beat, to.words, from.words)),
+    );
     match phrase.moved.as_slice() {
         [] => {}
         [(from, to)] => said.push(format!("{} moved from beat {} to {}", to.words, from.beat, to.beat)),

@@ -14,7 +14,7 @@ use super::say;
 use super::timing::{LATE_MS, Timing};
 use super::whole::Review;
 
-const STYLE: &str = include_str!("style.css");
+pub(super) const STYLE: &str = include_str!("style.css");
 
 /// The page. `ladder` is the house's, for the pictures of its steps.
 pub fn page(review: &Review, ladder: &Ladder) -> String {

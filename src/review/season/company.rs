@@ -42,7 +42,8 @@ pub(super) fn usual(part: &str) -> usize {
 }
 
 /// What is checked before a call; the demo's production.toml lists the same.
-pub(super) const CHECKS: [&str; 4] = ["weapons counted and sound", "floor dry and swept", "marks in place", "injuries asked after"];
+pub(super) const CHECKS: [&str; 4] =
+    ["weapons counted and sound", "floor dry and swept", "marks in place", "injuries asked after"];
 
 pub(super) const REASONS: [&str; 8] = [
     "lost my grip",

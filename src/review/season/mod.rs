@@ -140,9 +140,12 @@ impl<'c> Evening<'c> {
     /// Writes an event and waits for the disk, so that nothing has to give way.
     fn record_and_wait(&self, event: Event) {
         let (told, hears) = mpsc::channel();
-        self.journal.record_then(event, Box::new(move |_| {
-            let _ = told.send(());
-        }));
+        self.journal.record_then(
+            event,
+            Box::new(move |_| {
+                let _ = told.send(());
+            }),
+        );
         // When the disk takes nothing any more, closing the journal says so.
         let _ = hears.recv();
     }
@@ -187,7 +190,8 @@ impl<'c> Evening<'c> {
             let mut event = self.event_by(EventKind::Check, if number == 3 { DESK } else { CAPTAIN });
             event.reason = Some((*check).to_owned());
             if self.call == 16 && number == 1 {
-                event.detail = serde_json::json!({ "in_order": true, "note": "wet after the rain scene; mopped, then dry" });
+                event.detail =
+                    serde_json::json!({ "in_order": true, "note": "wet after the rain scene; mopped, then dry" });
             }
             self.record(event);
         }

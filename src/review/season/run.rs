@@ -100,7 +100,12 @@ impl Evening<'_> {
         let (text, utc) = (going.text, self.utc());
         let (sha256, fight) = (text.sha256.clone(), text.score.name.clone());
         let name = |at: usize| text.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
-        self.record(Record::Revision(Revision { sha256: sha256.clone(), fight: fight.clone(), text: text.text.clone(), utc }));
+        self.record(Record::Revision(Revision {
+            sha256: sha256.clone(),
+            fight: fight.clone(),
+            text: text.text.clone(),
+            utc,
+        }));
         self.record(Record::RunBegun(Box::new(RunBegun {
             run,
             revision: sha256,
@@ -134,20 +139,20 @@ impl Evening<'_> {
     /// The move at which it goes wrong. Speed makes it likelier, weeks make it rarer, an understudy has to learn.
     fn breaks_at(&mut self, going: &Going<'_>) -> Option<usize> {
         let speed = f64::from(going.percent.unwrap_or(30)) / 100.0;
-        let learnt = 0.8_f64.powi(going.week as i32);
+        let learnt = 0.62_f64.powi(going.week as i32);
         let moves = going.plan.moves();
         (0..moves.len()).find(|at| {
             let Some(planned) = moves.get(*at) else { return false };
             let phrase = going.plan.phrases().get(planned.phrase_in_range).map_or("", |phrase| phrase.name.as_str());
-            let mut likely = 0.012 * speed * speed * learnt;
+            let mut likely = 0.05 * speed * speed * learnt;
             if phrase == WEAK {
                 likely = if planned.action_word == "thrust" { 0.34 * speed * speed } else { likely * 1.5 };
             }
             if planned.action_word == "bind" || planned.action_word == "disarm" {
-                likely *= 4.0;
+                likely *= 3.0;
             }
             if going.week == UNDERSTUDY_WEEK && planned.who.0 == 0 {
-                likely *= 3.0;
+                likely *= 6.0;
             }
             self.chance.happens(likely)
         })
@@ -162,17 +167,40 @@ impl Evening<'_> {
             true => CAPTAIN,
             false => part.map_or(CAPTAIN, |part| self.plays(&part.name)),
         };
-        let here = Event { run: Some(run), spot: spot(going, at), percent: going.percent, hold: Some(id), ..self.event(EventKind::Hold) };
-        let with = |event: Event| Event { run: here.run, spot: here.spot.clone(), percent: here.percent, hold: here.hold, ..event };
+        let here = Event {
+            run: Some(run),
+            spot: spot(going, at),
+            percent: going.percent,
+            hold: Some(id),
+            ..self.event(EventKind::Hold)
+        };
+        let with = |event: Event| Event {
+            run: here.run,
+            spot: here.spot.clone(),
+            percent: here.percent,
+            hold: here.hold,
+            ..event
+        };
         let reason = self.chance.one_of(&REASONS).map(|reason| (*reason).to_owned());
         let screen = spot(going, at.saturating_sub(usize::from(self.chance.happens(0.3))));
         let stops = caller == CAPTAIN && self.chance.happens(0.25);
         if stops {
-            let stop = Event { run: here.run, spot: here.spot.clone(), percent: here.percent, reason, ..self.event_by(EventKind::Stop, caller) };
+            let stop = Event {
+                run: here.run,
+                spot: here.spot.clone(),
+                percent: here.percent,
+                reason,
+                ..self.event_by(EventKind::Stop, caller)
+            };
             self.record(stop);
             self.end_run(run, going, RunEnd::Stopped, at);
         } else {
-            self.record(Event { reason, screen, tap: Some(format!("tap-{id}")), ..with(self.event_by(EventKind::Hold, caller)) });
+            self.record(Event {
+                reason,
+                screen,
+                tap: Some(format!("tap-{id}")),
+                ..with(self.event_by(EventKind::Hold, caller))
+            });
             self.end_run(run, going, RunEnd::Held, at);
             if self.chance.happens(0.2) {
                 self.pass(0.8);
@@ -194,7 +222,12 @@ impl Evening<'_> {
     fn complete(&mut self, run: u32, going: &Going<'_>) -> Ending {
         self.pass(2.0);
         let last = going.plan.moves().len().saturating_sub(1);
-        let done = Event { run: Some(run), spot: spot(going, last), percent: going.percent, ..self.event(EventKind::Complete) };
+        let done = Event {
+            run: Some(run),
+            spot: spot(going, last),
+            percent: going.percent,
+            ..self.event(EventKind::Complete)
+        };
         self.record_and_wait(done);
         self.end_run(run, going, RunEnd::Complete, last);
         Ending::Complete
@@ -202,7 +235,14 @@ impl Evening<'_> {
 
     fn end_run(&self, run: u32, going: &Going<'_>, how: RunEnd, at: usize) {
         let (first, last) = (spot(going, 0), spot(going, at));
-        self.record(Record::RunEnded(Box::new(RunEnded { run, how, first, last, utc: self.utc(), server_us: self.now_us })));
+        self.record(Record::RunEnded(Box::new(RunEnded {
+            run,
+            how,
+            first,
+            last,
+            utc: self.utc(),
+            server_us: self.now_us,
+        })));
     }
 
     /// What the performers' phones say of a cue; the slow one loses its link now and then.
@@ -211,7 +251,8 @@ impl Evening<'_> {
         for member in 3..=6_u32 {
             let slow = member == SLOW_PHONE;
             let late = if slow { self.chance.between(4_000.0, 95_000.0) } else { self.chance.between(500.0, 17_000.0) };
-            let bound = if slow { self.chance.between(20_000.0, 90_000.0) } else { self.chance.between(1_000.0, 9_000.0) };
+            let bound =
+                if slow { self.chance.between(20_000.0, 90_000.0) } else { self.chance.between(1_000.0, 9_000.0) };
             let (fired_us, bound_us) = (due_us + late as i64, Some(bound as i64));
             self.record(Record::Report(Report { run, member, cue: cue as u32, due_us, fired_us, bound_us }));
             if slow && self.chance.happens(0.002) {
