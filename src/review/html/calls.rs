@@ -80,7 +80,7 @@ fn runs(call: &CallRecord) -> Markup {
                 caption { "Runs" }
                 thead { tr { th.num scope="col" { "Run" } th scope="col" { "At" } th scope="col" { "Fight" } th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Speed" } th scope="col" { "Came" } } }
                 tbody { @for it in &call.runs {
-                    tr { td.num { (it.run) } td { (it.at) } td { (it.fight) } td { (it.from) } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
+                    tr { td.num { (it.run) } td.clock { (it.at) } td { (it.fight) } td { (it.from) } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
                 } }
             }
         }
@@ -95,7 +95,7 @@ fn breaks(call: &CallRecord) -> Markup {
                 thead { tr { th scope="col" { "At" } th scope="col" { "What" } th scope="col" { "Where" } th.num scope="col" { "Speed" } th scope="col" { "Who and why" } th scope="col" { "Notes" } th scope="col" { "Released by" } } }
                 tbody { @for it in &call.breaks {
                     tr {
-                        td { (it.at.split(' ').next_back().unwrap_or("")) }
+                        td.clock { (it.at.split(' ').next_back().unwrap_or("")) }
                         td { @match it.hold { Some(hold) => { "hold " (hold) }, None => { (it.kind) } } }
                         td { (place(it)) }
                         td.num { (if it.phrase.is_some() { say::speed(it.speed) } else { "–".to_owned() }) }
@@ -125,8 +125,15 @@ pub(super) fn callers(broke: &Break) -> Markup {
         @for (at, it) in broke.callers.iter().take(6).enumerate() {
             @if at > 0 { br; }
             (it.who) @if let Some(reason) = &it.reason { ": “" (reason) "”" }
-            @if let Some(screen) = &it.screen { span.quiet { " (screen: " (screen) ")" } }
+            @if let Some(screen) = it.screen.as_ref().filter(|screen| !is_at(broke, screen)) { span.quiet { " (screen: " (screen) ")" } }
         }
         @if broke.callers.len() > 6 { br; "and " (broke.callers.len() - 6) " more" }
     }
+}
+
+/// True when a screen showed what the server had.
+fn is_at(broke: &Break, screen: &str) -> bool {
+    let words = broke.words.as_ref().map_or_else(String::new, |words| format!(": {words}"));
+    let here = broke.phrase.as_ref().zip(broke.beat.as_ref()).map(|(phrase, beat)| format!("{phrase}, beat {beat}{words}"));
+    here.as_deref() == Some(screen)
 }

@@ -27,7 +27,7 @@ pub(super) fn strip(phrase: &PhraseReview, most: (u64, u64), anchor: impl Fn(usi
     let every = if beats > 40.0 { 8 } else { 4 };
     let marks = (0..=(beats as u64)).step_by(every);
     html! {
-        svg viewBox=(format!("0 0 {STRIP} {}", ABOVE + BELOW + 18.0)) width=(STRIP) aria-hidden="true" focusable="false" {
+        svg viewBox=(format!("0 0 {STRIP} {}", ABOVE + BELOW + 30.0)) width=(STRIP) aria-hidden="true" focusable="false" {
             @for beat in marks {
                 line.grid x1=(n(x(beat as f64))) x2=(n(x(beat as f64))) y1=(n(ABOVE - 2.0)) y2=(n(ABOVE + 4.0)) {}
             }
@@ -44,8 +44,8 @@ pub(super) fn strip(phrase: &PhraseReview, most: (u64, u64), anchor: impl Fn(usi
                     text.count x=(n(at)) y=(n(ABOVE + deep + 13.0)) text-anchor="middle" { (it.broke) }
                 }
             }
-            @for beat in (0..=(beats as u64)).step_by(every * 2) {
-                text.soft x=(n(x(beat as f64) + 2.0)) y=(n(ABOVE + 13.0)) { (beat + 1) }
+            @for beat in (0..beats as u64).step_by(every * 2) {
+                text.soft x=(n(x(beat as f64))) y=(n(ABOVE + BELOW + 26.0)) text-anchor="middle" { (beat + 1) }
             }
         }
     }

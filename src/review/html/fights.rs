@@ -101,8 +101,8 @@ fn broken_moves(number: usize, fight: &FightReview) -> Markup {
 
 fn progress(fight: &FightReview) -> Markup {
     html! {
+        p.quiet.before-table { "Clean runs by the clock with their 95 % interval (the picture goes from 0 to 100 %), and the last 24 runs: as high as they were fast, the line is performance tempo; a dot is clean, a cross broke, a ring is unfinished." }
         table {
-            caption { "Clean runs by the clock with their 95 % interval (the picture goes from 0 to 100 %), and the last 24 runs: as high as they were fast, the line is performance tempo; a dot is clean, a cross broke, a ring is unfinished." }
             thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } th scope="col" { "Lately" } } }
             tbody {
                 @for phrase in &fight.phrases {
@@ -157,8 +157,8 @@ fn points(fraction: Option<f64>) -> String {
 
 fn climb(fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
     html! {
+        p.quiet.before-table { (rule) }
         table {
-            caption { (rule) }
             thead { tr { th scope="col" { "Phrase" } th scope="col" { "Steps" } th.num scope="col" { "Stands at" } th.num scope="col" { "Clean in a row" } th scope="col" { "With" } th scope="col" { "The rule says" } } }
             tbody {
                 @for phrase in &fight.phrases {

@@ -34,11 +34,11 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
                     (drill(&review.drill))
                     @for (number, fight) in review.fights.iter().enumerate() { (fights::section(number, fight, ladder, &review.ladder_rule)) }
                     (timing(&review.timing))
-                    (calls::section(review))
                     section {
                         h2 #reading { "How to read this" }
                         p { (HOW_TO_READ) }
                     }
+                    (calls::section(review))
                 }
             }
         }
@@ -133,8 +133,8 @@ fn timing(timing: &Timing) -> Markup {
         section {
             h2 #timing { "Phones and network" }
             @if timing.members.is_empty() { p { "No phone reported anything." } } @else {
+                p.quiet.before-table { "The newest " (say::counted(timing.runs, "run", "runs")) ". The picture goes from the middle lateness to that of one cue in twenty; the upright line is " (format!("{LATE_MS:.0}")) " ms, the whole is 150 ms." }
                 table {
-                    caption { "The newest " (say::counted(timing.runs, "run", "runs")) ". The picture goes from the middle lateness to that of one cue in twenty; the upright line is " (format!("{LATE_MS:.0}")) " ms, the whole is 150 ms." }
                     thead { tr { th scope="col" { "Phone" } th.num scope="col" { "Cues" } th scope="col" { "Lateness" } th.num scope="col" { "Middle" } th.num scope="col" { "One in 20" } th.num scope="col" { "Clock within" } th.num scope="col" { "Links lost" } th scope="col" { "What it means" } } }
                     tbody {
                         @for it in &timing.members {
