@@ -22,6 +22,8 @@ mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
 mod production;
+mod report;
+mod review;
 mod score_errors;
 mod score_example;
 mod score_fmt;
@@ -29,7 +31,9 @@ mod score_properties;
 mod server_call;
 mod server_hostile;
 mod server_killed;
+mod sheet;
 mod sound_live;
+mod statistics;
 mod strategies;
 mod support;
 mod tempo_map;

@@ -1,0 +1,1 @@
+//! `holdfast report`.
