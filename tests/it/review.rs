@@ -34,7 +34,10 @@ fn breaks_are_counted_at_the_move_they_hit() {
     assert_eq!((second.clean.count, second.clean.of), (1, 3));
     assert_eq!((review.totals.runs, review.totals.complete, review.totals.held), (4, 1, 3));
     let broke = &fight.breaks[0];
-    assert_eq!((broke.words.as_deref(), broke.move_now, broke.speed), (Some("B cut head / A parry 5"), Some(2), Some(80)));
+    assert_eq!(
+        (broke.words.as_deref(), broke.move_now, broke.speed),
+        (Some("B cut head / A parry 5"), Some(2), Some(80))
+    );
     assert_eq!((broke.callers[0].reason.as_deref(), broke.notes[0].says.as_str()), (Some("grip"), "slower"));
     assert_eq!(broke.released_by.as_deref(), Some("Cap"));
     assert_eq!(broke.lost_seconds, Some(60.0));
@@ -74,7 +77,9 @@ fn a_split_phrase_and_a_renamed_fight_are_said_and_kept_apart() {
     let folder = tempfile::tempdir().unwrap();
     let mut hall = Hall::open(folder.path());
     hall.run(TEXT, 80, Some((0, 2)));
-    let split = TEXT.replace("phrase \"one\"", "phrase \"first half\"").replace("  3 A thrust", "phrase \"second half\"\n  1 A thrust");
+    let split = TEXT
+        .replace("phrase \"one\"", "phrase \"first half\"")
+        .replace("  3 A thrust", "phrase \"second half\"\n  1 A thrust");
     hall.run(&split, 80, None);
     hall.run(&TEXT.replace("fight \"F\"", "fight \"G\""), 80, None);
     hall.close();
@@ -299,7 +304,10 @@ impl Hall {
         self.pass(20);
         let name = |text: &str| text.split('"').nth(1).unwrap().to_owned();
         let utc = self.utc();
-        let sha256 = format!("{:0>64}", text.bytes().fold(7_u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(byte))));
+        let sha256 = format!(
+            "{:0>64}",
+            text.bytes().fold(7_u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(byte)))
+        );
         let (revision, fight) = (sha256.clone(), name(text));
         self.journal.record(Record::Revision(Revision { sha256, fight: fight.clone(), text: text.to_owned(), utc }));
         let last = told.matches("phrase \"").count() as u32 - 1;
@@ -328,7 +336,15 @@ impl Hall {
     pub(crate) fn hold(&mut self, spot: Option<Spot>, hold: u32) {
         let event = Event::new(EventKind::Hold, self.now_us, self.utc());
         let (who, reason) = (Some("Bea".to_owned()), Some("grip".to_owned()));
-        self.journal.record(Event { run: Some(self.run), spot, percent: Some(80), who, reason, hold: Some(hold), ..event });
+        self.journal.record(Event {
+            run: Some(self.run),
+            spot,
+            percent: Some(80),
+            who,
+            reason,
+            hold: Some(hold),
+            ..event
+        });
     }
 
     pub(crate) fn end(&mut self, how: RunEnd, last: Option<Spot>) {

@@ -134,6 +134,7 @@ pub(super) fn callers(broke: &Break) -> Markup {
 /// True when a screen showed what the server had.
 fn is_at(broke: &Break, screen: &str) -> bool {
     let words = broke.words.as_ref().map_or_else(String::new, |words| format!(": {words}"));
-    let here = broke.phrase.as_ref().zip(broke.beat.as_ref()).map(|(phrase, beat)| format!("{phrase}, beat {beat}{words}"));
+    let here =
+        broke.phrase.as_ref().zip(broke.beat.as_ref()).map(|(phrase, beat)| format!("{phrase}, beat {beat}{words}"));
     here.as_deref() == Some(screen)
 }
