@@ -24,6 +24,7 @@ mod net_simulated;
 mod production;
 mod report;
 mod review;
+mod review_live;
 mod score_errors;
 mod score_example;
 mod score_fmt;
