@@ -102,7 +102,7 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
     let (sent, received) = std::sync::mpsc::channel();
     let hold = run.is_multiple_of(3).then_some(run);
     let event = Event { run: Some(run), hold, spot: Some(spot(last, 7)), ..Event::new(kind, *now_us, utc(*now_us)) };
-    journal.record_then(event, Box::new(move |_| drop(sent.send(0_u8))));
+    journal.record_then(event, Box::new(move |_| sent.send(()).unwrap()));
     received.recv().unwrap();
     let how = if run.is_multiple_of(3) { RunEnd::Held } else { RunEnd::Complete };
     let (first, last, utc) = (Some(spot(0, 1)), Some(spot(last, 7)), utc(*now_us));
