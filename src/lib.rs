@@ -6,6 +6,7 @@ pub mod clock;
 pub mod journal;
 pub mod member;
 pub mod production;
+pub mod review;
 pub mod score;
 pub mod server;
 pub mod sound;

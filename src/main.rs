@@ -24,11 +24,13 @@ enum Command {
     Check(cli::check::Check),
     Fmt(cli::fmt::Fmt),
     Timeline(cli::timeline::Timeline),
+    Sheet(cli::sheet::Sheet),
     Serve(cli::serve::Serve),
     StandIns(cli::stand_ins::StandIns),
     Listen(cli::listen::Listen),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
+    Report(cli::report::Report),
 }
 
 fn main() -> ExitCode {
@@ -43,5 +45,7 @@ fn main() -> ExitCode {
         Command::Listen(command) => command.run(),
         Command::Log(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Report(command) => command.run(),
+        Command::Sheet(command) => command.run(),
     }
 }

@@ -203,6 +203,62 @@ impl<'a> Table<'a> {
         Some(number as u32)
     }
 
+    /// A list of texts, none of them empty.
+    pub(super) fn texts(&mut self, file: &mut ConfigFile<'_>, key: &'static str) -> Option<Vec<String>> {
+        self.list(file, key, "text in quotes", |_, value| match value {
+            DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
+            _ => None,
+        })
+    }
+
+    /// A list of whole numbers in a range, each greater than the one before it.
+    pub(super) fn rising(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        range: RangeInclusive<u16>,
+    ) -> Option<Vec<u16>> {
+        let wanted =
+            format!("a whole number from {} to {}, greater than the one before it", range.start(), range.end());
+        self.list(file, key, &wanted, |before: &[u16], value| match value {
+            DeValue::Integer(digits) => u16::from_str_radix(digits.as_str(), digits.radix())
+                .ok()
+                .filter(|number| range.contains(number) && before.last().is_none_or(|last| last < number)),
+            _ => None,
+        })
+    }
+
+    /// A list; `take` gives nothing for what is not `wanted`, having seen what came before.
+    fn list<T>(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        wanted: &str,
+        take: impl Fn(&[T], &DeValue<'_>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let (span, value) = self.take(key).map(|(_, value)| (value.span(), value.into_inner()))?;
+        let DeValue::Array(values) = value else {
+            file.problem(span, &self.key(key), format!("is {}; it has to be a list in square brackets", kind(&value)));
+            return None;
+        };
+        let mut list = Vec::new();
+        for value in values.iter() {
+            match take(&list, value.get_ref()) {
+                Some(taken) => list.push(taken),
+                None => {
+                    let written = shorten(self_text(file.text, &value.span()));
+                    file.problem(
+                        value.span(),
+                        &self.key(key),
+                        format!("has {written} in it; there has to be {wanted}"),
+                    );
+                    return None;
+                }
+            }
+        }
+        Some(list)
+    }
+
     /// Everything that is left in the table has a name that nobody knows.
     pub(super) fn finish(self, file: &mut ConfigFile<'_>) {
         for key in self.entries.get_ref().keys() {

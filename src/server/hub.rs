@@ -62,6 +62,8 @@ pub(super) struct Hub {
     last_told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
+    /// The last run that was begun, and whether its end has not been written down yet.
+    begun: (u32, bool),
 }
 
 /// A member's link.
@@ -106,6 +108,7 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
         untold: false,
         last_told: Told::default(),
         last_health: None,
+        begun: (parts.journal.opened().last_run, false),
         parts,
     };
     hub.living.raise(hub.parts.call.generation());
@@ -316,15 +319,22 @@ impl Hub {
     }
 
     /// Writes an entry down. A hold is announced as written once it is on disk.
-    fn write_down(&mut self, entry: Entry) {
+    fn write_down(&mut self, mut entry: Entry) {
         let utc = utc_now();
         speak(&entry);
         match entry.kind {
-            EntryKind::Start => self.write_run(entry.at, utc),
+            EntryKind::Start => {
+                self.begun = (entry.run.unwrap_or(self.begun.0), true);
+                self.write_run(entry.at, utc);
+            }
             EntryKind::Part => self.keep_part(&entry, utc),
             _ => {}
         }
-        let ended = entry.run.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
+        // A hold at places hits no run yet, and one after the end of a run does not end it again.
+        entry.run = entry.run.filter(|run| *run <= self.begun.0);
+        let open = entry.run.filter(|run| self.begun == (*run, true));
+        let ended = open.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
+        self.begun.1 &= ended.is_none();
         let (at, last) = (entry.at, entry.spot.clone());
         let announces = match entry.kind {
             EntryKind::Hold | EntryKind::HoldJoined => entry.hold,
