@@ -205,7 +205,7 @@ impl<'a> Table<'a> {
 
     /// A list of texts, none of them empty.
     pub(super) fn texts(&mut self, file: &mut ConfigFile<'_>, key: &'static str) -> Option<Vec<String>> {
-        self.list(file, key, "text in quotes", |_, value| match value {
+        self.list(file, key, "text in quotes that is not empty", |_, value| match value {
             DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
             _ => None,
         })
@@ -246,12 +246,12 @@ impl<'a> Table<'a> {
             match take(&list, value.get_ref()) {
                 Some(taken) => list.push(taken),
                 None => {
-                    let written = shorten(self_text(file.text, &value.span()));
-                    file.problem(
-                        value.span(),
-                        &self.key(key),
-                        format!("has {written} in it; there has to be {wanted}"),
-                    );
+                    let written = match value.get_ref() {
+                        DeValue::String(text) => format!("“{}”", shorten(text)),
+                        _ => shorten(self_text(file.text, &value.span())),
+                    };
+                    let says = format!("has {written} in it; there has to be {wanted}");
+                    file.problem(value.span(), &self.key(key), says);
                     return None;
                 }
             }

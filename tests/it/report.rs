@@ -4,6 +4,7 @@ use std::path::Path;
 use std::process::{Command, Output};
 
 use holdfast::journal::{Event, EventKind, Reader, RunEnd, verify};
+use holdfast::production::Config;
 use holdfast::review::csv::{Table, csv};
 use holdfast::review::season::{self, SeasonScore};
 use holdfast::review::{Filter, House, Review, html};
@@ -145,6 +146,31 @@ fn the_command_prints_every_kind_and_refuses_in_a_sentence() {
     );
     let missing = Command::new(env!("CARGO_BIN_EXE_holdfast")).args(["report", "/nowhere"]).output().unwrap();
     assert_eq!(missing.status.code(), Some(2));
+}
+
+#[test]
+fn the_house_decides_its_ladder_and_its_checks() {
+    let read = |text: &str| Config::read(&format!("name = \"H\"\n{text}"), "production.toml");
+    let config = read("[checks]\nbefore_call = [\"floor\"]\n[ladder]\nsteps = [40, 70]\nup_after = 2\n").unwrap();
+    assert_eq!((config.before_call, config.ladder.steps), (vec!["floor".to_owned()], vec![40, 70]));
+    assert_eq!((config.ladder.up_after, config.ladder.down_after), (2, 2));
+    for (text, says) in [
+        (
+            "[ladder]\nsteps = [70, 40]",
+            "production.toml, line 3: `ladder.steps` has 40 in it; there has to be a whole number from 10 to 150, greater than the one before it.",
+        ),
+        (
+            "[ladder]\nsteps = 70",
+            "production.toml, line 3: `ladder.steps` is a number; it has to be a list in square brackets.",
+        ),
+        (
+            "[checks]\nbefore_call = [\"\"]",
+            "production.toml, line 3: `checks.before_call` has “” in it; there has to be text in quotes that is not empty.",
+        ),
+    ] {
+        let problems = read(text).unwrap_err();
+        assert!(problems.iter().any(|problem| problem.to_string() == says), "{problems:?}");
+    }
 }
 
 #[test]
