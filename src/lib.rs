@@ -5,6 +5,7 @@ pub mod check;
 pub mod clock;
 pub mod journal;
 pub mod member;
+pub mod midi;
 pub mod production;
 pub mod score;
 pub mod server;
