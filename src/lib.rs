@@ -6,6 +6,8 @@ pub mod clock;
 pub mod journal;
 pub mod member;
 pub mod midi;
+pub mod osc;
+pub mod outputs;
 pub mod production;
 pub mod score;
 pub mod server;

@@ -23,7 +23,7 @@ impl Track {
     /// A track with its name.
     pub fn named(name: &str) -> Track {
         let mut track = Track::default();
-        track.text(Ticks::ZERO, 0x03, name);
+        track.words(Ticks::ZERO, 0x03, name);
         track
     }
 
@@ -41,7 +41,12 @@ impl Track {
 
     /// A marker with its text.
     pub fn marker(&mut self, at: Ticks, text: &str) {
-        self.text(at, 0x06, text);
+        self.words(at, 0x06, text);
+    }
+
+    /// A note for the reader.
+    pub fn text(&mut self, at: Ticks, text: &str) {
+        self.words(at, 0x01, text);
     }
 
     /// A channel message. At one place ends come before beginnings.
@@ -51,7 +56,7 @@ impl Track {
         self.events.push(Event { at, rank: if ends { 1 } else { 2 }, bytes });
     }
 
-    fn text(&mut self, at: Ticks, kind: u8, text: &str) {
+    fn words(&mut self, at: Ticks, kind: u8, text: &str) {
         self.meta(at, kind, text.as_bytes());
     }
 

@@ -4,17 +4,19 @@
 //! Pure, and given the time: [`bytes`], [`clock`], [`timecode`], [`show_control`] and [`trigger`] know the messages,
 //! and the [`schedule`] puts all streams of a run into one order and lets none of a dead generation out. Around them
 //! stand a port that comes and goes ([`port`], watched by a thread of its own), a thread that sleeps until the next
-//! byte is due (`worker`), and the handles [`MidiOut`] and [`MidiIn`]. [`file`] writes Standard MIDI Files.
+//! byte is due (`worker`), and the handles [`MidiOut`] and [`MidiIn`]. [`file`] writes Standard MIDI Files, and
+//! [`export`] makes one of a run's plan.
 
 pub mod bytes;
 pub mod clock;
+pub mod export;
 pub mod file;
 mod handle;
 mod input;
 pub mod pace;
 pub mod port;
 pub mod schedule;
-mod settings;
+pub mod settings;
 mod shared;
 pub mod show_control;
 mod status;

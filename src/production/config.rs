@@ -1,8 +1,10 @@
 //! `production.toml`, checked: what a company decides for itself. Nothing after this asks again whether a value is sound.
 
+use super::outputs;
 use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
 use crate::check::HouseRules;
+use crate::outputs::OutputSettings;
 use crate::score::vocabulary::Mode;
 use crate::units::{Bpm, Decibels, Micros};
 
@@ -23,6 +25,8 @@ pub struct Config {
     pub vocabulary: VocabularyChoice,
     /// The loudspeakers.
     pub sound: SoundChoice,
+    /// MIDI and OSC.
+    pub outputs: OutputSettings,
 }
 
 /// What happens to a run when a member's link is lost.
@@ -87,7 +91,8 @@ impl Config {
             let (horizon, count_in) = cues(file, top);
             let vocabulary = vocabulary(file, top);
             let sound = sound(file, top);
-            Some(Config { name: name?, rules, links, horizon, count_in, vocabulary, sound })
+            let outputs = outputs::read(file, top);
+            Some(Config { name: name?, rules, links, horizon, count_in, vocabulary, sound, outputs })
         })
     }
 }

@@ -19,6 +19,7 @@ use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use crate::call::{Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
+use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
@@ -49,6 +50,8 @@ pub struct Serving {
     pub base_url: String,
     /// The loudspeakers.
     pub sound: Sound,
+    /// MIDI and OSC.
+    pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
 }
@@ -97,6 +100,7 @@ impl Serving {
             data: production.data(),
             base_url,
             sound,
+            outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
         }
     }
@@ -138,6 +142,7 @@ impl Serving {
             base_url: self.base_url,
             journal: journal.clone(),
             sound: self.sound,
+            outputs: self.outputs,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
+use holdfast::outputs::Outputs;
 use holdfast::server::{Links, Serving};
 use holdfast::sound::Sound;
 use holdfast::time::ServerClock;
@@ -45,6 +46,7 @@ impl House {
             data: data.to_owned(),
             base_url: format!("http://{}", listener.local_addr().unwrap()),
             sound: Sound::null(clock),
+            outputs: Outputs::off(),
             clock,
         }
         .open()
