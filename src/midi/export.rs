@@ -5,12 +5,12 @@
 //! ninety-sixth of a beat, a steady tempo is told anew every sixteen beats if it is no whole number, and each step is
 //! chosen so that the error of those before it is made good. [`Exported::error`] is what is left.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::bytes::{self, Channel, Note, SevenBits};
 use super::file::{self, Track};
 use super::settings::SoundNote;
-use crate::timeline::{Plan, Stretch, TempoMap};
+use crate::timeline::{Plan, TempoMap};
 use crate::units::{Micros, TICKS_PER_BEAT, Ticks};
 
 /// Steps of a ramp.
@@ -113,7 +113,7 @@ fn conductor(title: &str, plan: &Plan, lead: Ticks) -> Result<(Track, FileTimes)
     let mut times = FileTimes::default();
     let tempo = plan.tempo();
     let origin = tempo.exact_time_of(-lead.0 as f64);
-    for (from, to) in steps(tempo, lead, plan.length()) {
+    for (from, to) in steps(plan, lead) {
         let due = tempo.exact_time_of((to - lead.0) as f64) - origin;
         let per_beat = (due - times.time_of(from)) * TICKS_PER_BEAT as f64 / (to - from) as f64;
         if per_beat.round() > SLOWEST {
@@ -127,23 +127,24 @@ fn conductor(title: &str, plan: &Plan, lead: Ticks) -> Result<(Track, FileTimes)
     Ok((track, times))
 }
 
-/// Where a tempo may be told anew: from and to, in the file's ticks.
-fn steps(tempo: &TempoMap, lead: Ticks, length: Ticks) -> Vec<(i64, i64)> {
-    let mut steps = Vec::new();
+/// Where a tempo may be told anew: from and to, in the file's ticks. A ramp is cut at every moment, too, so that what
+/// is cued stands at the end of a step, where no error is left.
+fn steps(plan: &Plan, lead: Ticks) -> Vec<(i64, i64)> {
+    let mut cuts = BTreeSet::from([0]);
     let mut cut = |from: i64, to: i64, size: i64| {
-        let mut at = from;
-        while at < to {
-            let next = (at + size).min(to);
-            steps.push((at, next));
-            at = next;
-        }
+        cuts.extend((from..to).step_by(size as usize).chain([to]));
     };
     cut(0, lead.0, STEADY_STEP);
-    for stretch in tempo.stretches() {
-        let (from, to) = (stretch.at + lead, stretch.end().0.min(length.0) + lead.0);
-        cut(from.0, to, if Stretch::is_ramp(stretch) { RAMP_STEP } else { STEADY_STEP });
+    for stretch in plan.tempo().stretches() {
+        let (from, to) = (stretch.at.0, stretch.end().0.min(plan.length().0));
+        cut(from + lead.0, to + lead.0, if stretch.is_ramp() { RAMP_STEP } else { STEADY_STEP });
+        if stretch.is_ramp() {
+            let first = plan.moments().partition_point(|moment| moment.at.0 < from);
+            let inside = plan.moments().iter().skip(first).map(|moment| moment.at.0).take_while(|at| *at < to);
+            inside.for_each(|at| cut(at + lead.0, at + lead.0, RAMP_STEP));
+        }
     }
-    steps
+    cuts.iter().copied().zip(cuts.iter().copied().skip(1)).collect()
 }
 
 /// What the file's tempos say: the time of a tick, microseconds from its beginning.
