@@ -9,8 +9,8 @@ use super::Role;
 pub struct MemberId(pub u32);
 
 impl MemberId {
-    /// The foot switch at the desk, which is nobody's. Members are numbered from 1.
-    pub const FOOT_SWITCH: MemberId = MemberId(0);
+    /// The foot switch at the desk, which is nobody's. No member gets this number: they are counted up from 1.
+    pub const FOOT_SWITCH: MemberId = MemberId(u32::MAX);
     /// What it is called wherever somebody is named.
     pub const FOOT_SWITCH_NAME: &'static str = "foot switch";
 

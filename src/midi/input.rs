@@ -4,10 +4,10 @@ use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::sync::{Arc, Mutex};
 use std::thread;
 
-use midir::{Ignore, MidiInput, MidiInputConnection};
+use midir::{Ignore, MidiInput, MidiInputConnection, MidiOutput};
 use tokio::sync::mpsc::UnboundedSender;
 
-use super::port::{self, Opened};
+use super::port::{self, Opened, Probe};
 use super::settings::{MidiSettings, PortChoice};
 use super::status::MidiStatus;
 use super::trigger::{Listener, Meaning, Trigger};
@@ -92,9 +92,13 @@ impl Watcher {
         crate::sound::hush::hush();
         let mut opened: Option<(MidiInputConnection<Ear>, Opened)> = None;
         let mut complained = String::new();
+        let mut pause = false;
         loop {
-            if let Some((_, gone)) = opened.take_if(|(_, port)| !is_there(port)) {
+            if std::mem::take(&mut pause) {
+                // One round is left out, so that MIDI out has let go of its port, too, before a client is asked for.
+            } else if let Some((_, gone)) = opened.take_if(|(_, port)| !port.is_there()) {
                 self.complain(&format!("the MIDI port \"{}\" is gone", gone.name), &mut complained);
+                pause = true;
             } else if opened.is_none() {
                 match open(&self.choice, self.ear.clone()) {
                     Ok(found) => {
@@ -140,9 +144,9 @@ fn open(choice: &PortChoice, ear: Ear) -> Result<(MidiInputConnection<Ear>, Open
     let PortChoice::Named(wanted) = choice else { return virtual_in(client, ear) };
     let ports = client.ports().into_iter().filter_map(|port| Some((client.port_name(&port).ok()?, port)));
     let (name, found) = port::find(ports.collect(), wanted)?;
-    let id = Some(found.id());
+    let probe = Probe::ListenTo(MidiInput::new(port::PROBE).map_err(port::no_midi)?, found.id());
     let connection = client.connect(&found, port::IN, hear, ear).map_err(|error| port::in_use(&name, &error))?;
-    Ok((connection, Opened { name, id }))
+    Ok((connection, Opened::new(name, probe)?))
 }
 
 #[cfg(unix)]
@@ -150,21 +154,11 @@ fn virtual_in(client: MidiInput, ear: Ear) -> Result<(MidiInputConnection<Ear>, 
     use midir::os::unix::VirtualInput;
     let hear = |_: u64, bytes: &[u8], ear: &mut Ear| ear.hear(bytes);
     let connection = client.create_virtual(port::IN, hear, ear).map_err(|error| port::in_use(port::IN, &error))?;
-    Ok((connection, Opened { name: format!("{}:{}", port::CLIENT, port::IN), id: None }))
+    let probe = Probe::OwnIn(MidiOutput::new(port::PROBE).map_err(port::no_midi)?);
+    Ok((connection, Opened::new(format!("{}:{}", port::CLIENT, port::IN), probe)?))
 }
 
 #[cfg(not(unix))]
 fn virtual_in(_: MidiInput, _: Ear) -> Result<(MidiInputConnection<Ear>, Opened), String> {
     Err(port::NO_VIRTUAL.to_owned())
-}
-
-/// Whether an input that was opened is still there: the port that it listens to, or our own among those to send to.
-fn is_there(opened: &Opened) -> bool {
-    match &opened.id {
-        Some(id) => MidiInput::new(port::CLIENT).is_ok_and(|probe| probe.find_port_by_id(id).is_some()),
-        None => midir::MidiOutput::new(port::CLIENT).is_ok_and(|probe| {
-            let names = probe.ports().into_iter().filter_map(|port| probe.port_name(&port).ok());
-            names.into_iter().any(|name| name.contains(port::CLIENT) && name.contains(port::IN))
-        }),
-    }
 }

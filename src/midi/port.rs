@@ -7,7 +7,9 @@ use super::settings::PortChoice;
 
 /// What other programs see us as.
 pub(super) const CLIENT: &str = "Holdfast";
-/// The name of our own ports.
+/// The clients that only look.
+pub(super) const PROBE: &str = "looks";
+/// The names of our own ports.
 const OUT: &str = "out";
 pub(super) const IN: &str = "in";
 
@@ -41,12 +43,70 @@ impl Port for MidiOutputConnection {
 }
 
 /// What is known of a port that was opened: enough to see whether it is still there.
-#[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Opened {
     /// What people call it.
     pub(super) name: String,
-    /// How the system calls it; nothing for one of our own.
-    pub(super) id: Option<String>,
+    probe: Probe,
+    /// JACK's list of ports stays as it was when its server has gone; only asking for something tells.
+    #[cfg(feature = "jack")]
+    asks: Option<MidiOutput>,
+}
+
+impl Opened {
+    pub(super) fn new(name: String, probe: Probe) -> Result<Opened, String> {
+        Ok(Opened {
+            name,
+            probe,
+            #[cfg(feature = "jack")]
+            asks: Some(MidiOutput::new(PROBE).map_err(no_midi)?),
+        })
+    }
+
+    /// Whether the port is still there.
+    pub(super) fn is_there(&mut self) -> bool {
+        self.server_answers() && self.probe.sees_it()
+    }
+
+    #[cfg(feature = "jack")]
+    fn server_answers(&mut self) -> bool {
+        use midir::os::unix::VirtualOutput;
+        let asked = self.asks.take().and_then(|client| client.create_virtual("still there").ok());
+        self.asks = asked.map(MidiOutputConnection::close);
+        self.asks.is_some()
+    }
+
+    #[cfg(not(feature = "jack"))]
+    fn server_answers(&mut self) -> bool {
+        true
+    }
+}
+
+/// A client that looks at the list of ports. It is opened with the port and closed with it, because JACK's library,
+/// asked for a new client after its server went away, frees the old ones under the feet of whoever still holds them.
+pub(super) enum Probe {
+    /// Among the ports that can be sent to, by the system's name.
+    SendTo(MidiOutput, String),
+    /// Among the ports that can be listened to, by the system's name.
+    ListenTo(MidiInput, String),
+    /// Our own output, which others listen to.
+    OwnOut(MidiInput),
+    /// Our own input, which others send to.
+    OwnIn(MidiOutput),
+}
+
+impl Probe {
+    fn sees_it(&self) -> bool {
+        match self {
+            Probe::SendTo(client, id) => client.find_port_by_id(id).is_some(),
+            Probe::ListenTo(client, id) => client.find_port_by_id(id).is_some(),
+            Probe::OwnOut(client) => client.ports().iter().any(|port| is_ours(client.port_name(port).ok(), OUT)),
+            Probe::OwnIn(client) => client.ports().iter().any(|port| is_ours(client.port_name(port).ok(), IN)),
+        }
+    }
+}
+
+fn is_ours(name: Option<String>, port: &str) -> bool {
+    name.is_some_and(|name| name.contains(CLIENT) && name.contains(port))
 }
 
 /// The outputs that this machine has now, by name.
@@ -68,35 +128,22 @@ pub(super) fn open_out(choice: &PortChoice) -> Result<(MidiOutputConnection, Ope
     let PortChoice::Named(wanted) = choice else { return virtual_out(client) };
     let ports = client.ports().into_iter().filter_map(|port| Some((client.port_name(&port).ok()?, port)));
     let (name, port) = find(ports.collect(), wanted)?;
-    let id = Some(port.id());
+    let probe = Probe::SendTo(MidiOutput::new(PROBE).map_err(no_midi)?, port.id());
     let connection = client.connect(&port, OUT).map_err(|error| in_use(&name, &error))?;
-    Ok((connection, Opened { name, id }))
-}
-
-/// Whether an output that was opened is still there. Our own virtual one is, as long as MIDI is.
-pub(super) fn out_is_there(opened: &Opened) -> bool {
-    match &opened.id {
-        Some(id) => MidiOutput::new(CLIENT).is_ok_and(|probe| probe.find_port_by_id(id).is_some()),
-        None => MidiInput::new(CLIENT).is_ok_and(|probe| own_port(&probe)),
-    }
+    Ok((connection, Opened::new(name, probe)?))
 }
 
 #[cfg(unix)]
 fn virtual_out(client: MidiOutput) -> Result<(MidiOutputConnection, Opened), String> {
     use midir::os::unix::VirtualOutput;
     let connection = client.create_virtual(OUT).map_err(|error| in_use(OUT, &error))?;
-    Ok((connection, Opened { name: format!("{CLIENT}:{OUT}"), id: None }))
+    let probe = Probe::OwnOut(MidiInput::new(PROBE).map_err(no_midi)?);
+    Ok((connection, Opened::new(format!("{CLIENT}:{OUT}"), probe)?))
 }
 
 #[cfg(not(unix))]
 fn virtual_out(_: MidiOutput) -> Result<(MidiOutputConnection, Opened), String> {
     Err(NO_VIRTUAL.to_owned())
-}
-
-/// Whether the system lists our own virtual output among those that can be listened to.
-fn own_port(probe: &MidiInput) -> bool {
-    let names = probe.ports();
-    names.iter().filter_map(|port| probe.port_name(port).ok()).any(|name| name.contains(CLIENT) && name.contains(OUT))
 }
 
 #[cfg(not(unix))]

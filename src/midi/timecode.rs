@@ -122,7 +122,7 @@ impl Timecode {
         if u32::from(frames) >= rate.numbers() {
             return Err(TimecodeError::Frame);
         }
-        if rate == Rate::Drop2997 && minutes % 10 != 0 && seconds == 0 && frames < 2 {
+        if rate == Rate::Drop2997 && !minutes.is_multiple_of(10) && seconds == 0 && frames < 2 {
             return Err(TimecodeError::Dropped);
         }
         Ok(Timecode { rate, hours, minutes, seconds, frames })

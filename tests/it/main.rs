@@ -28,6 +28,7 @@ mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
 mod osc;
+mod outputs;
 mod production;
 mod score_errors;
 mod score_example;
