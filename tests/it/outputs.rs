@@ -105,7 +105,7 @@ fn a_run_clicks_and_a_foot_switch_stops_it() {
     let (mut desk, paper) = desk();
     desk.start(Drive::Clock);
     let mut seen = Vec::new();
-    while seen.last().is_none_or(|message: &Vec<u8>| message[..2] != [0x99, 77]) {
+    while seen.last().is_none_or(|message: &Vec<u8>| !message.starts_with(&[0x99, 77])) {
         seen.push(next(&paper));
     }
     // Start, then the clock of the first beat, with it the phrase's cue and the accent.
