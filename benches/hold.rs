@@ -38,6 +38,7 @@ async fn measure(members: usize) -> Vec<i64> {
         troubles: Vec::new(),
         count_in: None,
         settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link: Vec::new() },
+        folder: None,
         data: folder.path().to_owned(),
         base_url: format!("http://{}", listener.local_addr().unwrap()),
         sound: Sound::null(clock),

@@ -22,6 +22,25 @@ pub struct Settings {
     pub hold_on_lost_link: Vec<Role>,
 }
 
+/// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Before {
+    /// How many servers have run on this journal.
+    pub sessions: u32,
+    /// The highest number of a run; 0 for none.
+    pub last_run: u32,
+    /// The highest number of a hold; 0 for none.
+    pub last_hold: u32,
+}
+
+impl Before {
+    /// Every server has 65,536 generations of its own, so that a tap which was meant for a run of an earlier one is known
+    /// as late, and a page that has seen an earlier one takes this one's as new.
+    fn first_generation(self) -> Generation {
+        Generation(self.sessions.saturating_mul(1 << 16).saturating_add(1))
+    }
+}
+
 /// Where the call stands.
 #[derive(Debug)]
 pub enum Stage {
@@ -67,18 +86,18 @@ pub struct Call {
 }
 
 impl Call {
-    /// A call in which nothing is set up. `last_run` and `last_hold` are the highest numbers in the journal, 0 for none.
-    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, last_run: u32, last_hold: u32) -> Call {
+    /// A call in which nothing is set up, counting on from what was before it.
+    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, before: Before) -> Call {
         Call {
             settings,
             fights,
-            generation: Generation(1),
+            generation: before.first_generation(),
             stage: Stage::Idle,
             roster: Roster::default(),
             past_holds: Vec::new(),
             taps: HashMap::new(),
-            next_hold: last_hold.saturating_add(1),
-            next_run: last_run.saturating_add(1),
+            next_hold: before.last_hold.saturating_add(1),
+            next_run: before.last_run.saturating_add(1),
             now: ServerTime::default(),
             out: Vec::new(),
         }

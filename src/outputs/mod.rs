@@ -36,6 +36,8 @@ pub struct Outputs {
     events: Option<UnboundedReceiver<MidiEvent>>,
     sounds: DueSounds,
     positions: Positions,
+    /// The last moment whose cue came, with its generation.
+    cued: Option<(Generation, usize)>,
     /// The state that was last told by OSC.
     told: Option<(&'static str, Generation)>,
     /// The generation and the number of callers of the hold that was last told.
@@ -67,6 +69,7 @@ impl Outputs {
             events: None,
             sounds: DueSounds::default(),
             positions: Positions::default(),
+            cued: None,
             told: None,
             told_hold: (Generation(0), 0),
         }
@@ -95,8 +98,13 @@ impl Outputs {
         }
     }
 
-    /// A cue was sent: what sounds with it is planned, with its trim, and told by OSC at its own time.
+    /// A cue was sent: what sounds with it is planned, with its trim, and told by OSC at its own time. One that is sent
+    /// again, to somebody who came back, is nothing new here.
     pub fn cue(&mut self, run: &Run, cue: &CueOut) {
+        if self.cued.is_some_and(|(generation, moment)| generation == cue.generation && cue.moment <= moment) {
+            return;
+        }
+        self.cued = Some((cue.generation, cue.moment));
         let (Some(due), Some(spot)) = (cue.due, run.spot(cue.moment)) else { return self.step(run, cue) };
         let generation = cue.generation;
         if let Some(number) = phrase_begun(run, cue.moment) {

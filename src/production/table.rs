@@ -29,7 +29,9 @@ impl fmt::Display for ConfigProblem {
         if let Some(key) = &self.key {
             write!(f, "`{key}` ")?;
         }
-        write!(f, "{}.", self.says)
+        // What they meant is asked at the end of some sentences; those have their mark.
+        let mark = if self.says.ends_with('?') { "" } else { "." };
+        write!(f, "{}{mark}", self.says)
     }
 }
 

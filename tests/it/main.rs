@@ -37,6 +37,7 @@ mod score_properties;
 mod server_call;
 mod server_hostile;
 mod server_killed;
+mod server_reload;
 mod sound_live;
 mod strategies;
 mod support;

@@ -5,7 +5,7 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
 use holdfast::call::{
-    Act, Call, Drive, EntryKind, FootSwitch, Input, MemberId, Output, Role, Settings, SetupRequest, Stage,
+    Act, Before, Call, Drive, EntryKind, FootSwitch, Input, MemberId, Output, Role, Settings, SetupRequest, Stage,
 };
 use holdfast::midi::port::{NotSent, Port};
 use holdfast::midi::settings::ShowControl;
@@ -30,7 +30,8 @@ const DESK: MemberId = MemberId(1);
 
 fn call() -> Call {
     let settings = Settings { horizon: Micros::millis(1_500), lead: Micros::millis(50), hold_on_lost_link: Vec::new() };
-    let mut call = Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], 0, 0);
+    let mut call =
+        Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());
     let desk = Input::Joined { member: DESK, name: "Ilse".into(), role: Role::Desk, part: None };
     call.handle(ServerClock::new().now(), desk);
     call
