@@ -13,6 +13,7 @@ use holdfast::midi::show_control::{Device, Format};
 use holdfast::midi::{Channel, MidiOut, MidiSettings, Note, SevenBits, SoundNote};
 use holdfast::osc::OscOut;
 use holdfast::outputs::Outputs;
+use holdfast::production::Config;
 use holdfast::time::ServerClock;
 use holdfast::units::{Generation, Micros};
 
@@ -146,4 +147,79 @@ fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
     desk.give(Input::FootSwitch(FootSwitch::Hold));
     assert_eq!(desk.call.generation(), before, "a second press joins the hold");
     assert!(before > Generation(1));
+}
+
+#[test]
+fn a_cue_that_is_sent_again_to_somebody_is_played_once() {
+    let (mut desk, paper) = desk();
+    desk.start(Drive::Clock);
+    // Everybody who comes in during a run is sent the cues that are on their way.
+    for number in 2..5 {
+        let member = MemberId(number);
+        desk.give(Input::Joined { member, name: format!("Member {number}"), role: Role::Observer, part: None });
+    }
+    let mut cues = Vec::new();
+    while cues.last() != Some(&[0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x01, b'2', 0xF7].to_vec()) {
+        desk.give(Input::Tick);
+        if let Ok(message) = paper.recv_timeout(Duration::from_millis(5)) {
+            cues.extend((message[0] == 0xF0).then_some(message));
+        }
+    }
+    assert_eq!(cues.len(), 2, "{cues:?}");
+}
+
+#[test]
+fn what_is_wrong_with_midi_and_osc_is_a_sentence() {
+    let rows = [
+        ("[midi]\nclock = 'yes'", "line 3: `midi.clock` is \"yes\"; it has to be on or off."),
+        ("[midi]\ntimecode = '29'", "line 3: `midi.timecode` is \"29\"; it has to be off, 24, 25, 29.97 or 30"),
+        (
+            "[midi]\ntimecode = '29.97'\ntimecode_start = '00:01:00:00'",
+            "line 4: `midi.timecode_start` is \"00:01:00:00\"; it is a number that drop-frame counting leaves out; take frame 02.",
+        ),
+        (
+            "[midi]\nhold = 'pedal'",
+            "line 3: `midi.hold` is \"pedal\"; it has to be note, control or program, then the channel (1 to 16)",
+        ),
+        (
+            "[midi]\nclick = { channel = 17, note = 76 }",
+            "`midi.click.channel` is 17; it has to be a number from 1 to 16.",
+        ),
+        (
+            "[midi]\nclick = { channel = 10 }",
+            "`midi.click.note` is missing; it has to be a whole number from 0 to 127.",
+        ),
+        ("[midi.notes]\nsteel = 38", "line 3: `midi.notes.steel` is a number; it has to be a table in braces."),
+        (
+            "[midi.notes]\nsteel = { note = 38, velocty = 9 }",
+            "`midi.notes.steel.velocty` is not known here; did you mean `velocity`?",
+        ),
+        (
+            "[midi]\nshow_control_device = 128",
+            "line 3: `midi.show_control_device` is 128; it has to be a number from 0 to 127.",
+        ),
+        (
+            "[osc]\ntarget = 'here'",
+            "line 3: `osc.target` is \"here\"; it has to be a host and a port, such as \"192.168.1.30:9000\".",
+        ),
+    ];
+    for (text, says) in rows {
+        let problems = Config::read(&format!("name = 'a'\n{text}"), "production.toml").unwrap_err();
+        let said: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        assert!(said.len() == 1 && said[0].contains(says), "{said:?}");
+    }
+}
+
+#[test]
+fn the_rows_that_new_writes_for_midi_and_osc_are_good_without_their_marks() {
+    let text = include_str!("../../configs/new/production.toml");
+    let (_, outputs) = text.split_once("[midi]").unwrap();
+    let is_row = |line: &str| line.split_once(" = ").is_some_and(|(key, _)| !key.contains(' '));
+    let rows = outputs.lines().map(|line| line.strip_prefix("# ").filter(|row| is_row(row)).unwrap_or(line));
+    let text = format!("name = 'a'\n[midi]{}", rows.collect::<Vec<_>>().join("\n"));
+    let settings = Config::read(&text, "production.toml").unwrap().outputs;
+    assert_eq!(settings.midi.notes.len(), 2);
+    assert!(settings.midi.out.is_some() && settings.midi.input.is_some() && settings.midi.click.is_some());
+    assert!(settings.midi.hold.is_some() && settings.midi.step.is_some());
+    assert_eq!(settings.osc.unwrap().to_string(), "192.168.1.30:9000");
 }
