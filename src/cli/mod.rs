@@ -2,6 +2,7 @@
 
 pub(crate) mod check;
 pub(crate) mod demo;
+pub(crate) mod export;
 pub(crate) mod fmt;
 pub(crate) mod listen;
 pub(crate) mod log;

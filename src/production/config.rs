@@ -1,8 +1,10 @@
 //! `production.toml`, checked: what a company decides for itself. Nothing after this asks again whether a value is sound.
 
+use super::outputs;
 use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
 use crate::check::HouseRules;
+use crate::outputs::OutputSettings;
 use crate::review::Ladder;
 use crate::score::vocabulary::Mode;
 use crate::units::{Bpm, Decibels, Micros};
@@ -28,6 +30,8 @@ pub struct Config {
     pub ladder: Ladder,
     /// What is checked and signed before a call.
     pub before_call: Vec<String>,
+    /// MIDI and OSC.
+    pub outputs: OutputSettings,
 }
 
 /// What happens to a run when a member's link is lost.
@@ -94,7 +98,19 @@ impl Config {
             let sound = sound(file, top);
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
-            Some(Config { name: name?, rules, links, horizon, count_in, vocabulary, sound, ladder, before_call })
+            let outputs = outputs::read(file, top);
+            Some(Config {
+                name: name?,
+                rules,
+                links,
+                horizon,
+                count_in,
+                vocabulary,
+                sound,
+                ladder,
+                before_call,
+                outputs,
+            })
         })
     }
 }

@@ -138,6 +138,56 @@ impl<'a> Table<'a> {
         self.text(file, key)
     }
 
+    /// A whole number that has to be there.
+    pub(super) fn needed_whole(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        range: RangeInclusive<u32>,
+    ) -> Option<u32> {
+        if !self.has(key) {
+            self.known.insert(key);
+            let says = format!("is missing; it has to be a whole number from {} to {}", range.start(), range.end());
+            file.problem(self.entries.span(), &self.key(key), says);
+        }
+        self.whole(file, key, range, "")
+    }
+
+    /// A text with a form of its own. What `read` refuses is told after the value: `is "…"; it has to be …`.
+    pub(super) fn read_text<T, E: fmt::Display>(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        read: impl FnOnce(&str) -> Result<T, E>,
+    ) -> Option<T> {
+        let span = self.span(key);
+        let text = self.text(file, key)?;
+        read(&text).map_err(|why| file.problem(span, &self.key(key), format!("is \"{}\"; {why}", shorten(&text)))).ok()
+    }
+
+    /// The tables in this one, by names that the company chose. Other values are told as problems.
+    pub(super) fn named_tables(mut self, file: &mut ConfigFile<'_>) -> Vec<(String, Table<'a>)> {
+        let entries = std::mem::take(self.entries.as_mut());
+        let mut tables = Vec::new();
+        for (key, value) in entries {
+            let name = key.get_ref().to_string();
+            let (path, span) = (join(&self.path, &shorten(&name)), value.span());
+            match value.into_inner() {
+                DeValue::Table(table) => {
+                    let entries = Spanned::new(span, table);
+                    tables.push((name, Table { path, entries, known: BTreeSet::new() }));
+                }
+                other => file.problem(span, &path, format!("is {}; it has to be a table in braces", kind(&other))),
+            }
+        }
+        tables
+    }
+
+    /// Whether that key is written.
+    pub(super) fn says(&self, key: &str) -> bool {
+        self.has(key)
+    }
+
     /// One of some words.
     pub(super) fn word<T: Copy>(
         &mut self,
