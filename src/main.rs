@@ -25,11 +25,14 @@ enum Command {
     Fmt(cli::fmt::Fmt),
     Timeline(cli::timeline::Timeline),
     Practice(cli::practice::Practice),
+    Sheet(cli::sheet::Sheet),
+    Export(cli::export::Export),
     Serve(cli::serve::Serve),
     StandIns(cli::stand_ins::StandIns),
     Listen(cli::listen::Listen),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
+    Report(cli::report::Report),
 }
 
 fn main() -> ExitCode {
@@ -40,10 +43,13 @@ fn main() -> ExitCode {
         Command::Fmt(command) => command.run(),
         Command::Timeline(command) => command.run(),
         Command::Practice(command) => command.run(),
+        Command::Export(command) => command.run(),
         Command::Serve(command) => command.run(),
         Command::StandIns(command) => command.run(),
         Command::Listen(command) => command.run(),
         Command::Log(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Report(command) => command.run(),
+        Command::Sheet(command) => command.run(),
     }
 }

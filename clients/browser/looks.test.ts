@@ -4,31 +4,20 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { join } from 'node:path';
-import type { Browser, Page } from 'playwright-core';
+import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { preview, type PreviewServer } from 'vite';
 import type { MemberView, RunSheet, State } from '../core/wire';
-import { startChromium } from './support/chromium';
-import { cue, hold, pretend, run, setUp, state, type Line } from './support/pretend';
+import { openHouse, type House } from './support/house';
+import { cue, hold, pretend, pretendDoor, run, setUp, state, type Line } from './support/pretend';
 
 const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
-const POLICY =
-  "default-src 'self'; connect-src 'self' ws: wss:; img-src 'self' data:; style-src 'self'; frame-ancestors 'none'; base-uri 'none'";
-
-let browser: Browser;
-let server: PreviewServer;
-let home: string;
+let house: House;
 
 beforeAll(async () => {
-  server = await preview({ preview: { host: '127.0.0.1', port: 0, headers: { 'content-security-policy': POLICY } } });
-  home = server.resolvedUrls?.local[0] ?? '';
-  browser = await startChromium();
+  house = await openHouse();
 });
 
-afterAll(async () => {
-  await browser.close();
-  await server.close();
-});
+afterAll(() => house.close());
 
 interface Look {
   name: string;
@@ -92,7 +81,7 @@ const SCREENS = [
 
 describe.each(SCREENS)('$path of member $member at $width × $height', ({ path, member, width, height }) => {
   it.each(LOOKS)('$name', async (look) => {
-    const context = await browser.newContext({ viewport: { width, height }, colorScheme: 'dark' });
+    const context = await house.browser.newContext({ viewport: { width, height }, colorScheme: 'dark' });
     try {
       const page = await context.newPage();
       const faults: string[] = [];
@@ -101,7 +90,7 @@ describe.each(SCREENS)('$path of member $member at $width × $height', ({ path, 
       const who = look.now.roster.find((row) => row.member === member);
       if (who === undefined) throw new Error('nobody of that number');
       const line = await pretend(page, who, look.now, look.sheet);
-      await page.goto(`${home}${path}.html`);
+      await page.goto(`${house.home}${path}.html`);
       await look.then(line, page, who);
       await shoot(page, `${path}-${member}-${width}-${look.name}`);
       await holdIsThere(page, height, path === 'phone');
@@ -114,6 +103,59 @@ describe.each(SCREENS)('$path of member $member at $width × $height', ({ path, 
       await context.close();
     }
   });
+});
+
+describe('the leaves', () => {
+  const leaves: [string, string, string][] = [
+    ['front', 'index.html', 'Ask the stage manager'],
+    ['join', 'join.html#a-secret', 'The spoken'],
+    ['join-refused', 'join.html#another', 'was taken back'],
+    ['join-nothing', 'join.html', 'no invitation in it'],
+    ['phone-not-joined', 'phone.html', 'NOT JOINED'],
+  ];
+  it.each(leaves)('%s', async (name, path, text) => {
+    const context = await house.browser.newContext({ viewport: { width: 390, height: 844 }, colorScheme: 'dark' });
+    try {
+      const page = await context.newPage();
+      await pretendDoor(page, places);
+      await page.goto(`${house.home}${path}`);
+      await page.getByText(text).waitFor();
+      await shoot(page, `leaf-${name}`);
+      expect(await complaints(page)).toEqual([]);
+      await page.emulateMedia({ colorScheme: 'light' });
+      expect(await complaints(page)).toEqual([]);
+    } finally {
+      await context.close();
+    }
+  });
+});
+
+it('the codes, the release and the stop at the desk', async () => {
+  const context = await house.browser.newContext({ viewport: { width: 1_440, height: 900 }, colorScheme: 'dark' });
+  try {
+    const page = await context.newPage();
+    const [desk] = state.roster;
+    if (desk === undefined) throw new Error('nobody at the desk');
+    const line = await pretend(page, desk, held, run);
+    await page.goto(`${house.home}desk.html`);
+    await page.getByRole('button', { name: 'Release …' }).click();
+    await page.getByRole('button', { name: 'Stop …' }).click();
+    await shoot(page, 'desk-asked');
+    await page.getByRole('button', { name: 'Show codes' }).click();
+    const qr_svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M1 1h3v3H1zM5 5h3v3H5z"/></svg>';
+    const code = { link: 'http://127.0.0.1:8080/join#0123456789abcdef0123456789abcdef', qr_svg, joined: 1 };
+    const roles = ['desk', 'captain', 'performer', 'sound', 'director', 'observer'] as const;
+    line.say({ kind: 'invitations', invitations: roles.map((role) => ({ role, ...code })) });
+    line.say({ kind: 'refused', asked: 'start', reason: 'OSK is not ready. Wait, or start anyway.' });
+    await page.getByRole('button', { name: 'Revoke …' }).nth(1).click();
+    const picture = page.getByRole('img', { name: 'Code to scan, for performer' });
+    await picture.scrollIntoViewIfNeeded();
+    expect(await picture.evaluate((image: HTMLImageElement) => image.naturalWidth)).toBeGreaterThan(0);
+    await shoot(page, 'desk-codes');
+    expect(await complaints(page)).toEqual([]);
+  } finally {
+    await context.close();
+  }
 });
 
 async function shoot(page: Page, name: string): Promise<void> {

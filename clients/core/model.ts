@@ -67,7 +67,7 @@ export function reduce(view: View, event: Event): View {
     case 'link':
       return linked(view, event.link, event.reason);
     case 'shown':
-      return event.shown.cue.generation < view.generation ? view : { ...view, shown: event.shown };
+      return shownNow(view, event.shown);
     case 'clock':
       return { ...view, clock: event.clock };
     case 'tap':
@@ -122,6 +122,11 @@ function welcomed(view: View, welcome: Welcome): View {
 // A line that is not there tells nothing: what was on the screen is no longer known to be so.
 function linked(view: View, link: Link, reason: string | null): View {
   return { ...view, link, linkReason: reason, shown: link === 'linked' ? view.shown : null };
+}
+
+function shownNow(view: View, shown: Shown): View {
+  const now = raised(view, shown.cue.generation);
+  return now.link !== 'linked' || shown.cue.generation < now.generation ? now : { ...now, shown };
 }
 
 function raised(view: View, generation: number): View {

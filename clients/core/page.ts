@@ -27,9 +27,7 @@ export function bringUp(fits: (role: Role) => boolean, holdKey: string | null): 
   const entry = keys.mine(fits);
   const sheet = part('sheet');
   if (entry === null) {
-    sheet.appendChild(document.createElement('h2')).textContent = words.notJoinedTitle;
-    sheet.appendChild(document.createElement('p')).textContent = words.notJoinedText;
-    sheet.hidden = false;
+    sayNotJoined(sheet);
     return null;
   }
   keys.useHere(entry);
@@ -55,6 +53,15 @@ export function bringUp(fits: (role: Role) => boolean, holdKey: string | null): 
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
   return { session, senses, place: drawn, lasts };
+}
+
+// No place in the call, so no HOLD either: one that cannot reach anybody would be worse than none.
+function sayNotJoined(sheet: HTMLElement): void {
+  part('vitals').appendChild(document.createElement('h1')).textContent = words.name;
+  sheet.appendChild(document.createElement('h2')).textContent = words.notJoinedTitle;
+  sheet.appendChild(document.createElement('p')).textContent = words.notJoinedText;
+  sheet.hidden = false;
+  part('hold').hidden = true;
 }
 
 /** Says that the drawn part failed, and that what matters did not. */

@@ -426,7 +426,7 @@ beats_per_bar: number,
  */
 count_in: number, 
 /**
- * Errors and warnings of the checks; a fight with errors can only be stepped through.
+ * Errors of the checks: starting by the clock must then be confirmed.
  */
 errors: number, 
 /**

@@ -167,7 +167,6 @@ export const words = {
   driveStep: 'step by step (walk-through)',
   checks: (errors: number, warnings: number) =>
     `${plural(errors, 'error', 'errors')} and ${plural(warnings, 'warning', 'warnings')} in the score`,
-  onlyStep: 'A score with errors can only be walked through.',
   noFights: 'There is no fight in this production yet. Put a .fight file into its folder.',
   callPlaces: 'Call places',
   callPlacesFrom: (phrase: string) => `Call places from “${phrase}”`,
@@ -175,8 +174,9 @@ export const words = {
   start: 'Start the count-in',
   startStep: 'Start the walk-through',
   startAnyway: 'Start anyway …',
-  startAnywaySure: 'Start without them',
-  startAnywayAsk: 'Not there for this run:',
+  startAnywaySure: 'Start all the same',
+  startAnywayAsk: 'Against starting speaks:',
+  errorsFound: (errors: number) => `the checks found ${plural(errors, 'error', 'errors')} in this fight`,
   allThere: 'Everybody is ready.',
   lack: {
     nobody: 'nobody plays this part',
@@ -218,6 +218,7 @@ export const words = {
   nowhere: 'while nothing ran',
 
   houseTitle: 'The house',
+  troublesTitle: 'Scores that cannot be run',
   soundHealth: 'Sound',
   logHealth: 'Log',
   well: 'works',

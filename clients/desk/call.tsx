@@ -1,4 +1,5 @@
 // What is to be run, and getting it under way: choose, call places, see who is missing, start.
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import { lastHold, missing, stageOf } from '../core/reading';
@@ -36,8 +37,7 @@ export function Call({ view, session }: Props) {
         <p>{words.noFights}</p>
       ) : (
         still && (
-          <details open={stage !== 'places'}>
-            <summary>{words.changeRun}</summary>
+          <Choice folded={stage === 'places'}>
             <SetupForm fights={fights} setup={setup} change={setDraft} />
             <button
               type="button"
@@ -47,7 +47,7 @@ export function Call({ view, session }: Props) {
             >
               {stage === 'places' ? words.placesAgain : words.callPlaces}
             </button>
-          </details>
+          </Choice>
         )
       )}
       {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}
@@ -65,6 +65,17 @@ export function Call({ view, session }: Props) {
   );
 }
 
+// While places are called, another choice is out of the way until it is asked for.
+function Choice({ folded, children }: { folded: boolean; children: ComponentChildren }) {
+  if (!folded) return <>{children}</>;
+  return (
+    <details>
+      <summary>{words.changeRun}</summary>
+      {children}
+    </details>
+  );
+}
+
 /** How a fight is usually run first: the whole of it, at half speed, with a bar of count-in. */
 function usual(fight: FightChoice): Setup {
   return {
@@ -72,8 +83,8 @@ function usual(fight: FightChoice): Setup {
     from: 0,
     to: Math.max(0, fight.phrases.length - 1),
     percent: 50,
-    count_in: fight.beats_per_bar,
-    drive: fight.errors > 0 ? 'step' : 'clock',
+    count_in: fight.count_in,
+    drive: 'clock',
   };
 }
 
@@ -91,9 +102,10 @@ function FromLastHold({ view, places }: { view: View; places(setup: Setup): void
 
 function Start({ view, session }: Props) {
   const absent = missing(view);
+  const errors = errorsOfClockedFight(view);
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  if (absent.length === 0) {
+  if (absent.length === 0 && errors === 0) {
     return (
       <div class="start">
         <p>{words.allThere}</p>
@@ -110,13 +122,14 @@ function Start({ view, session }: Props) {
           <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
         </li>
       ))}
+      {errors > 0 && <li>{words.errorsFound(errors)}</li>}
     </ul>
   );
   return (
     <div class="start">
       <p>{words.startAnywayAsk}</p>
       {list}
-      <Asked label={words.startAnyway} about={absent.map(({ part, lack }) => part + lack).join()}>
+      <Asked label={words.startAnyway} about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}>
         {(close) => (
           <button type="button" class="main" data-starts onClick={() => (start(true), close())}>
             {words.startAnywaySure}
@@ -125,6 +138,13 @@ function Start({ view, session }: Props) {
       </Asked>
     </div>
   );
+}
+
+/** Errors of the checks count when the clock drives; a walk-through is how they are looked at. */
+function errorsOfClockedFight(view: View): number {
+  const setup = view.state?.setup;
+  if (setup == null || setup.drive === 'step') return 0;
+  return view.state?.fights.find((fight) => fight.fight === setup.fight)?.errors ?? 0;
 }
 
 function NewSpeed({ view, session }: Props) {

@@ -9,6 +9,16 @@ export function House({ state }: { state: State }) {
       <h2>{words.houseTitle}</h2>
       <One name={words.soundHealth} health={state.sound} />
       <One name={words.logHealth} health={state.log} />
+      {state.troubles.length > 0 && (
+        <>
+          <h3>{words.troublesTitle}</h3>
+          <ul class="bad">
+            {state.troubles.map((trouble) => (
+              <li key={trouble}>{trouble}</li>
+            ))}
+          </ul>
+        </>
+      )}
     </section>
   );
 }

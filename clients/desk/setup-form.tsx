@@ -1,4 +1,5 @@
 // Fight, phrases, speed, count-in, drive.
+import { useState } from 'preact/hooks';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 
@@ -16,8 +17,7 @@ export function SetupForm({ fights, setup, change }: Props) {
   const choose = (name: string): void => {
     const chosen = fights.find((each) => each.fight === name);
     if (chosen === undefined) return;
-    const drive = chosen.errors > 0 ? 'step' : setup.drive;
-    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.beats_per_bar, drive });
+    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.count_in });
   };
   return (
     <div class="fields">
@@ -30,9 +30,7 @@ export function SetupForm({ fights, setup, change }: Props) {
         </select>
       </label>
       {fight !== undefined && fight.errors + fight.warnings > 0 && (
-        <p class="wide">
-          {words.checks(fight.errors, fight.warnings)}. {fight.errors > 0 && words.onlyStep}
-        </p>
+        <p class="wide">{words.checks(fight.errors, fight.warnings)}</p>
       )}
       <Phrase
         label={words.from}
@@ -55,7 +53,7 @@ export function SetupForm({ fights, setup, change }: Props) {
       <Count
         label={words.countInBeats}
         value={setup.count_in}
-        range={[0, 32]}
+        range={[0, 64]}
         change={(count_in) => set({ count_in })}
       />
       <label class="wide">
@@ -64,9 +62,7 @@ export function SetupForm({ fights, setup, change }: Props) {
           value={setup.drive}
           onChange={(event) => set({ drive: event.currentTarget.value === 'step' ? 'step' : 'clock' })}
         >
-          <option value="clock" disabled={(fight?.errors ?? 0) > 0}>
-            {words.driveClock}
-          </option>
+          <option value="clock">{words.driveClock}</option>
           <option value="step">{words.driveStep}</option>
         </select>
       </label>
@@ -76,7 +72,7 @@ export function SetupForm({ fights, setup, change }: Props) {
 
 function Phrase(props: { label: string; phrases: string[]; value: number; change(phrase: number): void }) {
   return (
-    <label>
+    <label class="wide">
       {props.label}
       <select value={String(props.value)} onChange={(event) => props.change(Number(event.currentTarget.value))}>
         {props.phrases.map((name, phrase) => (
@@ -89,8 +85,15 @@ function Phrase(props: { label: string; phrases: string[]; value: number; change
   );
 }
 
+/** A number that is taken as it is typed. While somebody types, what they typed stands, whatever the server says. */
 function Count(props: { label: string; value: number; range: [number, number]; change(value: number): void }) {
   const [least, most] = props.range;
+  const [typed, setTyped] = useState<string | null>(null);
+  const type = (text: string): void => {
+    setTyped(text);
+    const asked = Math.round(Number(text));
+    if (text.trim() !== '' && asked >= least && asked <= most) props.change(asked);
+  };
   return (
     <label>
       {props.label}
@@ -99,13 +102,9 @@ function Count(props: { label: string; value: number; range: [number, number]; c
         min={least}
         max={most}
         step={1}
-        value={props.value}
-        onChange={(event) => {
-          const asked = Math.round(event.currentTarget.valueAsNumber);
-          const value = Number.isNaN(asked) ? props.value : Math.min(most, Math.max(least, asked));
-          event.currentTarget.value = String(value);
-          props.change(value);
-        }}
+        value={typed ?? props.value}
+        onInput={(event) => type(event.currentTarget.value)}
+        onBlur={() => setTyped(null)}
       />
     </label>
   );

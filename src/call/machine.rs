@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use super::drive::Driver;
 use super::{
-    Act, Asked, Entry, EntryKind, Fight, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot, TapFate,
+    Act, Asked, Entry, EntryKind, Fight, FootSwitch, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot,
+    TapFate,
 };
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
@@ -19,6 +20,25 @@ pub struct Settings {
     pub lead: Micros,
     /// The roles whose lost link holds the run; the others' is only told.
     pub hold_on_lost_link: Vec<Role>,
+}
+
+/// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Before {
+    /// How many servers have run on this journal.
+    pub sessions: u32,
+    /// The highest number of a run; 0 for none.
+    pub last_run: u32,
+    /// The highest number of a hold; 0 for none.
+    pub last_hold: u32,
+}
+
+impl Before {
+    /// Every server has 65,536 generations of its own, so that a tap which was meant for a run of an earlier one is known
+    /// as late, and a page that has seen an earlier one takes this one's as new.
+    fn first_generation(self) -> Generation {
+        Generation(self.sessions.saturating_mul(1 << 16).saturating_add(1))
+    }
 }
 
 /// Where the call stands.
@@ -66,18 +86,18 @@ pub struct Call {
 }
 
 impl Call {
-    /// A call in which nothing is set up. `last_run` and `last_hold` are the highest numbers in the journal, 0 for none.
-    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, last_run: u32, last_hold: u32) -> Call {
+    /// A call in which nothing is set up, counting on from what was before it.
+    pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, before: Before) -> Call {
         Call {
             settings,
             fights,
-            generation: Generation(1),
+            generation: before.first_generation(),
             stage: Stage::Idle,
             roster: Roster::default(),
             past_holds: Vec::new(),
             taps: HashMap::new(),
-            next_hold: last_hold.saturating_add(1),
-            next_run: last_run.saturating_add(1),
+            next_hold: before.last_hold.saturating_add(1),
+            next_run: before.last_run.saturating_add(1),
             now: ServerTime::default(),
             out: Vec::new(),
         }
@@ -90,6 +110,7 @@ impl Call {
         match input {
             // A hold comes before anything that time alone would do.
             Input::From(member, Act::Hold(tap)) => self.tap(member, tap),
+            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
             input => {
                 self.advance();
                 self.take(input);
@@ -180,6 +201,11 @@ impl Call {
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),
             Input::From(member, act) => self.act(member, act),
+            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
+            Input::FootSwitch(FootSwitch::Step) => {
+                // In any other run a step is nothing, and a foot switch has no screen to be told on.
+                let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
+            }
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::Fights(fights) => {
                 self.fights = fights;
@@ -244,6 +270,9 @@ impl Call {
     }
 
     pub(super) fn who(&self, id: MemberId) -> Option<(MemberId, String, Role)> {
+        if id == MemberId::FOOT_SWITCH {
+            return Some((id, MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk));
+        }
         self.roster.get(id).map(|member| (id, member.name.clone(), member.role))
     }
 

@@ -8,6 +8,7 @@ impl Call {
         self.out.push(Output::Changed);
         let part = self.roster.get(member).and_then(|member| member.part.clone());
         self.write(Entry { who: self.who(member), reason: part, ..self.entry(EntryKind::Joined) });
+        self.catch_up(member);
     }
 
     /// Somebody from before this server was started: known, but not here yet.
@@ -37,6 +38,7 @@ impl Call {
             spot: self.spot(),
             ..self.entry(EntryKind::LinkBack)
         });
+        self.catch_up(member);
     }
 
     /// A lost link is told; where the house says so, it holds the run.

@@ -1,7 +1,9 @@
 //! Runs: places, ready, start, step, speed, stop, the end; and what time alone does to a run that goes.
 
 use super::machine::Going;
-use super::{Call, CueOut, Drive, Entry, EntryKind, Fight, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
+use super::{
+    Call, CueOut, Drive, Entry, EntryKind, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage, drive,
+};
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, Speed};
@@ -268,12 +270,27 @@ impl Call {
         }));
     }
 
-    /// Everybody who is linked, by what they read: their own part, or everything.
+    /// Gives somebody who comes in during a run the cues that are on their way to everybody else.
+    pub(super) fn catch_up(&mut self, id: MemberId) {
+        let (Stage::Going(run, going), Some(member)) = (&self.stage, self.roster.get(id)) else { return };
+        let reader = reader_of(member, &run.setup.fight);
+        for number in going.driver.pending(self.now, run) {
+            let Some(moment) = run.plan.moments().get(number) else { continue };
+            self.out.push(Output::Cue(CueOut {
+                run: run.number,
+                generation: self.generation,
+                moment: number,
+                due: run.due(moment),
+                readers: vec![(reader, vec![id])],
+            }));
+        }
+    }
+
+    /// Everybody who is linked, by what they read.
     fn readers(&self, fight: &Fight) -> Vec<(Reader, Vec<MemberId>)> {
         let mut readers: Vec<(Reader, Vec<MemberId>)> = Vec::new();
         for (id, member) in self.roster.iter().filter(|(_, member)| member.linked) {
-            let part = member.part.as_deref().and_then(|part| fight.fighter(part));
-            let reader = part.map_or(Reader::Everything, |part| Reader::Fighter(FighterId(part)));
+            let reader = reader_of(member, fight);
             match readers.iter_mut().find(|(known, _)| *known == reader) {
                 Some((_, members)) => members.push(id),
                 None => readers.push((reader, vec![id])),
@@ -305,4 +322,10 @@ impl Call {
         }
         entries
     }
+}
+
+/// Whoever plays a fighter of this fight reads their own part; everybody else reads everything.
+fn reader_of(member: &Member, fight: &Fight) -> Reader {
+    let part = member.part.as_deref().and_then(|part| fight.fighter(part));
+    part.map_or(Reader::Everything, |part| Reader::Fighter(FighterId(part)))
 }

@@ -56,7 +56,9 @@ async fn serve(args: &Serve) -> Result<(), String> {
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of(at));
     let serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
-    for trouble in &serving.troubles {
+    let recordings = serving.sound.library();
+    let of_recordings = recordings.as_ref().map_or(&[][..], |library| library.troubles());
+    for trouble in serving.troubles.iter().chain(of_recordings) {
         eprintln!("{trouble}");
     }
     let name = serving.production.clone();
@@ -96,10 +98,9 @@ pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     };
     let (recordings, broken) = recordings::load(&production.sounds());
     let sound = Sound::open(settings, clock);
-    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new())));
-    let mut serving = Serving::of(&production, base_url, sound, clock);
-    serving.troubles.extend(broken.iter().map(|trouble| format!("{trouble}.")));
-    Ok(serving)
+    let broken = broken.iter().map(|trouble| format!("{trouble}.")).collect();
+    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
+    Ok(Serving::of(&production, base_url, sound, clock))
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.

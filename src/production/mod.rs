@@ -5,6 +5,8 @@ mod config;
 mod error;
 mod fight;
 pub mod invitations;
+mod outputs;
+mod stamp;
 mod start;
 mod table;
 
@@ -15,6 +17,7 @@ use std::sync::Arc;
 pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
 pub use error::ProductionError;
 pub use fight::Fight;
+pub use stamp::Stamp;
 pub use start::{start, start_demo};
 pub use table::ConfigProblem;
 
@@ -41,6 +44,8 @@ pub struct Production {
     pub vocabulary: Vocabulary,
     /// Its fights, in order of file name, those with errors too.
     pub fights: Vec<Fight>,
+    /// What the files looked like just before they were read.
+    pub stamp: Stamp,
     /// Sentences about files that could not be read at all. The others are in use all the same.
     pub unread: Vec<String>,
 }
@@ -51,6 +56,7 @@ impl Production {
     /// # Errors
     /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
     pub fn open(folder: &Path) -> Result<Production, ProductionError> {
+        let stamp = Stamp::of(folder);
         let config_file = folder.join(CONFIG_FILE);
         if !config_file.is_file() {
             return Err(ProductionError::Missing(folder.into()));
@@ -59,7 +65,7 @@ impl Production {
         let vocabulary = vocabulary(folder, &config)?;
         let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
         let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
-        Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, unread })
+        Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, stamp, unread })
     }
 
     /// Where the program keeps its own files. It is there once the journal was opened.

@@ -44,6 +44,14 @@ impl Hub {
                 self.give(Input::LinkLost(member));
             }
             Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
+            Request::Fights { fights, troubles } => {
+                self.parts.troubles = troubles;
+                self.give(Input::Fights(fights));
+            }
+            Request::Trouble(trouble) => {
+                self.parts.troubles = vec![trouble];
+                self.untold = true;
+            }
         }
     }
 

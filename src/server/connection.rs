@@ -10,37 +10,34 @@ use futures_util::stream::{SplitSink, SplitStream};
 use futures_util::{SinkExt, StreamExt};
 use hyper::upgrade::Upgraded;
 use hyper_util::rt::TokioIo;
-use tokio::sync::oneshot;
 use tokio::time::timeout;
 use tokio_tungstenite::WebSocketStream;
 use tokio_tungstenite::tungstenite::protocol::{CloseFrame, WebSocketConfig, frame::coding::CloseCode};
 use tokio_tungstenite::tungstenite::{self, Error, Message};
-use tracing::{debug, info, warn};
+use tracing::{debug, warn};
 
-use super::close;
 use super::gate::Gate;
 use super::outbox::{Frame, Living, Outbox};
 use super::pace::Pace;
-use super::request::{Admitted, HoldLane, LinkId, Refusal, Request, ToHub};
+use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::{close, introduction};
 use crate::call::{Act, Drive, HoldId, MemberId, SetupRequest, Tap};
 use crate::time::ServerClock;
 use crate::units::{Generation, Micros};
 use crate::wire::{self, DriveKind, ToMember, ToServer};
 
-/// How long a newcomer may take to say who they are.
-const INTRODUCTION: Duration = Duration::from_secs(10);
 /// A member who has not been heard for so long is silent: the desk is told.
 const SILENCE: Duration = Duration::from_secs(1);
 /// A silent connection is closed after so long.
 const DEAD: Duration = Duration::from_secs(30);
 /// A write that takes so long means a member who is too slow.
-const SLOW: Duration = Duration::from_secs(3);
+pub(super) const SLOW: Duration = Duration::from_secs(3);
 /// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
 const LONGEST_TEXT: usize = 2_000;
 /// The longest name of a tap, in bytes.
 const LONGEST_TAP: usize = 64;
 
-type Socket = WebSocketStream<TokioIo<Upgraded>>;
+pub(super) type Socket = WebSocketStream<TokioIo<Upgraded>>;
 
 /// What every connection needs to know.
 #[derive(Clone)]
@@ -66,9 +63,9 @@ pub(super) async fn serve(house: House, io: Upgraded, from: SocketAddr, link: Li
     let role = tungstenite::protocol::Role::Server;
     let mut socket = WebSocketStream::from_raw_socket(TokioIo::new(io), role, Some(socket_config())).await;
     let outbox = Outbox::new(house.living.clone());
-    let admitted = match introduce(&house, &mut socket, from, link, &outbox).await {
+    let admitted = match introduction::introduce(&house, &mut socket, from, link, &outbox).await {
         Ok(admitted) => admitted,
-        Err(end) => return part(&mut socket, from, end).await,
+        Err(end) => return introduction::part(&mut socket, from, end).await,
     };
     let (sink, stream) = socket.split();
     let writer = tokio::spawn(write(house.clone(), sink, Arc::clone(&outbox)));
@@ -88,7 +85,7 @@ pub(super) fn goodbye(outbox: &Outbox, reason: &str, code: u16, for_good: bool) 
 
 /// Why a connection ends.
 #[derive(Debug, thiserror::Error)]
-enum End {
+pub(super) enum End {
     #[error("the member closed it")]
     Closed,
     #[error("nothing was heard for {} seconds", DEAD.as_secs())]
@@ -100,18 +97,18 @@ enum End {
 }
 
 impl End {
-    fn refused(reason: impl Into<String>, code: u16, for_good: bool) -> End {
+    pub(super) fn refused(reason: impl Into<String>, code: u16, for_good: bool) -> End {
         End::Refused { reason: reason.into(), code, for_good }
     }
 
-    fn reason(&self) -> String {
+    pub(super) fn reason(&self) -> String {
         match self {
             End::Refused { reason, .. } => reason.clone(),
             End::Closed | End::Silent | End::Broken(_) => self.to_string(),
         }
     }
 
-    fn code(&self) -> u16 {
+    pub(super) fn code(&self) -> u16 {
         match self {
             End::Refused { code, .. } => *code,
             End::Closed => close::NORMAL,
@@ -120,124 +117,9 @@ impl End {
         }
     }
 
-    fn for_good(&self) -> bool {
+    pub(super) fn for_good(&self) -> bool {
         matches!(self, End::Refused { for_good: true, .. })
     }
-}
-
-/// Looks and refused joins may be tried again on the same connection; the time for all of them is limited.
-async fn introduce(
-    house: &House,
-    socket: &mut Socket,
-    from: SocketAddr,
-    link: LinkId,
-    outbox: &Arc<Outbox>,
-) -> Result<Admitted, End> {
-    let mut pace = Pace::default();
-    loop {
-        let message = match timeout(INTRODUCTION, socket.next()).await {
-            Err(_) => {
-                return Err(End::refused(
-                    "Nobody said who they are, so the link was closed.",
-                    close::NOT_INVITED,
-                    false,
-                ));
-            }
-            Ok(frame) => frame_in(frame)?,
-        };
-        let Some(bytes) = message else { continue };
-        if !pace.allows(house.clock.now()) {
-            return Err(End::refused("Too many messages in too short a time.", close::TOO_MANY, false));
-        }
-        let (protocol, asked) = match understand(&bytes)? {
-            ToServer::Look { protocol, invitation } => (protocol, Asked::Look(invitation)),
-            ToServer::Join { protocol, invitation, name, part } => (protocol, Asked::Join(invitation, name, part)),
-            ToServer::Return { protocol, key } => (protocol, Asked::Return(key)),
-            _ => {
-                return Err(End::refused("Say who you are first: join with an invitation.", close::NOT_INVITED, false));
-            }
-        };
-        if protocol != wire::PROTOCOL {
-            return Err(End::refused(
-                "This page is of another version than the server. Reload it.",
-                close::VERSION,
-                false,
-            ));
-        }
-        match ask(house, asked, link, outbox).await? {
-            Ok(Answer::Admitted(admitted)) => return Ok(admitted),
-            Ok(Answer::Tell(message)) => tell(socket, &message).await?,
-            Err(refusal) => {
-                let pause = house.gate.refused(from.ip(), house.clock.now());
-                info!(%from, "not let in: {}", refusal.reason);
-                tokio::time::sleep(pause).await;
-                if refusal.for_good {
-                    return Err(End::refused(refusal.reason, close::NOT_INVITED, true));
-                }
-                tell(socket, &ToMember::Refused { asked: "join".to_owned(), reason: refusal.reason }).await?;
-            }
-        }
-    }
-}
-
-enum Asked {
-    Look(String),
-    Join(String, String, Option<String>),
-    Return(String),
-}
-
-enum Answer {
-    Admitted(Admitted),
-    Tell(ToMember),
-}
-
-async fn ask(house: &House, asked: Asked, link: LinkId, outbox: &Arc<Outbox>) -> Result<Result<Answer, Refusal>, End> {
-    let stopping = || End::refused("The server is stopping.", close::GOING_AWAY, false);
-    let admitted = match asked {
-        Asked::Look(invitation) => {
-            let (reply, answer) = oneshot::channel();
-            house.hub.requests.send(Request::Look { invitation, reply }).await.map_err(|_| stopping())?;
-            let looked = answer.await.map_err(|_| stopping())?;
-            return Ok(looked.map(|looked| {
-                Answer::Tell(ToMember::Invited {
-                    production: looked.production,
-                    role: looked.role,
-                    parts: looked.parts,
-                })
-            }));
-        }
-        Asked::Join(invitation, name, part) => {
-            let (reply, answer) = oneshot::channel();
-            let outbox = Arc::clone(outbox);
-            let join = Request::Join { invitation, name, part, link, outbox, reply };
-            house.hub.requests.send(join).await.map_err(|_| stopping())?;
-            answer
-        }
-        Asked::Return(key) => {
-            let (reply, answer) = oneshot::channel();
-            let outbox = Arc::clone(outbox);
-            house.hub.requests.send(Request::Return { key, link, outbox, reply }).await.map_err(|_| stopping())?;
-            answer
-        }
-    };
-    Ok(admitted.await.map_err(|_| stopping())?.map(Answer::Admitted))
-}
-
-async fn tell(socket: &mut Socket, message: &ToMember) -> Result<(), End> {
-    let bytes = wire::encode(message).map_err(|error| End::Broken(error.to_string()))?;
-    socket.send(Message::Binary(bytes.into())).await.map_err(|error| End::Broken(error.to_string()))
-}
-
-/// The parting words to somebody who was never let in.
-async fn part(socket: &mut Socket, from: SocketAddr, end: End) {
-    debug!(%from, "a connection ended before it was a member's: {end}");
-    let farewell = ToMember::Goodbye { reason: end.reason(), for_good: end.for_good() };
-    let _ = timeout(SLOW, async {
-        let _ = tell(socket, &farewell).await;
-        let frame = CloseFrame { code: CloseCode::from(end.code()), reason: close::short(&end.reason()).into() };
-        let _ = socket.close(Some(frame)).await;
-    })
-    .await;
 }
 
 /// Reads until the link ends. Silence is told to the hub after a second, and again when it is over.
@@ -351,7 +233,7 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
     house.hub.requests.send(request).await.map_err(|_| End::Closed)
 }
 
-fn understand(bytes: &[u8]) -> Result<ToServer, End> {
+pub(super) fn understand(bytes: &[u8]) -> Result<ToServer, End> {
     wire::decode(bytes).map_err(|error| {
         let error: String = error.to_string().chars().take(200).collect();
         End::refused(format!("The message was not understood. Reload the page. ({error})"), close::MALFORMED, false)
@@ -359,7 +241,7 @@ fn understand(bytes: &[u8]) -> Result<ToServer, End> {
 }
 
 /// The bytes of a binary frame; nothing for the frames that the library answers by itself.
-fn frame_in(frame: Option<Result<Message, Error>>) -> Result<Option<Bytes>, End> {
+pub(super) fn frame_in(frame: Option<Result<Message, Error>>) -> Result<Option<Bytes>, End> {
     match frame {
         Some(Ok(Message::Binary(bytes))) => Ok(Some(bytes)),
         Some(Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_))) => Ok(None),

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
 
 use super::outbox::Outbox;
-use crate::call::{Act, HoldId, MemberId, Role, Tap};
+use crate::call::{Act, Fight, HoldId, MemberId, Role, Tap};
 use crate::units::Micros;
 use crate::wire::{Fired, PartChoice};
 
@@ -59,6 +59,10 @@ pub(super) enum Request {
     Silent(MemberId, LinkId),
     /// A silent member was heard again.
     Heard(MemberId, LinkId),
+    /// The scores were read anew.
+    Fights { fights: Vec<Arc<Fight>>, troubles: Vec<String> },
+    /// The production's files cannot be read as they are now; what was read before stays.
+    Trouble(String),
     /// A connection is gone.
     Closed(MemberId, LinkId),
 }

@@ -14,12 +14,13 @@ use tracing::{debug, warn};
 use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
 use super::gate::Gate;
-use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
-use crate::call::{Call, Fight, Input, MemberId, Role, Settings};
+use super::{http, reload};
+use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
-use crate::production::{OnLostLink, Production, ProductionError, invitations};
+use crate::outputs::Outputs;
+use crate::production::{OnLostLink, Production, ProductionError, Stamp, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
 use crate::units::Micros;
@@ -43,12 +44,16 @@ pub struct Serving {
     pub count_in: Option<u32>,
     /// What the house decides about calls.
     pub settings: Settings,
+    /// The production's folder and what it looked like, to see which scores are saved meanwhile; nothing for none.
+    pub folder: Option<(PathBuf, Stamp)>,
     /// The folder of the journal and the invitations.
     pub data: PathBuf,
     /// How phones reach this server: `http://address:port`, without a slash at the end.
     pub base_url: String,
     /// The loudspeakers.
     pub sound: Sound,
+    /// MIDI and OSC.
+    pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
 }
@@ -72,6 +77,7 @@ pub type Links = Vec<(Role, String)>;
 
 /// A server that is ready to run.
 pub struct Ready {
+    folder: Option<(PathBuf, Stamp)>,
     parts: Parts,
     clock: ServerClock,
     journal: Journal,
@@ -94,9 +100,11 @@ impl Serving {
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
             },
+            folder: Some((production.folder.clone(), production.stamp.clone())),
             data: production.data(),
             base_url,
             sound,
+            outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
         }
     }
@@ -114,7 +122,12 @@ impl Serving {
         }
         let mut directory = Directory::new(invitations::load(&self.data)?)?;
         keep(&self.data, &directory)?;
-        let mut call = Call::new(self.settings.clone(), self.fights, opened.last_run, opened.last_hold);
+        let before = Before {
+            sessions: u32::try_from(opened.session).unwrap_or(u32::MAX),
+            last_run: opened.last_run,
+            last_hold: opened.last_hold,
+        };
+        let mut call = Call::new(self.settings.clone(), self.fights, before);
         for member in opened.members.iter().filter(|member| !member.revoked) {
             let Some(key) = digested(&member.key_sha256) else { continue };
             let id = MemberId(member.member);
@@ -138,10 +151,11 @@ impl Serving {
             base_url: self.base_url,
             journal: journal.clone(),
             sound: self.sound,
+            outputs: self.outputs,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { parts, clock: self.clock, journal, links })
+        Ok(Ready { folder: self.folder, parts, clock: self.clock, journal, links })
     }
 }
 
@@ -162,6 +176,7 @@ impl Ready {
     ) -> Result<(), ServingError> {
         let lanes = Lanes::new();
         let living = Living::default();
+        let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
             living: living.clone(),
@@ -177,10 +192,14 @@ impl Ready {
             }
         });
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
+        let watching = self.folder.map(|(folder, seen)| tokio::spawn(reload::watch(folder, seen, house_hub)));
         hub::run(self.parts, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();
+        if let Some(watching) = watching {
+            watching.abort();
+        }
         self.journal.close()?;
         Ok(())
     }

@@ -1,4 +1,5 @@
-//! The effects of a run: when a moment's cue goes out, its sounds are planned.
+//! The effects of a run: when a moment's cue goes out, its sounds are planned, each once; one that its trim puts before
+//! its line goes out with the cue before which it is heard.
 
 use tracing::warn;
 
@@ -8,17 +9,15 @@ use crate::sound::{InRun, cued};
 use crate::units::Micros;
 
 impl Hub {
-    /// Plans the sounds of a cue's moment. Without a time (a walk-through) there are none.
-    pub(super) fn plan_sounds(&self, cue: &CueOut) {
-        let (Some(run), Some(_), Some(library)) = (self.parts.call.run(), cue.due, self.parts.sound.library()) else {
-            return;
-        };
-        let (Some(start), Some(moment)) = (run.start, run.plan.moments().get(cue.moment)) else { return };
+    /// Plans the sounds that are due with a cue. In a walk-through, which has no times, there are none.
+    pub(super) fn plan_sounds(&mut self, cue: &CueOut) {
+        let (Some(run), Some(library)) = (self.parts.call.run(), self.parts.sound.library()) else { return };
+        let Some(start) = run.start else { return };
         let first = run.plan.moments().first().map_or(Micros::ZERO, |first| first.time);
         let in_run = InRun { number: run.number, start, begins: start + first, generation: cue.generation };
-        for index in moment.sounds.clone() {
-            let name = run.plan.sounds().get(index).map_or("", |sound| sound.name.as_str());
-            let Some(cued) = cued(&library, &run.plan, index, in_run) else {
+        for sound in self.sounding.reached(run, cue) {
+            let name = sound.name;
+            let Some(cued) = cued(&library, &run.plan, sound.index, in_run) else {
                 warn!(name, "there is no such sound, so nothing is heard; put a recording of that name into sounds/");
                 continue;
             };

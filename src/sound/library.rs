@@ -40,6 +40,7 @@ pub struct Named {
 pub struct Library {
     stamp: u32,
     sounds: Vec<Entry>,
+    troubles: Vec<String>,
     shelves: Mutex<Vec<Arc<Shelf>>>,
 }
 
@@ -93,7 +94,17 @@ impl Library {
                 entry.adjustment = Adjustment { choke: adjustment.choke.or(own), ..*adjustment };
             }
         }
-        Library { stamp: STAMPS.fetch_add(1, Relaxed), sounds, shelves: Mutex::default() }
+        Library { stamp: STAMPS.fetch_add(1, Relaxed), sounds, troubles: Vec::new(), shelves: Mutex::default() }
+    }
+
+    /// The same, with sentences about the files that are not as they should be, for the desk.
+    pub fn with_troubles(self, troubles: Vec<String>) -> Library {
+        Library { troubles, ..self }
+    }
+
+    /// What is wrong with recordings, a sentence each.
+    pub fn troubles(&self) -> &[String] {
+        &self.troubles
     }
 
     /// The names of its sounds.

@@ -22,7 +22,7 @@ mod device;
 pub mod effects;
 pub mod follower;
 mod handle;
-mod hush;
+pub(crate) mod hush;
 mod lease;
 mod library;
 pub mod loudness;

@@ -222,7 +222,7 @@ pub struct FightChoice {
     pub beats_per_bar: u32,
     /// Beats of the usual count-in.
     pub count_in: u32,
-    /// Errors and warnings of the checks; a fight with errors can only be stepped through.
+    /// Errors of the checks: starting by the clock must then be confirmed.
     pub errors: u32,
     /// Warnings of the checks.
     pub warnings: u32,

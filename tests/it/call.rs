@@ -71,8 +71,10 @@ struct Rehearsal {
     now: ServerTime,
     /// The generation that the last `Silence` named.
     lives: Generation,
-    /// The last moment cued in each generation.
-    cued: BTreeMap<Generation, usize>,
+    /// The last moment that each member was cued for, in each generation.
+    cued: BTreeMap<(Generation, MemberId), usize>,
+    /// Taps that were answered with a hold, which the journal has not written yet.
+    unwritten: Vec<(HoldId, MemberId, String)>,
     /// Distinct taps by known members, and how often each was journalled.
     taps: BTreeSet<(MemberId, String)>,
     journalled: BTreeMap<(MemberId, String), usize>,
@@ -83,10 +85,11 @@ impl Rehearsal {
     fn new() -> Rehearsal {
         let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
         let mut rehearsal = Rehearsal {
-            call: Call::new(settings(), fights, 7, 0),
+            call: Call::new(settings(), fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
             now: ServerTime(0),
             lives: Generation(1),
             cued: BTreeMap::new(),
+            unwritten: Vec::new(),
             taps: BTreeSet::new(),
             journalled: BTreeMap::new(),
             holds_journalled: BTreeMap::new(),
@@ -114,15 +117,23 @@ impl Rehearsal {
                 self.now = self.call.deadline().unwrap_or(self.now);
                 Input::Tick
             }
-            Event::Join(id) => Input::Joined {
-                member: MemberId(id),
-                name: format!("member {id}"),
-                role: ROLES[id as usize],
-                part: Some(if id % 2 == 0 { "MARET".into() } else { "OSK".into() }),
-            },
+            Event::Join(id) => {
+                self.forget_cues(MemberId(id));
+                Input::Joined {
+                    member: MemberId(id),
+                    name: format!("member {id}"),
+                    role: ROLES[id as usize],
+                    part: Some(if id % 2 == 0 { "MARET".into() } else { "OSK".into() }),
+                }
+            }
             Event::Gone(id) => Input::Gone(MemberId(id)),
             Event::Lost(id) => Input::LinkLost(MemberId(id)),
-            Event::Back(id) => Input::LinkBack(MemberId(id)),
+            Event::Back(id) => {
+                if self.call.roster().get(MemberId(id)).is_some_and(|member| !member.linked) {
+                    self.forget_cues(MemberId(id));
+                }
+                Input::LinkBack(MemberId(id))
+            }
             Event::Hold { by, tap, queued, old: age } => from(
                 by,
                 Act::Hold(Tap {
@@ -133,11 +144,9 @@ impl Rehearsal {
                     reason: None,
                 }),
             ),
-            Event::Written => match self.call.stage() {
-                Stage::Held(hold, _) => {
-                    Input::HoldWritten { hold: hold.id, tap: Some((hold.callers[0].member, "tap 0".into())) }
-                }
-                _ => Input::Tick,
+            Event::Written => match self.unwritten.pop() {
+                Some((hold, member, tap)) => Input::HoldWritten { hold, tap: Some((member, tap)) },
+                None => Input::Tick,
             },
             Event::Release { by, callers_off, hold_off } => {
                 let (hold, callers) = standing.unwrap_or((HoldId(1), 1));
@@ -172,6 +181,11 @@ impl Rehearsal {
         self.handle(input);
     }
 
+    /// Whoever comes (back) has an empty screen: what is on its way to the others is sent to them again.
+    fn forget_cues(&mut self, id: MemberId) {
+        self.cued.retain(|(_, member), _| *member != id);
+    }
+
     fn handle(&mut self, input: Input) {
         let was = stage_word(self.call.stage());
         let role = match &input {
@@ -204,13 +218,16 @@ impl Rehearsal {
                 }
                 Output::Cue(cue) => {
                     assert_eq!(cue.generation, self.lives, "no cue of an older generation comes out");
-                    let last = self.cued.insert(cue.generation, cue.moment);
-                    assert!(last.is_none_or(|last| last < cue.moment), "each moment is cued once, in order");
                     if let Some(due) = cue.due {
                         assert!(due.since(self.now) <= settings().horizon, "no cue goes out before its horizon");
                     }
                     for member in cue.readers.iter().flat_map(|(_, members)| members) {
                         assert!(self.call.roster().get(*member).is_some_and(|member| member.linked));
+                        let last = self.cued.insert((cue.generation, *member), cue.moment);
+                        assert!(
+                            last.is_none_or(|last| last < cue.moment),
+                            "each moment is cued once to each, in order"
+                        );
                     }
                 }
                 Output::Click { generation, .. } => {
@@ -223,6 +240,9 @@ impl Rehearsal {
                     if let (EntryKind::Hold, Some(hold)) = (entry.kind, entry.hold) {
                         *self.holds_journalled.entry(hold).or_default() += 1;
                     }
+                }
+                Output::TapAnswer { member, tap, fate: TapFate::Held(hold) } => {
+                    self.unwritten.push((*hold, *member, tap.clone()));
                 }
                 _ => {}
             }

@@ -164,7 +164,8 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
     let (_folder, house) = house().await;
     let (mut phone, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let outcome = |wanted: &'static str| move |message: &ToMember| matches!(message, ToMember::TapAnswer { tap, .. } if tap == wanted);
-    phone.say(&tap("one", 1, true)).await;
+    let generation = 0x1_0001;
+    phone.say(&tap("one", generation, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Held, hold: Some(1), .. })), "{answer:?}");
     let answer = phone.hear_until(outcome("one")).await;
@@ -172,13 +173,13 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
         matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
         "{answer:?}"
     );
-    phone.say(&tap("one", 1, true)).await;
+    phone.say(&tap("one", generation, true)).await;
     let answer = phone.hear_until(outcome("one")).await;
     assert!(
         matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
         "{answer:?}"
     );
-    phone.say(&tap("two", 1, true)).await;
+    phone.say(&tap("two", generation, true)).await;
     let answer = phone.hear_until(outcome("two")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Late, hold: None, .. })), "{answer:?}");
     house.stop().await;
@@ -234,5 +235,29 @@ async fn no_bytes_disturb_anybody_else() {
     captain.hand.hold(None);
     captain.until_stage(Stage::Held).await;
     assert_eq!(captain.hand.statistics().losses, 0);
+    house.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn whoever_has_shown_an_invitation_may_take_their_time() {
+    // A page pulses and asks for the time while its reader chooses a name; it must not be sent away for that.
+    let (_folder, house) = house().await;
+    let address = house.address(Role::Performer);
+    let mut raw = Raw::connect(&address).await;
+    raw.say(&ToServer::Look { protocol: PROTOCOL, invitation: address.secret().into() }).await;
+    raw.say(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None }).await;
+    raw.say(&ToServer::Clock { sent_us: 7 }).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Pulse { .. })).await.is_some());
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Clock { sent_us: 7, .. })).await.is_some());
+    let join = |name: &str| ToServer::Join {
+        protocol: PROTOCOL,
+        invitation: address.secret().into(),
+        name: name.into(),
+        part: None,
+    };
+    raw.say(&join("  ")).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Refused { .. })).await.is_some());
+    raw.say(&join("Lotte")).await;
+    assert!(raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await.is_some());
     house.stop().await;
 }

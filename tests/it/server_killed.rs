@@ -30,8 +30,9 @@ async fn what_was_acknowledged_as_written_is_there_after_a_hundred_kills() {
     let mut written = BTreeSet::new();
     let mut runs_cut_off = 0;
     for kill in 0..KILLS {
-        let delay = (0u64..250).new_tree(&mut runner).unwrap().current();
-        let acknowledged = one_life(&dir, kill, Duration::from_millis(delay)).await;
+        let (calm, delay) = (0u64..120, 0u64..160).new_tree(&mut runner).unwrap().current();
+        let (calm, killed_after) = (Duration::from_millis(calm), Duration::from_millis(delay));
+        let acknowledged = one_life(&dir, kill, calm, killed_after).await;
         written.extend(acknowledged);
         let events = Reader::open(&dir).unwrap().events(EventFilter::default()).unwrap();
         let logged: Vec<_> = events.iter().filter_map(|event| event.tap.clone()).collect();
@@ -53,15 +54,16 @@ fn holdfast(arguments: &[&str]) -> Command {
     command
 }
 
-/// One life of the server: a run is started, holds are called as fast as they are answered, then it is killed.
+/// One life of the server: a run is started, after a calm holds are called as fast as they are answered, then it is killed.
 /// Returns the taps that were acknowledged as written.
-async fn one_life(dir: &Path, life: usize, delay: Duration) -> Vec<String> {
+async fn one_life(dir: &Path, life: usize, calm: Duration, killed_after: Duration) -> Vec<String> {
     let mut server = holdfast(&["serve", dir.to_str().unwrap(), "--listen", "127.0.0.1:0"]).spawn().unwrap();
     let (desk, observer) = links(&mut server).await;
     let (mut desk, _) = Raw::join(&desk, &format!("desk {life}")).await;
     let (mut phone, _) = Raw::join(&observer, &format!("phone {life}")).await;
     start_a_run(&mut desk).await;
     let calling = tokio::spawn(async move {
+        tokio::time::sleep(calm).await;
         let mut written = Vec::new();
         for number in 0.. {
             let tap = HoldTap {
@@ -81,7 +83,7 @@ async fn one_life(dir: &Path, life: usize, delay: Duration) -> Vec<String> {
         }
         written
     });
-    tokio::time::sleep(delay).await;
+    tokio::time::sleep(killed_after).await;
     server.kill().await.unwrap();
     calling.await.unwrap()
 }

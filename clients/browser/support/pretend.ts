@@ -45,12 +45,14 @@ export const state: State = {
   production: 'The Salt Stair',
   stage: 'idle',
   because: null,
+  troubles: [],
   fights: [
     {
       fight: 'The Salt Stair',
       phrases: ['Across the quay', 'The wound', 'Down the steps'],
       fighters: ['MARET', 'OSK'],
       beats_per_bar: 4,
+      count_in: 4,
       errors: 0,
       warnings: 2,
     },
@@ -196,4 +198,34 @@ export async function pretend(page: Page, member: MemberView, now: State, sheet:
       stalled = true;
     },
   };
+}
+
+/** Puts the join page in front of a pretended door: an invitation for a performer, and a way in. */
+export async function pretendDoor(page: Page, now: State): Promise<ToServer[]> {
+  const heard: ToServer[] = [];
+  const parts = [
+    { part: 'MARET', taken_by: null },
+    { part: 'OSK', taken_by: 'Teo Brandt' },
+  ];
+  await page.routeWebSocket('**/ws', (line) => {
+    const say = (message: ToMember): void => line.send(Buffer.from(encode(message)));
+    const pulse = setInterval(() => say({ kind: 'pulse', now_us: 0, generation: 0 }), 300);
+    line.onClose(() => clearInterval(pulse));
+    line.onMessage((bytes) => {
+      const message = decode(bytes as Buffer) as ToServer;
+      if (message.kind === 'look') {
+        if (message.invitation === 'a-secret') {
+          say({ kind: 'invited', production: now.production, role: 'performer', parts });
+        } else {
+          say({ kind: 'refused', asked: 'look', reason: 'This invitation was taken back. Ask for the new code.' });
+        }
+      } else if (message.kind === 'join' || message.kind === 'return') {
+        const key = message.kind === 'join' ? 'fresh' : null;
+        const who = { member: 3, key, role: 'performer', name: 'Ana', horizon_us: 1_500_000 } as const;
+        say({ kind: 'welcome', ...who, state: now, run });
+      }
+      if (message.kind !== 'clock' && message.kind !== 'pulse') heard.push(message);
+    });
+  });
+  return heard;
 }

@@ -1,5 +1,7 @@
 //! Driven by the clock: every moment has its time, and is cued a horizon ahead of it.
 
+use std::ops::Range;
+
 use super::Driver;
 use crate::call::Run;
 use crate::units::{Micros, ServerTime};
@@ -34,6 +36,10 @@ impl Driver for ByClock {
 
     fn deadline(&self, run: &Run) -> Option<ServerTime> {
         self.send_time(run).or_else(|| run.end())
+    }
+
+    fn pending(&self, now: ServerTime, run: &Run) -> Range<usize> {
+        self.reached(now, run).map_or(0, |reached| reached + 1)..self.next
     }
 
     fn reached(&self, now: ServerTime, run: &Run) -> Option<usize> {

@@ -4,6 +4,8 @@
 mod clock;
 mod step;
 
+use std::ops::Range;
+
 use super::{Drive, Run};
 use crate::units::{Micros, ServerTime};
 
@@ -14,6 +16,9 @@ pub(super) trait Driver: std::fmt::Debug + Send {
 
     /// When to ask again.
     fn deadline(&self, run: &Run) -> Option<ServerTime>;
+
+    /// The moments that have been cued and that somebody who comes in now still needs.
+    fn pending(&self, now: ServerTime, run: &Run) -> Range<usize>;
 
     /// The last moment that is due by now.
     fn reached(&self, now: ServerTime, run: &Run) -> Option<usize>;

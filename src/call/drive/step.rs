@@ -1,6 +1,8 @@
 //! Driven by step, for a walk-through: the desk or the captain says "next", and the next moment that has a move is
 //! cued. Nothing is timed and nothing sounds.
 
+use std::ops::Range;
+
 use super::Driver;
 use crate::call::Run;
 use crate::units::ServerTime;
@@ -22,6 +24,10 @@ impl Driver for ByStep {
 
     fn deadline(&self, _: &Run) -> Option<ServerTime> {
         None
+    }
+
+    fn pending(&self, _: ServerTime, _: &Run) -> Range<usize> {
+        self.at.map_or(0..0, |at| at..at + 1)
     }
 
     fn reached(&self, _: ServerTime, _: &Run) -> Option<usize> {

@@ -6,6 +6,8 @@ use std::time::Duration;
 
 use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
+use holdfast::outputs::Outputs;
+use holdfast::production::Production;
 use holdfast::server::{Links, Serving};
 use holdfast::sound::Sound;
 use holdfast::time::ServerClock;
@@ -35,22 +37,35 @@ impl House {
 
     /// The same, with the roles whose lost link holds the run.
     pub(crate) async fn open_with(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> House {
-        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let clock = ServerClock::new();
-        let sound = Sound::null(clock);
-        let ready = Serving {
+        let serving = Serving {
             production: "The Harbour Company".into(),
             fights,
             troubles: Vec::new(),
             count_in: None,
             settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link },
+            folder: None,
             data: data.to_owned(),
-            base_url: format!("http://{}", listener.local_addr().unwrap()),
-            sound: sound.clone(),
+            base_url: String::new(),
+            sound: Sound::null(clock),
+            outputs: Outputs::off(),
             clock,
-        }
-        .open()
-        .unwrap();
+        };
+        House::serve(serving).await
+    }
+
+    /// Serves a production's folder.
+    pub(crate) async fn of_folder(folder: &Path) -> House {
+        let clock = ServerClock::new();
+        let production = Production::open(folder).unwrap();
+        House::serve(Serving::of(&production, String::new(), Sound::null(clock), clock)).await
+    }
+
+    async fn serve(serving: Serving) -> House {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let (clock, sound) = (serving.clock, serving.sound.clone());
+        let base_url = format!("http://{}", listener.local_addr().unwrap());
+        let ready = Serving { base_url, ..serving }.open().unwrap();
         let links = ready.links.clone();
         let (stop, stopped) = oneshot::channel();
         let task = tokio::spawn(async move {

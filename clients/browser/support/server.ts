@@ -1,0 +1,101 @@
+// The real server, started from the binary that `cargo build` made, with a production of its own in a temporary folder.
+import { execFile, spawn, type ChildProcess } from 'node:child_process';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { createInterface } from 'node:readline';
+import { promisify } from 'node:util';
+import type { Role } from '../../core/wire';
+
+const HOLDFAST = process.env['HOLDFAST'] ?? join(import.meta.dirname, '../../../target/debug/holdfast');
+const TITLES: [string, Role][] = [
+  ['stage manager', 'desk'],
+  ['fight captain', 'captain'],
+  ['performer', 'performer'],
+  ['sound operator', 'sound'],
+  ['fight director', 'director'],
+  ['observer', 'observer'],
+];
+
+/** One row of `holdfast log --format json`. */
+export interface LogRow {
+  seq: number;
+  kind: string;
+  who: string | null;
+  role: string | null;
+  phrase: string | null;
+  beat: string | null;
+  move: number | null;
+  speed: number | null;
+  reason: string | null;
+  run: number | null;
+}
+
+/** A server that runs. */
+export class House {
+  #server: ChildProcess | null = null;
+  readonly links = new Map<Role, string>();
+
+  private constructor(
+    readonly folder: string,
+    readonly production: string,
+  ) {}
+
+  /** Makes a production and serves it on a free port. */
+  static async open(): Promise<House> {
+    const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
+    const production = join(folder, 'quay');
+    await promisify(execFile)(HOLDFAST, ['new', production]);
+    const house = new House(folder, production);
+    await house.start('127.0.0.1:0');
+    return house;
+  }
+
+  /** Serves; resolves when the links are printed. */
+  async start(listen: string): Promise<void> {
+    const server = spawn(HOLDFAST, ['serve', this.production, '--listen', listen], {
+      stdio: ['ignore', 'pipe', 'ignore'],
+    });
+    this.#server = server;
+    for await (const line of createInterface({ input: server.stdout })) {
+      const found = TITLES.find(([title]) => line.startsWith(title + ' '));
+      const link = /http:\S+$/.exec(line)?.[0];
+      if (found !== undefined && link !== undefined) this.links.set(found[1], link);
+      if (this.links.size === TITLES.length) break;
+    }
+    server.stdout.resume();
+  }
+
+  /** The link of a role's invitation. */
+  link(role: Role): string {
+    const link = this.links.get(role);
+    if (link === undefined) throw new Error(`no link for the ${role}`);
+    return link;
+  }
+
+  /** Where it listens. */
+  get place(): string {
+    return new URL(this.link('desk')).host;
+  }
+
+  /** What the log says now. */
+  async log(): Promise<LogRow[]> {
+    const { stdout } = await promisify(execFile)(HOLDFAST, ['log', this.production, '--format', 'json']);
+    return JSON.parse(stdout) as LogRow[];
+  }
+
+  /** Ends the server as Ctrl-C does (or at once), and waits until it is gone. */
+  async stop(signal: 'SIGINT' | 'SIGKILL' = 'SIGINT'): Promise<void> {
+    const server = this.#server;
+    if (server === null || server.exitCode !== null) return;
+    const gone = new Promise((resolve) => server.once('exit', resolve));
+    server.kill(signal);
+    await gone;
+  }
+
+  /** Ends everything. */
+  async close(): Promise<void> {
+    await this.stop();
+    await rm(this.folder, { recursive: true, force: true });
+  }
+}

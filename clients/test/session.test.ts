@@ -1,0 +1,312 @@
+// A member at a page over a network that misbehaves: links, taps, generations, refusals.
+import { describe, expect, it } from 'vitest';
+import { BACK_OFF_MS } from '../core/connection';
+import type { Entry } from '../core/keys';
+import { memoryStore, type Store } from '../core/platform';
+import { counting } from '../core/reading';
+import type { Shown } from '../core/scheduler';
+import { Session } from '../core/session';
+import type { HoldTap } from '../core/wire';
+import { cue, FakeNetwork, FakeTime, hold, OFFSET_US, state, welcome } from './support/fake';
+
+const entry: Entry = {
+  key: 'a-key',
+  invitation: '00000000',
+  role: 'performer',
+  name: 'Ana',
+  part: 'MARET',
+  production: 'The Salt Stair',
+};
+
+interface Room {
+  time: FakeTime;
+  network: FakeNetwork;
+  session: Session;
+  shown: Shown[];
+  silenced: () => number;
+  barred: Entry[];
+  holds: () => HoldTap[];
+}
+
+function room(store: Store = memoryStore(), seed = 1): Room {
+  const time = new FakeTime(seed);
+  const network = new FakeNetwork(time);
+  const shown: Shown[] = [];
+  const barred: Entry[] = [];
+  let silences = 0;
+  const session = new Session({
+    platform: time,
+    dial: network.dial,
+    store,
+    senses: { arm: () => undefined, shown: (each) => shown.push(each), silence: () => (silences += 1) },
+    visible: () => true,
+    entry,
+    barred: (gone) => barred.push(gone),
+  });
+  session.start();
+  const holds = () => network.heard.filter((message) => message.kind === 'hold');
+  return { time, network, session, shown, silenced: () => silences, barred, holds };
+}
+
+describe('the link', () => {
+  it('comes back with the personal key and is told the whole state', () => {
+    const { time, network, session } = room();
+    time.pass(5);
+    expect(network.heard[0]).toEqual({ kind: 'return', protocol: 1, key: 'a-key' });
+    expect([session.view.link, session.view.me?.name, session.view.state?.stage]).toEqual(['linked', 'Ana', 'running']);
+  });
+
+  it('pulses every 300 ms and sets its clock eight times a second at first, then once a second', () => {
+    const { time, network } = room();
+    time.pass(2);
+    network.pass(2_000);
+    expect(network.counts.pulse).toBe(7);
+    expect(network.counts.clock).toBeGreaterThanOrEqual(16);
+    expect(network.counts.clock).toBeLessThanOrEqual(17);
+    const before = network.counts.clock;
+    network.pass(5_000);
+    expect(network.counts.clock - before).toBe(5);
+  });
+
+  it('is lost after a second of silence, not before, and nothing counts from then on', () => {
+    const { time, network, session, silenced } = room();
+    time.pass(2);
+    network.pass(600);
+    network.stalled = true;
+    time.pass(999);
+    expect([session.view.link, counting(session.view)]).toEqual(['linked', true]);
+    const before = silenced();
+    time.pass(1);
+    expect([session.view.link, counting(session.view), session.view.shown]).toEqual(['lost', false, null]);
+    expect(silenced()).toBeGreaterThan(before);
+  });
+
+  it('fires nothing that it had been given before it was lost', () => {
+    const { time, network, shown } = room();
+    time.pass(2);
+    network.pass(300);
+    network.say({ kind: 'cue', ...cue(0, time.nowUs() + OFFSET_US + 1_400_000) });
+    network.stalled = true;
+    time.pass(3_000);
+    expect(shown).toEqual([]);
+  });
+
+  it('is dialled again with growing waits, each between half and the whole of its step, never longer than five seconds', () => {
+    for (let seed = 1; seed <= 50; seed += 1) {
+      const { time, network } = room(memoryStore(), seed);
+      time.pass(2);
+      network.down = true;
+      network.lines.at(-1)?.closed();
+      let lost = time.nowUs();
+      for (let failures = 0; failures < 9; failures += 1) {
+        const before = network.lines.length;
+        while (network.lines.length === before) time.pass(1);
+        const waited = (time.nowUs() - lost) / 1_000;
+        const step = Math.min(BACK_OFF_MS.longest, BACK_OFF_MS.first * 2 ** failures);
+        expect(waited, `seed ${seed}`).toBeGreaterThanOrEqual(step / 2 - 1);
+        expect(waited, `seed ${seed}`).toBeLessThanOrEqual(step + 2);
+        time.pass(1);
+        lost = time.nowUs();
+      }
+    }
+  });
+
+  it('is dialled at once when the page wakes', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.down = true;
+    network.lines.at(-1)?.closed();
+    time.pass(20_000);
+    network.down = false;
+    const before = network.lines.length;
+    session.wake();
+    expect(network.lines.length).toBe(before + 1);
+    time.pass(5);
+    expect(session.view.link).toBe('linked');
+  });
+
+  it('hears nothing from a line that it has given up', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    const old = network.lines[0];
+    old?.closed();
+    time.pass(400);
+    expect(network.lines.length).toBe(2);
+    old?.closed();
+    expect(session.view.link).toBe('linked');
+  });
+
+  it('that the server closes for good stays closed, says why, and gives the key up', () => {
+    const { time, network, session, barred } = room();
+    time.pass(2);
+    network.say({ kind: 'goodbye', reason: 'This invitation was revoked.', for_good: true });
+    time.pass(30_000);
+    session.wake();
+    expect([network.lines.length, session.view.link, session.view.linkReason]).toEqual([
+      1,
+      'barred',
+      'This invitation was revoked.',
+    ]);
+    expect(barred).toEqual([entry]);
+  });
+
+  it('whose key is refused stays closed and says why', () => {
+    const { time, network, session } = room();
+    network.welcome = null;
+    time.pass(2);
+    network.say({ kind: 'refused', asked: 'return', reason: 'This key is not known here.' });
+    time.pass(30_000);
+    expect([network.lines.length, session.view.linkReason]).toEqual([1, 'This key is not known here.']);
+  });
+
+  it('takes a clock that slept for what it is', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.pass(3_000);
+    const slept = 3_600_000_000;
+    network.say({ kind: 'pulse', now_us: time.nowUs() + OFFSET_US + slept, generation: 0 });
+    network.say({
+      kind: 'clock',
+      sent_us: time.nowUs(),
+      received_us: time.nowUs() + OFFSET_US + slept,
+      answered_us: time.nowUs() + OFFSET_US + slept,
+    });
+    expect(session.serverNowUs()).toBe(time.nowUs() + OFFSET_US + slept);
+  });
+});
+
+describe('a tap on HOLD', () => {
+  it('goes out at once, with where this screen was', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    network.pass(300);
+    network.say({ kind: 'cue', ...cue(7, null) });
+    session.hold('Blade bent');
+    const tapped_us = time.nowUs() + OFFSET_US;
+    const expected = { tap: 'tap-1', generation: 1, queued: false, tapped_us, screen_cue: 7, reason: 'Blade bent' };
+    expect(holds()).toEqual([{ kind: 'hold', ...expected }]);
+    expect([session.view.tap, counting(session.view)]).toEqual(['sending', false]);
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'held', hold: 1 });
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
+    network.pass(3_000);
+    expect([session.view.tap, holds().length]).toEqual(['written', 1]);
+  });
+
+  it('that is not answered in half a second says that nobody was told, and is the same tap each time it is sent', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    session.hold();
+    network.pass(400);
+    expect(session.view.tap).toBe('sending');
+    network.pass(2_100);
+    expect(session.view.tap).toBe('untold');
+    expect(holds().length).toBeGreaterThanOrEqual(4);
+    expect(new Set(holds().map(({ tap }) => tap))).toEqual(new Set(['tap-1']));
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'held', hold: 1 });
+    const sent = holds().length;
+    network.pass(2_000);
+    expect([session.view.tap, holds().length]).toEqual(['held', sent]);
+  });
+
+  it('five times in a fright is one call', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    for (let taps = 0; taps < 5; taps += 1) session.hold();
+    network.pass(1_000);
+    expect(new Set(holds().map(({ tap }) => tap)).size).toBe(1);
+  });
+
+  it('without a link is kept, says so at once, and is sent first thing when the link is back', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    network.pass(300);
+    network.stalled = true;
+    time.pass(1_200);
+    session.hold();
+    expect(session.view.tap).toBe('untold');
+    network.stalled = false;
+    network.heard = [];
+    time.pass(6_000);
+    expect(holds()[0]).toMatchObject({ kind: 'hold', generation: 1, queued: true, screen_cue: null });
+    expect(network.heard.slice(0, 2).map((message) => message.kind)).toEqual(['return', 'hold']);
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'late', hold: null });
+    expect(session.view.tap).toBe('late');
+  });
+
+  it('that was under way when the link broke counts as made without one', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    network.stalled = true;
+    session.hold();
+    time.pass(1_500);
+    network.stalled = false;
+    time.pass(6_000);
+    expect(holds()[0]).toMatchObject({ tap: 'tap-1', queued: true });
+  });
+
+  it('outlives the page', () => {
+    const store = memoryStore();
+    const first = room(store);
+    first.network.stalled = true;
+    first.session.hold();
+    const second = room(store);
+    expect(second.session.view.tap).toBe('untold');
+    second.time.pass(5);
+    expect(second.holds()[0]).toMatchObject({ tap: 'tap-1', queued: true });
+    second.network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'late', hold: null });
+    expect(room(store).session.view.tap).toBe('none');
+  });
+
+  it('silences this page before anybody has answered', () => {
+    const { time, network, session, shown } = room();
+    time.pass(2);
+    network.pass(300);
+    network.say({ kind: 'cue', ...cue(0, time.nowUs() + OFFSET_US + 200_000) });
+    session.hold();
+    network.say({ kind: 'cue', ...cue(1, time.nowUs() + OFFSET_US + 300_000) });
+    network.pass(900);
+    expect(shown).toEqual([]);
+  });
+
+  it('while a hold stands does not silence the run that comes after it', () => {
+    const { time, network, session, shown } = room();
+    network.welcome = welcome({ stage: 'held', generation: 2, hold: hold(2) });
+    time.pass(2);
+    network.pass(300);
+    session.hold();
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
+    network.say({ kind: 'state', ...state({ generation: 2, now_us: OFFSET_US + 1, stage: 'running' }) });
+    network.say({ kind: 'cue', ...cue(0, null, 2) });
+    expect([shown.length, session.view.tap]).toEqual([1, 'none']);
+  });
+});
+
+describe('a hold of somebody else', () => {
+  it('kills the cues that wait, and those that come after it', () => {
+    const { time, network, session, shown } = room();
+    time.pass(2);
+    network.pass(300);
+    network.say({ kind: 'cue', ...cue(0, time.nowUs() + OFFSET_US + 200_000) });
+    network.say({ kind: 'held', ...hold(2) });
+    network.say({ kind: 'cue', ...cue(1, time.nowUs() + OFFSET_US + 300_000) });
+    network.pass(2_000);
+    expect([shown, session.view.state?.stage]).toEqual([[], 'held']);
+  });
+});
+
+describe('a listener that fails', () => {
+  it('takes nobody else down', () => {
+    const { time, network, session } = room();
+    const stages: unknown[] = [];
+    const complaint = console.error;
+    console.error = () => undefined;
+    session.listen(() => {
+      throw new Error('cannot draw');
+    });
+    session.listen((view) => stages.push(view.state?.stage));
+    time.pass(2);
+    network.say({ kind: 'held', ...hold(2) });
+    console.error = complaint;
+    expect(stages.at(-1)).toBe('held');
+  });
+});

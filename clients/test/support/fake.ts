@@ -1,0 +1,183 @@
+// A machine for tests: time that moves only when it is told to, chance from a seed, a network in the palm of the hand.
+import { decode, encode } from '@msgpack/msgpack';
+import type { Dial, Platform, SocketEvents } from '../../core/platform';
+import type { Cue, HoldView, RunSheet, State, ToMember, ToServer, Welcome } from '../../core/wire';
+import { chance } from './chance';
+
+/** Virtual time. */
+export class FakeTime implements Platform {
+  #nowUs = 1_000_000;
+  #timers: { atUs: number; then: () => void }[] = [];
+  #tokens = 0;
+  readonly random: () => number;
+
+  constructor(seed = 1) {
+    this.random = chance(seed);
+  }
+
+  nowUs(): number {
+    return this.#nowUs;
+  }
+
+  after(ms: number, then: () => void): () => void {
+    const timer = { atUs: this.#nowUs + Math.max(0, Math.ceil(ms * 1_000)), then };
+    this.#timers.push(timer);
+    return () => {
+      this.#timers = this.#timers.filter((each) => each !== timer);
+    };
+  }
+
+  token(): string {
+    this.#tokens += 1;
+    return `tap-${this.#tokens}`;
+  }
+
+  /** Lets time pass: every timer that falls due is called, in order. */
+  pass(ms: number): void {
+    const end = this.#nowUs + ms * 1_000;
+    for (;;) {
+      const next = this.#timers.filter((timer) => timer.atUs <= end).sort((a, b) => a.atUs - b.atUs)[0];
+      if (next === undefined) break;
+      this.#timers = this.#timers.filter((timer) => timer !== next);
+      this.#nowUs = Math.max(this.#nowUs, next.atUs);
+      next.then();
+    }
+    this.#nowUs = end;
+  }
+
+  /** The machine is busy or asleep: time passes and no timer is called until it is over. */
+  freeze(ms: number): void {
+    this.#nowUs += ms * 1_000;
+    this.pass(0);
+  }
+}
+
+/** Server time less local time, on the fake network. */
+export const OFFSET_US = 500_000_000;
+
+/** A network with a server at its end that does what the test says. */
+export class FakeNetwork {
+  /** Every line that was dialled, newest last. */
+  readonly lines: SocketEvents[] = [];
+  /** What the server was told, clock exchanges and pulses left out. */
+  heard: ToServer[] = [];
+  /** How many clock exchanges and pulses it was sent. */
+  readonly counts = { clock: 0, pulse: 0 };
+  /** True while the network carries nothing, without saying so. */
+  stalled = false;
+  /** True while lines cannot be opened. */
+  down = false;
+  /** What the server says to a member who comes back; nothing leaves them waiting. */
+  welcome: Welcome | null = welcome();
+
+  constructor(private readonly time: FakeTime) {}
+
+  readonly dial: Dial = (events) => {
+    this.lines.push(events);
+    if (!this.stalled) this.time.after(1, () => (this.down ? events.closed() : events.opened()));
+    return {
+      send: (bytes) => {
+        if (!this.stalled) this.#told(decode(bytes) as ToServer, events);
+      },
+      close: () => undefined,
+    };
+  };
+
+  /** The server says something on the newest line. */
+  say(message: ToMember): void {
+    if (!this.stalled) this.lines.at(-1)?.message(encode(message));
+  }
+
+  /** The server's pulse. */
+  pulse(generation = 0): void {
+    this.say({ kind: 'pulse', now_us: this.time.nowUs() + OFFSET_US, generation });
+  }
+
+  /** Lets time pass while the server pulses, as it does. */
+  pass(ms: number, generation = 0): void {
+    for (let left = ms; left > 0; left -= 100) {
+      this.time.pass(Math.min(100, left));
+      this.pulse(generation);
+    }
+  }
+
+  #told(message: ToServer, events: SocketEvents): void {
+    if (message.kind === 'clock') {
+      this.counts.clock += 1;
+      const at = this.time.nowUs() + OFFSET_US;
+      events.message(encode({ kind: 'clock', sent_us: message.sent_us, received_us: at, answered_us: at }));
+    } else if (message.kind === 'pulse') {
+      this.counts.pulse += 1;
+    } else {
+      this.heard.push(message);
+      if (message.kind === 'return' && this.welcome !== null)
+        events.message(encode({ kind: 'welcome', ...this.welcome }));
+    }
+  }
+}
+
+/** A state, running in generation 1 unless told otherwise. */
+export function state(more: Partial<State> = {}): State {
+  return {
+    now_us: OFFSET_US,
+    generation: 1,
+    production: 'The Salt Stair',
+    stage: 'running',
+    because: null,
+    troubles: [],
+    fights: [],
+    setup: { fight: 'The Salt Stair', from: 0, to: 0, percent: 60, count_in: 4, drive: 'clock' },
+    run: 1,
+    next_speed: null,
+    roster: [],
+    hold: null,
+    past_holds: [],
+    spot: null,
+    sound: { well: true, says: 'Silent.' },
+    log: { well: true, says: 'Written.' },
+    ...more,
+  };
+}
+
+/** A welcome into that state. */
+export function welcome(more: Partial<State> = {}): Welcome {
+  const run: RunSheet | null = null;
+  return { member: 3, key: null, role: 'performer', name: 'Ana', horizon_us: 1_500_000, state: state(more), run };
+}
+
+/** A cue without moves. */
+export function cue(number: number, due_us: number | null, generation = 1): Cue {
+  return {
+    run: 1,
+    generation,
+    cue: number,
+    due_us,
+    phrase: 0,
+    phrase_name: 'Across the quay',
+    beat: String(number),
+    bar: 1,
+    count: 1,
+    count_in: null,
+    click: 'beat',
+    moves: [],
+    next: [],
+    next_in_beats: null,
+  };
+}
+
+/** A hold that stands. */
+export function hold(generation: number, more: Partial<HoldView> = {}): HoldView {
+  const callers = [{ member: 2, name: 'Idris', role: 'captain' as const, reason: null, screen: null }];
+  return {
+    hold: 1,
+    generation,
+    at_us: 0,
+    spot: null,
+    percent: 60,
+    callers,
+    written: false,
+    released_by: null,
+    notes: [],
+    ...more,
+  };
+}
