@@ -24,7 +24,7 @@ help:
 run: build-packages
 	cargo run --release -- demo
 
-test: test-packages check-rust check-guide test-rust check-clients test-clients test-browser
+test: test-packages check-rust check-guide test-rust check-clients test-clients test-browser test-jack
 
 build-packages:
 	@.ci/packages $(BUILD_PACKAGES)
