@@ -319,8 +319,16 @@ event_kinds! {
     Refused = "refused",
     /// The sound device changed its state.
     Sound = "sound",
+    /// A check before a call was signed: what was checked is the reason; the detail may have `in_order` (false when it
+    /// was signed as not in order) and a `note`.
+    Check = "check",
+    /// The desk noted whether somebody is there: the detail has `person` and `present`.
+    Attendance = "attendance",
     /// An invitation was handed out anew or revoked.
     Invitation = "invitation",
+    /// A score was saved from a page, or a draft was kept beside the score because both changed the same lines; file,
+    /// revision and what became of it are in the detail.
+    Revision = "revision",
     /// Lateness reports were dropped because the disk could not keep up; written by the journal itself.
     ReportsLost = "reports-lost",
     /// The journal was shorter than it had been when it was opened: something removed its last rows.

@@ -5,6 +5,8 @@ mod config;
 mod error;
 mod fight;
 pub mod invitations;
+mod outputs;
+pub mod saving;
 mod stamp;
 mod start;
 mod table;
