@@ -247,7 +247,7 @@ export const words = {
     changed: 'Changed here, not saved',
     asSaved: 'As saved',
     revision: (revision: string) => `revision ${revision}`,
-    alsoOpen: (names: string[]) => `Also open at: ${names.join(', ')}`,
+    alsoOpen: (names: string[]) => `Also open: ${names.join(', ')}`,
     undo: 'Undo',
     redo: 'Redo',
     format: 'Into columns',
@@ -258,7 +258,6 @@ export const words = {
 
     severity: { error: 'ERROR', warning: 'WARNING', advice: 'ADVICE' } satisfies Record<FindingSeverity, string>,
     line: (line: number) => `Line ${line}.`,
-    expected: (what: string) => `Expected: ${what}.`,
     findingsTitle: 'What the checks say',
     checking: 'Checking …',
     checkingAgain: '(checking again …)',
@@ -321,7 +320,7 @@ export const words = {
 
     conflictTitle: 'Two of you changed the same lines',
     conflictText: (who: string) =>
-      `The score is as ${who} saved it. Your text is kept in the log and here. Choose for each place, then save again.`,
+      `The score is as ${who} saved it. Your text is kept in the log and here. Choose for each place, look the draft through, then save again.`,
     theirWhy: (why: string) => `Their reason: ${why}`,
     place: (number: number) => `Place ${number}`,
     mine: 'Yours',

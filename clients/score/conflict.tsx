@@ -5,6 +5,9 @@ import type { MergePiece, SaveConflict } from '../core/wire';
 import { words } from '../core/words';
 import type { Studio } from './studio';
 
+/** So many agreed lines are shown beside a disputed place. */
+const BESIDE = 2;
+
 /** What is taken of a place that both changed. */
 export type Side = 'mine' | 'theirs' | 'both';
 
@@ -43,7 +46,9 @@ export function Conflict({ studio, conflict }: { studio: Studio; conflict: SaveC
         {conflict.by?.why != null && ` ${words.score.theirWhy(conflict.by.why)}`}
       </p>
       {conflict.pieces.map((piece, n) => {
-        if (piece.piece === 'agreed') return <Agreed key={n} text={piece.text} />;
+        if (piece.piece === 'agreed') {
+          return <Agreed key={n} text={piece.text} first={n === 0} last={n === conflict.pieces.length - 1} />;
+        }
         place += 1;
         const at = place;
         const choose = (side: Side) => setSides(Object.assign([...sides], { [at]: side }));
@@ -80,10 +85,12 @@ export function Conflict({ studio, conflict }: { studio: Studio; conflict: SaveC
 }
 
 // Of long stretches that nobody disputes, only what is next to a disputed place is shown.
-function Agreed({ text }: { text: string }) {
+function Agreed({ text, first, last }: { text: string; first: boolean; last: boolean }) {
   const lines = text.split('\n').slice(0, -1);
-  const shown =
-    lines.length <= 5 ? lines : [...lines.slice(0, 2), words.score.linesLeftOut(lines.length - 4), ...lines.slice(-2)];
+  const before = first ? [] : lines.slice(0, BESIDE);
+  const after = last ? [] : lines.slice(Math.max(before.length, lines.length - BESIDE));
+  const left = lines.length - before.length - after.length;
+  const shown = [...before, ...(left > 0 ? [words.score.linesLeftOut(left)] : []), ...after];
   return <pre class="agreed">{shown.join('\n')}</pre>;
 }
 

@@ -79,8 +79,8 @@ function Body({ page, studio, api, hearing, view }: Props) {
       <Bar studio={studio} />
       <Told studio={studio} />
       <div class="score-columns">
-        <div class="score-text">
-          {conflict !== null && <Conflict studio={studio} conflict={conflict} />}
+        {conflict !== null && <Conflict studio={studio} conflict={conflict} />}
+        <div class="score-text" hidden={conflict !== null}>
           <Old studio={studio} />
           <Editor studio={studio} heard={hearing.heard.value} moved={setLine} goTo={goTo} />
           <p id="score-hint" class="hint">

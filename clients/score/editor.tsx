@@ -7,7 +7,7 @@ import { changed } from './draft';
 import { Mark } from './findings';
 import type { Heard } from './hear';
 import { offerAt, type Offer } from './offer';
-import { lineAt, startOf, widthOf } from './place';
+import { lineAt, ROW, startOf, widthOf } from './place';
 import type { Studio } from './studio';
 
 interface Props {
@@ -21,6 +21,8 @@ interface Props {
 
 /** The most words that are shown at once. */
 const MOST_OFFERED = 12;
+/** So many lines stay in sight at and under the caret: room for what is said of its line. */
+const UNDER = 4;
 
 /** The text of a draft. */
 export function Editor({ studio, heard, moved, goTo }: Props) {
@@ -38,7 +40,13 @@ export function Editor({ studio, heard, moved, goTo }: Props) {
   const here = findings.filter((finding) => finding.line === line + 1);
   const writes = studio.mayWrite;
 
-  useEffect(() => moved(line + 1), [line]);
+  useEffect(() => {
+    moved(line + 1);
+    if (field.current !== null && document.activeElement === field.current) reveal(field.current, line);
+  }, [line]);
+  useEffect(() => {
+    if (chosen >= 0) document.getElementById(`score-offer-${chosen}`)?.scrollIntoView({ block: 'nearest' });
+  }, [chosen]);
   useLayoutEffect(() => {
     const area = field.current;
     const wanted = studio.caret.value;
@@ -157,6 +165,7 @@ export function Editor({ studio, heard, moved, goTo }: Props) {
           <ul
             id="score-offers"
             class="offers"
+            data-above={isLow(field.current, line)}
             role="listbox"
             aria-label={words.score.offers}
             style={at(line + 1, widthOf(lines[line] ?? '', [...text.slice(startOf(text, line), offer.from)].length))}
@@ -199,7 +208,7 @@ export function Editor({ studio, heard, moved, goTo }: Props) {
 
 /** What to do about a finding, as a sentence. */
 export function Help({ finding }: { finding: FindingView }) {
-  const help = [finding.expected === null ? null : words.score.expected(finding.expected), finding.help];
+  const help = [finding.expected, finding.help];
   return (
     <span>
       {help
@@ -275,10 +284,14 @@ function longest(lines: string[]): number {
 function reveal(area: HTMLTextAreaElement, line: number): void {
   const around = area.closest('.editor');
   if (around === null) return;
-  const height = area.scrollHeight / Math.max(1, area.value.split('\n').length);
-  const top = line * height;
+  const top = line * ROW;
+  const most = top + UNDER * ROW - around.clientHeight;
   if (top < around.scrollTop) around.scrollTop = top;
-  else if (top + 3 * height > around.scrollTop + around.clientHeight) {
-    around.scrollTop = top + 3 * height - around.clientHeight;
-  }
+  else if (most > around.scrollTop) around.scrollTop = most;
+}
+
+// Where there is little room under a line, the words stand above it.
+function isLow(area: HTMLTextAreaElement | null, line: number): boolean {
+  const around = area?.closest('.editor') ?? null;
+  return around !== null && line * ROW - around.scrollTop > around.clientHeight / 2;
 }

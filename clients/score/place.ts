@@ -1,6 +1,9 @@
 // Where things stand in a text whose letters are all as wide as one another: lines, columns as the eye counts them, and
 // the other way round. Pure.
 
+/** The height of a line, CSS pixels: the same number stands in score.css. */
+export const ROW = 24;
+
 /** A tab goes on to the next column that is a multiple of this. */
 export const TAB = 8;
 

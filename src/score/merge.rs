@@ -122,7 +122,8 @@ mod tests {
     #[test]
     fn a_text_that_is_full_of_markers_is_only_text() {
         let (base, mine) = ("x\n=======\ny\n", "<<<<<<<<< me\n=======\ny\n");
-        let both = Piece::Both { base: "x\n".into(), mine: "<<<<<<<<< me\n".into(), theirs: ">>>>>>>>>>>> you\n".into() };
+        let both =
+            Piece::Both { base: "x\n".into(), mine: "<<<<<<<<< me\n".into(), theirs: ">>>>>>>>>>>> you\n".into() };
         assert_eq!(
             merge(base, mine, ">>>>>>>>>>>> you\n=======\ny\n"),
             Merged::Two(vec![both, Piece::Agreed("=======\ny\n".into())])

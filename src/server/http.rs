@@ -14,8 +14,8 @@ use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body
 use tracing::debug;
 
 use super::connection::{self, House};
-use super::{pages, scores};
 use super::request::LinkId;
+use super::{pages, scores};
 
 /// What the handlers share.
 #[derive(Clone)]

@@ -41,6 +41,7 @@ mod server_call;
 mod server_hostile;
 mod server_killed;
 mod server_reload;
+mod server_scores;
 mod sheet;
 mod sound_live;
 mod statistics;

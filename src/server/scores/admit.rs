@@ -71,7 +71,8 @@ pub(super) async fn asked<T: DeserializeOwned>(
     request: Request,
 ) -> Result<(Asker, T), No> {
     let asker = admit(house, from, request.headers()).await?;
-    let late = || No::new(StatusCode::REQUEST_TIMEOUT, "The text took too long to arrive. It is tried again by itself.");
+    let late =
+        || No::new(StatusCode::REQUEST_TIMEOUT, "The text took too long to arrive. It is tried again by itself.");
     let body = timeout(SLOWEST, to_bytes(request.into_body(), MAX_BODY)).await.map_err(|_| late())?;
     let body = body.map_err(|_| too_long())?;
     if let Err(error) = std::str::from_utf8(&body) {

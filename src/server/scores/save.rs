@@ -135,7 +135,8 @@ fn put(shelf: &Shelf, journal: &Journal, wanted: &SaveAsked) -> Result<Done, No>
 /// What becomes of the draft, now that the file has these bytes. Line ends are the file's own.
 fn decide(before: &[u8], wanted: &SaveAsked) -> Result<Done, No> {
     let theirs = std::str::from_utf8(before).map_err(|_| {
-        let reason = format!("{} is not UTF-8 any more. Save it as UTF-8 in a text editor, then save again.", wanted.file);
+        let reason =
+            format!("{} is not UTF-8 any more. Save it as UTF-8 in a text editor, then save again.", wanted.file);
         No::new(StatusCode::CONFLICT, reason)
     })?;
     let crlf = theirs.contains("\r\n");
@@ -195,9 +196,12 @@ async fn log(house: &House, asker: &Asker, wanted: &SaveAsked, done: &Done) -> b
     });
     info!(who = asker.name, file = wanted.file, why = wanted.why, "score {outcome}");
     let (durable, told) = oneshot::channel();
-    house.scores.journal.record_then(event, Box::new(move |_| {
+    house.scores.journal.record_then(
+        event,
+        Box::new(move |_| {
             let _ = durable.send(());
-        }));
+        }),
+    );
     matches!(timeout(LOG, told).await, Ok(Ok(())))
 }
 
