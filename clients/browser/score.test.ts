@@ -197,7 +197,7 @@ describe('two who write', () => {
     await retype(ines, 'rest 2', 'rest 4');
     await save(ana, 'slower');
     await said(ana, 'Saved.');
-    await said(ines, 'Ana has saved another revision');
+    await said(ines, 'Another revision is in use meanwhile, from Ana');
     await save(ines, 'the scene change');
     await said(ines, 'together with');
     const now = await onDisk();
@@ -255,6 +255,7 @@ it.runIf(looks !== undefined)(
       ]) {
         const page = await sit('director', `Ana ${scheme} ${viewport.width}`, viewport);
         await page.emulateMedia({ colorScheme: scheme });
+        await expect.poll(() => text(page).inputValue(), { timeout: PATIENCE }).toContain('tempo 60');
         await retype(page, 'parry 4', 'pary 4');
         await page.locator('.peek').waitFor();
         await page.screenshot({ path: join(looks ?? '', `score-finding-${scheme}-${viewport.width}.png`) });

@@ -299,10 +299,10 @@ export const words = {
     notLogged: 'The log has not got it yet: look at the log at the desk.',
     newRevision: 'Somebody saved a new revision. This is it.',
     behind: (who: string, why: string | null) =>
-      `${who} has saved another revision${why === null ? '' : ` (${why})`}. Yours stays; saving makes one of both.`,
+      `Another revision is in use meanwhile, from ${who}${why === null ? '' : `: ${why}`}. Yours stays; saving makes one of both.`,
     takeTheirs: 'Take theirs instead',
     notKept: 'This browser keeps no draft: save before you leave the page.',
-    somebody: 'Somebody',
+    somebody: 'somebody else',
 
     revisionsTitle: 'Revisions',
     revisionsNone: 'None was saved or run so far.',

@@ -94,6 +94,7 @@ export class Studio {
     const draft = this.draft.value;
     const edit = draft === null ? null : between(draft.text, text);
     if (draft === null || edit === null) return;
+    if (this.said.value?.good === true) this.said.value = null;
     this.#becomes({ ...draft, text, history: record(draft.history, edit) });
   }
 
@@ -111,7 +112,7 @@ export class Studio {
     this.#move(redo);
   }
 
-  /** Puts the draft into columns. False when nothing was to be done. */
+  /** Puts the draft into columns. The caret stays at that place of the text, or at its end. */
   async format(caret: number): Promise<void> {
     const file = this.file.value;
     const text = this.draft.value?.text;
@@ -121,8 +122,8 @@ export class Studio {
     if (formatted.broken > 0) this.said.value = { good: false, text: words.score.notFormatted(formatted.broken) };
     else if (formatted.text === text) this.said.value = { good: true, text: words.score.formattedAlready };
     else {
-      this.said.value = { good: true, text: words.score.formatted };
       this.replace(formatted.text, Math.min(caret, formatted.text.length));
+      this.said.value = { good: true, text: words.score.formatted };
     }
   }
 
