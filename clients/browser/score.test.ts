@@ -152,7 +152,11 @@ describe('one who writes', () => {
     await page.locator('.heard', { hasText: 'to go' }).waitFor();
     await page.locator('.heard', { hasText: 'thrust belly' }).waitFor();
     await page.getByRole('button', { name: 'Silence' }).click();
-    await page.getByRole('button', { name: 'Hear it' }).waitFor();
+    await page.getByRole('button', { name: 'Hear it' }).click();
+    await page.locator('.heard', { hasText: 'to go' }).waitFor();
+    await page.keyboard.press('Escape');
+    await page.locator('.heard', { hasText: 'Something real is going on' }).waitFor();
+    expect(await page.getByRole('button', { name: 'Hear it' }).isDisabled()).toBe(true);
     expect((await house.log()).some(({ kind }) => ['places', 'start', 'phrase'].includes(kind))).toBe(false);
   });
 

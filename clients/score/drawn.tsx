@@ -18,7 +18,7 @@ import { changed, Drafts } from './draft';
 import { Editor } from './editor';
 import { Findings } from './findings';
 import { Hearing } from './hear';
-import { Phrases } from './hearing';
+import { isReal, Phrases } from './hearing';
 import { Old, Revisions } from './revisions';
 import { SaveBar } from './save-bar';
 import { Studio } from './studio';
@@ -35,8 +35,7 @@ export function draw(page: Page, entry: Entry, store: Store): void {
   const begun = signal(false);
   // What is heard here must never be taken for the run: it ends when one begins, and when everything is held.
   page.session.listen((now) => {
-    const stage = stageOf(now);
-    if (now.tap !== 'none' || stage === 'running' || stage === 'count-in' || stage === 'held') hearing.silence();
+    if (now.tap !== 'none' || isReal(stageOf(now))) hearing.silence();
     if (now.link === 'linked' && !begun.peek()) {
       begun.value = true;
       void studio.begin(store.get(OPEN));
@@ -94,7 +93,15 @@ function Body({ page, studio, api, hearing, view }: Props) {
             stale={report?.of !== studio.draft.value?.text}
             goTo={go}
           />
-          <Phrases studio={studio} api={api} hearing={hearing} view={view} line={line} goTo={go} />
+          <Phrases
+            studio={studio}
+            api={api}
+            hearing={hearing}
+            session={page.session}
+            view={view}
+            line={line}
+            goTo={go}
+          />
           <Revisions studio={studio} />
         </div>
       </div>

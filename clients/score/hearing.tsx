@@ -2,7 +2,8 @@
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import { stageOf } from '../core/reading';
-import type { DraftPhrase, Preview } from '../core/wire';
+import type { Session } from '../core/session';
+import type { DraftPhrase, Preview, Stage } from '../core/wire';
 import { words } from '../core/words';
 import { Refused, type Api } from './api';
 import type { Hearing } from './hear';
@@ -12,11 +13,15 @@ interface Props {
   studio: Studio;
   api: Api;
   hearing: Hearing;
+  session: Session;
   view: View;
   /** The caret's line, counted from 1: its phrase is the one that is heard. */
   line: number;
   goTo(line: number): void;
 }
+
+/** True while a sound of this page could be taken for the run's. */
+export const isReal = (stage: Stage | null): boolean => stage === 'running' || stage === 'count-in' || stage === 'held';
 
 /** The phrase that a line belongs to, counted from 0; nothing before the first. */
 export function phraseAt(phrases: readonly DraftPhrase[], line: number): number | null {
@@ -25,13 +30,13 @@ export function phraseAt(phrases: readonly DraftPhrase[], line: number): number 
 }
 
 /** Hear and step, and the phrases with their limits. */
-export function Phrases({ studio, api, hearing, view, line, goTo }: Props) {
+export function Phrases({ studio, api, hearing, session, view, line, goTo }: Props) {
   const [percent, setPercent] = useState(100);
   const [cached, setCached] = useState<{ of: string; preview: Preview } | null>(null);
   const phrases = studio.report.value?.report.phrases ?? [];
   const chosen = phraseAt(phrases, line);
   const stage = stageOf(view);
-  const counts = stage === 'running' || stage === 'count-in' || stage === 'held';
+  const counts = isReal(stage);
   const heard = hearing.heard.value;
 
   const preview = async (): Promise<Preview | null> => {
@@ -52,8 +57,8 @@ export function Phrases({ studio, api, hearing, view, line, goTo }: Props) {
   const hear = (): void => {
     hearing.wake();
     void preview().then((got) => {
-      const now = stageOf(view);
-      if (got !== null && now !== 'running' && now !== 'count-in' && now !== 'held') hearing.play(got);
+      // A run may have begun while the answer was on its way.
+      if (got !== null && !isReal(stageOf(session.view))) hearing.play(got);
     });
   };
   const step = (by: 1 | -1) => (): void => {

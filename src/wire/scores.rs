@@ -8,7 +8,7 @@ use ts_rs::TS;
 
 use crate::call::Role;
 
-/// The longest draft, in bytes: some six thousand lines.
+/// The longest draft, in bytes: some ten thousand lines.
 pub const MAX_DRAFT: usize = 512 * 1024;
 /// The longest "why", in bytes.
 pub const MAX_WHY: usize = 2_000;
