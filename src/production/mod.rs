@@ -6,6 +6,7 @@ mod error;
 mod fight;
 pub mod invitations;
 mod outputs;
+pub mod saving;
 mod stamp;
 mod start;
 mod table;

@@ -14,8 +14,8 @@ use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body
 use tracing::debug;
 
 use super::connection::{self, House};
-use super::pages;
 use super::request::LinkId;
+use super::{pages, scores};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -27,7 +27,8 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House) -> Router {
     let site = Site { house, next_link: Arc::default() };
-    Router::new().route("/ws", get(upgrade)).fallback(get(page)).with_state(site)
+    let scores = scores::router(site.house.clone());
+    Router::new().route("/ws", get(upgrade)).fallback(get(page)).with_state(site).merge(scores)
 }
 
 async fn page(uri: Uri) -> Response {
@@ -77,7 +78,7 @@ async fn upgrade(
 }
 
 /// True when the asking page came from this server, or when nobody's page asks (a program at a terminal).
-fn same_origin(headers: &HeaderMap) -> bool {
+pub(super) fn same_origin(headers: &HeaderMap) -> bool {
     let Some(origin) = headers.get(header::ORIGIN) else { return true };
     let (Ok(origin), Some(Ok(host))) = (origin.to_str(), headers.get(header::HOST).map(HeaderValue::to_str)) else {
         return false;

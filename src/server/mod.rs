@@ -16,6 +16,7 @@ pub mod pages;
 pub mod qr;
 mod reload;
 mod request;
+mod scores;
 mod setup;
 mod sounding;
 mod view;

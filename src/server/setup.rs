@@ -14,13 +14,15 @@ use tracing::{debug, warn};
 use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
 use super::gate::Gate;
+use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
-use super::{http, reload};
+use super::reload::{self, Shelf};
+use super::scores::Scores;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
-use crate::production::{OnLostLink, Production, ProductionError, Stamp, invitations};
+use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
 use crate::units::Micros;
@@ -44,8 +46,8 @@ pub struct Serving {
     pub count_in: Option<u32>,
     /// What the house decides about calls.
     pub settings: Settings,
-    /// The production's folder and what it looked like, to see which scores are saved meanwhile; nothing for none.
-    pub folder: Option<(PathBuf, Stamp)>,
+    /// The production as it was read: its scores can be written, and are read anew when they are saved; nothing for none.
+    pub folder: Option<Arc<Production>>,
     /// The folder of the journal and the invitations.
     pub data: PathBuf,
     /// How phones reach this server: `http://address:port`, without a slash at the end.
@@ -77,7 +79,7 @@ pub type Links = Vec<(Role, String)>;
 
 /// A server that is ready to run.
 pub struct Ready {
-    folder: Option<(PathBuf, Stamp)>,
+    folder: Option<Arc<Production>>,
     parts: Parts,
     clock: ServerClock,
     journal: Journal,
@@ -100,7 +102,7 @@ impl Serving {
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
             },
-            folder: Some((production.folder.clone(), production.stamp.clone())),
+            folder: Some(Arc::new(production.clone())),
             data: production.data(),
             base_url,
             sound,
@@ -176,12 +178,14 @@ impl Ready {
     ) -> Result<(), ServingError> {
         let lanes = Lanes::new();
         let living = Living::default();
+        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production)));
         let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
             living: living.clone(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
+            scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
         };
         let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
         let listener = listener.tap_io(|socket| {
@@ -192,7 +196,7 @@ impl Ready {
             }
         });
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
-        let watching = self.folder.map(|(folder, seen)| tokio::spawn(reload::watch(folder, seen, house_hub)));
+        let watching = shelf.map(|shelf| tokio::spawn(reload::watch(shelf, house_hub)));
         hub::run(self.parts, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
