@@ -30,6 +30,9 @@ use crate::wire::{self, Fired, TapOutcome, ToMember};
 const PULSE: Micros = Micros::millis(300);
 /// Changes of the roster alone are told at the most so often.
 const ROSTER: Micros = Micros::millis(200);
+/// For so long after a hold nothing but holds and their answers is sent: a state goes to everybody and is long, and no
+/// phone's hold is to wait while the state is written to another.
+const HOLD_FIRST: Micros = Micros::millis(40);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
@@ -61,6 +64,8 @@ pub(super) struct Hub {
     pub(super) devices: Devices,
     to_hub: ToHub,
     next_pulse: ServerTime,
+    /// Until when a hold has the lines for itself.
+    hold_first_until: ServerTime,
     /// Set when the state changed and has not been told.
     pub(super) untold: bool,
     last_told: Told,
@@ -113,6 +118,7 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
         devices: Devices::default(),
         to_hub: lanes.to_hub.clone(),
         next_pulse: parts.clock.now(),
+        hold_first_until: ServerTime::default(),
         untold: false,
         last_told: Told::default(),
         last_health: None,
@@ -151,7 +157,8 @@ impl Hub {
     /// How long until time alone gives the hub something to do.
     fn wait(&self) -> Duration {
         let now = self.parts.clock.now();
-        let told = self.untold.then_some(self.last_told.at + ROSTER);
+        let first = self.hold_first_until;
+        let told = self.untold.then_some(if first > now { first } else { self.last_told.at + ROSTER });
         let next = [Some(self.next_pulse), self.parts.call.deadline(), told].into_iter().flatten().min();
         let micros = next.map_or(0, |at| at.since(now).0.max(0));
         Duration::from_micros(u64::try_from(micros).unwrap_or(0))
@@ -249,7 +256,8 @@ impl Hub {
         self.parts.outputs.silence(lives);
     }
 
-    fn tell_hold(&self) {
+    fn tell_hold(&mut self) {
+        self.hold_first_until = self.parts.clock.now() + HOLD_FIRST;
         let Stage::Held(hold, _) = self.parts.call.stage() else { return };
         if let Some(bytes) = encoded(&ToMember::Held(Box::new(view::hold(hold)))) {
             for linked in self.links.values() {
@@ -307,6 +315,9 @@ impl Hub {
         }
         let call = &self.parts.call;
         let now = self.parts.clock.now();
+        if now < self.hold_first_until {
+            return;
+        }
         let standing = match call.stage() {
             Stage::Held(hold, _) => hold.callers.len() * 2 + usize::from(hold.written),
             _ => 0,
