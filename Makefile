@@ -8,10 +8,12 @@ SHELL := /bin/bash
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
 # What the tests need besides: a browser, and an audio daemon with a null sink.
 TEST_PACKAGES := chromium fonts-dejavu-core pulseaudio pulseaudio-utils libasound2-plugins
+# What MIDI over JACK needs, to build and to test.
+JACK_PACKAGES := jackd2 libjack-jackd2-dev
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
+.PHONY: help run test test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
 
 help:
 	@echo "make run     build what is missing and start the demo"
@@ -37,6 +39,11 @@ check-rust:
 test-rust:
 	cargo test
 
+# MIDI over a real JACK daemon with its dummy driver.
+test-jack:
+	@.ci/packages $(BUILD_PACKAGES) $(JACK_PACKAGES)
+	cargo test --features jack --test it midi_jack -- --test-threads=1 --nocapture
+
 check-guide:
 	.ci/guide
 
@@ -51,8 +58,9 @@ check-clients: clients/node_modules
 test-clients: clients/node_modules
 	npm --prefix clients test
 
+# The binary that `cargo test` has made: `cargo build` would build half of everything again with other features.
 test-browser: clients/node_modules
-	cargo build
+	cargo test --no-run
 	npm --prefix clients run browser
 
 bench:

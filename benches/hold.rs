@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use holdfast::call::{Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
+use holdfast::outputs::Outputs;
 use holdfast::server::Serving;
 use holdfast::sound::Sound;
 use holdfast::time::ServerClock;
@@ -41,6 +42,7 @@ async fn measure(members: usize) -> Vec<i64> {
         data: folder.path().to_owned(),
         base_url: format!("http://{}", listener.local_addr().unwrap()),
         sound: Sound::null(clock),
+        outputs: Outputs::off(),
         clock,
     }
     .open()

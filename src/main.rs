@@ -24,11 +24,14 @@ enum Command {
     Check(cli::check::Check),
     Fmt(cli::fmt::Fmt),
     Timeline(cli::timeline::Timeline),
+    Sheet(cli::sheet::Sheet),
+    Export(cli::export::Export),
     Serve(cli::serve::Serve),
     StandIns(cli::stand_ins::StandIns),
     Listen(cli::listen::Listen),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
+    Report(cli::report::Report),
 }
 
 fn main() -> ExitCode {
@@ -38,10 +41,13 @@ fn main() -> ExitCode {
         Command::Check(command) => command.run(),
         Command::Fmt(command) => command.run(),
         Command::Timeline(command) => command.run(),
+        Command::Export(command) => command.run(),
         Command::Serve(command) => command.run(),
         Command::StandIns(command) => command.run(),
         Command::Listen(command) => command.run(),
         Command::Log(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Report(command) => command.run(),
+        Command::Sheet(command) => command.run(),
     }
 }

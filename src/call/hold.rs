@@ -33,7 +33,7 @@ pub struct Hold {
 /// Somebody who called a hold.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Caller {
-    /// Their number. When the link was lost it is the member who was lost.
+    /// Their number, or [`MemberId::FOOT_SWITCH`]. When the link was lost it is the member who was lost.
     pub member: MemberId,
     /// Their name.
     pub name: String,

@@ -1,7 +1,7 @@
 //! Holds: a tap makes one or joins the one that stands, a release lets go of it, a note is added to it. A hold's order
 //! is: raise the generation, silence, tell everyone, answer the caller, write it down.
 
-use super::{Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Spot, Stage, Tap, TapFate};
+use super::{Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Role, Spot, Stage, Tap, TapFate};
 use crate::units::{Generation, Speed};
 
 /// How many past holds the screens are told of; the journal has them all.
@@ -34,6 +34,19 @@ impl Call {
             TapFate::Held(self.hold(caller, Some(tap.id)))
         };
         self.taps.insert(key, fate);
+    }
+
+    /// The foot switch went down. It has no name for its taps: pressed twice it is called twice.
+    pub(super) fn foot_hold(&mut self) {
+        let caller = Caller {
+            member: MemberId::FOOT_SWITCH,
+            name: MemberId::FOOT_SWITCH_NAME.to_owned(),
+            role: Role::Desk,
+            reason: None,
+            screen: None,
+            by_lost_link: false,
+        };
+        self.hold(caller, None);
     }
 
     /// Everything stands. Order: generation, silence, tell everyone, answer, write down.

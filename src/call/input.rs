@@ -38,6 +38,8 @@ pub enum Input {
     LinkLost(MemberId),
     /// A member asks for something.
     From(MemberId, Act),
+    /// The foot switch at the desk went down.
+    FootSwitch(FootSwitch),
     /// A hold, or one more call of it, is on disk.
     HoldWritten {
         /// The hold.
@@ -49,6 +51,15 @@ pub enum Input {
     Fights(Vec<Arc<Fight>>),
     /// The deadline has come.
     Tick,
+}
+
+/// What a foot switch is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FootSwitch {
+    /// HOLD.
+    Hold,
+    /// The next move of a walk-through; nothing in any other run.
+    Step,
 }
 
 /// What a member asks for.

@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use super::drive::Driver;
 use super::{
-    Act, Asked, Entry, EntryKind, Fight, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot, TapFate,
+    Act, Asked, Entry, EntryKind, Fight, FootSwitch, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot,
+    TapFate,
 };
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
@@ -109,6 +110,7 @@ impl Call {
         match input {
             // A hold comes before anything that time alone would do.
             Input::From(member, Act::Hold(tap)) => self.tap(member, tap),
+            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
             input => {
                 self.advance();
                 self.take(input);
@@ -199,6 +201,11 @@ impl Call {
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),
             Input::From(member, act) => self.act(member, act),
+            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
+            Input::FootSwitch(FootSwitch::Step) => {
+                // In any other run a step is nothing, and a foot switch has no screen to be told on.
+                let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
+            }
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::Fights(fights) => {
                 self.fights = fights;
@@ -263,6 +270,9 @@ impl Call {
     }
 
     pub(super) fn who(&self, id: MemberId) -> Option<(MemberId, String, Role)> {
+        if id == MemberId::FOOT_SWITCH {
+            return Some((id, MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk));
+        }
         self.roster.get(id).map(|member| (id, member.name.clone(), member.role))
     }
 

@@ -23,7 +23,7 @@ mod running;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
 pub use hold::{Caller, Hold, HoldId};
-pub use input::{Act, Input, SetupRequest, Tap};
+pub use input::{Act, FootSwitch, Input, SetupRequest, Tap};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Entry, EntryKind, Output, TapFate};
 pub use role::{Power, Role};

@@ -8,6 +8,18 @@ use super::Role;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct MemberId(pub u32);
 
+impl MemberId {
+    /// The foot switch at the desk, which is nobody's. No member gets this number: they are counted up from 1.
+    pub const FOOT_SWITCH: MemberId = MemberId(u32::MAX);
+    /// What it is called wherever somebody is named.
+    pub const FOOT_SWITCH_NAME: &'static str = "foot switch";
+
+    /// The number of a member; nothing for the foot switch.
+    pub fn of_person(self) -> Option<u32> {
+        (self != MemberId::FOOT_SWITCH).then_some(self.0)
+    }
+}
+
 /// Somebody who has joined.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Member {

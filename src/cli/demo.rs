@@ -14,7 +14,7 @@ use holdfast::time::ServerClock;
 use holdfast::wire::{DriveKind, Setup, Stage, State, ToServer};
 use tokio::sync::oneshot;
 
-use super::{EXIT_UNUSABLE, EXIT_WRONG, serve, terminal};
+use super::{EXIT_UNUSABLE, EXIT_WRONG, season, serve, terminal};
 
 /// Shows a fight call with an invented company: no set-up.
 ///
@@ -33,6 +33,9 @@ pub(crate) struct Demo {
     /// Keep the production in this new folder, to go on with it; otherwise it is gone afterwards.
     #[arg(long, value_name = "DIR")]
     keep: Option<PathBuf>,
+    /// Instead of a call, write a season of invented fight calls into the folder of --keep, for `holdfast report`.
+    #[arg(long, requires = "keep", conflicts_with = "once")]
+    season: bool,
 }
 
 /// How long anything in the demo may take.
@@ -42,6 +45,9 @@ const MOVES_BEFORE_HOLD: usize = 4;
 
 impl Demo {
     pub(crate) fn run(self) -> ExitCode {
+        if let Some(folder) = self.keep.as_deref().filter(|_| self.season) {
+            return write_season(folder);
+        }
         terminal::log_to_stderr();
         match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&self))) {
             Ok(true) => ExitCode::SUCCESS,
@@ -50,6 +56,24 @@ impl Demo {
                 eprintln!("holdfast demo: {reason}");
                 ExitCode::from(EXIT_UNUSABLE)
             }
+        }
+    }
+}
+
+/// Writes the season, and says how to look at it.
+fn write_season(folder: &Path) -> ExitCode {
+    match season::make(folder) {
+        Ok(()) => {
+            let folder = folder.display();
+            println!("Six weeks of invented fight calls are in {folder}. Look at them:");
+            println!("  holdfast report {folder}");
+            println!("  holdfast report {folder} --format html > review.html");
+            println!("  holdfast log {folder} --kind hold");
+            ExitCode::SUCCESS
+        }
+        Err(reason) => {
+            eprintln!("holdfast demo: {reason}");
+            ExitCode::from(EXIT_UNUSABLE)
         }
     }
 }

@@ -2,12 +2,16 @@
 
 pub(crate) mod check;
 pub(crate) mod demo;
+pub(crate) mod export;
 pub(crate) mod fmt;
 pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
+pub(crate) mod report;
 mod score_file;
+mod season;
 pub(crate) mod serve;
+pub(crate) mod sheet;
 pub(crate) mod stand_ins;
 mod terminal;
 pub(crate) mod timeline;

@@ -142,7 +142,7 @@ impl Timeline {
 }
 
 /// Percent, with or without its sign.
-fn speed(text: &str) -> Result<Speed, String> {
+pub(super) fn speed(text: &str) -> Result<Speed, String> {
     let percent = text.trim().trim_end_matches('%').trim_end().parse().ok().and_then(Speed::percent);
     percent.ok_or_else(|| "write a whole percentage from 10% to 150%, such as 50%".to_owned())
 }

@@ -319,6 +319,11 @@ event_kinds! {
     Refused = "refused",
     /// The sound device changed its state.
     Sound = "sound",
+    /// A check before a call was signed: what was checked is the reason; the detail may have `in_order` (false when it
+    /// was signed as not in order) and a `note`.
+    Check = "check",
+    /// The desk noted whether somebody is there: the detail has `person` and `present`.
+    Attendance = "attendance",
     /// An invitation was handed out anew or revoked.
     Invitation = "invitation",
     /// Lateness reports were dropped because the disk could not keep up; written by the journal itself.

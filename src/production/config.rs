@@ -1,8 +1,11 @@
 //! `production.toml`, checked: what a company decides for itself. Nothing after this asks again whether a value is sound.
 
+use super::outputs;
 use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
 use crate::check::HouseRules;
+use crate::outputs::OutputSettings;
+use crate::review::Ladder;
 use crate::score::vocabulary::Mode;
 use crate::units::{Bpm, Decibels, Micros};
 
@@ -23,6 +26,12 @@ pub struct Config {
     pub vocabulary: VocabularyChoice,
     /// The loudspeakers.
     pub sound: SoundChoice,
+    /// How phrases climb to performance tempo.
+    pub ladder: Ladder,
+    /// What is checked and signed before a call.
+    pub before_call: Vec<String>,
+    /// MIDI and OSC.
+    pub outputs: OutputSettings,
 }
 
 /// What happens to a run when a member's link is lost.
@@ -87,7 +96,21 @@ impl Config {
             let (horizon, count_in) = cues(file, top);
             let vocabulary = vocabulary(file, top);
             let sound = sound(file, top);
-            Some(Config { name: name?, rules, links, horizon, count_in, vocabulary, sound })
+            let ladder = ladder(file, top);
+            let before_call = before_call(file, top);
+            let outputs = outputs::read(file, top);
+            Some(Config {
+                name: name?,
+                rules,
+                links,
+                horizon,
+                count_in,
+                vocabulary,
+                sound,
+                ladder,
+                before_call,
+                outputs,
+            })
         })
     }
 }
@@ -148,4 +171,23 @@ fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
     };
     table.finish(file);
     choice
+}
+
+fn ladder(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Ladder {
+    let mut table = top.table(file, "ladder");
+    let usual = Ladder::default();
+    let ladder = Ladder {
+        steps: table.rising(file, "steps", 10..=150).filter(|steps| !steps.is_empty()).unwrap_or(usual.steps),
+        up_after: table.whole(file, "up_after", 1..=100, " clean runs").unwrap_or(usual.up_after),
+        down_after: table.whole(file, "down_after", 1..=100, " broken runs").unwrap_or(usual.down_after),
+    };
+    table.finish(file);
+    ladder
+}
+
+fn before_call(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Vec<String> {
+    let mut table = top.table(file, "checks");
+    let list = table.texts(file, "before_call").unwrap_or_default();
+    table.finish(file);
+    list
 }

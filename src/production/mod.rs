@@ -5,6 +5,7 @@ mod config;
 mod error;
 mod fight;
 pub mod invitations;
+mod outputs;
 mod stamp;
 mod start;
 mod table;

@@ -138,6 +138,56 @@ impl<'a> Table<'a> {
         self.text(file, key)
     }
 
+    /// A whole number that has to be there.
+    pub(super) fn needed_whole(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        range: RangeInclusive<u32>,
+    ) -> Option<u32> {
+        if !self.has(key) {
+            self.known.insert(key);
+            let says = format!("is missing; it has to be a whole number from {} to {}", range.start(), range.end());
+            file.problem(self.entries.span(), &self.key(key), says);
+        }
+        self.whole(file, key, range, "")
+    }
+
+    /// A text with a form of its own. What `read` refuses is told after the value: `is "…"; it has to be …`.
+    pub(super) fn read_text<T, E: fmt::Display>(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        read: impl FnOnce(&str) -> Result<T, E>,
+    ) -> Option<T> {
+        let span = self.span(key);
+        let text = self.text(file, key)?;
+        read(&text).map_err(|why| file.problem(span, &self.key(key), format!("is \"{}\"; {why}", shorten(&text)))).ok()
+    }
+
+    /// The tables in this one, by names that the company chose. Other values are told as problems.
+    pub(super) fn named_tables(mut self, file: &mut ConfigFile<'_>) -> Vec<(String, Table<'a>)> {
+        let entries = std::mem::take(self.entries.as_mut());
+        let mut tables = Vec::new();
+        for (key, value) in entries {
+            let name = key.get_ref().to_string();
+            let (path, span) = (join(&self.path, &shorten(&name)), value.span());
+            match value.into_inner() {
+                DeValue::Table(table) => {
+                    let entries = Spanned::new(span, table);
+                    tables.push((name, Table { path, entries, known: BTreeSet::new() }));
+                }
+                other => file.problem(span, &path, format!("is {}; it has to be a table in braces", kind(&other))),
+            }
+        }
+        tables
+    }
+
+    /// Whether that key is written.
+    pub(super) fn says(&self, key: &str) -> bool {
+        self.has(key)
+    }
+
     /// One of some words.
     pub(super) fn word<T: Copy>(
         &mut self,
@@ -201,6 +251,62 @@ impl<'a> Table<'a> {
         }
         // In range and whole, so nothing is cut off.
         Some(number as u32)
+    }
+
+    /// A list of texts, none of them empty.
+    pub(super) fn texts(&mut self, file: &mut ConfigFile<'_>, key: &'static str) -> Option<Vec<String>> {
+        self.list(file, key, "text in quotes that is not empty", |_, value| match value {
+            DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
+            _ => None,
+        })
+    }
+
+    /// A list of whole numbers in a range, each greater than the one before it.
+    pub(super) fn rising(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        range: RangeInclusive<u16>,
+    ) -> Option<Vec<u16>> {
+        let wanted =
+            format!("a whole number from {} to {}, greater than the one before it", range.start(), range.end());
+        self.list(file, key, &wanted, |before: &[u16], value| match value {
+            DeValue::Integer(digits) => u16::from_str_radix(digits.as_str(), digits.radix())
+                .ok()
+                .filter(|number| range.contains(number) && before.last().is_none_or(|last| last < number)),
+            _ => None,
+        })
+    }
+
+    /// A list; `take` gives nothing for what is not `wanted`, having seen what came before.
+    fn list<T>(
+        &mut self,
+        file: &mut ConfigFile<'_>,
+        key: &'static str,
+        wanted: &str,
+        take: impl Fn(&[T], &DeValue<'_>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let (span, value) = self.take(key).map(|(_, value)| (value.span(), value.into_inner()))?;
+        let DeValue::Array(values) = value else {
+            file.problem(span, &self.key(key), format!("is {}; it has to be a list in square brackets", kind(&value)));
+            return None;
+        };
+        let mut list = Vec::new();
+        for value in values.iter() {
+            match take(&list, value.get_ref()) {
+                Some(taken) => list.push(taken),
+                None => {
+                    let written = match value.get_ref() {
+                        DeValue::String(text) => format!("“{}”", shorten(text)),
+                        _ => shorten(self_text(file.text, &value.span())),
+                    };
+                    let says = format!("has {written} in it; there has to be {wanted}");
+                    file.problem(value.span(), &self.key(key), says);
+                    return None;
+                }
+            }
+        }
+        Some(list)
     }
 
     /// Everything that is left in the table has a name that nobody knows.

@@ -16,8 +16,10 @@ use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
 use super::request::{HoldLane, LinkId, Request, ToHub, Written};
 use super::{close, connection, view, written};
-use crate::call::{Act, Call, CueOut, Entry, EntryKind, Input, MemberId, Output, Stage, TapFate};
+use crate::call::{Act, Call, CueOut, Entry, EntryKind, FootSwitch, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::{EventKind, Journal, Record, Report};
+use crate::midi::MidiEvent;
+use crate::outputs::Outputs;
 use crate::sound::{Sound, Voice, VoiceKind};
 use crate::time::{ServerClock, utc_now};
 use crate::units::{Decibels, Generation, Micros, ServerTime};
@@ -45,6 +47,7 @@ pub(super) struct Parts {
     pub(super) base_url: String,
     pub(super) journal: Journal,
     pub(super) sound: Sound,
+    pub(super) outputs: Outputs,
     pub(super) next_member: u32,
     pub(super) keep_secrets: KeepSecrets,
 }
@@ -62,6 +65,10 @@ pub(super) struct Hub {
     last_told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
+    /// The last run that was begun, and whether its end has not been written down yet.
+    begun: (u32, bool),
+    /// What was wrong with the outputs when it was last told.
+    output_troubles: Vec<String>,
 }
 
 /// A member's link.
@@ -106,15 +113,20 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
         untold: false,
         last_told: Told::default(),
         last_health: None,
+        begun: (parts.journal.opened().last_run, false),
+        output_troubles: Vec::new(),
         parts,
     };
-    hub.living.raise(hub.parts.call.generation());
+    hub.silence(hub.parts.call.generation());
+    let (_never, silent) = mpsc::unbounded_channel();
+    let mut foot = hub.parts.outputs.take_events().unwrap_or(silent);
     tokio::pin!(shutdown);
     loop {
         let wait = hub.wait();
         tokio::select! {
             biased;
             Some(hold) = lanes.holds.recv() => hub.hold(hold),
+            Some(event) = foot.recv() => hub.foot(event),
             () = &mut shutdown => break,
             Some(Written { hold, tap }) = lanes.written.recv() => hub.give(Input::HoldWritten { hold, tap }),
             () = tokio::time::sleep(wait) => hub.tick(),
@@ -145,6 +157,16 @@ impl Hub {
         self.give(Input::From(member, Act::Hold(tap)));
     }
 
+    fn foot(&mut self, event: MidiEvent) {
+        match event {
+            MidiEvent::Hold => self.give(Input::FootSwitch(FootSwitch::Hold)),
+            MidiEvent::Step => self.give(Input::FootSwitch(FootSwitch::Step)),
+            MidiEvent::Learned(trigger) => {
+                info!("MIDI in: \"{trigger}\" was pressed. To make it HOLD, write hold = \"{trigger}\" under [midi]");
+            }
+        }
+    }
+
     fn tick(&mut self) {
         let now = self.parts.clock.now();
         if self.parts.call.deadline().is_some_and(|at| at <= now) {
@@ -167,6 +189,11 @@ impl Hub {
             self.last_health = health;
             self.untold = true;
         }
+        let troubles = self.parts.outputs.troubles();
+        if self.output_troubles != troubles {
+            self.output_troubles = troubles;
+            self.untold = true;
+        }
     }
 
     fn health(&self) -> (wire::Health, wire::Health) {
@@ -186,22 +213,35 @@ impl Hub {
 
     fn carry_out(&mut self, output: Output) {
         match output {
-            Output::Silence(generation) => {
-                self.living.raise(generation);
-                self.parts.sound.silence(generation);
-            }
+            Output::Silence(generation) => self.silence(generation),
             Output::Held => self.tell_hold(),
             Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
-            Output::Cue(cue) => self.send_cue(&cue),
+            Output::Cue(cue) => {
+                self.send_cue(&cue);
+                if let Some(run) = self.parts.call.run() {
+                    self.parts.outputs.cue(run, &cue);
+                }
+            }
             Output::Click { due, accent, generation } => {
                 let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
+                self.parts.outputs.click(due, accent, generation);
                 self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
             }
-            Output::Changed => self.untold = true,
+            Output::Changed => {
+                self.untold = true;
+                self.parts.outputs.state(&self.parts.call);
+            }
             Output::RunChanged => self.tell_run(),
             Output::Refused { member, asked, reason } => self.refuse(member, asked.word(), reason),
             Output::Journal(entry) => self.write_down(*entry),
         }
+    }
+
+    /// Every older cue and every older sound is dead, in every queue. Nothing in here waits.
+    fn silence(&self, lives: Generation) {
+        self.living.raise(lives);
+        self.parts.sound.silence(lives);
+        self.parts.outputs.silence(lives);
     }
 
     fn tell_hold(&self) {
@@ -243,6 +283,9 @@ impl Hub {
 
     fn tell_run(&mut self) {
         let Some(run) = self.parts.call.run() else { return };
+        if matches!(self.parts.call.stage(), Stage::Going(..)) {
+            self.parts.outputs.run(run, self.parts.call.generation());
+        }
         if let Some(bytes) = encoded(&ToMember::Run(Box::new(view::run_sheet(run, &self.parts.call)))) {
             self.send_all(&Frame::Latest(Latest::Run, bytes));
         }
@@ -277,9 +320,10 @@ impl Hub {
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
+        let troubles = [self.parts.troubles.as_slice(), &self.output_troubles].concat();
         let around = view::Around {
             production: &self.parts.production,
-            troubles: &self.parts.troubles,
+            troubles: &troubles,
             count_in: self.parts.count_in,
             devices: &self.devices,
             sound,
@@ -316,15 +360,22 @@ impl Hub {
     }
 
     /// Writes an entry down. A hold is announced as written once it is on disk.
-    fn write_down(&mut self, entry: Entry) {
+    fn write_down(&mut self, mut entry: Entry) {
         let utc = utc_now();
         speak(&entry);
         match entry.kind {
-            EntryKind::Start => self.write_run(entry.at, utc),
+            EntryKind::Start => {
+                self.begun = (entry.run.unwrap_or(self.begun.0), true);
+                self.write_run(entry.at, utc);
+            }
             EntryKind::Part => self.keep_part(&entry, utc),
             _ => {}
         }
-        let ended = entry.run.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
+        // A hold at places hits no run yet, and one after the end of a run does not end it again.
+        entry.run = entry.run.filter(|run| *run <= self.begun.0);
+        let open = entry.run.filter(|run| self.begun == (*run, true));
+        let ended = open.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
+        self.begun.1 &= ended.is_none();
         let (at, last) = (entry.at, entry.spot.clone());
         let announces = match entry.kind {
             EntryKind::Hold | EntryKind::HoldJoined => entry.hold,

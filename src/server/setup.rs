@@ -19,6 +19,7 @@ use super::outbox::Living;
 use super::{http, reload};
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
+use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, Stamp, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
@@ -51,6 +52,8 @@ pub struct Serving {
     pub base_url: String,
     /// The loudspeakers.
     pub sound: Sound,
+    /// MIDI and OSC.
+    pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
 }
@@ -101,6 +104,7 @@ impl Serving {
             data: production.data(),
             base_url,
             sound,
+            outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
         }
     }
@@ -147,6 +151,7 @@ impl Serving {
             base_url: self.base_url,
             journal: journal.clone(),
             sound: self.sound,
+            outputs: self.outputs,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };

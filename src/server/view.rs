@@ -128,7 +128,7 @@ pub(super) fn hold(hold: &Hold) -> wire::HoldView {
 
 fn caller(caller: &call::Caller) -> wire::Caller {
     wire::Caller {
-        member: (!caller.by_lost_link).then_some(caller.member.0),
+        member: caller.member.of_person().filter(|_| !caller.by_lost_link),
         name: caller.name.clone(),
         role: caller.role,
         reason: if caller.by_lost_link { Some("link lost".to_owned()) } else { caller.reason.clone() },

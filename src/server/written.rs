@@ -9,7 +9,7 @@ use crate::units::ServerTime;
 /// An entry as an event.
 pub(super) fn event(entry: Entry, utc: Timestamp) -> Event {
     let (member, who, role) = match entry.who {
-        Some((member, name, role)) => (Some(member.0), Some(name), Some(role)),
+        Some((member, name, role)) => (member.of_person(), Some(name), Some(role)),
         None => (None, None, None),
     };
     Event {

@@ -3,11 +3,11 @@
 
 /// From here on libasound says nothing on this thread. What it said before is thrown away.
 #[cfg(target_os = "linux")]
-pub(super) fn hush() {
+pub(crate) fn hush() {
     // Without the handler it is only noisier.
     let _ = alsa::Output::local_error_handler();
 }
 
 /// Other systems' sound libraries are quiet by themselves.
 #[cfg(not(target_os = "linux"))]
-pub(super) fn hush() {}
+pub(crate) fn hush() {}

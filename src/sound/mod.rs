@@ -15,7 +15,7 @@ pub mod click;
 mod device;
 pub mod follower;
 mod handle;
-mod hush;
+pub(crate) mod hush;
 mod lease;
 pub mod mixer;
 mod null;

@@ -7,6 +7,7 @@ mod check_command;
 mod clock_bound;
 mod clock_simulation;
 mod clock_vectors;
+mod export;
 mod journal;
 mod journal_cli;
 mod journal_crash;
@@ -15,13 +16,23 @@ mod member_commands;
 mod member_cues;
 mod member_follow;
 mod member_link;
+mod midi_bytes;
+#[cfg(feature = "jack")]
+mod midi_jack;
+mod midi_output;
+mod midi_schedule;
 #[path = "support/net.rs"]
 mod net;
 #[path = "support/net_messages.rs"]
 mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod osc;
+mod outputs;
 mod production;
+mod report;
+mod review;
+mod review_live;
 mod score_errors;
 mod score_example;
 mod score_fmt;
@@ -30,10 +41,13 @@ mod server_call;
 mod server_hostile;
 mod server_killed;
 mod server_reload;
+mod sheet;
 mod sound_live;
+mod statistics;
 mod strategies;
 mod support;
 mod tempo_map;
+mod timecode;
 mod timeline;
 mod timeline_command;
 mod timeline_scores;

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
+use holdfast::outputs::Outputs;
 use holdfast::production::Production;
 use holdfast::server::{Links, Serving};
 use holdfast::sound::Sound;
@@ -46,6 +47,7 @@ impl House {
             data: data.to_owned(),
             base_url: String::new(),
             sound: Sound::null(clock),
+            outputs: Outputs::off(),
             clock,
         };
         House::serve(serving).await

@@ -1,0 +1,125 @@
+//! How long it takes to review a season: 200 runs of each of 10 fights of 400 moves, with reports of four phones.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
+
+use std::fmt::Write;
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use holdfast::journal::{
+    Cast, Event, EventKind, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot,
+};
+use holdfast::review::{Filter, House, Review, html};
+use jiff::Timestamp;
+
+const FIGHTS: u32 = 10;
+const RUNS: u32 = 200;
+const PHRASES: u32 = 10;
+const MOVES: u32 = 40;
+
+fn benches(criterion: &mut Criterion) {
+    let folder = tempfile::tempdir().expect("a folder");
+    season(folder.path());
+    let house = House::default();
+    let mut group = criterion.benchmark_group("review");
+    group.sample_size(10);
+    group.bench_function("a season of 2,000 runs from disk", |bench| {
+        bench.iter(|| Review::of(&Reader::open(folder.path()).unwrap(), &house, &Filter::default()).unwrap());
+    });
+    let review = Review::of(&Reader::open(folder.path()).unwrap(), &house, &Filter::default()).unwrap();
+    assert_eq!(review.totals.runs, (FIGHTS * RUNS) as usize);
+    group.bench_function("its page", |bench| bench.iter(|| html::page(&review, &house.ladder)));
+    group.bench_function("its JSON", |bench| bench.iter(|| serde_json::to_string(&review).unwrap()));
+}
+
+fn season(folder: &std::path::Path) {
+    let begin: Timestamp = "2026-01-05T18:30:00Z".parse().unwrap();
+    let journal = Journal::open(folder, &SessionStart { utc: begin, server: "bench".into() }).unwrap();
+    let mut now_us = 1_000_000;
+    let mut number = 0;
+    for round in 0..RUNS {
+        for fight in 0..FIGHTS {
+            number += 1;
+            now_us += 400_000_000;
+            // A new revision in the middle of the season.
+            run(&journal, begin, &mut now_us, number, &format!("Fight {fight}"), if round < 100 { 84 } else { 90 });
+        }
+    }
+    journal.close().unwrap();
+}
+
+fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &str, tempo: u32) {
+    let utc = |us: i64| Timestamp::from_microsecond(begin.as_microsecond() + us).unwrap();
+    let (text, sha256) = (text(fight, tempo), format!("{fight:0>60}{tempo:0>4}"));
+    let spot = |phrase: u32, number: u32| Spot {
+        phrase,
+        phrase_name: format!("Phrase {phrase}"),
+        beat: number.to_string(),
+        number: Some(number),
+        words: Some("MARET cut head / OSK parry 5".into()),
+    };
+    let at = utc(*now_us);
+    journal.record(Record::Revision(Revision { sha256: sha256.clone(), fight: fight.into(), text, utc: at }));
+    journal.record(Record::RunBegun(Box::new(RunBegun {
+        run,
+        revision: sha256,
+        fight: fight.into(),
+        from_phrase: 0,
+        from_name: "Phrase 0".into(),
+        to_phrase: PHRASES - 1,
+        to_name: format!("Phrase {}", PHRASES - 1),
+        percent: Some(80),
+        count_in: 4,
+        drive: "clock".into(),
+        utc: at,
+        server_us: *now_us,
+    })));
+    for (part, person) in [("MARET", "Bea"), ("OSK", "Cem")] {
+        journal.record(Record::Cast(Cast { run, part: part.into(), person: person.into(), member: Some(1) }));
+    }
+    journal.record(Event { run: Some(run), ..Event::new(EventKind::Start, *now_us, at) });
+    let last = if run.is_multiple_of(3) { run % PHRASES } else { PHRASES - 1 };
+    for phrase in 0..=last {
+        let event = Event::new(EventKind::Phrase, *now_us, utc(*now_us));
+        journal.record(Event { run: Some(run), spot: Some(spot(phrase, 0)), percent: Some(80), ..event });
+        for cue in 0..MOVES {
+            for member in 1..=4 {
+                let report = Report {
+                    run,
+                    member,
+                    cue: phrase * MOVES + cue,
+                    due_us: *now_us,
+                    fired_us: *now_us + 9_000,
+                    bound_us: Some(3_000),
+                };
+                // Only the newest runs are looked at; the others' reports would only make the season slow to write.
+                if run + 60 > FIGHTS * RUNS {
+                    journal.record(Record::Report(report));
+                }
+            }
+        }
+        *now_us += 20_000_000;
+    }
+    let kind = if run.is_multiple_of(3) { EventKind::Hold } else { EventKind::Complete };
+    let (sent, received) = std::sync::mpsc::channel();
+    let hold = run.is_multiple_of(3).then_some(run);
+    let event = Event { run: Some(run), hold, spot: Some(spot(last, 7)), ..Event::new(kind, *now_us, utc(*now_us)) };
+    journal.record_then(event, Box::new(move |_| sent.send(()).unwrap()));
+    received.recv().unwrap();
+    let how = if run.is_multiple_of(3) { RunEnd::Held } else { RunEnd::Complete };
+    let (first, last, utc) = (Some(spot(0, 1)), Some(spot(last, 7)), utc(*now_us));
+    journal.record(Record::RunEnded(Box::new(RunEnded { run, how, first, last, utc, server_us: *now_us })));
+}
+
+fn text(fight: &str, tempo: u32) -> String {
+    let mut text = format!("fight \"{fight}\"\ntempo {tempo}\nfighters\n  MARET rapier right\n  OSK rapier left\n");
+    for phrase in 0..PHRASES {
+        let _ = writeln!(text, "phrase \"Phrase {phrase}\"");
+        for beat in (1..=MOVES).step_by(2) {
+            let _ = writeln!(text, "  {beat} MARET cut head / OSK parry 5 ! steel");
+            let _ = writeln!(text, "  {} OSK thrust belly / MARET parry 4 ! steel", beat + 1);
+        }
+    }
+    text
+}
+
+criterion_group!(all, benches);
+criterion_main!(all);

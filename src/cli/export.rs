@@ -1,0 +1,119 @@
+//! `holdfast export`: a score as a file for other programs.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Args;
+use holdfast::midi::SoundNote;
+use holdfast::midi::export::{Exported, export};
+use holdfast::production::Production;
+use holdfast::timeline::{PhraseRange, Plan};
+use holdfast::units::Speed;
+
+use super::{score_file, timeline};
+
+/// Writes a score as a Standard MIDI File: tempo map, phrase names as markers, a note for every sound.
+///
+/// The file has 960 ticks to the beat, like the score, so every place in it is exact. A tempo that changes on the way
+/// becomes 96 steps a beat; the command says by how much a time in the file can differ from `holdfast timeline`.
+/// Nothing is written unless the whole file can be.
+#[derive(Args)]
+#[command(after_help = "\
+Example:
+  holdfast export quay.fight --midi quay.mid --speed 50% --count-in 4
+
+Exit code: 0 written; 2 could not be, with the reason.")]
+pub(crate) struct Export {
+    /// The score, a `.fight` file.
+    file: PathBuf,
+    /// The MIDI file to write.
+    #[arg(long, value_name = "FILE")]
+    midi: PathBuf,
+    /// Percent of performance tempo, from 10 to 150.
+    #[arg(long, default_value = "100%", value_parser = timeline::speed)]
+    speed: Speed,
+    /// The first phrase: its name, the beginning of its name, or its number from 1.
+    #[arg(long, value_name = "PHRASE")]
+    from: Option<String>,
+    /// The last phrase, named likewise.
+    #[arg(long, value_name = "PHRASE")]
+    to: Option<String>,
+    /// Beats counted before the first beat, at the first tempo; at most 64.
+    #[arg(long, value_name = "N", default_value_t = 0, value_parser = clap::value_parser!(u32).range(..=64))]
+    count_in: u32,
+    /// The production's folder, for its words and for the notes of its sounds. Without it, sounds get keys from 36
+    /// upwards on channel 10.
+    #[arg(long, value_name = "DIR")]
+    production: Option<PathBuf>,
+    /// The production's vocabulary, laid over the built-in one.
+    #[arg(long, value_name = "FILE", conflicts_with = "production")]
+    vocabulary: Option<PathBuf>,
+}
+
+impl Export {
+    pub(crate) fn run(self) -> ExitCode {
+        match self.write() {
+            Ok(exported) => score_file::print(&self.said(&exported)),
+            Err(sentence) => score_file::refuse(&sentence),
+        }
+    }
+
+    fn write(&self) -> Result<Exported, String> {
+        let (vocabulary, notes) = match &self.production {
+            None => (score_file::vocabulary(self.vocabulary.as_deref())?, BTreeMap::new()),
+            Some(folder) => production(folder)?,
+        };
+        let score = score_file::sound_score(&self.file, &vocabulary)?;
+        let range =
+            PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
+        let plan = Plan::new(&score, range, self.speed, self.count_in);
+        let exported = export(&score.name, &plan, &notes).map_err(|it| format!("{}: {it}", self.file.display()))?;
+        put(&self.midi, &exported.bytes).map_err(|error| {
+            format!("{} cannot be written ({error}); choose another place with --midi", self.midi.display())
+        })?;
+        Ok(exported)
+    }
+
+    fn said(&self, exported: &Exported) -> String {
+        let mut said = format!("{} written: every place exact, every time", self.midi.display());
+        let _ = writeln!(said, " within {} microseconds of the timeline.", exported.error.0);
+        for (name, note) in &exported.notes {
+            let _ = writeln!(said, "  {name}: channel {}, key {}", note.channel.as_number(), note.key.get());
+        }
+        if exported.early > 0 {
+            let _ = writeln!(
+                said,
+                "Sounds that are trimmed to before the file begins: {}. They were put at its beginning; a count-in (--count-in) makes room for them.",
+                exported.early
+            );
+        }
+        said
+    }
+}
+
+fn production(folder: &Path) -> Result<(holdfast::score::vocabulary::Vocabulary, BTreeMap<String, SoundNote>), String> {
+    let production = Production::open(folder).map_err(|error| error.to_string())?;
+    Ok((production.vocabulary, production.config.outputs.midi.notes))
+}
+
+/// Puts a whole file there, or leaves what was there.
+fn put(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    if path.is_dir() {
+        return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        // As any new file, less what the umask takes.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let mut new = builder.tempfile_in(folder)?;
+    new.write_all(bytes)?;
+    new.as_file().sync_all()?;
+    new.persist(path).map(drop).map_err(|error| error.error)
+}

@@ -1,0 +1,59 @@
+//! `holdfast sheet`: the printed two-column fight sheet.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Args, ValueEnum};
+use holdfast::check::HouseRules;
+use holdfast::review::sheet;
+
+use super::score_file;
+
+/// How to print.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// One page that needs nothing else, to be printed.
+    Html,
+    /// Plain text.
+    Text,
+}
+
+/// Prints a fight as a sheet in two columns, attack and reply, with what the checks find at its line.
+///
+/// Exit code: 0 printed; 2 the score cannot be read or has errors, or nobody of that name fights in it.
+#[derive(Args)]
+pub(crate) struct Sheet {
+    /// The score, a `.fight` file.
+    score: PathBuf,
+    /// Only what this fighter does, with the beats from one of their moves to the next.
+    #[arg(long = "for", value_name = "NAME")]
+    of: Option<String>,
+    /// How to print.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// The production's vocabulary, laid over the built-in one.
+    #[arg(long, value_name = "FILE")]
+    vocabulary: Option<PathBuf>,
+}
+
+impl Sheet {
+    pub(crate) fn run(&self) -> ExitCode {
+        match self.print() {
+            Ok(text) => score_file::print(&text),
+            Err(sentence) => score_file::refuse(&sentence),
+        }
+    }
+
+    fn print(&self) -> Result<String, String> {
+        let vocabulary = score_file::vocabulary(self.vocabulary.as_deref())?;
+        let reading = score_file::reading(&self.score, &vocabulary)?;
+        if reading.score.is_none() {
+            eprint!("{}", reading.render(false));
+        }
+        let sheet = sheet::sheet(&reading, &vocabulary, &HouseRules::default(), self.of.as_deref())?;
+        Ok(match self.format {
+            Format::Html => sheet::html(&sheet),
+            Format::Text => sheet::text(&sheet),
+        })
+    }
+}

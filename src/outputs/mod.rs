@@ -1,0 +1,219 @@
+//! The outputs beside loudspeakers, as the hub drives them: what a run, a cue, a click, a hold and a change of state
+//! mean for MIDI and OSC. None of the calls waits for anything.
+
+mod notes;
+mod position;
+
+use tokio::sync::mpsc::{self, UnboundedReceiver};
+
+use crate::call::{Call, CueOut, Run, Stage};
+use crate::midi::schedule::PlannedWhat;
+use crate::midi::{MidiEvent, MidiIn, MidiOut, MidiSettings, Planned};
+use crate::osc::messages::Message;
+use crate::osc::{OscOut, OscTarget};
+use crate::time::ServerClock;
+use crate::units::{Decibels, Generation, ServerTime};
+
+use notes::DueSounds;
+use position::Positions;
+
+/// What a company chose.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct OutputSettings {
+    /// MIDI.
+    pub midi: MidiSettings,
+    /// Where OSC goes; nothing is no OSC.
+    pub osc: Option<OscTarget>,
+}
+
+/// The outputs, and the foot switch.
+#[derive(Debug)]
+pub struct Outputs {
+    settings: MidiSettings,
+    midi: MidiOut,
+    osc: OscOut,
+    input: MidiIn,
+    events: Option<UnboundedReceiver<MidiEvent>>,
+    sounds: DueSounds,
+    positions: Positions,
+    /// The last moment whose cue came, with its generation.
+    cued: Option<(Generation, usize)>,
+    /// The state that was last told by OSC.
+    told: Option<(&'static str, Generation)>,
+    /// The generation and the number of callers of the hold that was last told.
+    told_hold: (Generation, usize),
+}
+
+impl Outputs {
+    /// Opens what the settings ask for. Never fails and never waits; see [`Outputs::troubles`].
+    pub fn open(settings: OutputSettings, clock: ServerClock) -> Outputs {
+        let (sender, events) = mpsc::unbounded_channel();
+        let input = MidiIn::open(&settings.midi, clock, sender);
+        let midi = MidiOut::open(settings.midi.clone(), clock);
+        let osc = settings.osc.map_or_else(OscOut::off, |target| OscOut::open(target, clock));
+        Outputs { input, events: Some(events), ..Outputs::of(settings.midi, midi, osc) }
+    }
+
+    /// No outputs, on purpose.
+    pub fn off() -> Outputs {
+        Outputs::of(MidiSettings::default(), MidiOut::off(), OscOut::off())
+    }
+
+    /// Outputs of these handles, without MIDI in.
+    pub fn of(settings: MidiSettings, midi: MidiOut, osc: OscOut) -> Outputs {
+        Outputs {
+            settings,
+            midi,
+            osc,
+            input: MidiIn::off(),
+            events: None,
+            sounds: DueSounds::default(),
+            positions: Positions::default(),
+            cued: None,
+            told: None,
+            told_hold: (Generation(0), 0),
+        }
+    }
+
+    /// What the foot switch does, once for whoever listens.
+    pub fn take_events(&mut self) -> Option<UnboundedReceiver<MidiEvent>> {
+        self.events.take()
+    }
+
+    /// MIDI out, for its status.
+    pub fn midi(&self) -> &MidiOut {
+        &self.midi
+    }
+
+    /// OSC out, for its status.
+    pub fn osc(&self) -> &OscOut {
+        &self.osc
+    }
+
+    /// A run started, or is timed anew. A run that nothing drives by the clock has no clock and no timecode.
+    pub fn run(&mut self, run: &Run, generation: Generation) {
+        self.osc.send(run_message(run));
+        if let Some(timing) = self.positions.timing(run, generation) {
+            self.midi.run(timing);
+        }
+    }
+
+    /// A cue was sent: what sounds with it is planned, with its trim, and told by OSC at its own time. One that is sent
+    /// again, to somebody who came back, is nothing new here.
+    pub fn cue(&mut self, run: &Run, cue: &CueOut) {
+        if self.cued.is_some_and(|(generation, moment)| generation == cue.generation && cue.moment <= moment) {
+            return;
+        }
+        self.cued = Some((cue.generation, cue.moment));
+        let (Some(due), Some(spot)) = (cue.due, run.spot(cue.moment)) else { return self.step(run, cue) };
+        let generation = cue.generation;
+        if let Some(number) = phrase_begun(run, cue.moment) {
+            self.midi.plan(Planned { due, generation, what: PlannedWhat::Cue(number.to_string()) });
+        }
+        self.osc.plan(due, generation, cue_message(cue.run, spot));
+        for sound in self.sounds.reached(run, cue) {
+            self.osc.plan(
+                sound.due,
+                generation,
+                Message::Sound { run: cue.run, name: sound.name.to_owned(), level: sound.level },
+            );
+            if let Some(note) = self.settings.notes.get(sound.name) {
+                self.midi.plan(note_of(note, sound.due, sound.level, generation));
+            }
+        }
+    }
+
+    /// A click is to be heard.
+    pub fn click(&self, due: ServerTime, accent: bool, generation: Generation) {
+        if let Some((accented, plain)) = &self.settings.click {
+            let note = if accent { accented } else { plain };
+            self.midi.plan(note_of(note, due, Decibels::default(), generation));
+        }
+    }
+
+    /// This generation lives: everything older is dead, and what stops it goes out at once.
+    pub fn silence(&self, lives: Generation) {
+        self.midi.silence(lives);
+        self.osc.silence(lives);
+    }
+
+    /// Something about the call changed: what OSC has not told yet is told, a hold before the state.
+    pub fn state(&mut self, call: &Call) {
+        if let Stage::Held(hold, _) = call.stage() {
+            let before = if self.told_hold.0 == hold.generation { self.told_hold.1 } else { 0 };
+            for caller in hold.callers.iter().skip(before) {
+                let (phrase, beat) = hold
+                    .spot
+                    .as_ref()
+                    .map_or((String::new(), String::new()), |spot| (spot.phrase_name.clone(), spot.beat.clone()));
+                self.osc.send(Message::Hold { who: caller.name.clone(), phrase, beat, generation: hold.generation });
+            }
+            self.told_hold = (hold.generation, hold.callers.len());
+        }
+        let state = (word(call), call.generation());
+        if self.told.replace(state) != Some(state) {
+            self.osc.send(Message::State { state: state.0, generation: state.1 });
+        }
+    }
+
+    /// What is not as it was asked for, a sentence each, for the desk.
+    pub fn troubles(&self) -> Vec<String> {
+        let (out, input, osc) = (self.midi.status(), self.input.status(), self.osc.status());
+        let all = [(out.well, out.says), (input.well, input.says), (osc.well, osc.says)];
+        all.into_iter().filter_map(|(well, says)| (!well).then_some(says)).collect()
+    }
+
+    /// A cue of a walk-through: nothing is timed and nothing sounds, but OSC tells where it stands.
+    fn step(&self, run: &Run, cue: &CueOut) {
+        if let Some(spot) = run.spot(cue.moment) {
+            self.osc.send(cue_message(cue.run, spot));
+        }
+    }
+}
+
+fn note_of(note: &crate::midi::SoundNote, due: ServerTime, level: Decibels, generation: Generation) -> Planned {
+    let what = PlannedWhat::Note { note: note.note, velocity: note.velocity_at(level), length: note.length };
+    Planned { due, generation, what }
+}
+
+/// The number of the phrase in the score, from 1, when this moment is its first beat: its show control cue.
+fn phrase_begun(run: &Run, moment: usize) -> Option<usize> {
+    let moment = run.plan.moments().get(moment)?;
+    let phrase = run.plan.phrases().get(moment.phrase_in_range)?;
+    (moment.count_in.is_none() && moment.at == phrase.at).then_some(phrase.phrase + 1)
+}
+
+fn cue_message(run: u32, spot: crate::call::Spot) -> Message {
+    Message::Cue {
+        run,
+        cue: spot.cue,
+        phrase: spot.phrase_name,
+        beat: spot.beat,
+        number: spot.number.unwrap_or(0),
+        words: spot.words.unwrap_or_default(),
+    }
+}
+
+fn run_message(run: &Run) -> Message {
+    let name = |phrase: Option<&crate::timeline::PlannedPhrase>| phrase.map_or_else(String::new, |it| it.name.clone());
+    let phrases = run.plan.phrases();
+    Message::Run {
+        run: run.number,
+        fight: run.setup.fight.score.name.clone(),
+        first: name(phrases.first()),
+        last: name(phrases.last()),
+        percent: run.speed_at(0).map_or(0, |speed| speed.as_percent()),
+    }
+}
+
+fn word(call: &Call) -> &'static str {
+    match call.stage() {
+        Stage::Idle => "idle",
+        Stage::Places(_) => "places",
+        Stage::Going(..) if call.counts_in() => "count-in",
+        Stage::Going(..) => "running",
+        Stage::Held(..) => "held",
+        Stage::Stopped(..) => "stopped",
+        Stage::Complete(_) => "complete",
+    }
+}

@@ -1,0 +1,202 @@
+//! Every hold and stop that broke a run, with all that was written down about it.
+
+use std::collections::HashMap;
+
+use serde::Serialize;
+
+use super::history::{Fight, History, Run};
+use super::times::Times;
+use crate::journal::{EventKind, EventRow};
+
+/// A hold or a stop that ended a run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Break {
+    /// The number of its event in the journal.
+    pub event: u64,
+    /// The number of the hold; nothing for a stop.
+    pub hold: Option<u32>,
+    /// `hold` or `stop`.
+    pub kind: String,
+    /// The run.
+    pub run: u32,
+    /// When, RFC 3339.
+    pub utc: String,
+    /// When, in the house's zone: day and time of day.
+    pub at: String,
+    /// The phrase; nothing before the first.
+    pub phrase: Option<String>,
+    /// The beat as the score writes it; 0 and below are the count-in.
+    pub beat: Option<String>,
+    /// The number of the last move reached, in the revision that was run.
+    #[serde(rename = "move")]
+    pub number: Option<u32>,
+    /// That move in words.
+    pub words: Option<String>,
+    /// Percent of performance tempo; nothing in a walk-through.
+    pub speed: Option<u16>,
+    /// The revision, shortened.
+    pub revision: String,
+    /// Who played whom.
+    pub cast: Vec<Playing>,
+    /// Who called it, in order.
+    pub callers: Vec<Caller>,
+    /// What was noted.
+    pub notes: Vec<Note>,
+    /// Who released it.
+    pub released_by: Option<String>,
+    /// Seconds from it to the next start in the same call; nothing when there was none.
+    pub lost_seconds: Option<f64>,
+    /// The number of the move in the newest text; nothing when it is no longer there, or there was none.
+    pub move_now: Option<usize>,
+    /// True when its move is in the newest text no longer.
+    pub move_gone: bool,
+}
+
+/// Somebody in a part.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Playing {
+    /// The fighter.
+    pub part: String,
+    /// The person.
+    pub person: String,
+}
+
+/// Somebody who called a hold or a stop.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Caller {
+    /// Who.
+    pub who: String,
+    /// In which role.
+    pub role: Option<String>,
+    /// Why.
+    pub reason: Option<String>,
+    /// Where the run was on their own screen.
+    pub screen: Option<String>,
+}
+
+/// A note.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Note {
+    /// Who wrote it.
+    pub who: String,
+    /// What.
+    pub says: String,
+}
+
+/// What belongs to holds, found once for all of them.
+pub(super) struct HoldBook {
+    joined: HashMap<u32, Vec<usize>>,
+    notes: HashMap<u32, Vec<usize>>,
+    released: HashMap<u32, usize>,
+    /// Seconds to the next start in the same call, by the place of the event that broke off.
+    lost: HashMap<usize, f64>,
+}
+
+impl HoldBook {
+    pub(super) fn of(history: &History) -> HoldBook {
+        let mut book =
+            HoldBook { joined: HashMap::new(), notes: HashMap::new(), released: HashMap::new(), lost: HashMap::new() };
+        for range in &history.calls.ranges {
+            let mut waiting: Vec<usize> = Vec::new();
+            for at in range.clone() {
+                let Some(event) = history.events.get(at) else { continue };
+                book.take(at, event);
+                match EventKind::from_word(&event.kind) {
+                    Some(EventKind::Hold | EventKind::Stop) => waiting.push(at),
+                    Some(EventKind::Start) => {
+                        for broke in waiting.drain(..) {
+                            book.lost.extend(
+                                history.events.get(broke).and_then(|it| Some((broke, seconds_between(it, event)?))),
+                            );
+                        }
+                    }
+                    _ => {}
+                }
+            }
+        }
+        book
+    }
+
+    fn take(&mut self, at: usize, event: &EventRow) {
+        let Some(hold) = event.hold else { return };
+        match EventKind::from_word(&event.kind) {
+            Some(EventKind::HoldJoined) => self.joined.entry(hold).or_default().push(at),
+            Some(EventKind::Note) => self.notes.entry(hold).or_default().push(at),
+            Some(EventKind::Release) => {
+                self.released.entry(hold).or_insert(at);
+            }
+            _ => {}
+        }
+    }
+
+    /// Seconds from a break, by its place, to the next start.
+    pub(super) fn lost(&self, at: usize) -> Option<f64> {
+        self.lost.get(&at).copied()
+    }
+
+    /// The hold or stop at that place of the history.
+    pub(super) fn break_at(&self, history: &History, at: usize, times: &Times<'_>) -> Option<Break> {
+        let event = history.events.get(at)?;
+        let of = |map: &HashMap<u32, Vec<usize>>| -> Vec<&EventRow> {
+            let places = event.hold.and_then(|hold| map.get(&hold)).map_or(&[][..], Vec::as_slice);
+            places.iter().filter_map(|at| history.events.get(*at)).collect()
+        };
+        let name = |event: &EventRow| event.who.clone().unwrap_or_else(|| "nobody known".to_owned());
+        Some(Break {
+            event: event.seq,
+            hold: event.hold,
+            kind: event.kind.clone(),
+            run: event.run.unwrap_or(0),
+            utc: event.utc.clone(),
+            at: times.both(&event.utc),
+            phrase: event.phrase.clone(),
+            beat: event.beat.clone(),
+            number: event.number,
+            words: event.words.clone(),
+            speed: event.speed,
+            revision: String::new(),
+            cast: Vec::new(),
+            callers: std::iter::once(event).chain(of(&self.joined)).map(caller).collect(),
+            notes: of(&self.notes)
+                .into_iter()
+                .map(|it| Note { who: name(it), says: it.reason.clone().unwrap_or_default() })
+                .collect(),
+            released_by: event
+                .hold
+                .and_then(|hold| self.released.get(&hold))
+                .and_then(|at| history.events.get(*at))
+                .map(name),
+            lost_seconds: self.lost(at),
+            move_now: None,
+            move_gone: false,
+        })
+    }
+
+    /// The break of a run, with what the run knows of it.
+    pub(super) fn of_run(&self, history: &History, fight: &Fight, run: &Run, times: &Times<'_>) -> Option<Break> {
+        let found = self.break_at(history, run.broke?, times)?;
+        let revision = fight.editions.get(run.edition).map(|edition| edition.short()).unwrap_or_default();
+        let cast =
+            run.cast.iter().map(|(part, person)| Playing { part: part.clone(), person: person.clone() }).collect();
+        Some(Break { revision, cast, run: run.row.run, ..found })
+    }
+}
+
+fn caller(event: &EventRow) -> Caller {
+    let screen = event.screen.as_ref().map(|place| {
+        let words = place.words.as_ref().map_or_else(String::new, |words| format!(": {words}"));
+        format!("{}, beat {}{words}", place.phrase, place.beat)
+    });
+    Caller {
+        who: event.who.clone().unwrap_or_else(|| "nobody known".to_owned()),
+        role: event.role.clone(),
+        reason: event.reason.clone(),
+        screen,
+    }
+}
+
+/// Seconds by the server's own clock; nothing across a new start of the server.
+fn seconds_between(from: &EventRow, to: &EventRow) -> Option<f64> {
+    let us = to.server_us.checked_sub(from.server_us).filter(|us| *us >= 0 && from.session == to.session)?;
+    Some(us as f64 / 1e6)
+}

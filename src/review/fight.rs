@@ -1,0 +1,187 @@
+//! One fight: its phrases as the newest text has them, every break, and its revisions side by side.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::Serialize;
+
+use super::breaks::{Break, HoldBook};
+use super::history::{Fight, History, Outcome, Run};
+use super::house::House;
+use super::lineage::{self, RevisionChange};
+use super::phrase::{Asked, Heirs, PhraseReview};
+use super::times::Times;
+
+/// A fight, reviewed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FightReview {
+    /// Its name.
+    pub fight: String,
+    /// The revision whose moves are counted, shortened: that of the newest run that can be read.
+    pub revision: String,
+    /// How many runs.
+    pub runs: usize,
+    /// Its phrases, in order of performance.
+    pub phrases: Vec<PhraseReview>,
+    /// Phrases of older revisions that are in this one no longer.
+    pub phrases_gone: Vec<PhraseGone>,
+    /// Every hold and stop that broke a run, in order.
+    pub breaks: Vec<Break>,
+    /// Its revisions, in order of first use.
+    pub revisions: Vec<RevisionReview>,
+    /// What cannot be told, and why.
+    pub notes: Vec<String>,
+}
+
+/// A phrase that is no longer in the text.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PhraseGone {
+    /// Its name.
+    pub phrase: String,
+    /// How often it was begun.
+    pub reached: u64,
+    /// How often it broke.
+    pub broke: u64,
+}
+
+/// A revision.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RevisionReview {
+    /// The first digits of the text's SHA-256.
+    pub revision: String,
+    /// When it was first used, in the house's zone.
+    pub first_used: String,
+    /// How many runs it has had.
+    pub runs: usize,
+    /// What changed from the revision before it; nothing for the first, and when one of them cannot be read.
+    pub change: Option<RevisionChange>,
+    /// Who has run it.
+    pub has_run: Vec<String>,
+    /// Who of those who ever ran this fight has not run it.
+    pub has_not_run: Vec<String>,
+}
+
+/// What fights are reviewed with.
+pub(super) struct Reviewer<'h> {
+    pub(super) history: &'h History,
+    pub(super) house: &'h House,
+    pub(super) book: &'h HoldBook,
+    /// Only this phrase.
+    pub(super) phrase: Option<String>,
+}
+
+impl<'h> Reviewer<'h> {
+    /// The review of a fight over these of its runs.
+    pub(super) fn fight(&self, fight: &'h Fight, runs: &[&'h Run]) -> FightReview {
+        let newest = newest(fight);
+        let asked = Asked { fight, house: self.house, book: self.book, newest };
+        let wanted = |name: &str| self.phrase.as_deref().is_none_or(|phrase| phrase == name);
+        let text = fight.editions.get(newest);
+        let phrases = text.map_or(&[][..], |text| text.known_phrases());
+        FightReview {
+            fight: fight.name.clone(),
+            revision: text.map(|it| it.short()).unwrap_or_default(),
+            runs: runs.len(),
+            phrases: phrases.iter().filter(|it| wanted(&it.name)).map(|it| asked.phrase(it, runs)).collect(),
+            phrases_gone: gone(runs, |name| wanted(name) && phrases.iter().all(|phrase| phrase.name != name)),
+            breaks: self.breaks(fight, newest, runs, wanted),
+            revisions: self.revisions(fight),
+            notes: notes(fight, newest, runs),
+        }
+    }
+
+    fn breaks(&self, fight: &'h Fight, newest: usize, runs: &[&'h Run], wanted: impl Fn(&str) -> bool) -> Vec<Break> {
+        let times = Times { zone: &self.house.zone };
+        let mut heirs: BTreeMap<&str, Heirs<'_>> = BTreeMap::new();
+        let phrases = fight.editions.get(newest).map_or(&[][..], |text| text.known_phrases());
+        let mut breaks = Vec::new();
+        for run in runs {
+            let Some(mut broke) = self.book.of_run(self.history, fight, run, &times) else { continue };
+            let visit = run.visits.iter().find(|visit| visit.outcome == Outcome::Broke);
+            if visit.is_some_and(|visit| !wanted(&visit.phrase)) || (visit.is_none() && self.phrase.is_some()) {
+                continue;
+            }
+            if let Some(visit) = visit.filter(|visit| visit.reached > 0) {
+                let now = phrases.iter().find(|phrase| phrase.name == visit.phrase);
+                broke.move_now = now.and_then(|now| {
+                    let heirs = heirs.entry(now.name.as_str()).or_insert_with(|| Heirs::new(fight, now));
+                    heirs.of(run.edition).get(visit.reached - 1).copied().flatten()
+                });
+                broke.move_now = broke.move_now.map(|at| at + 1);
+                broke.move_gone = broke.move_now.is_none();
+            }
+            breaks.push(broke);
+        }
+        breaks
+    }
+
+    fn revisions(&self, fight: &Fight) -> Vec<RevisionReview> {
+        let times = Times { zone: &self.house.zone };
+        let left: BTreeSet<&str> =
+            self.history.members.iter().filter(|member| member.revoked).map(|member| member.name.as_str()).collect();
+        let back: BTreeSet<&str> =
+            self.history.members.iter().filter(|member| !member.revoked).map(|member| member.name.as_str()).collect();
+        let people = |runs: &mut dyn Iterator<Item = &Run>| -> BTreeSet<String> {
+            runs.flat_map(|run| run.cast.iter().map(|(part, person)| format!("{person} as {part}"))).collect()
+        };
+        let here = |said: &String| {
+            let person = said.rsplit_once(" as ").map_or(said.as_str(), |(person, _)| person);
+            !left.contains(person) || back.contains(person)
+        };
+        let all = people(&mut fight.runs.iter());
+        let review = |(at, text): (usize, &super::edition::Edition)| {
+            let own = || fight.runs.iter().filter(move |run| run.edition == at);
+            let has_run = people(&mut own());
+            let before = at.checked_sub(1).and_then(|before| fight.editions.get(before));
+            RevisionReview {
+                revision: text.short(),
+                first_used: times.both(&text.utc),
+                runs: own().count(),
+                change: before.and_then(|before| lineage::change(before, text)),
+                has_not_run: all.difference(&has_run).filter(|said| here(said)).cloned().collect(),
+                has_run: has_run.into_iter().collect(),
+            }
+        };
+        fight.editions.iter().enumerate().map(review).collect()
+    }
+}
+
+/// The text that the newest run used, or the newest that can be read.
+fn newest(fight: &Fight) -> usize {
+    let readable = |at: &usize| fight.editions.get(*at).is_some_and(|text| text.phrases.is_some());
+    let run = fight.runs.iter().rev().map(|run| run.edition).find(readable);
+    run.or_else(|| (0..fight.editions.len()).rev().find(readable)).unwrap_or(0)
+}
+
+fn gone(runs: &[&Run], is_gone: impl Fn(&str) -> bool) -> Vec<PhraseGone> {
+    let mut gone: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
+    for visit in runs.iter().flat_map(|run| &run.visits).filter(|visit| is_gone(&visit.phrase)) {
+        let (reached, broke) = gone.entry(visit.phrase.as_str()).or_default();
+        *reached += 1;
+        *broke += u64::from(visit.outcome == Outcome::Broke);
+    }
+    gone.into_iter()
+        .map(|(phrase, (reached, broke))| PhraseGone { phrase: phrase.to_owned(), reached, broke })
+        .collect()
+}
+
+fn notes(fight: &Fight, newest: usize, runs: &[&Run]) -> Vec<String> {
+    let mut notes = Vec::new();
+    let used: BTreeSet<usize> = runs.iter().map(|run| run.edition).collect();
+    let texts = || used.iter().filter_map(|at| fight.editions.get(*at));
+    for text in texts().filter(|text| text.phrases.is_none()) {
+        notes.push(format!(
+            "The text of revision {} cannot be read with today's vocabulary. Its runs are counted by phrase; its moves are not.",
+            text.short()
+        ));
+    }
+    if let Some(now) = fight.editions.get(newest) {
+        for text in texts().filter(|text| text.sha256 != now.sha256) {
+            for says in lineage::looks_like(text, now) {
+                if !notes.contains(&says) {
+                    notes.push(says);
+                }
+            }
+        }
+    }
+    notes
+}

@@ -1,0 +1,310 @@
+//! The journal's rows, put together: every fight with its revisions and runs, every run with the phrases it went through
+//! and how each came out. What is told twice is counted once, and what does not fit together is said.
+
+use std::collections::{BTreeMap, HashMap};
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::calls::{self, Calls};
+use super::edition::Edition;
+use super::house::House;
+use super::times::Times;
+use crate::journal::{CastRow, EventFilter, EventKind, EventRow, JournalError, Member, Reader, RunRow};
+
+/// All that a journal tells.
+pub(super) struct History {
+    pub(super) events: Vec<EventRow>,
+    pub(super) calls: Calls,
+    pub(super) members: Vec<Member>,
+    /// In order of their first text.
+    pub(super) fights: Vec<Fight>,
+    pub(super) live: bool,
+}
+
+/// A fight.
+pub(super) struct Fight {
+    pub(super) name: String,
+    /// In order of first use.
+    pub(super) editions: Vec<Edition>,
+    /// In order.
+    pub(super) runs: Vec<Run>,
+}
+
+/// A run.
+pub(super) struct Run {
+    pub(super) row: RunRow,
+    /// The place of its text in [`Fight::editions`].
+    pub(super) edition: usize,
+    pub(super) day: Option<Date>,
+    /// Who played whom: fighter, person.
+    pub(super) cast: Vec<(String, String)>,
+    /// The phrases it went through, in order.
+    pub(super) visits: Vec<Visit>,
+    /// The event that broke it, as a place in [`History::events`].
+    pub(super) broke: Option<usize>,
+    /// How it ended.
+    pub(super) how: How,
+}
+
+/// How a run ended, as far as it can be told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum How {
+    /// It came to its end.
+    Complete,
+    /// A hold ended it.
+    Held,
+    /// It was stopped.
+    Stopped,
+    /// The server went away, or it is still under way.
+    Unfinished,
+}
+
+/// A phrase as one run went through it.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Visit {
+    pub(super) phrase: String,
+    /// The number of the last move reached; 0 before the first.
+    pub(super) reached: usize,
+    /// How many moves it has in that revision.
+    pub(super) of: usize,
+    pub(super) outcome: Outcome,
+    /// Percent of performance tempo; nothing in a walk-through.
+    pub(super) speed: Option<u16>,
+    /// How long it ran, by the server's clock.
+    pub(super) seconds: Option<f64>,
+}
+
+/// How a phrase came out in a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// Gone through without a hold or stop.
+    Clean,
+    /// A hold or a stop ended it.
+    Broke,
+    /// Nobody knows: the server went away, or the run is still under way.
+    Unfinished,
+}
+
+impl History {
+    /// Reads everything but the lateness reports.
+    ///
+    /// # Errors
+    /// Those of the journal.
+    pub(super) fn read(reader: &Reader, house: &House) -> Result<History, JournalError> {
+        let events = reader.events(EventFilter::default())?;
+        let calls = calls::divide(&events);
+        let (mut fights, places) = fights(reader, house)?;
+        let by_run = events_by_run(&events);
+        let mut casts: HashMap<u32, Vec<(String, String)>> = HashMap::new();
+        for CastRow { run, part, person, .. } in reader.casts()? {
+            casts.entry(run).or_default().push((part, person));
+        }
+        let times = Times { zone: &house.zone };
+        for row in reader.runs()? {
+            let Some((fight, edition)) = places.get(&row.revision).copied() else { continue };
+            let Some(fight) = fights.get_mut(fight) else { continue };
+            let own = by_run.get(&row.run).map_or(&[][..], Vec::as_slice);
+            let cast = casts.remove(&row.run).unwrap_or_default();
+            if let Some(run) = fight.editions.get(edition).map(|it| run(row, edition, it, own, &events, cast, &times)) {
+                fight.runs.push(run);
+            }
+        }
+        Ok(History { calls, members: reader.members()?, fights, live: reader.is_live(), events })
+    }
+}
+
+/// Where a revision's text is: the fight, and its place among the fight's editions.
+type Places = HashMap<String, (usize, usize)>;
+
+fn fights(reader: &Reader, house: &House) -> Result<(Vec<Fight>, Places), JournalError> {
+    let mut fights: Vec<Fight> = Vec::new();
+    let mut places = Places::new();
+    for row in reader.revisions()? {
+        let at = fights.iter().position(|fight| fight.name == row.fight).unwrap_or_else(|| {
+            fights.push(Fight { name: row.fight.clone(), editions: Vec::new(), runs: Vec::new() });
+            fights.len() - 1
+        });
+        if let Some(fight) = fights.get_mut(at) {
+            places.insert(row.sha256.clone(), (at, fight.editions.len()));
+            fight.editions.push(Edition::read(&row, &house.vocabulary));
+        }
+    }
+    Ok((fights, places))
+}
+
+fn events_by_run(events: &[EventRow]) -> HashMap<u32, Vec<usize>> {
+    let mut by_run: HashMap<u32, Vec<usize>> = HashMap::new();
+    for (at, event) in events.iter().enumerate() {
+        if let Some(run) = event.run {
+            by_run.entry(run).or_default().push(at);
+        }
+    }
+    by_run
+}
+
+fn run(
+    row: RunRow,
+    edition: usize,
+    text: &Edition,
+    own: &[usize],
+    events: &[EventRow],
+    cast: Vec<(String, String)>,
+    times: &Times<'_>,
+) -> Run {
+    // A hold that was called at places carries the number of the run that comes after it.
+    let is = |at: &usize, kind: EventKind| events.get(*at).is_some_and(|event| event.kind == kind.word());
+    let start = own.iter().position(|at| is(at, EventKind::Start)).unwrap_or(0);
+    let own = own.get(start..).unwrap_or_default();
+    let ending = own
+        .iter()
+        .copied()
+        .find(|at| [EventKind::Hold, EventKind::Stop, EventKind::Complete].into_iter().any(|kind| is(at, kind)));
+    let how = match ending.and_then(|at| events.get(at)).map(|event| event.kind.as_str()).or(row.how.as_deref()) {
+        Some("complete") => How::Complete,
+        Some("hold" | "held") => How::Held,
+        Some("stop" | "stopped") => How::Stopped,
+        _ => How::Unfinished,
+    };
+    let broke = ending.filter(|_| matches!(how, How::Held | How::Stopped));
+    let own: Vec<&EventRow> =
+        own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| events.get(*at)).collect();
+    let visits = Going { row: &row, text, own: &own, how, ending: ending.and_then(|at| events.get(at)) }.visits();
+    Run { edition, day: times.day(&row.begun_utc), cast, visits, broke, how, row }
+}
+
+/// A run whose way through the phrases is to be found.
+struct Going<'e> {
+    row: &'e RunRow,
+    text: &'e Edition,
+    /// Its events up to the one that ended it.
+    own: &'e [&'e EventRow],
+    how: How,
+    ending: Option<&'e EventRow>,
+}
+
+/// How far a run came: the place in its list of phrases, and the number of the last move reached there.
+struct Reach {
+    phrase: usize,
+    moves: usize,
+}
+
+impl Going<'_> {
+    fn visits(&self) -> Vec<Visit> {
+        let phrases = self.phrases();
+        let Some(reach) = self.reach(&phrases) else { return Vec::new() };
+        let begun = self.begun(&phrases);
+        let visit = |(at, (name, of)): (usize, &(String, usize))| {
+            let last = at == reach.phrase;
+            let outcome = match (last, self.how) {
+                (false, _) | (true, How::Complete) => Outcome::Clean,
+                (true, How::Held | How::Stopped) => Outcome::Broke,
+                (true, How::Unfinished) => Outcome::Unfinished,
+            };
+            let reached = if outcome == Outcome::Clean { *of } else { reach.moves.min(*of) };
+            let own = begun.get(&at);
+            Visit {
+                phrase: name.clone(),
+                reached,
+                of: *of,
+                outcome,
+                speed: self.row.percent.and(own.and_then(|begun| begun.speed)).or(self.row.percent),
+                seconds: own.and_then(|own| self.seconds(own.server_us, begun.get(&(at + 1)), last)),
+            }
+        };
+        phrases.iter().enumerate().take(reach.phrase + 1).map(visit).collect()
+    }
+
+    /// The names of the phrases of the range, and how many moves each has. Without a text that can be read they are
+    /// those that were reached, and their moves are not known.
+    fn phrases(&self) -> Vec<(String, usize)> {
+        let (from, to) = (self.row.from_phrase as usize, self.row.to_phrase as usize);
+        if let Some(phrases) = self.text.phrases.as_ref().and_then(|all| all.get(from..=to.max(from))) {
+            return phrases.iter().map(|phrase| (phrase.name.clone(), phrase.moves.len())).collect();
+        }
+        let mut names: Vec<(String, usize)> = Vec::new();
+        for name in self
+            .own
+            .iter()
+            .filter(|event| event.kind == EventKind::Phrase.word())
+            .filter_map(|event| event.phrase.as_ref())
+        {
+            if !names.iter().any(|(known, _)| known == name) {
+                names.push((name.clone(), 0));
+            }
+        }
+        names
+    }
+
+    fn reach(&self, phrases: &[(String, usize)]) -> Option<Reach> {
+        if self.how == How::Complete {
+            let last = phrases.len().checked_sub(1)?;
+            return Some(Reach { phrase: last, moves: phrases.last().map_or(0, |(_, of)| *of) });
+        }
+        // The place of the ending is the truth; where it is not known, the furthest that any event tells.
+        let place =
+            |event: &EventRow| Some((event.phrase_index?, event.phrase.clone()?, event.beat.clone()?, event.number));
+        let ended = self.ending.and_then(place).or_else(|| {
+            let last = self.row.last.as_ref()?;
+            Some((last.phrase, last.phrase_name.clone(), last.beat.clone(), last.number))
+        });
+        let (index, name, beat, number) = ended.or_else(|| self.own.iter().rev().copied().find_map(place))?;
+        if in_count_in(&beat) {
+            return None;
+        }
+        let by_index = (index as usize).checked_sub(self.row.from_phrase as usize);
+        let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == name));
+        let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == name))?;
+        Some(Reach { phrase, moves: number.unwrap_or(0) as usize })
+    }
+
+    /// The event with which each phrase began.
+    fn begun(&self, phrases: &[(String, usize)]) -> BTreeMap<usize, &EventRow> {
+        let begins = self.own.iter().filter(|event| event.kind == EventKind::Phrase.word());
+        let placed = begins.filter_map(|event| {
+            let name = event.phrase.as_ref()?;
+            Some((phrases.iter().position(|(known, _)| known == name)?, *event))
+        });
+        let mut begun = BTreeMap::new();
+        placed.for_each(|(at, event)| {
+            begun.entry(at).or_insert(event);
+        });
+        begun
+    }
+
+    /// How long a phrase ran: to the beginning of the next, or to the end of the run. The server's clock cannot be set.
+    fn seconds(&self, from_us: i64, next: Option<&&EventRow>, last: bool) -> Option<f64> {
+        let ended = || match self.how {
+            How::Unfinished => None,
+            _ => self.ending.map(|event| event.server_us).or(self.row.ended_us),
+        };
+        let until = if last { ended()? } else { next?.server_us };
+        let us = until.checked_sub(from_us).filter(|us| (0..LONGEST_US).contains(us))?;
+        Some(us as f64 / 1e6)
+    }
+}
+
+/// No phrase runs for an hour: what says so is a clock that was not to be believed.
+const LONGEST_US: i64 = 3_600_000_000;
+
+/// True when a beat, as the score writes it, comes before beat 1.
+fn in_count_in(beat: &str) -> bool {
+    let whole = beat.split('+').next().unwrap_or(beat);
+    whole.parse::<i64>().is_ok_and(|whole| whole < 1)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_count_in;
+
+    #[test]
+    fn the_count_in_is_known_by_its_beats() {
+        let rows =
+            [("0", true), ("-3", true), ("0+1/2", true), ("1", false), ("4+1/2", false), ("?", false), ("", false)];
+        for (beat, is) in rows {
+            assert_eq!(in_count_in(beat), is, "{beat}");
+        }
+    }
+}

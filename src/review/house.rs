@@ -1,0 +1,118 @@
+//! What the house decides about its reviews, and what is asked of one.
+
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use crate::journal::JournalError;
+use crate::score::vocabulary::Vocabulary;
+
+/// What the house decides.
+#[derive(Clone, Debug)]
+pub struct House {
+    /// The production's name, where it is known.
+    pub production: Option<String>,
+    /// The words that its scores are written in.
+    pub vocabulary: Vocabulary,
+    /// How phrases climb to performance tempo.
+    pub ladder: Ladder,
+    /// What the company checks and signs before a call: weapons, floor, marks, injuries.
+    pub before_call: Vec<String>,
+    /// The zone in which days and times of day are told.
+    pub zone: TimeZone,
+}
+
+impl Default for House {
+    fn default() -> House {
+        House {
+            production: None,
+            vocabulary: Vocabulary::built_in(),
+            ladder: Ladder::default(),
+            before_call: Vec::new(),
+            zone: TimeZone::UTC,
+        }
+    }
+}
+
+/// The speed ladder. All of it is the house's to decide; the usual values are planning values without a source.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Ladder {
+    /// The steps, percent of performance tempo, rising. What is slower than the first is a walk.
+    pub steps: Vec<u16>,
+    /// So many clean runs in a row at a step, and the next one may be tried. At least 1.
+    pub up_after: u32,
+    /// So many broken runs in a row at a step, and the phrase stands one lower. At least 1.
+    pub down_after: u32,
+}
+
+impl Default for Ladder {
+    fn default() -> Ladder {
+        Ladder { steps: vec![50, 65, 80, 90, 100], up_after: 3, down_after: 2 }
+    }
+}
+
+/// What a review is asked about; what is not said is not asked for.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Filter {
+    /// Only what happened on this day or later.
+    pub since: Option<Date>,
+    /// Only what happened on this day or before.
+    pub until: Option<Date>,
+    /// Only this fight: its name, or a beginning that no other has; capitals do not matter.
+    pub fight: Option<String>,
+    /// Only this phrase: the same way.
+    pub phrase: Option<String>,
+}
+
+impl Filter {
+    /// True when something of that day is asked for. What has no day that can be read is kept.
+    pub(super) fn wants(&self, day: Option<Date>) -> bool {
+        day.is_none_or(|day| self.since.is_none_or(|since| since <= day) && self.until.is_none_or(|until| day <= until))
+    }
+}
+
+/// Why there is no review.
+#[derive(Debug, thiserror::Error)]
+pub enum ReviewError {
+    /// The journal cannot be read; see there.
+    #[error(transparent)]
+    Journal(#[from] JournalError),
+    /// Nothing of that name was run. Remedy: one of the list.
+    #[error("No {what} of the journal is called “{asked}”. There is: {choices}.")]
+    Unknown {
+        /// `fight` or `phrase`.
+        what: &'static str,
+        /// What was asked for.
+        asked: String,
+        /// What there is.
+        choices: String,
+    },
+    /// More than one begins so. Remedy: more of the name.
+    #[error("More than one {what} begins with “{asked}”: {choices}. Write more of the name.")]
+    Ambiguous {
+        /// `fight` or `phrase`.
+        what: &'static str,
+        /// What was asked for.
+        asked: String,
+        /// Those that begin so.
+        choices: String,
+    },
+}
+
+/// The name among `names` that a person means.
+///
+/// # Errors
+/// `Unknown`, `Ambiguous`.
+pub(super) fn named(what: &'static str, asked: &str, names: &[&str]) -> Result<String, ReviewError> {
+    let wanted = asked.trim().to_lowercase();
+    let list = |names: &[&str]| if names.is_empty() { "nothing".to_owned() } else { names.join(", ") };
+    if let Some(exact) = names.iter().find(|name| name.to_lowercase() == wanted) {
+        return Ok((*exact).to_owned());
+    }
+    let begin_so: Vec<&str> = names.iter().copied().filter(|name| name.to_lowercase().starts_with(&wanted)).collect();
+    match begin_so.as_slice() {
+        [only] => Ok((*only).to_owned()),
+        [] => Err(ReviewError::Unknown { what, asked: asked.to_owned(), choices: list(names) }),
+        several => Err(ReviewError::Ambiguous { what, asked: asked.to_owned(), choices: list(several) }),
+    }
+}

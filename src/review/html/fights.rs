@@ -1,0 +1,252 @@
+//! A fight on the page: where it breaks, whether it gets better, its ladder, its revisions, and every break.
+
+use maud::{Markup, html};
+
+use super::charts;
+use crate::review::breaks::Break;
+use crate::review::fight::{FightReview, RevisionReview};
+use crate::review::house::Ladder;
+use crate::review::lineage::{MoveAt, PhraseDifference};
+use crate::review::phrase::PhraseReview;
+use crate::review::progress::Change;
+use crate::review::say;
+use crate::review::statistics::Difference;
+
+/// The section of a fight; `number` makes its anchors.
+pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
+    html! {
+        section {
+            h2 id=(format!("f{number}")) { (fight.fight) }
+            p { (say::counted(fight.runs, "run", "runs")) ". Moves are those of revision " (fight.revision) "." }
+            @if !fight.notes.is_empty() || !fight.phrases_gone.is_empty() {
+                ul.notes {
+                    @for note in &fight.notes { li { (note) } }
+                    @for gone in &fight.phrases_gone {
+                        li { "“" (gone.phrase) "” is no longer in the score: begun " (gone.reached) "×, broke " (gone.broke) "×." }
+                    }
+                }
+            }
+            h3 { "Where it breaks" }
+            (strips(number, fight))
+            (broken_moves(number, fight))
+            h3 { "Whether it gets better" }
+            (progress(fight))
+            h3 { "Speed ladder" }
+            (climb(fight, ladder, rule))
+            @if fight.revisions.len() > 1 {
+                h3 { "Revisions" }
+                @for revision in &fight.revisions { (self::revision(revision)) }
+            }
+            (all_breaks(fight))
+            (all_runs(fight))
+        }
+    }
+}
+
+fn anchor(fight: usize, phrase: usize, number: usize) -> String {
+    format!("f{fight}p{phrase}m{number}")
+}
+
+fn strips(number: usize, fight: &FightReview) -> Markup {
+    let moves = || fight.phrases.iter().flat_map(|phrase| &phrase.moves);
+    let most = (moves().map(|it| it.reached).max().unwrap_or(0), moves().map(|it| it.broke).max().unwrap_or(0));
+    html! {
+        p.quiet { "One strip a phrase, from its first beat to its last. Above the line: how often a move was reached. Below it: a wedge for every move at which the fight broke, with how often." }
+        @for (at, phrase) in fight.phrases.iter().enumerate() {
+            figure.phrase {
+                h4 { (phrase.phrase) " " small { "reached " (phrase.reached) "×, broke " (phrase.broke) "×" @if phrase.broke_before_first > 0 { ", " (phrase.broke_before_first) " of it before the first move" } } }
+                (charts::strip(phrase, most, |it| anchor(number, at, it)))
+            }
+        }
+    }
+}
+
+/// The table behind the strips: in print the moves that broke, on the screen all of them.
+fn broken_moves(number: usize, fight: &FightReview) -> Markup {
+    let any =
+        fight.phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty());
+    html! {
+        @if any {
+            table {
+                caption { "Moves at which it broke" }
+                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "Events" } } }
+                tbody {
+                    @for (at, phrase) in fight.phrases.iter().enumerate() {
+                        @for it in phrase.moves.iter().filter(|it| it.broke > 0) {
+                            tr id=(anchor(number, at, it.number)) {
+                                td { (phrase.phrase) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) }
+                                td { @for broke in fight.breaks.iter().filter(|broke| broke.phrase.as_deref() == Some(phrase.phrase.as_str()) && broke.move_now == Some(it.number)) { a href=(format!("#e{}", broke.event)) { "#" (broke.event) } " " } }
+                            }
+                        }
+                        @for it in &phrase.moves_gone {
+                            tr { td { (phrase.phrase) } td.num { "–" } td { (it.words) " (no longer in the score; last in " (it.revision) ")" } td.num { (it.reached) } td.num { (it.broke) } td {} }
+                        }
+                    }
+                }
+            }
+        } @else { p { "It broke nowhere." } }
+        details {
+            summary { "All moves of " (fight.fight) " as a table" }
+            table {
+                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Move" } th.num scope="col" { "Beat" } th scope="col" { "Words" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } } }
+                tbody {
+                    @for phrase in &fight.phrases { @for it in &phrase.moves {
+                        tr { td { (phrase.phrase) } td.num { (it.number) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) } }
+                    } }
+                }
+            }
+        }
+    }
+}
+
+fn progress(fight: &FightReview) -> Markup {
+    html! {
+        p.quiet.before-table { "Clean runs by the clock with their 95 % interval (the picture goes from 0 to 100 %), and the last 24 runs: as high as they were fast, the line is performance tempo; a dot is clean, a cross broke, a ring is unfinished." }
+        table {
+            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } th scope="col" { "Lately" } } }
+            tbody {
+                @for phrase in &fight.phrases {
+                    tr {
+                        th scope="row" { (phrase.phrase) }
+                        td.num { (say::share(&phrase.clean)) }
+                        td.chart { (charts::whisker(&phrase.clean)) span.quiet { (say::share_interval(&phrase.clean)) } }
+                        td { (say::per_minute(&phrase.breaks)) }
+                        td { (lost(phrase)) }
+                        td.chart { (charts::climb(&phrase.visits)) }
+                        td { (lately("week", phrase.weeks.as_ref())) (lately("new text", phrase.revisions.as_ref())) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn lost(phrase: &PhraseReview) -> String {
+    match phrase.lost_known {
+        0 => "–".to_owned(),
+        known => format!("{} in {known}", say::seconds(phrase.lost_seconds)),
+    }
+}
+
+fn lately(what: &str, change: Option<&Change>) -> Markup {
+    let Some(change) = change else { return html! {} };
+    let verdict = change.clean.verdict;
+    let class = match verdict {
+        Difference::Better => "better",
+        Difference::Worse => "worse",
+        Difference::Same | Difference::TooFew => "quiet",
+    };
+    let (before, after) = (change.clean.before, change.clean.after);
+    html! {
+        div {
+            (what) ": " span class=(class) { (verdict.words()) }
+            span.quiet {
+                " (" (before.count()) "/" (before.of()) " → " (after.count()) "/" (after.of())
+                @if matches!(verdict, Difference::Better | Difference::Worse | Difference::Same) {
+                    ", " (points(change.clean.difference)) " points, " (points(Some(change.clean.interval.low))) " to " (points(change.clean.interval.high)) ", p " (format!("{:.3}", change.clean.p))
+                }
+                ")"
+            }
+        }
+    }
+}
+
+fn points(fraction: Option<f64>) -> String {
+    fraction.map_or_else(|| "?".to_owned(), |fraction| format!("{:+.0}", fraction * 100.0))
+}
+
+fn climb(fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
+    html! {
+        p.quiet.before-table { (rule) }
+        table {
+            thead { tr { th scope="col" { "Phrase" } th scope="col" { "Steps" } th.num scope="col" { "Stands at" } th.num scope="col" { "Clean in a row" } th scope="col" { "With" } th scope="col" { "The rule says" } } }
+            tbody {
+                @for phrase in &fight.phrases {
+                    @let standing = &phrase.ladder;
+                    tr {
+                        th scope="row" { (phrase.phrase) }
+                        td.chart { (charts::rungs(ladder, standing)) }
+                        td.num { (say::speed(standing.step)) }
+                        td.num { (standing.in_a_row) }
+                        td { (standing.cast.join(", ")) }
+                        td { (standing.says) }
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn revision(revision: &RevisionReview) -> Markup {
+    html! {
+        p { strong { "Revision " (revision.revision) } ", first run " (revision.first_used) ", " (say::counted(revision.runs, "run", "runs")) "."
+            @if !revision.has_not_run.is_empty() { " Has not run it: " (revision.has_not_run.join(", ")) "." } @else if revision.runs > 0 { " Everybody of the cast has run it." } }
+        @if let Some(change) = &revision.change {
+            ul {
+                @for phrase in &change.phrases_added { li { "New phrase: " (phrase) } }
+                @for says in &change.looks_like { li { (says) } }
+                @for phrase in &change.phrases { li { (phrase.phrase) ": " (differences(phrase)) } }
+                @if change.phrases.is_empty() && change.phrases_added.is_empty() && change.looks_like.is_empty() { li { "No move changed." } }
+            }
+        }
+    }
+}
+
+fn differences(phrase: &PhraseDifference) -> String {
+    let at = |it: &MoveAt| format!("beat {}, {}", it.beat, it.words);
+    let mut said: Vec<String> = Vec::new();
+    said.extend(phrase.added.iter().map(|it| format!("new at {}", at(it))));
+    said.extend(phrase.gone.iter().map(|it| format!("gone from {}", at(it))));
+    said.extend(
+        phrase.changed.iter().map(|(from, to)| format!("at beat {} now {} (was {})", to.beat, to.words, from.words)),
+    );
+    match phrase.moved.as_slice() {
+        [] => {}
+        [(from, to)] => said.push(format!("{} moved from beat {} to {}", to.words, from.beat, to.beat)),
+        several => said.push(format!("{} moves on other beats", several.len())),
+    }
+    said.extend(phrase.beats.map(|(from, to)| format!("{from:.0} beats, now {to:.0}")));
+    said.join("; ") + "."
+}
+
+fn all_breaks(fight: &FightReview) -> Markup {
+    html! {
+        details {
+            summary { "Every hold and stop of " (fight.fight) " (" (fight.breaks.len()) ")" }
+            div.scroll { table {
+                thead { tr { th scope="col" { "When" } th scope="col" { "Where" } th.num scope="col" { "Speed" } th scope="col" { "Who and why" } th scope="col" { "Notes" } th scope="col" { "Released" } th.num scope="col" { "Lost" } th scope="col" { "Cast" } } }
+                tbody { @for broke in &fight.breaks { (break_row(broke)) } }
+            } }
+        }
+    }
+}
+
+fn break_row(broke: &Break) -> Markup {
+    html! {
+        tr id=(format!("e{}", broke.event)) {
+            td { (broke.at) br; span.quiet { "#" (broke.event) ", run " (broke.run) ", " (broke.revision) } }
+            td { (super::calls::place(broke)) @if broke.move_gone { br; span.quiet { "This move is no longer in the score." } } }
+            td.num { (say::speed(broke.speed)) }
+            td { (super::calls::callers(broke)) }
+            td { @for note in &broke.notes { (note.says) " (" (note.who) ") " } }
+            td { (broke.released_by.as_deref().unwrap_or(if broke.hold.is_some() { "nobody" } else { "–" })) }
+            td.num { (say::maybe_seconds(broke.lost_seconds)) }
+            td { @for it in &broke.cast { (it.person) " as " (it.part) br; } }
+        }
+    }
+}
+
+/// The table behind the last runs.
+fn all_runs(fight: &FightReview) -> Markup {
+    html! {
+        details {
+            summary { "Every run of " (fight.fight) ", phrase by phrase" }
+            table {
+                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Run" } th scope="col" { "Day" } th.num scope="col" { "Speed" } th scope="col" { "Outcome" } th.num scope="col" { "Moves" } th.num scope="col" { "Ran" } th.num scope="col" { "Lost" } } }
+                tbody { @for phrase in &fight.phrases { @for it in &phrase.visits {
+                    tr { td { (phrase.phrase) } td.num { (it.run) } td { (it.day.as_deref().unwrap_or("?")) } td.num { (say::speed(it.speed)) } td { (it.outcome.word()) } td.num { (it.reached) "/" (it.of) } td.num { (say::maybe_seconds(it.seconds)) } td.num { (say::maybe_seconds(it.lost_seconds)) } }
+                } } }
+            }
+        }
+    }
+}

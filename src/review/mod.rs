@@ -1,0 +1,45 @@
+//! The review: what the journal tells for tomorrow's rehearsal. [`Review::of`] reads a journal and counts; nothing here
+//! writes, and no clock is read. Serialised, it is the JSON of
+//! `holdfast report` and of whatever page shows it live. [`statistics`] is the arithmetic, and [`sheet`] prints scores.
+
+mod breaks;
+mod calls;
+mod caution;
+pub mod csv;
+mod drill;
+mod edition;
+mod estimate;
+mod fight;
+mod history;
+mod house;
+pub mod html;
+mod ladder;
+mod lineage;
+mod phrase;
+mod progress;
+mod record;
+
+mod say;
+pub mod season;
+pub mod sheet;
+pub mod statistics;
+pub mod text;
+mod times;
+mod timing;
+mod whole;
+
+pub use breaks::{Break, Caller, Note, Playing};
+pub use caution::CAUTION;
+pub use drill::{Drill, DrillRow};
+pub use estimate::{PerMinute, Share};
+pub use fight::{FightReview, PhraseGone, RevisionReview};
+pub use history::{How, Outcome};
+pub use house::{Filter, House, Ladder, ReviewError};
+pub use ladder::Standing;
+pub use lineage::{MoveAt, PhraseDifference, RevisionChange};
+pub use phrase::{MoveGone, MoveReview, PhraseReview, SpeedReview, VisitReview};
+pub use progress::Change;
+pub use record::{CallRecord, Check, Person, RunLine, Understudy};
+
+pub use timing::{LATE_MS, MemberTiming, Timing};
+pub use whole::{Review, Totals};

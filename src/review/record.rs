@@ -1,0 +1,328 @@
+//! The record of each fight call, as the stage manager's report needs it: who was there and who was not, what was
+//! checked and signed, what was run at which speed, every hold with its notes, and who released it.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
+
+use serde::Serialize;
+
+use super::breaks::{Break, HoldBook};
+use super::history::{Fight, History, How, Run};
+use super::house::House;
+use super::times::Times;
+use crate::journal::{EventKind, EventRow};
+
+/// A fight call.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CallRecord {
+    /// The day, in the house's zone.
+    pub day: String,
+    /// The first event, time of day.
+    pub from: String,
+    /// The last event, time of day.
+    pub to: String,
+    /// Who was there.
+    pub present: Vec<Person>,
+    /// Who plays a part and was not there.
+    pub absent: Vec<Person>,
+    /// Who stood in for whom.
+    pub understudies: Vec<Understudy>,
+    /// The checks before the call, as the company lists them, and whatever else was signed.
+    pub checks: Vec<Check>,
+    /// The runs.
+    pub runs: Vec<RunLine>,
+    /// Every hold and stop, those between runs too.
+    pub breaks: Vec<Break>,
+    /// Who ended the call at the desk; nothing when nobody did.
+    pub ended_by: Option<String>,
+    /// How often the server was started in the middle of it.
+    pub restarts: u64,
+}
+
+/// Somebody at a call.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Person {
+    /// Their name.
+    pub who: String,
+    /// Their role.
+    pub role: String,
+    /// The part they played, or play.
+    pub part: Option<String>,
+}
+
+/// Somebody who played a part that usually somebody else plays.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Understudy {
+    /// The fight.
+    pub fight: String,
+    /// The part.
+    pub part: String,
+    /// Who played it.
+    pub who: String,
+    /// Who had played it most often until then.
+    pub usually: String,
+}
+
+/// A check before a call.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Check {
+    /// What is checked.
+    pub check: String,
+    /// Who signed; nothing when nobody did.
+    pub signed_by: Option<String>,
+    /// When, time of day.
+    pub at: Option<String>,
+    /// What was noted.
+    pub note: Option<String>,
+    /// False when it was signed as not in order.
+    pub in_order: bool,
+}
+
+/// A run of a call.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunLine {
+    /// Its number.
+    pub run: u32,
+    /// When it began, time of day.
+    pub at: String,
+    /// The fight.
+    pub fight: String,
+    /// From this phrase.
+    pub from: String,
+    /// To this phrase.
+    pub to: String,
+    /// Percent of performance tempo; nothing in a walk-through.
+    pub speed: Option<u16>,
+    /// How it ended.
+    pub how: How,
+    /// The revision, shortened.
+    pub revision: String,
+}
+
+/// What records are made of.
+pub(super) struct Recorder<'h> {
+    pub(super) history: &'h History,
+    pub(super) house: &'h House,
+    pub(super) book: &'h HoldBook,
+    /// Runs by their number.
+    pub(super) runs: BTreeMap<u32, (&'h Fight, &'h Run)>,
+}
+
+impl Recorder<'_> {
+    /// The records of these calls, in order. A call in which nothing was run, held or signed is none.
+    pub(super) fn records(&self, wants: impl Fn(&Range<usize>) -> bool) -> Vec<CallRecord> {
+        let mut linked: BTreeSet<u32> = BTreeSet::new();
+        let mut usual = Usual::default();
+        let mut records = Vec::new();
+        for range in &self.history.calls.ranges {
+            let events = self.history.events.get(range.clone()).unwrap_or_default();
+            let seen = attendance(events, &mut linked);
+            let runs = self.runs_of(events);
+            let understudies = usual.take(&runs);
+            if wants(range) {
+                records.extend(self.record(range, events, &seen, &runs, understudies));
+            }
+        }
+        records
+    }
+
+    fn record(
+        &self,
+        range: &Range<usize>,
+        events: &[EventRow],
+        seen: &Seen,
+        runs: &[(&Fight, &Run)],
+        understudies: Vec<Understudy>,
+    ) -> Option<CallRecord> {
+        let times = Times { zone: &self.house.zone };
+        let is = |event: &&EventRow, kind: EventKind| event.kind == kind.word();
+        let breaks = self.breaks(range, &times);
+        let signed = events.iter().any(|event| is(&event, EventKind::Check));
+        if runs.is_empty() && breaks.is_empty() && !signed {
+            return None;
+        }
+        let (first, last) = (events.first()?, events.last()?);
+        let sessions = events.iter().filter(|event| is(event, EventKind::Session)).count() as u64;
+        let (present, absent) = self.people(seen, runs, &last.utc);
+        Some(CallRecord {
+            day: times.day(&first.utc).map_or_else(|| "unknown day".to_owned(), |day| day.to_string()),
+            from: times.time(&first.utc),
+            to: times.time(&last.utc),
+            present,
+            absent,
+            understudies,
+            checks: checks(&self.house.before_call, events, &times),
+            runs: runs.iter().map(|(fight, run)| line(fight, run, &times)).collect(),
+            breaks,
+            ended_by: events.iter().rev().find(|event| is(event, EventKind::End)).and_then(|event| event.who.clone()),
+            restarts: sessions.saturating_sub(u64::from(is(&first, EventKind::Session))),
+        })
+    }
+
+    fn runs_of(&self, events: &[EventRow]) -> Vec<(&Fight, &Run)> {
+        let starts = events.iter().filter(|event| event.kind == EventKind::Start.word());
+        let numbers: BTreeSet<u32> = starts.filter_map(|event| event.run).collect();
+        numbers.iter().filter_map(|run| self.runs.get(run).copied()).collect()
+    }
+
+    fn breaks(&self, range: &Range<usize>, times: &Times<'_>) -> Vec<Break> {
+        let ends = [EventKind::Hold.word(), EventKind::Stop.word()];
+        let places =
+            range.clone().filter(|at| self.history.events.get(*at).is_some_and(|it| ends.contains(&it.kind.as_str())));
+        let found = places.filter_map(|at| {
+            let run = self.history.events.get(at).and_then(|it| it.run).and_then(|run| self.runs.get(&run));
+            match run.filter(|(_, run)| run.broke == Some(at)) {
+                Some((fight, run)) => self.book.of_run(self.history, fight, run, times),
+                None => self.book.break_at(self.history, at, times),
+            }
+        });
+        found.collect()
+    }
+
+    /// Who was there, and who has a part and was not. What the desk noted goes before what the links tell.
+    fn people(&self, seen: &Seen, runs: &[(&Fight, &Run)], until: &str) -> (Vec<Person>, Vec<Person>) {
+        let cast: BTreeMap<&str, &str> = runs
+            .iter()
+            .flat_map(|(_, run)| run.cast.iter().map(|(part, person)| (person.as_str(), part.as_str())))
+            .collect();
+        let mut present = BTreeSet::new();
+        let mut absent = BTreeSet::new();
+        for member in &self.history.members {
+            let name = member.name.as_str();
+            let there = seen.members.contains(&member.member) || cast.contains_key(name);
+            let there = seen.noted.get(name).copied().unwrap_or(there);
+            let part = cast.get(name).map(|part| (*part).to_owned()).or_else(|| member.part.clone());
+            let person = Person { who: member.name.clone(), role: member.role.word().to_owned(), part };
+            if there {
+                present.insert(person);
+            } else if person.part.is_some() && !member.revoked && member.joined_utc.as_str() <= until {
+                absent.insert(person);
+            }
+        }
+        // Without a phone nobody is a member; the desk noted them by name.
+        for (name, there) in &seen.noted {
+            if !self.history.members.iter().any(|member| member.name == *name) {
+                let person = Person { who: name.clone(), role: "no phone".to_owned(), part: None };
+                if *there {
+                    present.insert(person)
+                } else {
+                    absent.insert(person)
+                };
+            }
+        }
+        let here: BTreeSet<&str> = present.iter().map(|person| person.who.as_str()).collect();
+        absent.retain(|person| !here.contains(person.who.as_str()));
+        (present.iter().cloned().collect(), absent.into_iter().collect())
+    }
+}
+
+/// Who was seen at a call.
+#[derive(Default)]
+struct Seen {
+    members: BTreeSet<u32>,
+    /// What the desk noted, by name.
+    noted: BTreeMap<String, bool>,
+}
+
+/// Who was linked or did anything; `linked` is carried from call to call, because a link that stays makes no event.
+fn attendance(events: &[EventRow], linked: &mut BTreeSet<u32>) -> Seen {
+    let mut seen = Seen { members: linked.clone(), ..Seen::default() };
+    let mut anew = false;
+    for event in events {
+        match (EventKind::from_word(&event.kind), event.member) {
+            (Some(EventKind::Session), _) => {
+                linked.clear();
+                // Before its first event nobody was at this call yet.
+                if !anew && event.seq == events.first().map_or(0, |first| first.seq) {
+                    seen.members.clear();
+                }
+                anew = true;
+            }
+            (Some(EventKind::Attendance), _) => {
+                let name = event.detail.get("person").and_then(|name| name.as_str());
+                let there = event.detail.get("present").and_then(serde_json::Value::as_bool);
+                seen.noted.extend(name.zip(there).map(|(name, there)| (name.to_owned(), there)));
+            }
+            (Some(EventKind::Left | EventKind::LinkLost), Some(member)) => {
+                linked.remove(&member);
+            }
+            (Some(_), Some(member)) => {
+                linked.insert(member);
+                seen.members.insert(member);
+            }
+            _ => {}
+        }
+    }
+    seen
+}
+
+/// Who usually plays what, learnt call by call.
+#[derive(Default)]
+struct Usual {
+    /// By fight and part: how often each person played it.
+    played: BTreeMap<(String, String), BTreeMap<String, u32>>,
+}
+
+impl Usual {
+    /// Who stood in at a call; then the call is learnt.
+    fn take(&mut self, runs: &[(&Fight, &Run)]) -> Vec<Understudy> {
+        let mut understudies: Vec<Understudy> = Vec::new();
+        for (fight, run) in runs {
+            for (part, who) in &run.cast {
+                let played = self.played.get(&(fight.name.clone(), part.clone()));
+                let usually = played.and_then(|people| people.iter().max_by_key(|(_, times)| **times));
+                let Some((usually, _)) = usually.filter(|(usual, _)| *usual != who) else { continue };
+                let understudy = Understudy {
+                    fight: fight.name.clone(),
+                    part: part.clone(),
+                    who: who.clone(),
+                    usually: usually.clone(),
+                };
+                if !understudies.contains(&understudy) {
+                    understudies.push(understudy);
+                }
+            }
+        }
+        for (fight, run) in runs {
+            for (part, who) in &run.cast {
+                let people = self.played.entry((fight.name.clone(), part.clone())).or_default();
+                *people.entry(who.clone()).or_default() += 1;
+            }
+        }
+        understudies
+    }
+}
+
+/// The company's list with what was signed, then what was signed beside it. What was signed last counts.
+fn checks(list: &[String], events: &[EventRow], times: &Times<'_>) -> Vec<Check> {
+    let blank = |check: &String| Check { check: check.clone(), signed_by: None, at: None, note: None, in_order: true };
+    let mut checks: Vec<Check> = list.iter().map(blank).collect();
+    for event in events.iter().filter(|event| event.kind == EventKind::Check.word()) {
+        let Some(name) = event.reason.clone() else { continue };
+        let signed = Check {
+            check: name.clone(),
+            signed_by: event.who.clone(),
+            at: Some(times.time(&event.utc)),
+            note: event.detail.get("note").and_then(|note| note.as_str()).map(str::to_owned),
+            in_order: event.detail.get("in_order").and_then(serde_json::Value::as_bool).unwrap_or(true),
+        };
+        match checks.iter_mut().find(|check| check.check == name) {
+            Some(check) => *check = signed,
+            None => checks.push(signed),
+        }
+    }
+    checks
+}
+
+fn line(fight: &Fight, run: &Run, times: &Times<'_>) -> RunLine {
+    RunLine {
+        run: run.row.run,
+        at: times.time(&run.row.begun_utc),
+        fight: run.row.fight.clone(),
+        from: run.row.from_name.clone(),
+        to: run.row.to_name.clone(),
+        speed: run.row.percent,
+        how: run.how,
+        revision: fight.editions.get(run.edition).map(|it| it.short()).unwrap_or_default(),
+    }
+}

@@ -1,0 +1,291 @@
+//! The runs of an evening: how likely each move is to go wrong, what happens when it does, and what the phones say.
+
+use super::company::{CAPTAIN, COMPANY, DESK, NOTES, REASONS, UNDERSTUDY, usual};
+use super::{CLOCK_SET, CRASH, Evening, SPEEDS, Text, UNDERSTUDY_WEEK};
+use crate::journal::{Cast, Event, EventKind, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
+use crate::timeline::{PhraseRange, Plan, PlannedMove};
+use crate::units::Speed;
+
+/// The phrase that stays weak, and the move at which it does.
+const WEAK: &str = "The turn";
+/// The member whose phone is slow, by number: it hangs on an old router.
+const SLOW_PHONE: u32 = 4;
+/// Beats of count-in.
+const COUNT_IN: u32 = 4;
+/// From a start to its first beat, and a step of a walk-through, seconds.
+const LEAD: f64 = 3.5;
+const STEP: f64 = 4.0;
+
+/// What of a fight is run now.
+struct Going<'t> {
+    text: &'t Text,
+    plan: Plan,
+    range: PhraseRange,
+    percent: Option<u16>,
+    week: u32,
+}
+
+impl Evening<'_> {
+    /// Runs a fight until it was whole once, or patience ends. True when the server went away.
+    pub(super) fn rehearse(&mut self, number: usize, text: &Text, week: u32, day: u32) -> bool {
+        let Some(whole) = PhraseRange::whole(&text.score) else { return false };
+        let full = SPEEDS.get(week as usize).copied().flatten();
+        // Slow first, then at the speed of the week; on Saturdays the next speed is tried.
+        let next = SPEEDS.get(week as usize + 1).copied().flatten().filter(|_| day == 4);
+        let mut speeds = vec![full.map(|full| full.min(50)), full];
+        speeds.extend(next.map(Some));
+        speeds.dedup();
+        for percent in speeds {
+            let mut from = whole.first;
+            for attempt in 0..4 {
+                let range = PhraseRange { first: from, last: whole.last };
+                let speed = percent.and_then(Speed::percent).unwrap_or(Speed::FULL);
+                let plan = Plan::new(&text.score, range, speed, 0);
+                let goes_away = self.call == CRASH && number == 0 && attempt == 0 && percent == full;
+                let going = Going { text, plan, range, percent, week };
+                match self.run(&going, goes_away) {
+                    Ending::Complete => break,
+                    Ending::WentAway => return true,
+                    Ending::Broke(phrase) => from = whole.first + phrase,
+                }
+            }
+            let pause = self.chance.between(60.0, 180.0);
+            self.pass(pause);
+        }
+        if self.call == CLOCK_SET && number == 0 {
+            self.off_us = -7 * 60_000_000;
+        }
+        false
+    }
+
+    fn run(&mut self, going: &Going<'_>, goes_away: bool) -> Ending {
+        let run = self.next_run;
+        self.next_run += 1;
+        self.begin(run, going);
+        let breaks_at = self.breaks_at(going);
+        let moves = going.plan.moves();
+        let last = breaks_at.or_else(|| goes_away.then_some(moves.len() / 2));
+        let begun_us = self.now_us + (LEAD * 1e6) as i64;
+        let mut phrase = None;
+        for (at, planned) in moves.iter().enumerate().take(last.map_or(moves.len(), |last| last + 1)) {
+            self.now_us = begun_us + self.offset(going, at, planned);
+            if phrase != Some(planned.phrase_in_range) {
+                phrase = Some(planned.phrase_in_range);
+                let spot = spot(going, at).map(|spot| Spot { number: None, words: None, beat: "1".to_owned(), ..spot });
+                self.record(Event { run: Some(run), spot, percent: going.percent, ..self.event(EventKind::Phrase) });
+            }
+            if going.percent.is_none() {
+                self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(EventKind::Step, DESK) });
+            }
+            self.reports(run, at);
+        }
+        match (breaks_at, goes_away) {
+            (_, true) => Ending::WentAway,
+            (Some(at), _) => self.hold(run, going, at),
+            (None, _) => self.complete(run, going),
+        }
+    }
+
+    fn offset(&self, going: &Going<'_>, at: usize, planned: &PlannedMove) -> i64 {
+        match going.percent {
+            Some(_) => planned.time.0,
+            None => (at as f64 * STEP * 1e6) as i64,
+        }
+    }
+
+    fn begin(&mut self, run: u32, going: &Going<'_>) {
+        let wait = self.chance.between(15.0, 40.0);
+        self.record(self.event_by(EventKind::Places, DESK));
+        self.pass(wait);
+        let (text, utc) = (going.text, self.utc());
+        let (sha256, fight) = (text.sha256.clone(), text.score.name.clone());
+        let name = |at: usize| text.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
+        self.record(Record::Revision(Revision {
+            sha256: sha256.clone(),
+            fight: fight.clone(),
+            text: text.text.clone(),
+            utc,
+        }));
+        self.record(Record::RunBegun(Box::new(RunBegun {
+            run,
+            revision: sha256,
+            fight,
+            from_phrase: going.range.first as u32,
+            from_name: name(going.range.first),
+            to_phrase: going.range.last as u32,
+            to_name: name(going.range.last),
+            percent: going.percent,
+            count_in: COUNT_IN,
+            drive: if going.percent.is_some() { "clock" } else { "step" }.to_owned(),
+            utc,
+            server_us: self.now_us,
+        })));
+        for fighter in &text.score.fighters {
+            let who = self.plays(&fighter.name);
+            if let Some(somebody) = COMPANY.get(who) {
+                let (part, person) = (fighter.name.clone(), somebody.name.to_owned());
+                self.record(Record::Cast(Cast { run, part, person, member: Some(who as u32 + 1) }));
+            }
+        }
+        self.record(Event { run: Some(run), percent: going.percent, ..self.event_by(EventKind::Start, DESK) });
+    }
+
+    /// Who plays a part this evening: the understudy, when whoever usually does is not there.
+    fn plays(&self, part: &str) -> usize {
+        let usual = usual(part);
+        if self.is_there(usual) { usual } else { UNDERSTUDY }
+    }
+
+    /// The move at which it goes wrong. Speed makes it likelier, weeks make it rarer, an understudy has to learn.
+    fn breaks_at(&mut self, going: &Going<'_>) -> Option<usize> {
+        let speed = f64::from(going.percent.unwrap_or(30)) / 100.0;
+        let learnt = 0.62_f64.powi(going.week as i32);
+        let moves = going.plan.moves();
+        (0..moves.len()).find(|at| {
+            let Some(planned) = moves.get(*at) else { return false };
+            let phrase = going.plan.phrases().get(planned.phrase_in_range).map_or("", |phrase| phrase.name.as_str());
+            let mut likely = 0.05 * speed * speed * learnt;
+            if phrase == WEAK {
+                likely = if planned.action_word == "thrust" { 0.34 * speed * speed } else { likely * 1.5 };
+            }
+            if planned.action_word == "bind" || planned.action_word == "disarm" {
+                likely *= 3.0;
+            }
+            if going.week == UNDERSTUDY_WEEK && planned.who.0 == 0 {
+                likely *= 6.0;
+            }
+            self.chance.happens(likely)
+        })
+    }
+
+    fn hold(&mut self, run: u32, going: &Going<'_>, at: usize) -> Ending {
+        self.pass(0.4);
+        let id = self.next_hold;
+        self.next_hold += 1;
+        let part = going.plan.moves().get(at).and_then(|planned| going.text.score.fighters.get(planned.who.0));
+        let caller = match self.chance.happens(0.3) {
+            true => CAPTAIN,
+            false => part.map_or(CAPTAIN, |part| self.plays(&part.name)),
+        };
+        let here = Event {
+            run: Some(run),
+            spot: spot(going, at),
+            percent: going.percent,
+            hold: Some(id),
+            ..self.event(EventKind::Hold)
+        };
+        let with = |event: Event| Event {
+            run: here.run,
+            spot: here.spot.clone(),
+            percent: here.percent,
+            hold: here.hold,
+            ..event
+        };
+        let reason = self.chance.one_of(&REASONS).map(|reason| (*reason).to_owned());
+        let screen = spot(going, at.saturating_sub(usize::from(self.chance.happens(0.3))));
+        let stops = caller == CAPTAIN && self.chance.happens(0.25);
+        if stops {
+            let stop = Event {
+                run: here.run,
+                spot: here.spot.clone(),
+                percent: here.percent,
+                reason,
+                ..self.event_by(EventKind::Stop, caller)
+            };
+            self.record(stop);
+            self.end_run(run, going, RunEnd::Stopped, at);
+        } else {
+            self.record(Event {
+                reason,
+                screen,
+                tap: Some(format!("tap-{id}")),
+                ..with(self.event_by(EventKind::Hold, caller))
+            });
+            self.end_run(run, going, RunEnd::Held, at);
+            if self.chance.happens(0.2) {
+                self.pass(0.8);
+                self.record(with(self.event_by(EventKind::HoldJoined, CAPTAIN)));
+            }
+            if self.chance.happens(0.6) {
+                self.pass(20.0);
+                let reason = self.chance.one_of(&NOTES).map(|note| (*note).to_owned());
+                self.record(Event { reason, ..with(self.event_by(EventKind::Note, DESK)) });
+            }
+            let talk = self.chance.between(20.0, 140.0);
+            self.pass(talk);
+            self.record(with(self.event_by(EventKind::Release, CAPTAIN)));
+        }
+        let phrase = going.plan.moves().get(at).map_or(0, |planned| planned.phrase_in_range);
+        Ending::Broke(going.plan.phrases().get(phrase).map_or(0, |phrase| phrase.phrase))
+    }
+
+    fn complete(&mut self, run: u32, going: &Going<'_>) -> Ending {
+        self.pass(2.0);
+        let last = going.plan.moves().len().saturating_sub(1);
+        let done = Event {
+            run: Some(run),
+            spot: spot(going, last),
+            percent: going.percent,
+            ..self.event(EventKind::Complete)
+        };
+        self.record_and_wait(done);
+        self.end_run(run, going, RunEnd::Complete, last);
+        Ending::Complete
+    }
+
+    fn end_run(&self, run: u32, going: &Going<'_>, how: RunEnd, at: usize) {
+        let (first, last) = (spot(going, 0), spot(going, at));
+        self.record(Record::RunEnded(Box::new(RunEnded {
+            run,
+            how,
+            first,
+            last,
+            utc: self.utc(),
+            server_us: self.now_us,
+        })));
+    }
+
+    /// What the performers' phones say of a cue; the slow one loses its link now and then.
+    fn reports(&mut self, run: u32, cue: usize) {
+        let due_us = self.now_us;
+        for member in 3..=6_u32 {
+            let slow = member == SLOW_PHONE;
+            let late = if slow { self.chance.between(4_000.0, 95_000.0) } else { self.chance.between(500.0, 17_000.0) };
+            let bound =
+                if slow { self.chance.between(20_000.0, 90_000.0) } else { self.chance.between(1_000.0, 9_000.0) };
+            let (fired_us, bound_us) = (due_us + late as i64, Some(bound as i64));
+            self.record(Record::Report(Report { run, member, cue: cue as u32, due_us, fired_us, bound_us }));
+            if slow && self.chance.happens(0.002) {
+                let who = member as usize - 1;
+                self.record(Event { run: Some(run), ..self.event_by(EventKind::LinkLost, who) });
+                self.record(Event { run: Some(run), ..self.event_by(EventKind::LinkBack, who) });
+            }
+        }
+    }
+}
+
+/// How a run ends.
+enum Ending {
+    Complete,
+    WentAway,
+    /// At this phrase of the score.
+    Broke(usize),
+}
+
+/// The place of a move, as the journal tells it.
+fn spot(going: &Going<'_>, at: usize) -> Option<Spot> {
+    let planned = going.plan.moves().get(at)?;
+    let phrase = going.plan.phrases().get(planned.phrase_in_range)?;
+    let name = |at: usize| going.text.score.fighters.get(at).map_or("?", |fighter| fighter.name.as_str());
+    let words = match (planned.to, &planned.reply) {
+        (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who.0), planned.action, name(to.0)),
+        _ => format!("{} {}", name(planned.who.0), planned.action),
+    };
+    Some(Spot {
+        phrase: phrase.phrase as u32,
+        phrase_name: phrase.name.clone(),
+        beat: planned.beat.beat_label(),
+        number: Some(planned.number),
+        words: Some(words),
+    })
+}

@@ -1,0 +1,89 @@
+//! A sheet as one HTML page to print.
+
+use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
+
+use super::{Sheet, SheetLine, SheetPhrase};
+use crate::review::caution::CAUTION;
+use crate::review::html::STYLE;
+
+/// What a sheet looks like besides what all reports do: large enough for a music stand.
+const SHEET_STYLE: &str = "
+table.sheet { font-size: 1.02rem; } table.sheet td { padding: .28rem .6rem .28rem 0; }
+table.sheet td.attack { width: 34%; } table.sheet td.reply { width: 30%; border-left: 2px solid var(--ink); padding-left: .6rem; }
+.own { font-weight: 750; } .d1 { padding-left: 1.4rem !important; } .d2 { padding-left: 2.8rem !important; }
+tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left: 4px solid var(--mark); padding-left: .5rem; font-style: normal; font-size: .88rem; color: var(--ink); }
+@media print { table.sheet { font-size: 10pt; } section.phrase-sheet { break-inside: auto; } }
+";
+
+/// The sheet as a page.
+pub fn html(sheet: &Sheet) -> String {
+    let own = sheet.of.is_some();
+    let page = markup! {
+        (DOCTYPE)
+        html lang="en" {
+            head {
+                meta charset="utf-8";
+                meta name="viewport" content="width=device-width, initial-scale=1";
+                title { (sheet.fight) ": fight sheet" @if let Some(of) = &sheet.of { ", " (of) } }
+                style { (PreEscaped(STYLE)) (PreEscaped(SHEET_STYLE)) }
+            }
+            body {
+                header {
+                    h1 { (sheet.fight) @if let Some(of) = &sheet.of { ": " (of) } }
+                    p { (sheet.tempo) ". " (sheet.fighters.join("; ")) "." @if !sheet.bystanders.is_empty() { " On the stage besides: " (sheet.bystanders.join(", ")) "." } }
+                    @for caution in &sheet.cautions { p { strong { (caution) } } }
+                }
+                main { @for phrase in &sheet.phrases { (a_phrase(phrase, own)) } }
+                p.caution { (CAUTION) }
+            }
+        }
+    };
+    page.into_string()
+}
+
+fn a_phrase(phrase: &SheetPhrase, own: bool) -> Markup {
+    markup! {
+        section.phrase-sheet {
+            h2 { (phrase.number) ". " (phrase.name) }
+            p.quiet { (phrase.length) @for place in &phrase.places { br; (place) } }
+            @for finding in &phrase.findings { p.finding { (finding) } }
+            table.sheet {
+                thead { tr { th scope="col" { "Move" } th.num scope="col" { "Beat" } @if own { th.num scope="col" { "After" } } th scope="col" { "Attack" } th scope="col" { "Reply" } th scope="col" { "Sound, words" } } }
+                tbody { @for it in &phrase.lines { (a_line(it, own)) } }
+            }
+            @if let Some(fastest) = &phrase.fastest { p.quiet { (fastest) } }
+        }
+    }
+}
+
+fn a_line(it: &SheetLine, own: bool) -> Markup {
+    let depth = match it.depth {
+        0 => "",
+        1 => " d1",
+        _ => " d2",
+    };
+    let class = |base: &str, own: bool| format!("{base}{depth}{}", if own { " own" } else { "" });
+    markup! {
+        @if it.across {
+            tr.across {
+                td {}
+                td.num { (it.beat) }
+                @if own { td {} }
+                td colspan="3" class=(depth.trim()) { (it.attack) (findings(it)) }
+            }
+        } @else {
+            tr {
+                td.quiet { (it.numbers) }
+                td.num { (it.beat) }
+                @if own { td.num { (it.after.as_deref().unwrap_or("")) } }
+                td class=(class("attack", it.own.0)) { (it.attack) (findings(it)) }
+                td class=(if it.own.1 { "reply own" } else { "reply" }) { (it.reply) }
+                td { (it.sounds) @if !it.text.is_empty() { " “" (it.text) "”" } }
+            }
+        }
+    }
+}
+
+fn findings(it: &SheetLine) -> Markup {
+    markup! { @for finding in &it.findings { div.finding { (finding) } } }
+}

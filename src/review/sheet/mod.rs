@@ -1,0 +1,156 @@
+//! The fight sheet: a score as two columns, attack and reply, to be printed; the whole of it or one performer's own.
+//! What the checks find stands at the line it is about.
+
+mod html;
+mod lines;
+mod text;
+
+pub use html::html;
+pub use text::text;
+
+use serde::Serialize;
+
+use self::lines::Writer;
+use crate::check::{Checked, HouseRules, check};
+use crate::score::Reading;
+use crate::score::model::{Hand, Score};
+use crate::score::position::Lines;
+use crate::score::problem::Problem;
+use crate::score::vocabulary::Vocabulary;
+use crate::timeline::{PhraseRange, Plan};
+use crate::units::Speed;
+
+/// A sheet.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Sheet {
+    /// The fight's name.
+    pub fight: String,
+    /// Whose sheet it is; nothing for everybody's.
+    pub of: Option<String>,
+    /// Beats in a bar and performance tempo, in words.
+    pub tempo: String,
+    /// The fighters with their weapons.
+    pub fighters: Vec<String>,
+    /// Everybody else on the stage.
+    pub bystanders: Vec<String>,
+    /// What is to be known before anything else.
+    pub cautions: Vec<String>,
+    /// The phrases.
+    pub phrases: Vec<SheetPhrase>,
+}
+
+/// A phrase of a sheet.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SheetPhrase {
+    /// Its number, from 1.
+    pub number: usize,
+    /// Its name.
+    pub name: String,
+    /// Its length in beats and seconds, in words.
+    pub length: String,
+    /// Where people stand when it begins, a sentence each.
+    pub places: Vec<String>,
+    /// Its lines, in order of performance, repeats as they are written.
+    pub lines: Vec<SheetLine>,
+    /// The fastest tempo that the checks allow, in words.
+    pub fastest: Option<String>,
+    /// What the checks found about the phrase as a whole.
+    pub findings: Vec<String>,
+}
+
+/// A line of a sheet.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct SheetLine {
+    /// The numbers of the move, one for each round of a repeat; empty for what is no move.
+    pub numbers: String,
+    /// The beat as the score writes it, counted in the phrase or in its round.
+    pub beat: String,
+    /// The left column: who attacks and how; or what else happens, across both columns.
+    pub attack: String,
+    /// The right column: who replies and how.
+    pub reply: String,
+    /// True when the line goes across both columns.
+    pub across: bool,
+    /// How deep in repeats it is.
+    pub depth: usize,
+    /// What is heard.
+    pub sounds: String,
+    /// The director's words.
+    pub text: String,
+    /// Beats since the performer's last move in this phrase or round; on one performer's sheet only.
+    pub after: Option<String>,
+    /// True where it is the performer who attacks, or replies; on one performer's sheet only.
+    pub own: (bool, bool),
+    /// What the checks found here.
+    pub findings: Vec<String>,
+}
+
+/// Makes a sheet of a score that has been read; `of` is a fighter's name, in any capitals.
+///
+/// # Errors
+/// A sentence: the score has errors, or nobody of that name fights in it.
+pub fn sheet(
+    reading: &Reading,
+    vocabulary: &Vocabulary,
+    rules: &HouseRules,
+    of: Option<&str>,
+) -> Result<Sheet, String> {
+    let file = &reading.file_name;
+    let score = reading.score.as_ref().ok_or_else(|| format!("{file} has errors; mend them, then try again"))?;
+    let own = of.map(|name| fighter(score, name)).transpose()?;
+    let checked = check(score, vocabulary, rules);
+    let whole = PhraseRange { first: 0, last: score.phrases.len().saturating_sub(1) };
+    let plan = Plan::new(score, whole, Speed::FULL, 0);
+    let positions = Lines::new(&reading.text);
+    let findings: Vec<&Problem> = reading.problems.iter().chain(&checked.findings).collect();
+    let writer = Writer::new(score, &plan, own, &positions, &findings);
+    Ok(Sheet {
+        fight: score.name.clone(),
+        of: own.and_then(|own| score.fighters.get(own)).map(|it| it.name.clone()),
+        tempo: format!("{} beats in a bar, {} beats a minute at first", score.beats_per_bar, score.tempo),
+        fighters: score.fighters.iter().map(|it| format!("{}: {}{}", it.name, it.weapon, hand(it.hand))).collect(),
+        bystanders: score.bystanders.iter().map(|it| it.name.clone()).collect(),
+        cautions: cautions(&findings, &writer),
+        phrases: score.phrases.iter().enumerate().map(|(at, _)| writer.phrase(at, fastest(&checked, at))).collect(),
+    })
+}
+
+fn fighter(score: &Score, name: &str) -> Result<usize, String> {
+    let found = score.fighters.iter().position(|it| it.name.to_lowercase() == name.trim().to_lowercase());
+    let names: Vec<&str> = score.fighters.iter().map(|it| it.name.as_str()).collect();
+    found.ok_or_else(|| format!("nobody called {name} fights in {}; there are {}", score.name, names.join(", ")))
+}
+
+fn hand(hand: Hand) -> &'static str {
+    match hand {
+        Hand::Right => ", right hand",
+        Hand::Left => ", left hand",
+        Hand::None => "",
+    }
+}
+
+fn fastest(checked: &Checked, phrase: usize) -> Option<String> {
+    let limit = checked.fastest.phrases.iter().find(|it| it.phrase == phrase)?.limit.as_ref()?;
+    let percent = (limit.factor * 100.0).floor();
+    let beat = &limit.beat;
+    Some(format!(
+        "By the planning values of the checks no faster than {percent:.0} % of performance tempo; beat {beat} limits it."
+    ))
+}
+
+/// What the checks found, counted, and whatever they found that belongs to no line of a phrase.
+fn cautions(findings: &[&Problem], writer: &Writer<'_>) -> Vec<String> {
+    use crate::score::problem::Severity::{Error, Warning};
+    let count = |severity| findings.iter().filter(|it| it.severity == severity).count();
+    let mut cautions = Vec::new();
+    if count(Error) + count(Warning) > 0 {
+        cautions.push(format!(
+            "The checks found {} errors and {} warnings; they stand at their lines.",
+            count(Error),
+            count(Warning)
+        ));
+    }
+    cautions.extend(writer.outside_phrases());
+    cautions.push("Where people stand was not checked.".to_owned());
+    cautions
+}

@@ -1,0 +1,225 @@
+//! The outputs driven by a real call, as the hub drives them: a run's clicks and sounds become notes, a foot switch
+//! holds, and then there is only silence.
+
+use std::sync::mpsc::{self, Receiver, Sender};
+use std::time::Duration;
+
+use holdfast::call::{
+    Act, Before, Call, Drive, EntryKind, FootSwitch, Input, MemberId, Output, Role, Settings, SetupRequest, Stage,
+};
+use holdfast::midi::port::{NotSent, Port};
+use holdfast::midi::settings::ShowControl;
+use holdfast::midi::show_control::{Device, Format};
+use holdfast::midi::{Channel, MidiOut, MidiSettings, Note, SevenBits, SoundNote};
+use holdfast::osc::OscOut;
+use holdfast::outputs::Outputs;
+use holdfast::production::Config;
+use holdfast::time::ServerClock;
+use holdfast::units::{Generation, Micros};
+
+use crate::support::fights::fight_of;
+
+struct Paper(Sender<Vec<u8>>);
+
+impl Port for Paper {
+    fn send(&mut self, message: &[u8]) -> Result<(), NotSent> {
+        self.0.send(message.to_vec()).map_err(|_| NotSent)
+    }
+}
+
+const DESK: MemberId = MemberId(1);
+
+fn call() -> Call {
+    let settings = Settings { horizon: Micros::millis(1_500), lead: Micros::millis(50), hold_on_lost_link: Vec::new() };
+    let mut call =
+        Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());
+    let desk = Input::Joined { member: DESK, name: "Ilse".into(), role: Role::Desk, part: None };
+    call.handle(ServerClock::new().now(), desk);
+    call
+}
+
+fn places(drive: Drive) -> Act {
+    let fight = "The Salt Stair".to_owned();
+    Act::Places(SetupRequest { fight, first: 0, last: 1, percent: 100, count_in: 0, drive })
+}
+
+struct Desk {
+    clock: ServerClock,
+    call: Call,
+    outputs: Outputs,
+    entries: Vec<(EntryKind, String)>,
+}
+
+impl Desk {
+    fn give(&mut self, input: Input) {
+        for output in self.call.handle(self.clock.now(), input) {
+            match output {
+                Output::Silence(lives) => self.outputs.silence(lives),
+                Output::RunChanged => {
+                    if let (Some(run), Stage::Going(..)) = (self.call.run(), self.call.stage()) {
+                        self.outputs.run(run, self.call.generation());
+                    }
+                }
+                Output::Cue(cue) => self.outputs.cue(self.call.run().unwrap(), &cue),
+                Output::Click { due, accent, generation } => self.outputs.click(due, accent, generation),
+                Output::Changed => self.outputs.state(&self.call),
+                Output::Journal(entry) => {
+                    let who = entry.who.map(|(_, name, _)| name).unwrap_or_default();
+                    self.entries.push((entry.kind, who));
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn start(&mut self, drive: Drive) {
+        self.give(Input::From(DESK, places(drive)));
+        let generation = self.call.generation();
+        self.give(Input::From(DESK, Act::Start { generation, anyway: true }));
+    }
+}
+
+fn desk() -> (Desk, Receiver<Vec<u8>>) {
+    let clock = ServerClock::new();
+    let (sender, paper) = mpsc::channel();
+    let click = |key| SoundNote {
+        note: Note { channel: Channel::number(10).unwrap(), key: SevenBits::new(key).unwrap() },
+        velocity: SevenBits::new(100).unwrap(),
+        length: Micros::millis(50),
+    };
+    let settings = MidiSettings {
+        clock: true,
+        click: Some((click(76), click(77))),
+        show_control: Some(ShowControl { device: Device::ALL, format: Format::Sound, resumes: false }),
+        ..MidiSettings::default()
+    };
+    let midi = MidiOut::to_port(settings.clone(), clock, Box::new(Paper(sender)));
+    let outputs = Outputs::of(settings, midi, OscOut::off());
+    (Desk { clock, call: call(), outputs, entries: Vec::new() }, paper)
+}
+
+fn next(paper: &Receiver<Vec<u8>>) -> Vec<u8> {
+    paper.recv_timeout(Duration::from_secs(20)).unwrap()
+}
+
+#[test]
+fn a_run_clicks_and_a_foot_switch_stops_it() {
+    let (mut desk, paper) = desk();
+    desk.start(Drive::Clock);
+    let mut seen = Vec::new();
+    while seen.last().is_none_or(|message: &Vec<u8>| !message.starts_with(&[0x99, 77])) {
+        seen.push(next(&paper));
+    }
+    // Start, then the clock of the first beat, with it the phrase's cue and the accent.
+    let start = seen.iter().position(|message| message == &[0xFA]).unwrap();
+    assert_eq!(seen[start + 1], [0xF8]);
+    assert_eq!(seen[start + 2], [0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x01, b'1', 0xF7]);
+    assert_eq!(seen[start + 3], [0x99, 76, 100]);
+    desk.give(Input::FootSwitch(FootSwitch::Hold));
+    while next(&paper) != [0xFC] {}
+    assert_eq!([next(&paper), next(&paper)], [[0xB9, 120, 0], [0xB9, 123, 0]]);
+    assert_eq!(next(&paper), [0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x02, 0xF7]);
+    desk.give(Input::Tick);
+    let Stage::Held(hold, _) = desk.call.stage() else { panic!("{:?}", desk.call.stage()) };
+    assert_eq!((hold.callers.len(), hold.callers[0].name.as_str()), (1, "foot switch"));
+    assert_eq!(desk.entries.iter().filter(|(kind, _)| *kind == EntryKind::Hold).count(), 1);
+    assert!(desk.entries.contains(&(EntryKind::Hold, "foot switch".to_owned())));
+    drop(desk);
+    // The end of the outputs is one more stop, and nothing else.
+    assert!(paper.iter().all(|message| message == [0xFC] || message[0] == 0xB9));
+}
+
+#[test]
+fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
+    let (mut desk, _paper) = desk();
+    desk.start(Drive::Step);
+    for _ in 0..3 {
+        desk.give(Input::FootSwitch(FootSwitch::Step));
+    }
+    let steps = |desk: &Desk| {
+        desk.entries.iter().filter(|(kind, who)| *kind == EntryKind::Step && who == "foot switch").count()
+    };
+    assert_eq!(steps(&desk), 3);
+    desk.give(Input::FootSwitch(FootSwitch::Hold));
+    desk.give(Input::FootSwitch(FootSwitch::Step));
+    assert_eq!(steps(&desk), 3, "a held run takes no step");
+    let before = desk.call.generation();
+    desk.give(Input::FootSwitch(FootSwitch::Hold));
+    assert_eq!(desk.call.generation(), before, "a second press joins the hold");
+    assert!(before > Generation(1));
+}
+
+#[test]
+fn a_cue_that_is_sent_again_to_somebody_is_played_once() {
+    let (mut desk, paper) = desk();
+    desk.start(Drive::Clock);
+    // Everybody who comes in during a run is sent the cues that are on their way.
+    for number in 2..5 {
+        let member = MemberId(number);
+        desk.give(Input::Joined { member, name: format!("Member {number}"), role: Role::Observer, part: None });
+    }
+    let mut cues = Vec::new();
+    while cues.last() != Some(&[0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x01, b'2', 0xF7].to_vec()) {
+        desk.give(Input::Tick);
+        if let Ok(message) = paper.recv_timeout(Duration::from_millis(5)) {
+            cues.extend((message[0] == 0xF0).then_some(message));
+        }
+    }
+    assert_eq!(cues.len(), 2, "{cues:?}");
+}
+
+#[test]
+fn what_is_wrong_with_midi_and_osc_is_a_sentence() {
+    let rows = [
+        ("[midi]\nclock = 'yes'", "line 3: `midi.clock` is \"yes\"; it has to be on or off."),
+        ("[midi]\ntimecode = '29'", "line 3: `midi.timecode` is \"29\"; it has to be off, 24, 25, 29.97 or 30"),
+        (
+            "[midi]\ntimecode = '29.97'\ntimecode_start = '00:01:00:00'",
+            "line 4: `midi.timecode_start` is \"00:01:00:00\"; it is a number that drop-frame counting leaves out; take frame 02.",
+        ),
+        (
+            "[midi]\nhold = 'pedal'",
+            "line 3: `midi.hold` is \"pedal\"; it has to be note, control or program, then the channel (1 to 16)",
+        ),
+        (
+            "[midi]\nclick = { channel = 17, note = 76 }",
+            "`midi.click.channel` is 17; it has to be a number from 1 to 16.",
+        ),
+        (
+            "[midi]\nclick = { channel = 10 }",
+            "`midi.click.note` is missing; it has to be a whole number from 0 to 127.",
+        ),
+        ("[midi.notes]\nsteel = 38", "line 3: `midi.notes.steel` is a number; it has to be a table in braces."),
+        (
+            "[midi.notes]\nsteel = { note = 38, velocty = 9 }",
+            "`midi.notes.steel.velocty` is not known here; did you mean `velocity`?",
+        ),
+        (
+            "[midi]\nshow_control_device = 128",
+            "line 3: `midi.show_control_device` is 128; it has to be a number from 0 to 127.",
+        ),
+        (
+            "[osc]\ntarget = 'here'",
+            "line 3: `osc.target` is \"here\"; it has to be a host and a port, such as \"192.168.1.30:9000\".",
+        ),
+    ];
+    for (text, says) in rows {
+        let problems = Config::read(&format!("name = 'a'\n{text}"), "production.toml").unwrap_err();
+        let said: Vec<String> = problems.iter().map(ToString::to_string).collect();
+        assert!(said.len() == 1 && said[0].contains(says), "{said:?}");
+    }
+}
+
+#[test]
+fn the_rows_that_new_writes_for_midi_and_osc_are_good_without_their_marks() {
+    let text = include_str!("../../configs/new/production.toml");
+    let (_, outputs) = text.split_once("[midi]").unwrap();
+    let is_row = |line: &str| line.split_once(" = ").is_some_and(|(key, _)| !key.contains(' '));
+    let rows = outputs.lines().map(|line| line.strip_prefix("# ").filter(|row| is_row(row)).unwrap_or(line));
+    let text = format!("name = 'a'\n[midi]{}", rows.collect::<Vec<_>>().join("\n"));
+    let settings = Config::read(&text, "production.toml").unwrap().outputs;
+    assert_eq!(settings.midi.notes.len(), 2);
+    assert!(settings.midi.out.is_some() && settings.midi.input.is_some() && settings.midi.click.is_some());
+    assert!(settings.midi.hold.is_some() && settings.midi.step.is_some());
+    assert_eq!(settings.osc.unwrap().to_string(), "192.168.1.30:9000");
+}
