@@ -72,10 +72,15 @@ const LOOKS: Look[] = [
 ];
 
 const SCREENS = [
+  { path: 'phone', member: 3, width: 360, height: 740 },
+  { path: 'phone', member: 2, width: 390, height: 780 },
   { path: 'phone', member: 3, width: 390, height: 844 },
-  { path: 'phone', member: 2, width: 390, height: 664 },
+  { path: 'phone', member: 2, width: 768, height: 1_024 },
+  { path: 'phone', member: 3, width: 320, height: 568 },
   { path: 'phone', member: 3, width: 1_440, height: 900 },
+  { path: 'desk', member: 1, width: 1_280, height: 800 },
   { path: 'desk', member: 1, width: 1_440, height: 900 },
+  { path: 'desk', member: 1, width: 3_840, height: 2_160 },
   { path: 'desk', member: 1, width: 390, height: 844 },
 ];
 

@@ -38,7 +38,8 @@ export class News {
     if (this.#hiddenUs === null) return;
     this.#asleepUs = now - this.#hiddenUs;
     this.#hiddenUs = null;
-    if (this.#lostUs === null && this.#asleepUs > WORTH_SAYING_US) this.#say(words.newsHidden(words.span(this.#asleepUs)));
+    if (this.#lostUs === null && this.#asleepUs > WORTH_SAYING_US)
+      this.#say(words.newsHidden(words.span(this.#asleepUs)));
   }
 
   /** The server's clock was read: a lower reading than before is another server's. */

@@ -57,10 +57,11 @@ export class Choices {
     for (const listener of this.#listeners) listener(this.#now);
   }
 
-  /** Tells `listener` the choices now and at every change. */
-  listen(listener: (settings: Settings) => void): void {
+  /** Tells `listener` the choices now and at every change, until what is returned is called. */
+  listen(listener: (settings: Settings) => void): () => void {
     this.#listeners.add(listener);
     listener(this.#now);
+    return () => void this.#listeners.delete(listener);
   }
 }
 

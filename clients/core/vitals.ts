@@ -25,8 +25,8 @@ export function vitalsOf(view: View): Vitals {
   const phrase = phraseOf(view);
   const asked = view.state?.next_speed ?? null;
   const where = [
-    phrase,
     view.state?.setup == null ? null : percent,
+    phrase,
     asked === null ? null : words.nextSpeed(asked.percent, asked.phrase),
   ];
   return {

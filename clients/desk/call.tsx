@@ -119,7 +119,7 @@ function Start({ view, session }: Props) {
     <ul>
       {absent.map(({ part, name, lack }) => (
         <li key={part}>
-          <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
+          <b>{part}</b> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
         </li>
       ))}
       {errors > 0 && <li>{words.errorsFound(errors)}</li>}

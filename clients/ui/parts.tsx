@@ -22,25 +22,51 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
   );
 }
 
-/** A move as a sheet has it: who does what, and who answers how. What the reader does is marked. */
+/**
+ * A move as a sheet has it: who does what, and who answers how. Attack and reply are told apart by place (the attack
+ * from the left edge, the reply set in below it), by shape (a point, a bow) and by word; what the reader does is marked.
+ */
 export function Move({ move, part }: { move: MoveView; part?: Part }) {
+  const given = move.to !== null || move.reply !== null;
+  const to = move.reply === null ? move.to : null;
   return (
     <div class="move" data-part={part ?? 'watch'}>
-      <p class={part === 'act' ? 'mine' : undefined}>
-        <span class="who">{part === 'act' ? words.you : move.who}</span> <b>{move.action}</b>{' '}
-        {move.to !== null && move.reply === null && (
-          <span class="to">{words.to(part === 'answer' ? words.you : move.to)}</span>
-        )}
-      </p>
-      {move.reply !== null && (
-        <p class={part === 'answer' ? 'mine' : undefined}>
-          <span class="who">{part === 'answer' ? words.you : (move.to ?? '')}</span> <b>{move.reply}</b>
+      <Half kind={given ? 'attack' : 'action'} who={move.who} mine={part === 'act'} what={move.action}>
+        {to !== null && <span class="to">{words.to(part === 'answer' ? words.you : to)}</span>}
+      </Half>
+      {move.reply !== null && <Half kind="reply" who={move.to ?? ''} mine={part === 'answer'} what={move.reply} />}
+      {move.text !== null && (
+        <p class="text" dir="auto">
+          “{move.text}”
         </p>
       )}
-      {move.text !== null && <p class="text">“{move.text}”</p>}
     </div>
   );
 }
+
+function Half(props: {
+  kind: 'attack' | 'reply' | 'action';
+  who: string;
+  mine: boolean;
+  what: string;
+  children?: ComponentChildren;
+}) {
+  return (
+    <p class={`half ${props.kind}`} data-mine={props.mine}>
+      <span class="who">
+        <svg viewBox="0 0 12 12" aria-hidden="true">
+          <path d={props.kind === 'reply' ? BOW : POINT} />
+        </svg>
+        {words[props.kind]} · <bdi>{props.mine ? words.you : props.who}</bdi>
+      </span>{' '}
+      <b dir="auto">{props.what}</b> {props.children}
+    </p>
+  );
+}
+
+/** The shapes: an attack comes to a point, a reply is a bow that stands against it. */
+const POINT = 'M0 1 L12 6 L0 11 Z';
+const BOW = 'M9 0 A6 6 0 0 0 9 12 L9 9.4 A3.4 3.4 0 0 1 9 2.6 Z';
 
 /** A button that opens a question; what it asks is done only by a second press, on another button. */
 export function Asked(props: {
