@@ -148,7 +148,12 @@ it('the codes, the release and the stop at the desk', async () => {
     await shoot(page, 'desk-asked');
     await page.getByRole('button', { name: 'Show codes' }).click();
     const qr_svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M1 1h3v3H1zM5 5h3v3H5z"/></svg>';
-    const code = { link: 'http://127.0.0.1:8080/join#0123456789abcdef0123456789abcdef', qr_svg, joined: 1 };
+    const code = {
+      link: 'http://127.0.0.1:8080/join#0123456789abcdef0123456789abcdef',
+      qr_svg,
+      secure: null,
+      joined: 1,
+    };
     const roles = ['desk', 'captain', 'performer', 'sound', 'director', 'observer'] as const;
     line.say({ kind: 'invitations', invitations: roles.map((role) => ({ role, ...code })) });
     line.say({ kind: 'refused', asked: 'start', reason: 'OSK is not ready. Wait, or start anyway.' });

@@ -218,6 +218,8 @@ export const words = {
   } satisfies Record<Lack, string>,
   newSpeed: 'Speed from the next phrase',
   setSpeed: 'Set',
+  slower: '− 5',
+  faster: '+ 5',
   endCall: 'End the call …',
   endCallSure: 'End the call for everybody',
   endCallAsk: 'The call is over for everybody, and everybody may go.',
@@ -259,6 +261,10 @@ export const words = {
   invitationsTitle: 'Invitations',
   invitationsShow: 'Show codes',
   invitationsHide: 'Hide codes',
+  invitationsSecure: 'HTTPS, screen stays lit',
+  invitationsPlain: 'HTTP, auto-lock off',
+  invitationsTrust:
+    'Two codes for each role lead to the same call. The HTTPS one keeps a phone’s screen lit by itself; where the server made its own certificate, the phone must first trust it, once: open /authority.crt at the HTTP address on the phone and install what it offers. Whoever cannot do that takes the HTTP code.',
   invitationsWait: 'Asking for the codes …',
   qrOf: (role: string) => `Code to scan, for ${role}`,
   joined: (count: number) => `${plural(count, 'person has', 'people have')} joined with it`,
@@ -266,6 +272,28 @@ export const words = {
   revokeAsk: (role: string) => `The code for ${role} becomes worthless and a new one is made.`,
   revokeKeep: 'Revoke the code',
   revokeCut: 'Revoke and cut off everybody who joined with it',
+
+  keysTitle: 'Keys of this desk',
+  keysText:
+    'They work while nobody types in a field. Esc is always HOLD. The space bar starts nothing, whatever is chosen here.',
+  keysSwitch: 'Keys',
+  keysPress: 'press a key',
+  keysRefused: 'That key cannot be chosen. Take a letter, a digit or a sign.',
+  deed: {
+    places: 'Call places',
+    restart: 'Places from the phrase that broke',
+    start: 'Start',
+    step: 'Step',
+    slower: 'Slower by 5 %',
+    faster: 'Faster by 5 %',
+    fromBack: 'From an earlier phrase',
+    fromOn: 'From a later phrase',
+    toBack: 'To an earlier phrase',
+    toOn: 'To a later phrase',
+    release: 'Release …',
+    stop: 'Stop …',
+    note: 'Write a note',
+  },
 
   dismiss: 'Read',
 } as const;

@@ -9,12 +9,16 @@ import { Call } from './call';
 import { Holds } from './holds';
 import { House } from './house';
 import { Invitations } from './invitations';
+import { listenToKeys } from './keys';
+import { KeysPanel } from './keys-panel';
 import { Roster } from './roster';
 import { Run } from './run';
+import { Strip } from './strip';
 
 /** Draws the page, and draws it anew whenever what it knows changes. */
 export function draw(page: Page): void {
   noStartBySpace();
+  listenToKeys();
   const view = follow(page.session);
   const Desk = () => <Body page={page} view={view.value} />;
   render(
@@ -30,6 +34,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
   return (
     <>
       <Refusals view={view} session={session} />
+      <Strip view={view} session={session} />
       <div class="desk-columns">
         <Call view={view} session={session} />
         <Run view={view} session={session} />
@@ -40,6 +45,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
       </div>
       <Holds view={view} session={session} />
       <Invitations view={view} session={session} />
+      <KeysPanel />
     </>
   );
 }

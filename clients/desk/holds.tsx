@@ -1,5 +1,6 @@
 // The holds of this call, newest first, and the notes to them.
 import type { View } from '../core/model';
+import { lastHold, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
@@ -8,11 +9,15 @@ import { Note } from '../ui/note';
 
 /** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {
-  const holds = view.state?.past_holds ?? [];
+  const stage = stageOf(view);
+  const above = stage === 'stopped' ? lastHold(view)?.hold : undefined;
+  const all = view.state?.past_holds ?? [];
+  // One that is in the run's column already is not shown twice.
+  const holds = all.filter((hold) => hold.hold !== above);
   return (
     <section>
       <h2>{words.holdsTitle}</h2>
-      {holds.length === 0 && <p>{words.holdsNone}</p>}
+      {all.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
         {holds.map((hold) => (
           <OneHold key={hold.hold} hold={hold} session={session} />

@@ -3,7 +3,7 @@
 import { useLayoutEffect, useRef } from 'preact/hooks';
 
 /** The smallest and the largest size, pixels. Below the smallest a box scrolls. */
-const SIZES = { least: 15, most: 88 } as const;
+const SIZES = { least: 13, most: 88 } as const;
 
 /** Keeps the words of the box it is given to as large as they can be; looked at anew whenever `words` changes. */
 export function useFit(words: string) {
@@ -19,23 +19,33 @@ export function useFit(words: string) {
   return box;
 }
 
+/** Two ways to set a label and its words: one above the other, or side by side. The one with the larger words is taken. */
+const FLOWS = ['stack', 'row'] as const;
+
 function fit(box: HTMLElement): void {
-  let { least, most } = SIZES as { least: number; most: number };
   // Words are kept whole while a size is looked for; only where even the smallest is too wide may one be broken.
   box.dataset['whole'] = 'true';
-  while (most - least > 1) {
-    const size = Math.round((least + most) / 2);
-    if (fits(box, size)) least = size;
-    else most = size;
-  }
-  const whole = fits(box, least);
+  const sizes = FLOWS.map((flow) => ({ flow, size: largest(box, flow) }));
+  const best = sizes.reduce((one, other) => (other.size > one.size ? other : one));
+  const whole = fits(box, best.flow, best.size);
   box.dataset['whole'] = String(whole);
   // What must be scrolled can be scrolled with the keyboard.
   if (whole) box.removeAttribute('tabindex');
   else box.tabIndex = 0;
 }
 
-function fits(box: HTMLElement, size: number): boolean {
+function largest(box: HTMLElement, flow: string): number {
+  let { least, most } = SIZES as { least: number; most: number };
+  while (most - least > 1) {
+    const size = Math.round((least + most) / 2);
+    if (fits(box, flow, size)) least = size;
+    else most = size;
+  }
+  return least;
+}
+
+function fits(box: HTMLElement, flow: string, size: number): boolean {
+  box.dataset['flow'] = flow;
   box.style.setProperty('--fit', `${size}px`);
   const parts = [box, ...box.querySelectorAll<HTMLElement>('.half')];
   return parts.every((part) => part.scrollWidth <= part.clientWidth) && box.scrollHeight <= box.clientHeight;

@@ -57,7 +57,7 @@ function Half(props: {
         <svg viewBox="0 0 12 12" aria-hidden="true">
           <path d={props.kind === 'reply' ? BOW : POINT} />
         </svg>
-        {words[props.kind]} · <bdi>{props.mine ? words.you : props.who}</bdi>
+        <span>{words[props.kind]}</span> <bdi>{props.mine ? words.you : props.who}</bdi>
       </span>{' '}
       <b dir="auto">{props.what}</b> {props.children}
     </p>
@@ -68,6 +68,11 @@ function Half(props: {
 const POINT = 'M0 1 L12 6 L0 11 Z';
 const BOW = 'M9 0 A6 6 0 0 0 9 12 L9 9.4 A3.4 3.4 0 0 1 9 2.6 Z';
 
+// Whoever opened it with a key goes on in it with the keyboard.
+function takeFocus(box: HTMLElement | null): void {
+  if (box !== null && !box.contains(document.activeElement)) box.focus({ preventScroll: true });
+}
+
 /** A button that opens a question; what it asks is done only by a second press, on another button. */
 export function Asked(props: {
   label: string;
@@ -75,13 +80,16 @@ export function Asked(props: {
   disabled?: boolean;
   /** Anything whose change closes the question: what it was asked about is no longer so. */
   about?: string;
+  /** What a key that opens it is called, and how it is drawn: for pages that have keys. */
+  keyed?: { shortcut: string | undefined; drawn: ComponentChildren; use(open: () => void): void };
   children: (close: () => void) => ComponentChildren;
 }) {
   const [open, setOpen] = useState<string | null>(null);
   const about = props.about ?? '';
+  props.keyed?.use(() => setOpen(about));
   if (open === about) {
     return (
-      <div class="asked" role="group" aria-label={props.label}>
+      <div class="asked" role="group" aria-label={props.label} tabIndex={-1} ref={takeFocus}>
         {props.children(() => setOpen(null))}
         <button type="button" onClick={() => setOpen(null)}>
           {words.cancel}
@@ -90,8 +98,14 @@ export function Asked(props: {
     );
   }
   return (
-    <button type="button" disabled={props.disabled ?? false} onClick={() => setOpen(about)}>
+    <button
+      type="button"
+      disabled={props.disabled ?? false}
+      aria-keyshortcuts={props.keyed?.shortcut}
+      onClick={() => setOpen(about)}
+    >
       {props.label}
+      {props.keyed?.drawn}
     </button>
   );
 }

@@ -2,6 +2,7 @@
 //! call until it is told to stop. Tests start it on port 0 like everybody else.
 
 mod admission;
+pub mod certificate;
 mod close;
 mod connection;
 mod directory;
@@ -17,8 +18,9 @@ pub mod qr;
 mod reload;
 mod request;
 mod setup;
+mod tls;
 mod view;
 mod written;
 
 pub use directory::NoRandomness;
-pub use setup::{Links, Ready, Serving, ServingError};
+pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};

@@ -27,6 +27,7 @@ pub fn typescript() -> String {
         TapOutcome,
         PartChoice,
         InvitationView,
+        SecureLink,
         Welcome,
         Stage,
         State,
