@@ -10,6 +10,8 @@ import { words } from './words';
 export const SLIDE = 0.5;
 /** From the keyboard a guarded HOLD takes two presses, the second within this time. */
 export const SECOND_PRESS_MS = 4_000;
+/** What comes sooner after a finger is the browser's echo of it. */
+const AFTER_TOUCH_MS = 700;
 
 /** The guard. */
 export class Guard {
@@ -17,6 +19,7 @@ export class Guard {
   #asked = false;
   #pressedMs = -Infinity;
   #from: number | null = null;
+  #touchedMs = -Infinity;
   readonly #changed: (() => void)[] = [];
 
   /** True while HOLD takes a slide. */
@@ -50,9 +53,10 @@ export class Guard {
     this.#tell();
   }
 
-  /** A finger came down on a guarded HOLD, at `x`. */
-  down(x: number): void {
+  /** A finger came down on a guarded HOLD, at `x`, at `ms`. */
+  down(x: number, ms: number): void {
     this.#from = x;
+    this.#touchedMs = ms;
   }
 
   /** It moved to `x`, on a HOLD that is `width` wide. True when that was a slide: HOLD is meant. */
@@ -62,13 +66,18 @@ export class Guard {
     return true;
   }
 
-  /** The finger is gone. */
-  up(): void {
+  /** The finger is gone, at `ms`. */
+  up(ms: number): void {
     this.#from = null;
+    this.#touchedMs = ms;
   }
 
-  /** A press of a key or a screen reader, at `ms`. True when it was the second: HOLD is meant. */
+  /**
+   * A press of a key or a screen reader, at `ms`. True when it was the second: HOLD is meant. A browser may send the same
+   * after a touch; that is none.
+   */
   pressed(ms: number): boolean {
+    if (ms - this.#touchedMs < AFTER_TOUCH_MS) return false;
     const second = ms - this.#pressedMs <= SECOND_PRESS_MS;
     this.#pressedMs = ms;
     if (second) this.turn(false);

@@ -54,7 +54,7 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
     if (event.button !== 0) return;
     event.preventDefault();
     if (guard?.on !== true) hold();
-    else guard.down(event.clientX);
+    else guard.down(event.clientX, event.timeStamp);
   });
   // A click without a pointer comes from a keyboard or a reader; one with a pointer was obeyed when it went down.
   button.addEventListener('click', (event) => {
@@ -87,7 +87,8 @@ function slideable(button: HTMLButtonElement, guard: Guard, hold: () => void): v
   button.addEventListener('pointermove', (event) => {
     if (guard.moved(event.clientX, button.clientWidth)) hold();
   });
-  for (const end of ['pointerup', 'pointercancel'] as const) button.addEventListener(end, () => guard.up());
+  for (const end of ['pointerup', 'pointercancel'] as const)
+    button.addEventListener(end, (event) => guard.up(event.timeStamp));
 }
 
 // In the capturing phase, so that no field and no panel can keep the key for itself.

@@ -226,15 +226,13 @@ export const words = {
 
   rosterTitle: 'Who is here',
   rosterEmpty: 'Nobody has joined yet. Show them the codes below.',
-  rosterColumns: ['Name', 'Part', 'Ready', 'Link', 'Clock', 'Shown'],
+  rosterColumns: ['Name', 'Part', 'Ready', 'Link', 'Clock ± ms', 'Late ms'],
   rosterReady: 'ready',
   rosterNotReady: 'not ready',
   rosterNone: '–',
   linked: 'linked',
   noLink: 'NO LINK',
   hidden: 'NOT IN SIGHT',
-  boundMs: (ms: string) => `± ${ms} ms`,
-  lateMs: (ms: string) => `${ms} ms late`,
   partOf: (name: string) => `Part of ${name}`,
 
   runTitle: 'The run',
@@ -274,6 +272,8 @@ export const words = {
   revokeCut: 'Revoke and cut off everybody who joined with it',
 
   keysTitle: 'Keys of this desk',
+  keysShow: 'Show keys',
+  keysHide: 'Hide keys',
   keysText:
     'They work while nobody types in a field. Esc is always HOLD. The space bar starts nothing, whatever is chosen here.',
   keysSwitch: 'Keys',

@@ -1,6 +1,7 @@
 // What the desk draws: the stage manager's whole call on one screen.
 import { render } from 'preact';
 import type { Page } from '../core/page';
+import { counting } from '../core/reading';
 import { Boundary } from '../ui/boundary';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
@@ -35,7 +36,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
     <>
       <Refusals view={view} session={session} />
       <Strip view={view} session={session} />
-      <div class="desk-columns">
+      <div class="desk-columns" data-still={!counting(view)}>
         <Call view={view} session={session} />
         <Run view={view} session={session} />
         <div class="desk-column">

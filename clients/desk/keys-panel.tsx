@@ -11,8 +11,21 @@ export function Key({ of }: { of: Deed }) {
 /** What a screen reader is told of it. */
 export const shortcut = (of: Deed): string | undefined => (keysOn.value ? keys.value[of] : undefined);
 
-/** The list. */
+/** The list, shown to whoever asks for it. */
 export function KeysPanel() {
+  const [open, setOpen] = useState(false);
+  return (
+    <section>
+      <h2>{words.keysTitle}</h2>
+      <button type="button" aria-expanded={open} onClick={() => setOpen(!open)}>
+        {open ? words.keysHide : words.keysShow}
+      </button>
+      {open && <List />}
+    </section>
+  );
+}
+
+function List() {
   const [asking, setAsking] = useState<Deed | null>(null);
   const [refused, setRefused] = useState(false);
   const take = (deed: Deed, event: KeyboardEvent): void => {
@@ -23,8 +36,7 @@ export function KeysPanel() {
     if (taken) setAsking(null);
   };
   return (
-    <section>
-      <h2>{words.keysTitle}</h2>
+    <>
       <p>{words.keysText}</p>
       <button type="button" role="switch" aria-checked={keysOn.value} onClick={() => turnKeys(!keysOn.value)}>
         {words.keysSwitch}: {keysOn.value ? words.on : words.off}
@@ -45,6 +57,6 @@ export function KeysPanel() {
         ))}
       </div>
       <p role="status">{refused ? words.keysRefused : ''}</p>
-    </section>
+    </>
   );
 }

@@ -2,7 +2,7 @@
 // can be changed, are kept by the browser, and can be switched off as a whole (WCAG 2.2, 2.1.4). Escape is HOLD and the
 // space bar is what a hand falls on: neither can be chosen. A key does nothing while somebody types.
 import { signal } from '@preact/signals';
-import { useEffect } from 'preact/hooks';
+import { useLayoutEffect } from 'preact/hooks';
 import { lastingStore } from '../core/browser';
 
 /** What can have a key, and the key it has before anybody has chosen. */
@@ -39,7 +39,8 @@ const handlers = new Map<Deed, () => void>();
 
 /** Does `act` when the key of `deed` is pressed, for as long as the caller is drawn and `act` is there. */
 export function useKey(deed: Deed, act: (() => void) | null): void {
-  useEffect(() => {
+  // Before the next key can come: a key always acts on what is on the screen.
+  useLayoutEffect(() => {
     if (act === null) return undefined;
     handlers.set(deed, act);
     return () => {

@@ -51,8 +51,7 @@ function Row(props: { row: MemberView; fighters: string[]; fixed: boolean; sessi
   return (
     <tr data-link={row.link} data-ready={row.ready}>
       <th scope="row">
-        <bdi>{row.name}</bdi>
-        <small>{words.role[row.role]}</small>
+        <bdi>{row.name}</bdi> <small>{words.role[row.role]}</small>
       </th>
       <td>
         <PartCell row={row} fighters={fighters} fixed={fixed} session={session} />
@@ -67,8 +66,8 @@ function Row(props: { row: MemberView; fighters: string[]; fixed: boolean; sessi
       <td>
         <LinkOf row={row} />
       </td>
-      <td>{row.bound_us === null ? words.rosterNone : words.boundMs(milliseconds(row.bound_us))}</td>
-      <td>{row.late_us === null ? words.rosterNone : words.lateMs(milliseconds(row.late_us))}</td>
+      <td>{row.bound_us === null ? words.rosterNone : milliseconds(row.bound_us)}</td>
+      <td>{row.late_us === null ? words.rosterNone : milliseconds(row.late_us)}</td>
     </tr>
   );
 }

@@ -83,7 +83,7 @@ function Phrase(props: {
   change(phrase: number): void;
 }) {
   return (
-    <label class="wide">
+    <label>
       <span>
         {props.label}{' '}
         {props.keyed?.map((deed) => (

@@ -7,7 +7,6 @@ import { counting, runOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { usAt } from '../core/tempo';
 import { TICKS_PER_BEAT, type MoveView, type RunSheet } from '../core/wire';
-import { words } from '../core/words';
 
 /** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
 const BEAT_PX = 116;
@@ -26,13 +25,13 @@ export function Strip({ view, session }: { view: View; session: Session }) {
   const scale = run === null ? 1 : pxPerSecond(run);
   useMoving(view, session, layer, scale);
   const drawn = useMemo(() => (run === null ? null : <Moves run={run} scale={scale} />), [run, scale]);
+  if (run === null) return null;
   return (
     <div class="strip" aria-hidden="true">
       <div class="strip-line" />
       <div class="strip-layer" ref={layer} data-testid="strip">
         {drawn}
       </div>
-      {run === null && <p>{words.runNone}</p>}
     </div>
   );
 }
@@ -49,7 +48,7 @@ function useMoving(view: View, session: Session, layer: { current: HTMLDivElemen
   useEffect(() => {
     let frame = 0;
     const draw = (nowMs: number): void => {
-      const target = wantedUs(session, stepTicks);
+      const target = wantedUs(session, stepTicks, !Number.isFinite(at.current.us));
       if (target !== null) {
         const walked = at.current.us + (stepped(session.view) ? 0 : (nowMs - at.current.frameMs) * 1_000);
         const off = target - walked;
@@ -65,18 +64,26 @@ function useMoving(view: View, session: Session, layer: { current: HTMLDivElemen
   }, [session, stepTicks, scale]);
   // Another run begins at its own beginning.
   useEffect(() => {
-    at.current.us = 0;
+    at.current.us = -Infinity;
   }, [view.run?.run]);
 }
 
 /** Where the strip should be, microseconds from the first beat; nothing leaves it where it is. */
-function wantedUs(session: Session, stepTicks: number | null): number | null {
+function wantedUs(session: Session, stepTicks: number | null, untouched: boolean): number | null {
   const view = session.view;
   const run = runOf(view);
-  if (run === null || !counting(view)) return null;
+  if (run === null) return null;
+  if (!counting(view)) return untouched ? spotUs(view, run) : null;
   if (stepped(view)) return stepTicks === null ? null : usAt(run, stepTicks);
   const now = session.serverNowUs();
   return now === null || run.start_us === null ? null : now - run.start_us;
+}
+
+/** Where the server says that the run stands, for a page that did not see it get there. */
+function spotUs(view: View, run: RunSheet): number | null {
+  const spot = view.state?.spot ?? view.state?.hold?.spot ?? null;
+  const move = run.moves.find((each) => each.phrase === spot?.phrase && each.number === spot.move);
+  return move === undefined ? null : usAt(run, move.at_ticks);
 }
 
 function Moves({ run, scale }: { run: RunSheet; scale: number }) {
