@@ -10,8 +10,11 @@ import { TICKS_PER_BEAT, type MoveView, type RunSheet } from '../core/wire';
 
 /** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
 const BEAT_PX = 116;
-/** The fastest, pixels a second: at arm's length from a laptop some 10 degrees of sight a second. */
-const FASTEST_PX = 350;
+/**
+ * The fastest, pixels a second. An eye follows it easily (some 7 degrees of sight a second at arm's length), and one
+ * line of letters for each lane leaves what changes under the quarter of a field of sight that makes a flash.
+ */
+const FASTEST_PX = 240;
 /** No block is wider. */
 const WIDEST_PX = 230;
 /** A step of the clock's estimate smaller than this is walked off over some frames; a larger one is jumped. */
@@ -88,6 +91,7 @@ function spotUs(view: View, run: RunSheet): number | null {
 
 function Moves({ run, scale }: { run: RunSheet; scale: number }) {
   const x = (ticks: number): number => (usAt(run, ticks) / 1e6) * scale;
+  const short = shortNames(run);
   const beats = Math.ceil(run.length_ticks / TICKS_PER_BEAT);
   return (
     <>
@@ -102,24 +106,38 @@ function Moves({ run, scale }: { run: RunSheet; scale: number }) {
       {run.moves.map((move, n) => {
         const next = run.moves.find((each, m) => m > n && each.at_ticks > move.at_ticks);
         const room = (next === undefined ? Infinity : x(next.at_ticks) - x(move.at_ticks)) - 5;
-        return <Block key={n} move={move} left={x(move.at_ticks)} width={Math.min(WIDEST_PX, room)} />;
+        return <Block key={n} move={move} short={short} left={x(move.at_ticks)} width={Math.min(WIDEST_PX, room)} />;
       })}
     </>
   );
 }
 
-function Block({ move, left, width }: { move: MoveView; left: number; width: number }) {
+// Names as short as they can be told apart: fewer letters move past the eye. The cards below have them in full.
+function shortNames(run: RunSheet): (name: string) => string {
+  const names = run.cast.map(({ part }) => part);
+  return (name) => {
+    const letters = [...name];
+    const clash = (length: number): boolean =>
+      names.some(
+        (other) => other !== name && [...other].slice(0, length).join('') === letters.slice(0, length).join(''),
+      );
+    let length = 1;
+    while (length < letters.length && clash(length)) length += 1;
+    return letters.slice(0, length).join('');
+  };
+}
+
+function Block(props: { move: MoveView; short(name: string): string; left: number; width: number }) {
+  const { move, short, left, width } = props;
   const style = { left: `${left}px`, width: `${Math.max(24, width)}px` };
   return (
     <>
-      <p class="strip-attack" style={style}>
-        <small dir="auto">{move.who}</small>
-        <span dir="auto">{move.action}</span>
+      <p class="strip-attack" dir="auto" style={style}>
+        <small>{short(move.who)}</small> {move.action}
       </p>
       {move.reply !== null && (
-        <p class="strip-reply" style={style}>
-          <small dir="auto">{move.to ?? ''}</small>
-          <span dir="auto">{move.reply}</span>
+        <p class="strip-reply" dir="auto" style={style}>
+          <small>{short(move.to ?? '')}</small> {move.reply}
         </p>
       )}
     </>

@@ -100,7 +100,9 @@ async function startAllTheSame({ page }: Seat): Promise<void> {
   const ready = page.getByText(/Everybody is ready|the checks found/);
   await ready.waitFor();
   if (await start.isVisible()) return start.click();
-  await page.locator('.start li', { hasNotText: 'the checks found' }).waitFor({ state: 'detached' });
+  const onlyErrors = (): boolean =>
+    [...document.querySelectorAll('.start li')].every((each) => each.textContent?.includes('the checks found'));
+  await page.waitForFunction(onlyErrors);
   await anyway.click();
   await page.getByRole('button', { name: 'Start all the same' }).click();
 }
