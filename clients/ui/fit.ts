@@ -1,9 +1,24 @@
 // Words as big as the glass allows: finds the largest size at which everything in a box still fits into it, whatever the
-// words are. The size is put into the custom property `--fit`, in pixels; the style sheet makes what it will of it.
+// words are. The size is put into the custom property `--fit`, in pixels; the style sheet makes what it will of it. It
+// is done between a cue and the frame that shows it, so it asks the browser to lay out as seldom as it can, and what
+// was found once is not looked for again.
 import { useLayoutEffect, useRef } from 'preact/hooks';
 
-/** The smallest and the largest size, pixels. Below the smallest a box scrolls. */
-const SIZES = { least: 13, most: 88 } as const;
+/** The sizes that are tried, pixels, each an eighth larger than the one before. Below the smallest a box scrolls. */
+const SIZES = [13, 15, 17, 19, 22, 25, 28, 32, 36, 41, 46, 52, 59, 67, 76, 88] as const;
+/** Two ways to set a label and its words: one above the other, or side by side. The one with the larger words is taken. */
+const FLOWS = ['stack', 'row'] as const;
+/** So many results are kept: more than a fight has moves. */
+const MOST_KEPT = 1_000;
+
+/** How a box is set: the size by its place in `SIZES`, and whether everything fits. */
+interface Setting {
+  flow: (typeof FLOWS)[number];
+  size: number;
+  whole: boolean;
+}
+
+const found = new Map<string, Setting>();
 
 /** Keeps the words of the box it is given to as large as they can be; looked at anew whenever `words` changes. */
 export function useFit(words: string) {
@@ -11,42 +26,61 @@ export function useFit(words: string) {
   useLayoutEffect(() => {
     const element = box.current;
     if (element === null) return undefined;
-    fit(element);
-    const watch = new ResizeObserver(() => fit(element));
+    let last = '';
+    const look = (): void => {
+      // An observer speaks up once at the beginning, about a box that has been looked at already.
+      const size = `${element.clientWidth}×${element.clientHeight}`;
+      if (size === last) return;
+      last = size;
+      fit(element, `${size} ${document.documentElement.dataset['text'] ?? ''} ${words}`);
+    };
+    look();
+    const watch = new ResizeObserver(look);
     watch.observe(element);
     return () => watch.disconnect();
   }, [words]);
   return box;
 }
 
-/** Two ways to set a label and its words: one above the other, or side by side. The one with the larger words is taken. */
-const FLOWS = ['stack', 'row'] as const;
-
-function fit(box: HTMLElement): void {
-  // Words are kept whole while a size is looked for; only where even the smallest is too wide may one be broken.
-  box.dataset['whole'] = 'true';
-  const sizes = FLOWS.map((flow) => ({ flow, size: largest(box, flow) }));
-  const best = sizes.reduce((one, other) => (other.size > one.size ? other : one));
-  const whole = fits(box, best.flow, best.size);
+function fit(box: HTMLElement, name: string): void {
+  const known = found.get(name);
+  if (known === undefined) {
+    if (found.size >= MOST_KEPT) found.clear();
+    found.set(name, search(box));
+  }
+  const { flow, size, whole } = found.get(name) ?? { flow: 'stack', size: 0, whole: false };
+  set(box, flow, size);
   box.dataset['whole'] = String(whole);
   // What must be scrolled can be scrolled with the keyboard.
   if (whole) box.removeAttribute('tabindex');
   else box.tabIndex = 0;
 }
 
+// Words are kept whole while a size is looked for; only where even the smallest is too wide may one be broken.
+function search(box: HTMLElement): Setting {
+  box.dataset['whole'] = 'true';
+  const [stack, row] = FLOWS.map((flow) => ({ flow, size: largest(box, flow) }));
+  const best = stack === undefined || (row !== undefined && row.size > stack.size) ? row : stack;
+  if (best === undefined || best.size < 0) return { flow: 'row', size: 0, whole: false };
+  return { ...best, whole: true };
+}
+
+// The place of the largest size that fits; −1 when none does.
 function largest(box: HTMLElement, flow: string): number {
-  let { least, most } = SIZES as { least: number; most: number };
+  const halves = [...box.querySelectorAll<HTMLElement>('.half')];
+  let [least, most]: [number, number] = [-1, SIZES.length];
   while (most - least > 1) {
-    const size = Math.round((least + most) / 2);
-    if (fits(box, flow, size)) least = size;
+    const size = (least + most) >> 1;
+    set(box, flow, size);
+    const parts = [box, ...halves];
+    const fits = box.scrollHeight <= box.clientHeight && parts.every((part) => part.scrollWidth <= part.clientWidth);
+    if (fits) least = size;
     else most = size;
   }
   return least;
 }
 
-function fits(box: HTMLElement, flow: string, size: number): boolean {
+function set(box: HTMLElement, flow: string, size: number): void {
   box.dataset['flow'] = flow;
-  box.style.setProperty('--fit', `${size}px`);
-  const parts = [box, ...box.querySelectorAll<HTMLElement>('.half')];
-  return parts.every((part) => part.scrollWidth <= part.clientWidth) && box.scrollHeight <= box.clientHeight;
+  box.style.setProperty('--fit', `${SIZES[size] ?? SIZES[0]}px`);
 }

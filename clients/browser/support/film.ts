@@ -33,38 +33,41 @@ export async function record(page: Page, ms: number): Promise<Film> {
   await devtools.send('Page.stopScreencast');
   // The pictures are opened by a page of their own, for the browser knows how.
   const dark = await page.context().newPage();
-  const frames: Frame[] = [];
-  for (const { ms, data } of shots) {
-    const bytes = await dark.evaluate(develop, { data, width, height });
-    frames.push({ ms, light: Float32Array.from(Buffer.from(bytes, 'base64'), (byte) => LIGHT[byte] ?? 0) });
-  }
+  const bytes = await dark.evaluate(develop, { pictures: shots.map(({ data }) => data), width, height });
+  const frames = shots.map(({ ms }, n) => ({
+    ms,
+    light: Float32Array.from(Buffer.from(bytes[n] ?? '', 'base64'), (byte) => byte / 255),
+  }));
   await dark.close();
   await devtools.detach();
   return { frames, width, height, scale: SCALE };
 }
 
-/** Of each byte, a grey that stands for a luminance of byte/255. */
-const LIGHT = Array.from({ length: 256 }, (_, byte) => byte / 255);
-
-// In the page: a picture becomes one byte of relative luminance a point.
-async function develop({ data, width, height }: { data: string; width: number; height: number }): Promise<string> {
-  const bytes = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
-  const picture = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
-  const canvas = new OffscreenCanvas(width, height);
-  const paper = canvas.getContext('2d');
-  if (paper === null) throw new Error('no canvas');
-  paper.drawImage(picture, 0, 0, width, height);
-  const pixels = paper.getImageData(0, 0, width, height).data;
-  const linear = (part: number): number => {
+// In the page: each picture becomes one byte of relative luminance a point.
+async function develop(film: { pictures: string[]; width: number; height: number }): Promise<string[]> {
+  const { pictures, width, height } = film;
+  const linear = Array.from({ length: 256 }, (_, part) => {
     const c = part / 255;
     return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
-  };
-  let text = '';
-  for (let at = 0; at < pixels.length; at += 4) {
-    const [r, g, b] = [pixels[at] ?? 0, pixels[at + 1] ?? 0, pixels[at + 2] ?? 0];
-    text += String.fromCharCode(Math.round(255 * (0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b))));
+  });
+  const paper = new OffscreenCanvas(width, height).getContext('2d', { willReadFrequently: true });
+  if (paper === null) throw new Error('no canvas');
+  const developed: string[] = [];
+  for (const data of pictures) {
+    const bytes = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
+    const picture = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+    paper.drawImage(picture, 0, 0, width, height);
+    const pixels = paper.getImageData(0, 0, width, height).data;
+    const light = (at: number): number => linear[pixels[at] ?? 0] ?? 0;
+    let text = '';
+    for (let at = 0; at < pixels.length; at += 4) {
+      text += String.fromCharCode(
+        Math.round(255 * (0.2126 * light(at) + 0.7152 * light(at + 1) + 0.0722 * light(at + 2))),
+      );
+    }
+    developed.push(btoa(text));
   }
-  return btoa(text);
+  return developed;
 }
 
 /** The most flashes in any second over more than a quarter of any block of 341 × 256 pixels. */

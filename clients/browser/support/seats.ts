@@ -26,8 +26,18 @@ export class Room {
   constructor(readonly browser: Browser) {}
 
   /** Somebody with a code sits down and joins. */
-  async sit(house: House, role: Role, name: string, part?: string, more: BrowserContextOptions = {}): Promise<Seat> {
+  async sit(
+    house: House,
+    role: Role,
+    name: string,
+    part?: string,
+    more: BrowserContextOptions = {},
+    first: (string | (() => void))[] = [],
+  ): Promise<Seat> {
     const seat = await this.open({ ...(role === 'desk' ? LAPTOP : PHONE), ...more });
+    for (const script of first) {
+      await seat.page.addInitScript(typeof script === 'string' ? { content: script } : script);
+    }
     await seat.page.goto(house.link(role));
     await join(seat, role, name, part);
     return seat;
@@ -87,7 +97,7 @@ export const pressHold = ({ page }: Seat) =>
 /** From nothing to a run that goes. */
 export async function startARun(desk: Seat, phones: Seat[], percent = 100): Promise<void> {
   await desk.page.getByLabel('Speed (%)').fill(String(percent));
-  await desk.page.getByRole('button', { name: 'Call places' }).click();
+  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
   for (const phone of phones) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
   await startAllTheSame(desk);
   for (const seat of [desk, ...phones]) await shows(seat, 'RUNNING');
