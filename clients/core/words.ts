@@ -228,11 +228,11 @@ export const words = {
   rosterEmpty: 'Nobody has joined yet. Show them the codes below.',
   rosterColumns: ['Name', 'Part', 'Ready', 'Link', 'Clock ± ms', 'Late ms'],
   rosterReady: 'ready',
-  rosterNotReady: 'not ready',
+  rosterNotReady: 'not yet',
   rosterNone: '–',
   linked: 'linked',
   noLink: 'NO LINK',
-  hidden: 'NOT IN SIGHT',
+  hidden: 'HIDDEN',
   partOf: (name: string) => `Part of ${name}`,
 
   runTitle: 'The run',

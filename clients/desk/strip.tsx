@@ -9,7 +9,7 @@ import { usAt } from '../core/tempo';
 import { TICKS_PER_BEAT, type MoveView, type RunSheet } from '../core/wire';
 
 /** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
-const BEAT_PX = 116;
+const BEAT_PX = 140;
 /**
  * The fastest, pixels a second. An eye follows it easily (some 7 degrees of sight a second at arm's length), and one
  * line of letters for each lane leaves what changes under the quarter of a field of sight that makes a flash.
