@@ -138,6 +138,45 @@ describe('the leaves', () => {
   });
 });
 
+it.each([
+  [360, 740, 3],
+  [390, 780, 2],
+  [390, 844, 3],
+])('both cards fit at %i × %i, whatever the words', async (width, height, member) => {
+  const context = await house.browser.newContext({ viewport: { width, height } });
+  try {
+    const page = await context.newPage();
+    const who = running.roster.find((row) => row.member === member);
+    if (who === undefined) throw new Error('nobody of that number');
+    const line = await pretend(page, who, running, { ...run, start_us: 0 });
+    await page.goto(`${house.home}phone.html`);
+    await said('RUNNING')(line, page);
+    const long = ['Zwerchhieb', 'over-the-shoulder disengage', 'ضربة قاطعة', 'Unterhau-mit-Durchwechseln'];
+    for (const [n, action] of long.entries()) {
+      const now = cue(who.part);
+      const wordy = (each: (typeof now.moves)[number], at: number) => ({
+        ...each,
+        move: { ...each.move, action, reply: long[(n + at) % long.length] ?? null, at_ticks: n * 960 + at },
+      });
+      const moves = [...now.moves, ...now.moves].map(wordy);
+      line.say({ kind: 'cue', ...now, cue: now.cue + n, count: n + 1, moves, next: now.next.map(wordy) });
+      await page
+        .getByTestId('count')
+        .filter({ hasText: String(n + 1) })
+        .waitFor();
+      await expect.poll(() => page.locator('.fitted').evaluateAll(fit), { message: action }).toEqual([]);
+    }
+  } finally {
+    await context.close();
+  }
+});
+
+// What does not fit, of the boxes whose words are fitted.
+function fit(boxes: Element[]): string[] {
+  const out = (box: Element): boolean => box.scrollHeight > box.clientHeight || box.scrollWidth > box.clientWidth;
+  return boxes.filter(out).map((box) => `${box.className}: ${box.scrollHeight} in ${box.clientHeight}`);
+}
+
 it('the codes, the release and the stop at the desk', async () => {
   const context = await house.browser.newContext({ viewport: { width: 1_440, height: 900 }, colorScheme: 'dark' });
   try {

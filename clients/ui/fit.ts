@@ -6,8 +6,11 @@ import { useLayoutEffect, useRef } from 'preact/hooks';
 
 /** The sizes that are tried, pixels, each an eighth larger than the one before. Below the smallest a box scrolls. */
 const SIZES = [13, 15, 17, 19, 22, 25, 28, 32, 36, 41, 46, 52, 59, 67, 76, 88] as const;
-/** Two ways to set a label and its words: one above the other, or side by side. The one with the larger words is taken. */
-const FLOWS = ['stack', 'row'] as const;
+/**
+ * Ways to set a label and its words: one above the other, or side by side; the one with the larger words is taken. Only
+ * where neither fits, side by side without the words "attack" and "reply": shape and place still say which is which.
+ */
+const FLOWS = ['stack', 'row', 'tight'] as const;
 /** So many results are kept: more than a fight has moves. */
 const MOST_KEPT = 1_000;
 
@@ -59,10 +62,13 @@ function fit(box: HTMLElement, name: string): void {
 // Words are kept whole while a size is looked for; only where even the smallest is too wide may one be broken.
 function search(box: HTMLElement): Setting {
   box.dataset['whole'] = 'true';
-  const [stack, row] = FLOWS.map((flow) => ({ flow, size: largest(box, flow) }));
-  const best = stack === undefined || (row !== undefined && row.size > stack.size) ? row : stack;
-  if (best === undefined || best.size < 0) return { flow: 'row', size: 0, whole: false };
-  return { ...best, whole: true };
+  let best: { flow: Setting['flow']; size: number } = { flow: 'tight', size: -1 };
+  for (const flow of FLOWS) {
+    if (flow === 'tight' && best.size >= 0) break;
+    const size = largest(box, flow);
+    if (size > best.size) best = { flow, size };
+  }
+  return best.size < 0 ? { flow: 'tight', size: 0, whole: false } : { ...best, whole: true };
 }
 
 // The place of the largest size that fits; −1 when none does.
