@@ -1,4 +1,4 @@
-//! Sound: one second of 64 voices through the mixer, and the worst callback: a full buffer in which 64 voices begin and
+//! Sound: a second of 64 clicks and of 64 ringing blades through the mixer, and the worst callback: a full buffer in which 64 voices begin and
 //! are silenced. The deadline of a callback is the time its own frames last: 1,024 frames are 21.3 ms at 48 kHz.
 #![allow(missing_docs, clippy::unwrap_used, reason = "a bench")]
 
@@ -6,10 +6,11 @@ use std::hint::black_box;
 use std::sync::Arc;
 
 use criterion::{BatchSize, Criterion, criterion_group, criterion_main};
+use holdfast::sound::effects::Effect;
 use holdfast::sound::mixer::{Mixer, Start, VOICES};
 use holdfast::sound::shelf::Shelf;
-use holdfast::sound::{SampleNumber, Sound, Voice, VoiceKind};
-use holdfast::units::{Decibels, Generation, ServerTime};
+use holdfast::sound::{Library, SampleNumber, Sound, Voice, VoiceKind, render_on};
+use holdfast::units::{Decibels, Generation, Micros, ServerTime};
 
 const RATE: u32 = 48_000;
 
@@ -39,6 +40,52 @@ fn a_second_of_64_voices(criterion: &mut Criterion) {
     });
 }
 
+/// A whole effect takes longer than a click: 64 that all sound from beginning to end.
+fn a_second_of_64_blades(criterion: &mut Criterion) {
+    let library = Library::built_in();
+    let shelf = library.shelf(RATE);
+    criterion.bench_function("a second of 64 heavy blades", |bencher| {
+        bencher.iter(|| {
+            let mut mixer = Mixer::new(Arc::clone(&shelf), SampleNumber(0));
+            for nth in 0..VOICES as u32 {
+                let kind = library.effect("heavy-steel", 1, nth).unwrap().kind;
+                mixer.start(Start { kind, ..start(0, 0) });
+            }
+            let mut block = [0.0f32; 64];
+            for _ in 0..RATE / 64 {
+                mixer.render(&mut block, Generation(0));
+                black_box(&block);
+            }
+        });
+    });
+}
+
+/// What a start of the server, or another device, has to prepare.
+fn every_effect_computed(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("effects");
+    group.sample_size(10);
+    group.bench_function("every take of every effect, equally loud", |bencher| {
+        bencher.iter(|| Library::built_in().shelf(RATE));
+    });
+    group.finish();
+}
+
+/// A minute of a practice track: a click every half second and an effect on every one. Its real-time factor is this
+/// time over 60 s.
+fn a_minute_of_practice(criterion: &mut Criterion) {
+    let library = Library::built_in();
+    let shelf = library.shelf(RATE);
+    let voice = |n: u32, kind| {
+        let due = ServerTime(i64::from(n) * 500_000);
+        Voice { due, kind, level: Decibels(-3.0), generation: Generation(0) }
+    };
+    let effect = |n: u32| library.effect(Effect::ALL[n as usize % 12].name(), 1, n).unwrap().kind;
+    let voices: Vec<Voice> = (0..120).flat_map(|n| [voice(n, VoiceKind::Click), voice(n, effect(n))]).collect();
+    criterion.bench_function("a minute of a practice track", |bencher| {
+        bencher.iter(|| render_on(Arc::clone(&shelf), &voices, Micros::seconds(60)));
+    });
+}
+
 /// Everything at once: 1,000 voices arrive, 64 begin in one buffer and choke each other, and a hold kills the rest.
 fn the_worst_callback(criterion: &mut Criterion) {
     criterion.bench_function("the worst callback of 1,024 frames", |bencher| {
@@ -63,5 +110,12 @@ fn the_worst_callback(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, a_second_of_64_voices, the_worst_callback);
+criterion_group!(
+    benches,
+    a_second_of_64_voices,
+    a_second_of_64_blades,
+    every_effect_computed,
+    a_minute_of_practice,
+    the_worst_callback
+);
 criterion_main!(benches);

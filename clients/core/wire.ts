@@ -3,6 +3,7 @@
 export const PROTOCOL = 1;
 
 export const TICKS_PER_BEAT = 960;
+export const MAX_DRAFT = 524288;
 
 export type ToServer = { "kind": "look", 
 /**
@@ -424,6 +425,10 @@ export type FightChoice = {
  */
 fight: string, 
 /**
+ * The first 12 digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
  * Its phrases, in order.
  */
 phrases: Array<string>, 
@@ -801,3 +806,425 @@ next_in_beats: number | null, };
 export type Click = "accent" | "beat" | "none";
 
 export type Role = "desk" | "captain" | "performer" | "sound" | "director" | "observer";
+
+export type ScoreList = { 
+/**
+ * In order of file name.
+ */
+scores: Array<ScoreChoice>, 
+/**
+ * True when whoever asks may save.
+ */
+may_write: boolean, 
+/**
+ * The vocabulary.
+ */
+words: ScoreWords, };
+
+export type ScoreChoice = { 
+/**
+ * Its file: `scores/quay.fight`.
+ */
+file: string, 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * SHA-256 of the file.
+ */
+revision: string, };
+
+export type ScoreWords = { 
+/**
+ * What the attacking half of a move can be.
+ */
+actions: Array<ActionWord>, 
+/**
+ * Where an action can go.
+ */
+targets: Array<TargetWord>, 
+/**
+ * How an action can be answered.
+ */
+replies: Array<ReplyWord>, 
+/**
+ * Numbers and names of parries.
+ */
+parries: Array<string>, 
+/**
+ * What a fighter can hold.
+ */
+weapons: Array<string>, 
+/**
+ * What can be heard, the company's own recordings among them.
+ */
+sounds: Array<string>, };
+
+export type ActionWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * The targets it may take.
+ */
+targets: Array<string>, };
+
+export type TargetWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * Whether it has a left and a right.
+ */
+sided: boolean, };
+
+export type ReplyWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * What is written after it.
+ */
+argument: ReplyNeeds, 
+/**
+ * The actions it answers; nothing for every one.
+ */
+actions: Array<string> | null, };
+
+export type ReplyNeeds = "nothing" | "parry" | "target";
+
+export type ScoreAsked = { 
+/**
+ * Its file.
+ */
+file: string, };
+
+export type ScoreText = { 
+/**
+ * Its file.
+ */
+file: string, 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * The text.
+ */
+text: string, };
+
+export type ScoreNews = { 
+/**
+ * The others.
+ */
+others: Array<ScoreReader>, 
+/**
+ * SHA-256 of the file as it is now.
+ */
+revision: string, };
+
+export type ScoreReader = { 
+/**
+ * Their name.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, };
+
+export type Draft = { 
+/**
+ * The file it is a draft of.
+ */
+file: string, 
+/**
+ * The text.
+ */
+text: string, };
+
+export type DraftReport = { 
+/**
+ * Everything that is wrong, in order of the text.
+ */
+findings: Array<FindingView>, 
+/**
+ * The phrases; empty when the text has errors of reading.
+ */
+phrases: Array<DraftPhrase>, 
+/**
+ * False when the text has errors of reading: as it is, nobody can run it.
+ */
+runs: boolean, };
+
+export type FindingView = { 
+/**
+ * Its code, such as `A301`.
+ */
+code: string, 
+/**
+ * How much it matters.
+ */
+severity: FindingSeverity, 
+/**
+ * The line.
+ */
+line: number, 
+/**
+ * The column, in characters.
+ */
+column: number, 
+/**
+ * The line of the end.
+ */
+end_line: number, 
+/**
+ * The column after the last character.
+ */
+end_column: number, 
+/**
+ * What is wrong.
+ */
+message: string, 
+/**
+ * What should stand there.
+ */
+expected: string | null, 
+/**
+ * What to do.
+ */
+help: string | null, };
+
+export type FindingSeverity = "error" | "warning" | "advice";
+
+export type DraftPhrase = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Its head line.
+ */
+line: number, 
+/**
+ * How fast it can safely go; nothing when nobody in it has two things to do one after the other.
+ */
+safe: SafeTempo | null, };
+
+export type SafeTempo = { 
+/**
+ * Beats a minute at the move that limits it.
+ */
+bpm: number, 
+/**
+ * Percent of performance tempo, rounded down.
+ */
+percent: number, 
+/**
+ * The line of the move that limits it.
+ */
+line: number, 
+/**
+ * That move in words.
+ */
+words: string, };
+
+export type Formatted = { 
+/**
+ * The text; as it was when a line of it cannot be understood.
+ */
+text: string, 
+/**
+ * How many lines could not be understood. Mend them and ask again.
+ */
+broken: number, };
+
+export type PreviewAsked = { 
+/**
+ * The file it is a draft of.
+ */
+file: string, 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, };
+
+export type Preview = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * In order of time.
+ */
+moments: Array<PreviewMoment>, 
+/**
+ * When it is over, seconds after its first beat.
+ */
+seconds: number, };
+
+export type PreviewMoment = { 
+/**
+ * Seconds after the phrase's first beat; negative in the count-in.
+ */
+seconds: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The click.
+ */
+click: Click, 
+/**
+ * Beats of count-in left.
+ */
+count_in: number | null, 
+/**
+ * The lines of the text that begin here.
+ */
+lines: Array<number>, 
+/**
+ * What happens, in words, a line each.
+ */
+words: Array<string>, };
+
+export type SaveAsked = { 
+/**
+ * The file.
+ */
+file: string, 
+/**
+ * The whole text that the draft was begun from. By it the server sees what the draft changes.
+ */
+base: string, 
+/**
+ * The draft.
+ */
+text: string, 
+/**
+ * Why, in the saver's words.
+ */
+why: string, };
+
+export type SaveAnswer = { "outcome": "saved" } & SavedScore | { "outcome": "merged" } & SavedScore | { "outcome": "unchanged" } & SavedScore | { "outcome": "conflict" } & SaveConflict;
+
+export type SavedScore = { 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * True when the log has it too.
+ */
+written: boolean, };
+
+export type SaveConflict = { 
+/**
+ * SHA-256 of the score as it is in the folder.
+ */
+revision: string, 
+/**
+ * The score as it is in the folder: the base of whatever is saved next.
+ */
+theirs: string, 
+/**
+ * Who saved it last, if it was saved here.
+ */
+by: RevisionView | null, 
+/**
+ * The whole text in pieces, in order: agreed ones, and ones to be settled.
+ */
+pieces: Array<MergePiece>, };
+
+export type MergePiece = { "piece": "agreed", 
+/**
+ * The lines.
+ */
+text: string, } | { "piece": "both", 
+/**
+ * What it was.
+ */
+base: string, 
+/**
+ * What the draft makes of it.
+ */
+mine: string, 
+/**
+ * What the score says now.
+ */
+theirs: string, };
+
+export type RevisionAsked = { 
+/**
+ * The file.
+ */
+file: string, 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, };
+
+export type Revisions = { 
+/**
+ * Newest first.
+ */
+revisions: Array<RevisionView>, };
+
+export type RevisionView = { 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * When, RFC 3339.
+ */
+utc: string, 
+/**
+ * Who saved it; nothing when it was not saved here.
+ */
+who: string | null, 
+/**
+ * Their role.
+ */
+role: Role | null, 
+/**
+ * Why, in their words.
+ */
+why: string | null, 
+/**
+ * How it came to be.
+ */
+how: RevisionKind, 
+/**
+ * True when it is the score now.
+ */
+in_use: boolean, };
+
+export type RevisionKind = "saved" | "merged" | "kept" | "found";
+
+export type NotDone = { 
+/**
+ * A sentence for a person.
+ */
+reason: string, };

@@ -1,6 +1,6 @@
 // Every sentence and word that the pages show, in one place.
 import type { Lack } from './reading';
-import type { CueMove, Role, Stage } from './wire';
+import type { CueMove, FindingSeverity, RevisionKind, Role, SaveAnswer, Stage } from './wire';
 
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
 
@@ -296,4 +296,100 @@ export const words = {
   },
 
   dismiss: 'Read',
+
+  score: {
+    noAnswer: 'The server gives no answer. Your text is kept here; it is tried again.',
+    text: 'The text of the score',
+    side: 'What is said of the text',
+    keysHint:
+      'Tab puts the text into columns, Tab again leaves it. Ctrl and space offer words. Ctrl Z undoes, also after a reload. Esc is HOLD.',
+    readOnly: 'You read along. The fight director and the stage manager can change the score.',
+    changed: 'Changed here, not saved',
+    asSaved: 'As saved',
+    revision: (revision: string) => `revision ${revision}`,
+    alsoOpen: (names: string[]) => `Also open: ${names.join(', ')}`,
+    undo: 'Undo',
+    redo: 'Redo',
+    format: 'Into columns',
+    formatted: 'The text is in columns.',
+    formattedAlready: 'The text is in columns already.',
+    notFormatted: (broken: number) =>
+      `Not put into columns: ${plural(broken, 'line cannot', 'lines cannot')} be understood. Mend what is marked as an error first.`,
+
+    severity: { error: 'ERROR', warning: 'WARNING', advice: 'ADVICE' } satisfies Record<FindingSeverity, string>,
+    line: (line: number) => `Line ${line}.`,
+    findingsTitle: 'What the checks say',
+    checking: 'Checking …',
+    checkingAgain: '(checking again …)',
+    notChecked: (reason: string) => `Not checked: ${reason}`,
+    nothingFound: 'Nothing found.',
+    counts: (errors: number, warnings: number, advice: number) =>
+      [
+        plural(errors, 'error', 'errors'),
+        plural(warnings, 'warning', 'warnings'),
+        plural(advice, 'piece of advice', 'pieces of advice'),
+      ].join(', '),
+    offers: 'Words that fit',
+    offered: (count: number) => `${plural(count, 'word fits', 'words fit')}. Arrow down chooses, Enter takes it.`,
+
+    phrasesTitle: 'Phrases',
+    noPhrases: 'Phrases can be heard, and their limits told, once every line is understood.',
+    phrase: 'Phrase',
+    hear: 'Hear it',
+    silence: 'Silence',
+    stepOn: 'Step on',
+    stepBack: 'Step back',
+    hearHint: 'Heard on this page alone. No run is touched.',
+    notNow: 'Something real is going on: nothing is heard here until it is over.',
+    safeTo: (bpm: number, percent: number) => `safe up to ${bpm} beats a minute (${percent} %)`,
+    safeAny: 'no limit of tempo',
+    limitedBy: (line: number, move: string) => `Limited in line ${line}: ${move}`,
+
+    why: 'Why is it changed?',
+    whyHint: 'What the next reader of the log should know',
+    sayWhy: 'Say why it is changed, then save.',
+    save: 'Save',
+    saving: 'Saving …',
+    cannotRun: 'with errors: it cannot be run',
+    saved: {
+      saved: 'Saved.',
+      merged: 'Saved, together with what somebody else had changed meanwhile. Look it through.',
+      unchanged: 'The score says just this already.',
+    } satisfies Record<Exclude<SaveAnswer['outcome'], 'conflict'>, string>,
+    notLogged: 'The log has not got it yet: look at the log at the desk.',
+    newRevision: 'Somebody saved a new revision. This is it.',
+    behind: (who: string, why: string | null) =>
+      `Another revision is in use meanwhile, from ${who}${why === null ? '' : `: ${why}`}. Yours stays; saving makes one of both.`,
+    takeTheirs: 'Take theirs instead',
+    notKept: 'This browser keeps no draft: save before you leave the page.',
+    somebody: 'somebody else',
+
+    revisionsTitle: 'Revisions',
+    revisionsNone: 'None was saved or run so far.',
+    revisionHow: {
+      saved: 'saved',
+      merged: 'made of two',
+      kept: 'kept beside the score',
+      found: 'Found in the folder',
+    } satisfies Record<RevisionKind, string>,
+    inUse: 'in use',
+    oldTitle: (when: string) => `Revision of ${when}.`,
+    oldText: 'The text of that revision',
+    oldTake: 'Make it the draft',
+    oldClose: 'Close',
+
+    conflictTitle: 'Two of you changed the same lines',
+    conflictText: (who: string) =>
+      `The score is as ${who} saved it. Your text is kept in the log and here. Choose for each place, look the draft through, then save again.`,
+    theirWhy: (why: string) => `Their reason: ${why}`,
+    place: (number: number) => `Place ${number}`,
+    mine: 'Yours',
+    theirs: (who: string) => `From ${who}`,
+    takeSide: { mine: 'Take yours', theirs: 'Take theirs', both: 'Take both' },
+    nothingThere: '(no line)',
+    linesLeftOut: (count: number) => `… ${plural(count, 'line', 'lines')} that both agree on …`,
+    settle: 'Make this the draft',
+    settleLater: 'Go on writing',
+    settled: 'Settled. Look it through, say why, and save.',
+  },
 } as const;

@@ -31,6 +31,7 @@ export function SetupForm({ fights, setup, change }: Props) {
           ))}
         </select>
       </label>
+      {fight !== undefined && <p class="wide">{words.score.revision(fight.revision)}</p>}
       {fight !== undefined && fight.errors + fight.warnings > 0 && (
         <p class="wide">{words.checks(fight.errors, fight.warnings)}</p>
       )}

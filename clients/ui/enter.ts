@@ -3,8 +3,9 @@ import type { Entry, Keys } from '../core/keys';
 import type { Role } from '../core/wire';
 
 /** The page that a role works at. */
-export function pageOf(role: Role): '/desk' | '/phone' {
-  return role === 'desk' ? '/desk' : '/phone';
+export function pageOf(role: Role): '/desk' | '/phone' | '/score' {
+  if (role === 'desk') return '/desk';
+  return role === 'director' ? '/score' : '/phone';
 }
 
 /** Goes to the page of a membership, as this tab's own. */

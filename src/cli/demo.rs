@@ -42,6 +42,9 @@ pub(crate) struct Demo {
 const PATIENCE: Duration = Duration::from_secs(60);
 /// The moves after which one of the stand-ins calls the hold.
 const MOVES_BEFORE_HOLD: usize = 4;
+/// The log is written within this, and looked at so often until then.
+const WRITTEN_WITHIN: Duration = Duration::from_secs(5);
+const LOOK_AGAIN: Duration = Duration::from_millis(20);
 
 impl Demo {
     pub(crate) fn run(self) -> ExitCode {
@@ -106,7 +109,10 @@ async fn demo(args: &Demo) -> Result<bool, String> {
         Err(_) => Err(format!("it took more than {} seconds", PATIENCE.as_secs())),
     };
     let whole = match shown {
-        Ok(()) if args.once => company.summary(&data)?,
+        Ok(()) if args.once => {
+            until_written(&data).await?;
+            company.summary(&data)?
+        }
         Ok(()) => {
             company.hand_over(&links).await;
             true
@@ -237,6 +243,22 @@ impl Company {
         let whole = runs.iter().any(|run| run.how.as_deref() == Some("complete"));
         Ok(whole && of("hold").count() == 1 && of("release").count() == 1)
     }
+}
+
+/// Waits until the end of the complete run is in the log: the desk hears of it before the disk does.
+async fn until_written(data: &Path) -> Result<(), String> {
+    let reader = Reader::open(data).map_err(|error| error.to_string())?;
+    let written = async {
+        loop {
+            let runs = reader.runs().map_err(|error| error.to_string())?;
+            if runs.iter().any(|run| run.how.as_deref() == Some("complete")) {
+                return Ok(());
+            }
+            tokio::time::sleep(LOOK_AGAIN).await;
+        }
+    };
+    // What is still missing then is told by the summary.
+    tokio::time::timeout(WRITTEN_WITHIN, written).await.unwrap_or(Ok(()))
 }
 
 fn in_words(hold: &EventRow) -> String {

@@ -7,6 +7,7 @@ pub(crate) mod fmt;
 pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
+pub(crate) mod practice;
 pub(crate) mod report;
 mod score_file;
 mod season;

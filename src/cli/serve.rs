@@ -1,13 +1,15 @@
 //! `holdfast serve`: the desk for one production.
 
+use std::collections::BTreeMap;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use holdfast::call::Role;
 use holdfast::production::Production;
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
-use holdfast::sound::{Sound, SoundSettings};
+use holdfast::sound::{Library, Sound, SoundSettings, recordings};
 use holdfast::time::{ServerClock, utc_now};
 use tokio::net::TcpListener;
 
@@ -74,7 +76,9 @@ async fn serve(args: &Serve) -> Result<(), String> {
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
     serving.secure = secure_door(args, &serving.data).await?;
     let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.is_some()));
-    for trouble in &serving.troubles {
+    let recordings = serving.sound.library();
+    let of_recordings = recordings.as_ref().map_or(&[][..], |library| library.troubles());
+    for trouble in serving.troubles.iter().chain(of_recordings) {
         eprintln!("{trouble}");
     }
     let name = serving.production.clone();
@@ -113,8 +117,14 @@ pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
         buffer_frames: choice.buffer_frames,
         click_level: choice.click_level,
         latency: choice.latency,
+        distance: choice.distance,
+        celsius: choice.celsius,
     };
-    Ok(Serving::of(&production, base_url, Sound::open(settings, clock), clock))
+    let (recordings, broken) = recordings::load(&production.sounds());
+    let sound = Sound::open(settings, clock);
+    let broken = broken.iter().map(|trouble| format!("{trouble}.")).collect();
+    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
+    Ok(Serving::of(&production, base_url, sound, clock))
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.

@@ -326,6 +326,9 @@ event_kinds! {
     Attendance = "attendance",
     /// An invitation was handed out anew or revoked.
     Invitation = "invitation",
+    /// A score was saved from a page, or a draft was kept beside the score because both changed the same lines; file,
+    /// revision and what became of it are in the detail.
+    Revision = "revision",
     /// Lateness reports were dropped because the disk could not keep up; written by the journal itself.
     ReportsLost = "reports-lost",
     /// The journal was shorter than it had been when it was opened: something removed its last rows.

@@ -1,7 +1,7 @@
 //! The outputs beside loudspeakers, as the hub drives them: what a run, a cue, a click, a hold and a change of state
 //! mean for MIDI and OSC. None of the calls waits for anything.
 
-mod notes;
+pub(crate) mod notes;
 mod position;
 
 use tokio::sync::mpsc::{self, UnboundedReceiver};

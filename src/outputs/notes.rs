@@ -9,15 +9,17 @@ const FURTHEST_TRIM: Micros = Micros::seconds(2);
 
 /// A sound with its time.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct DueSound<'a> {
-    pub(super) name: &'a str,
-    pub(super) level: Decibels,
-    pub(super) due: ServerTime,
+pub(crate) struct DueSound<'a> {
+    /// Its place in the plan's sounds.
+    pub(crate) index: usize,
+    pub(crate) name: &'a str,
+    pub(crate) level: Decibels,
+    pub(crate) due: ServerTime,
 }
 
 /// Which sounds of a run have been handed out.
 #[derive(Clone, Debug, Default)]
-pub(super) struct DueSounds {
+pub(crate) struct DueSounds {
     generation: Generation,
     /// All before this one have.
     from: usize,
@@ -27,7 +29,7 @@ pub(super) struct DueSounds {
 
 impl DueSounds {
     /// The sounds to be planned now that this cue is sent, each once.
-    pub(super) fn reached<'a>(&mut self, run: &'a Run, cue: &CueOut) -> Vec<DueSound<'a>> {
+    pub(crate) fn reached<'a>(&mut self, run: &'a Run, cue: &CueOut) -> Vec<DueSound<'a>> {
         if self.generation != cue.generation {
             *self = DueSounds { generation: cue.generation, ..DueSounds::default() };
         }
@@ -40,7 +42,7 @@ impl DueSounds {
             let is_due = sound.at <= moment.at || sound.time <= moment.time;
             if is_due && !self.ahead.contains(&index) {
                 self.ahead.push(index);
-                reached.push(DueSound { name: &sound.name, level: sound.level, due: start + sound.time });
+                reached.push(DueSound { index, name: &sound.name, level: sound.level, due: start + sound.time });
             }
         }
         while let Some(at) = self.ahead.iter().position(|index| *index == self.from) {

@@ -7,7 +7,7 @@ use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
 use crate::review::Ladder;
 use crate::score::vocabulary::Mode;
-use crate::units::{Bpm, Decibels, Micros};
+use crate::units::{Bpm, Decibels, Metres, Micros};
 
 /// What a company decides.
 #[derive(Clone, Debug, PartialEq)]
@@ -78,6 +78,10 @@ pub struct SoundChoice {
     pub click_level: Decibels,
     /// How much later than the device knows a sound is heard; sounds are sent early by it.
     pub latency: Micros,
+    /// From the loudspeaker to the place for which sounds are to be in time.
+    pub distance: Metres,
+    /// How warm the air between is, degrees Celsius.
+    pub celsius: f64,
 }
 
 /// How far ahead of its time a cue is sent unless the production says otherwise.
@@ -168,6 +172,8 @@ fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
         click_level: Decibels(table.number(file, "click_level_db", -60.0..=0.0, " dB").unwrap_or(0.0)),
         // At most half a second, so nothing is cut off.
         latency: Micros((latency * 1e3).round() as i64),
+        distance: Metres(table.number(file, "distance_m", 0.0..=100.0, " metres").unwrap_or(0.0)),
+        celsius: table.number(file, "temperature_c", -20.0..=50.0, " degrees Celsius").unwrap_or(20.0),
     };
     table.finish(file);
     choice

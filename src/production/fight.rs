@@ -35,6 +35,11 @@ pub struct Fight {
 }
 
 impl Fight {
+    /// A fight from the bytes of its file, whether it can be used or not.
+    pub fn read(bytes: &[u8], file: &str, vocabulary: &Vocabulary, rules: &HouseRules) -> Fight {
+        fight(bytes, file.to_owned(), vocabulary, rules)
+    }
+
     /// The checked score; nothing when the text has errors.
     pub fn score(&self) -> Option<&Score> {
         self.reading.score.as_ref()

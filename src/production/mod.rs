@@ -6,6 +6,7 @@ mod error;
 mod fight;
 pub mod invitations;
 mod outputs;
+pub mod saving;
 mod stamp;
 mod start;
 mod table;
@@ -25,11 +26,10 @@ pub use table::ConfigProblem;
 use crate::check::HouseRules;
 use crate::score::problem::Severity;
 use crate::score::vocabulary::Vocabulary;
+use crate::sound::recordings::ENDINGS;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
-/// The endings of recordings that a company can put into `sounds/`.
-const RECORDINGS: [&str; 4] = ["wav", "flac", "ogg", "mp3"];
 /// The largest configuration or vocabulary file that is read, bytes.
 const LARGEST: u64 = 4 * 1024 * 1024;
 
@@ -101,14 +101,21 @@ impl Production {
     }
 }
 
-/// The names that scores can call the company's recordings by: `sounds/thud.wav` is `thud`. Without the folder, none.
+/// The names that scores can call the company's recordings by: `sounds/thud.wav` is `thud`, and so are
+/// the takes in `sounds/thud/`. Without the folder, none.
 fn recordings(sounds: &Path) -> BTreeSet<String> {
-    let files = std::fs::read_dir(sounds).into_iter().flatten().flatten().map(|entry| entry.path());
-    let sounds = files.filter(|path| {
+    let recorded = |path: &PathBuf| {
         let ending = path.extension().map(|ending| ending.to_string_lossy().to_lowercase());
-        ending.is_some_and(|ending| RECORDINGS.contains(&ending.as_str()))
-    });
-    sounds.filter_map(|path| Some(path.file_stem()?.to_str()?.to_owned())).collect()
+        ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str()))
+    };
+    let (folders, files): (Vec<PathBuf>, Vec<PathBuf>) = listed(sounds).partition(|path| path.is_dir());
+    let takes = folders.into_iter().filter(|folder| listed(folder).any(|path| recorded(&path)));
+    let alone = files.into_iter().filter(recorded).map(|path| path.with_extension(""));
+    takes.chain(alone).filter_map(|path| Some(path.file_name()?.to_str()?.to_owned())).collect()
+}
+
+fn listed(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
+    std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path())
 }
 
 fn vocabulary(folder: &Path, config: &Config) -> Result<Vocabulary, ProductionError> {

@@ -8,6 +8,7 @@
 pub mod format;
 mod lex;
 mod line;
+pub mod merge;
 pub mod model;
 mod parse;
 pub mod position;

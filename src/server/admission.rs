@@ -7,7 +7,7 @@ use tracing::{info, warn};
 
 use super::hub::{Hub, Linked, encoded};
 use super::outbox::{Frame, Outbox};
-use super::request::{Admitted, LinkId, Looked, Refusal, Request};
+use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
 use super::{close, connection, directory, qr, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
@@ -25,6 +25,7 @@ impl Hub {
                 self.join(&invitation, &name, part, Linked { link, outbox }, reply);
             }
             Request::Return { key, link, outbox, reply } => self.come_back(&key, Linked { link, outbox }, reply),
+            Request::Who { key, reply } => drop(reply.send(self.who(&key))),
             Request::Act(member, act) => {
                 self.give(Input::From(member, act));
             }
@@ -57,6 +58,12 @@ impl Hub {
 
     fn is_current(&self, member: MemberId, link: LinkId) -> bool {
         self.links.get(&member).is_some_and(|linked| linked.link == link)
+    }
+
+    fn who(&self, key: &str) -> Option<Asker> {
+        let member = self.parts.directory.member_of(key)?;
+        let known = self.parts.call.roster().get(member)?;
+        Some(Asker { member, name: known.name.clone(), role: known.role })
     }
 
     fn look(&self, invitation: &str) -> Result<Looked, Refusal> {

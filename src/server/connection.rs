@@ -20,6 +20,7 @@ use super::gate::Gate;
 use super::outbox::{Frame, Living, Outbox};
 use super::pace::Pace;
 use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::scores::Scores;
 use super::{close, introduction};
 use crate::call::{Act, Drive, HoldId, MemberId, SetupRequest, Tap};
 use crate::time::ServerClock;
@@ -46,6 +47,7 @@ pub(super) struct House {
     pub(super) living: Living,
     pub(super) clock: ServerClock,
     pub(super) gate: Arc<Gate>,
+    pub(super) scores: Arc<Scores>,
 }
 
 /// Buffers for small frames: the library's own default of 128 KiB a connection costs three times the time of a hold.

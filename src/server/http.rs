@@ -14,8 +14,8 @@ use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body
 use tracing::debug;
 
 use super::connection::{self, House};
-use super::pages;
 use super::request::LinkId;
+use super::{pages, scores};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -29,11 +29,13 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House, authority: Option<Arc<str>>) -> Router {
     let site = Site { house, next_link: Arc::default(), authority };
+    let scores = scores::router(site.house.clone());
     Router::new()
         .route("/ws", get(upgrade))
         .route("/authority.crt", get(authority_file))
         .fallback(get(page))
         .with_state(site)
+        .merge(scores)
 }
 
 async fn page(uri: Uri) -> Response {
@@ -91,7 +93,7 @@ async fn upgrade(
 }
 
 /// True when the asking page came from this server, or when nobody's page asks (a program at a terminal).
-fn same_origin(headers: &HeaderMap) -> bool {
+pub(super) fn same_origin(headers: &HeaderMap) -> bool {
     let Some(origin) = headers.get(header::ORIGIN) else { return true };
     let (Ok(origin), Some(Ok(host))) = (origin.to_str(), headers.get(header::HOST).map(HeaderValue::to_str)) else {
         return false;

@@ -20,6 +20,7 @@ use crate::call::{Act, Call, CueOut, Entry, EntryKind, FootSwitch, Input, Member
 use crate::journal::{EventKind, Journal, Record, Report};
 use crate::midi::MidiEvent;
 use crate::outputs::Outputs;
+use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
 use crate::time::{ServerClock, utc_now};
 use crate::units::{Decibels, Generation, Micros, ServerTime};
@@ -71,6 +72,8 @@ pub(super) struct Hub {
     begun: (u32, bool),
     /// What was wrong with the outputs when it was last told.
     output_troubles: Vec<String>,
+    /// Which sounds of the run have been planned.
+    pub(super) sounding: DueSounds,
 }
 
 /// A member's link.
@@ -117,6 +120,7 @@ pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown
         last_health: None,
         begun: (parts.journal.opened().last_run, false),
         output_troubles: Vec::new(),
+        sounding: DueSounds::default(),
         parts,
     };
     hub.silence(hub.parts.call.generation());
@@ -219,6 +223,7 @@ impl Hub {
             Output::Held => self.tell_hold(),
             Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
             Output::Cue(cue) => {
+                self.plan_sounds(&cue);
                 self.send_cue(&cue);
                 if let Some(run) = self.parts.call.run() {
                     self.parts.outputs.cue(run, &cue);
@@ -322,7 +327,9 @@ impl Hub {
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
-        let troubles = [self.parts.troubles.as_slice(), &self.output_troubles].concat();
+        let library = self.parts.sound.library();
+        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
+        let troubles = [self.parts.troubles.as_slice(), recordings, &self.output_troubles].concat();
         let around = view::Around {
             production: &self.parts.production,
             troubles: &troubles,

@@ -34,8 +34,9 @@ impl Pace {
     }
 }
 
+/// A bucket that fills with time and is emptied by what passes.
 #[derive(Debug)]
-struct Bucket {
+pub(super) struct Bucket {
     rate: f64,
     most: f64,
     left: f64,
@@ -43,11 +44,13 @@ struct Bucket {
 }
 
 impl Bucket {
-    fn full(rate: f64, most: f64) -> Bucket {
+    /// A full one: `rate` a second for ever, `most` at once.
+    pub(super) fn full(rate: f64, most: f64) -> Bucket {
         Bucket { rate, most, left: most, filled: ServerTime::default() }
     }
 
-    fn take(&mut self, now: ServerTime) -> bool {
+    /// True when one more may pass now.
+    pub(super) fn take(&mut self, now: ServerTime) -> bool {
         let since = now.since(self.filled).as_seconds().max(0.0);
         self.left = (self.left + since * self.rate).min(self.most);
         self.filled = self.filled.max(now);

@@ -43,6 +43,8 @@ pub(super) enum Request {
     },
     /// Somebody comes back with a key.
     Return { key: String, link: LinkId, outbox: Arc<Outbox>, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    /// Whose key is this? Asked for what comes over HTTP.
+    Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.
     Act(MemberId, Act),
     /// A member's device says how it is.
@@ -79,6 +81,14 @@ pub(super) struct Looked {
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Admitted {
     pub(super) member: MemberId,
+}
+
+/// Who asks for something over HTTP.
+#[derive(Clone, Debug)]
+pub(super) struct Asker {
+    pub(super) member: MemberId,
+    pub(super) name: String,
+    pub(super) role: Role,
 }
 
 /// Somebody is not let in.

@@ -18,14 +18,16 @@ use super::certificate::Certificate;
 use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
 use super::gate::Gate;
+use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
+use super::reload::{self, Shelf};
+use super::scores::Scores;
 use super::tls::TlsListener;
-use super::{http, reload};
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
-use crate::production::{OnLostLink, Production, ProductionError, Stamp, invitations};
+use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
 use crate::units::Micros;
@@ -49,8 +51,8 @@ pub struct Serving {
     pub count_in: Option<u32>,
     /// What the house decides about calls.
     pub settings: Settings,
-    /// The production's folder and what it looked like, to see which scores are saved meanwhile; nothing for none.
-    pub folder: Option<(PathBuf, Stamp)>,
+    /// The production as it was read: its scores can be written, and are read anew when they are saved; nothing for none.
+    pub folder: Option<Arc<Production>>,
     /// The folder of the journal and the invitations.
     pub data: PathBuf,
     /// How phones reach this server: `http://address:port`, without a slash at the end.
@@ -94,7 +96,7 @@ pub type Links = Vec<(Role, String)>;
 
 /// A server that is ready to run.
 pub struct Ready {
-    folder: Option<(PathBuf, Stamp)>,
+    folder: Option<Arc<Production>>,
     secure: Option<SecureDoor>,
     parts: Parts,
     clock: ServerClock,
@@ -118,7 +120,7 @@ impl Serving {
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
             },
-            folder: Some((production.folder.clone(), production.stamp.clone())),
+            folder: Some(Arc::new(production.clone())),
             data: production.data(),
             base_url,
             secure: None,
@@ -196,19 +198,21 @@ impl Ready {
     ) -> Result<(), ServingError> {
         let lanes = Lanes::new();
         let living = Living::default();
+        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production)));
         let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
             living: living.clone(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
+            scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
         };
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
         let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();
         let secure = self.secure.and_then(|door| secured(door, router.clone()));
         let listener = listener.tap_io(|socket| tune(socket));
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
-        let watching = self.folder.map(|(folder, seen)| tokio::spawn(reload::watch(folder, seen, house_hub)));
+        let watching = shelf.map(|shelf| tokio::spawn(reload::watch(shelf, house_hub)));
         hub::run(self.parts, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;

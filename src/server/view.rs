@@ -68,6 +68,7 @@ fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
     let score = &fight.score;
     wire::FightChoice {
         fight: score.name.clone(),
+        revision: fight.revision.chars().take(12).collect(),
         phrases: score.phrases.iter().map(|phrase| phrase.name.clone()).collect(),
         fighters: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         beats_per_bar: score.beats_per_bar,

@@ -7,6 +7,8 @@ use std::thread;
 use std::time::Duration;
 
 use super::agenda::Planned;
+use super::delay::{Delay, through_air};
+use super::library::Library;
 use super::player::Player;
 use super::settings::SoundSettings;
 use super::shared::{Place, Shared};
@@ -14,7 +16,7 @@ use super::status::SoundStatus;
 use super::supervisor::{self, Supervisor};
 use super::voice::{Sent, Voice, gain};
 use crate::time::ServerClock;
-use crate::units::{Decibels, Generation};
+use crate::units::{Decibels, Generation, Micros};
 
 /// The rate while there is no device, samples per second.
 const USUAL_RATE: u32 = 48_000;
@@ -25,6 +27,8 @@ const USUAL_RATE: u32 = 48_000;
 pub struct Sound {
     shared: Arc<Shared>,
     click_level: Decibels,
+    /// The parts of the delay that are chosen: what was calibrated, and the air.
+    chosen: Delay,
     _thread: Option<Arc<Closing>>,
 }
 
@@ -46,7 +50,24 @@ impl Sound {
         let shared = Arc::new(Shared::default());
         shared.set_place(Place { rate, well: true, says: "Sound is filled by hand.".into(), ..Place::default() });
         let player = shared.new_player(rate);
-        (Sound { shared, click_level: Decibels::default(), _thread: None }, player)
+        (Sound { shared, click_level: Decibels::default(), chosen: Delay::default(), _thread: None }, player)
+    }
+
+    /// Gives it the sounds that scores can name. They are prepared on a thread of their own and heard as soon as they
+    /// are ready; what sounds now goes on. Filled by hand, they are prepared before this returns.
+    pub fn stock(&self, library: Arc<Library>) {
+        self.shared.set_library(library);
+        if self._thread.is_none() {
+            let rate = self.shared.place().rate;
+            if let Some(library) = self.shared.to_bring(rate) {
+                self.shared.bring(&library, rate);
+            }
+        }
+    }
+
+    /// The sounds that it was given.
+    pub fn library(&self) -> Option<Arc<Library>> {
+        self.shared.library()
     }
 
     /// Plans a voice: to be heard at its time. One whose generation is dead already is only counted.
@@ -74,12 +95,18 @@ impl Sound {
     /// How the sound is.
     pub fn status(&self) -> SoundStatus {
         let place = self.shared.place();
+        let whole = Micros(self.shared.delay_us.load(Relaxed));
+        // Before the device has said anything, nothing is known of its own part.
+        let house = self.chosen.calibrated + self.chosen.air;
+        let device = if whole == Micros::ZERO { Micros::ZERO } else { whole - house };
+        let delay = Delay { device, ..self.chosen };
         let count = |counter: &std::sync::atomic::AtomicU64| counter.load(Relaxed);
         SoundStatus {
             device: place.device,
             rate: place.rate,
             buffer: place.buffer,
-            latency_us: self.shared.delay_us.load(Relaxed),
+            latency_us: whole.0,
+            delay,
             well: place.well,
             says: place.says,
             planned: count(&self.shared.planned),
@@ -101,6 +128,11 @@ impl Sound {
     fn supervised(settings: Option<SoundSettings>, clock: ServerClock) -> Sound {
         let shared = Arc::new(Shared::default());
         let click_level = settings.as_ref().map(|settings| settings.click_level).unwrap_or_default();
+        let chosen = settings.as_ref().map_or(Delay::default(), |settings| Delay {
+            device: Micros::ZERO,
+            calibrated: settings.latency,
+            air: through_air(settings.distance, settings.celsius),
+        });
         let well = settings.is_none();
         let says = if well { supervisor::SWITCHED_OFF } else { "Looking for the sound device." };
         shared.set_place(Place { rate: USUAL_RATE, well, says: says.into(), ..Place::default() });
@@ -119,7 +151,7 @@ impl Sound {
             shared.set_place(Place { rate: USUAL_RATE, well: false, says, ..Place::default() });
         }
         let thread = Closing { closing: Some(closing), ended: ended.into() };
-        Sound { shared, click_level, _thread: Some(Arc::new(thread)) }
+        Sound { shared, click_level, chosen, _thread: Some(Arc::new(thread)) }
     }
 }
 

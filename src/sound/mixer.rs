@@ -39,12 +39,16 @@ struct Sounding {
     start: Start,
     /// The first sample of its fade, if it is fading.
     fade_from: Option<i64>,
+    /// It sounds from the shelf before the present one.
+    from_old: bool,
 }
 
 /// Adds up voices into one channel.
 #[derive(Debug)]
 pub struct Mixer {
     shelf: Arc<Shelf>,
+    /// The shelf before, for as long as a voice sounds from it.
+    old: Option<Arc<Shelf>>,
     position: i64,
     fade: i64,
     sounding: Vec<Sounding>,
@@ -54,7 +58,7 @@ impl Mixer {
     /// An empty mixer whose next sample is number `position`.
     pub fn new(shelf: Arc<Shelf>, position: SampleNumber) -> Mixer {
         let fade = SampleNumber::count(FADE, shelf.rate()).max(1);
-        Mixer { shelf, position: position.0, fade, sounding: Vec::with_capacity(VOICES + TAILS) }
+        Mixer { shelf, old: None, position: position.0, fade, sounding: Vec::with_capacity(VOICES + TAILS) }
     }
 
     /// The number of the next sample that will be rendered.
@@ -67,13 +71,46 @@ impl Mixer {
         self.shelf.rate()
     }
 
+    /// True when the sound is there to be started.
+    pub fn has(&self, kind: VoiceKind) -> bool {
+        !self.shelf.sound(kind).is_empty()
+    }
+
+    /// Takes another shelf; what sounds goes on from the old one. Neither allocates nor frees.
+    ///
+    /// # Errors
+    /// Gives it back when it is of another rate, or when voices still sound from the one before the last.
+    pub fn restock(&mut self, shelf: Arc<Shelf>) -> Result<(), Arc<Shelf>> {
+        if self.old.is_some() || shelf.rate() != self.rate() {
+            return Err(shelf);
+        }
+        for voice in &mut self.sounding {
+            voice.from_old = true;
+        }
+        self.old = Some(std::mem::replace(&mut self.shelf, shelf));
+        Ok(())
+    }
+
+    /// True while voices may still sound from the shelf before.
+    pub fn is_changing(&self) -> bool {
+        self.old.is_some()
+    }
+
+    /// The shelf before, once nothing sounds from it any more: to be freed elsewhere.
+    pub fn take_spent(&mut self) -> Option<Arc<Shelf>> {
+        if self.sounding.iter().any(|voice| voice.from_old) {
+            return None;
+        }
+        self.old.take()
+    }
+
     /// Starts a voice, now or in the future. It chokes what sounds of its group; when [`VOICES`] already sound, the one
     /// that began first makes room. False when there is no room left even among the fading.
     pub fn start(&mut self, start: Start) -> bool {
         if self.sounding.len() >= VOICES + TAILS {
             return false;
         }
-        let mut new = Sounding { start, fade_from: None };
+        let mut new = Sounding { start, fade_from: None, from_old: false };
         if start.choke.is_some() {
             for other in self.sounding.iter_mut().filter(|other| other.start.choke == start.choke) {
                 if other.start.at <= start.at {
@@ -107,13 +144,13 @@ impl Mixer {
         });
         out.fill(0.0);
         for voice in &self.sounding {
-            voice.add(self.shelf.sound(voice.start.kind), out, begin, self.fade);
+            voice.add(voice.sound(&self.shelf, self.old.as_deref()), out, begin, self.fade);
         }
         for sample in out.iter_mut() {
             *sample = under_ceiling(*sample);
         }
-        let (shelf, fade) = (&self.shelf, self.fade);
-        self.sounding.retain(|voice| voice.end(shelf, fade) > end);
+        let (shelf, old, fade) = (&self.shelf, self.old.as_deref(), self.fade);
+        self.sounding.retain(|voice| voice.end(voice.sound(shelf, old), fade) > end);
         self.position = end;
     }
 }
@@ -124,9 +161,15 @@ impl Sounding {
         self.fade_from = Some(self.fade_from.map_or(from, |already| already.min(from)));
     }
 
+    /// Its samples.
+    fn sound<'s>(&self, shelf: &'s Shelf, old: Option<&'s Shelf>) -> &'s [f32] {
+        let shelf = if self.from_old { old.unwrap_or(shelf) } else { shelf };
+        shelf.sound(self.start.kind)
+    }
+
     /// One past its last sample.
-    fn end(&self, shelf: &Shelf, fade: i64) -> i64 {
-        let whole = self.start.at.0.saturating_add(shelf.sound(self.start.kind).len() as i64);
+    fn end(&self, sound: &[f32], fade: i64) -> i64 {
+        let whole = self.start.at.0.saturating_add(sound.len() as i64);
         self.fade_from.map_or(whole, |from| whole.min(from.saturating_add(fade)))
     }
 

@@ -7,32 +7,47 @@
 //! and a handful of atomics (`shared`). A supervising thread opens the device, watches it, and puts a null device in
 //! its place while there is none (`supervisor`, `device`, `null`).
 //!
-//! A new sound is a kind in [`VoiceKind`] and a row on the [`shelf`]; everything else stays as it is.
+//! What scores can name is the [`Library`]: computed [`effects`] and the company's [`recordings`], all at one
+//! [`loudness`]. A new effect is a file in `effects/`; everything else stays as it is.
+//!
+//! Headroom: sounds are at -34 LUFS at their loudest moment and their true peaks at -6 dBTP or lower, and up to -3 dB of full
+//! scale the mix passes untouched; above, it is bent towards full scale and never cut (`ceiling`).
 
 mod agenda;
 mod ceiling;
 pub mod click;
+mod cued;
+pub mod delay;
 mod device;
+pub mod effects;
 pub mod follower;
 mod handle;
 pub(crate) mod hush;
 mod lease;
+mod library;
+pub mod loudness;
 pub mod mixer;
 mod null;
 pub mod offline;
 pub mod player;
+pub mod practice;
+pub mod recordings;
 mod sample;
 mod settings;
 mod shared;
 pub mod shelf;
 mod status;
 mod supervisor;
+mod takes;
 mod voice;
 
+pub use cued::{Cued, InRun, cued};
 pub use device::device_names;
 pub use handle::Sound;
-pub use offline::render;
+pub use library::{Adjustment, Library, Named};
+pub use offline::{render, render_on};
 pub use sample::SampleNumber;
 pub use settings::SoundSettings;
 pub use status::SoundStatus;
-pub use voice::{Sent, Voice, VoiceKind};
+pub use takes::take;
+pub use voice::{EffectId, Sent, Voice, VoiceKind};

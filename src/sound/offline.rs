@@ -15,10 +15,16 @@ const BLOCK: usize = 512;
 /// begins at the sample nearest to its time, and a voice before 0 or after the end is left out. Generations do not
 /// matter here: nothing is held in a recording.
 pub fn render(voices: &[Voice], rate: u32, length: Micros) -> Vec<f32> {
+    render_on(Arc::new(Shelf::new(rate)), voices, length)
+}
+
+/// The same with the sounds of this shelf, at its rate.
+pub fn render_on(shelf: Arc<Shelf>, voices: &[Voice], length: Micros) -> Vec<f32> {
+    let rate = shelf.rate();
     let mut due: Vec<&Voice> = voices.iter().filter(|voice| voice.due >= ServerTime(0)).collect();
     due.sort_by_key(|voice| voice.due);
     let mut due = due.into_iter().peekable();
-    let mut mixer = Mixer::new(Arc::new(Shelf::new(rate)), SampleNumber(0));
+    let mut mixer = Mixer::new(shelf, SampleNumber(0));
     let samples = usize::try_from(SampleNumber::nearest(length, rate).0).unwrap_or(0);
     let mut out = vec![0.0; samples];
     for block in out.chunks_mut(BLOCK) {

@@ -38,12 +38,27 @@ impl Stamp {
     }
 }
 
+/// The audio half's ends of the rings.
+#[derive(Debug)]
+pub(super) struct Rings {
+    /// Voices, from the desk.
+    pub(super) planned: Consumer<Planned>,
+    /// What was sounded, to the desk.
+    pub(super) sent: Producer<Sent>,
+    /// New shelves, from the desk.
+    pub(super) shelves: Consumer<Arc<Shelf>>,
+    /// Shelves that are done with, to the desk, which frees them.
+    pub(super) spent: Producer<Arc<Shelf>>,
+}
+
 /// The audio half of [`super::Sound`].
 #[derive(Debug)]
 pub struct Player {
     shared: Arc<Shared>,
     planned: Consumer<Planned>,
     sent: Producer<Sent>,
+    shelves: Consumer<Arc<Shelf>>,
+    spent: Producer<Arc<Shelf>>,
     stamp: Arc<Stamp>,
     turn: u64,
     follower: Follower,
@@ -56,17 +71,21 @@ pub struct Player {
 }
 
 impl Player {
-    pub(super) fn new(shared: Arc<Shared>, planned: Consumer<Planned>, sent: Producer<Sent>, rate: u32) -> Player {
+    pub(super) fn new(shared: Arc<Shared>, rings: Rings, rate: u32) -> Player {
+        let shelf = shared.shelf_at_hand(rate);
+        let Rings { planned, sent, shelves, spent } = rings;
         Player {
             shared,
             planned,
             sent,
+            shelves,
+            spent,
             stamp: Arc::default(),
             turn: 0,
             follower: Follower::new(rate),
             agenda: Agenda::new(),
             lives: Generation(0),
-            mixer: Mixer::new(Arc::new(Shelf::new(rate)), SampleNumber(0)),
+            mixer: Mixer::new(shelf, SampleNumber(0)),
             block: [0.0; BLOCK],
             given: BLOCK,
             audible: false,
@@ -86,7 +105,7 @@ impl Player {
     /// Makes it ready for another device, off the audio thread: what sounded is cut off, what waits for its time stays.
     pub(super) fn move_to(&mut self, rate: u32, audible: bool) {
         let position = self.position();
-        let shelf = Arc::new(Shelf::new(rate));
+        let shelf = self.shared.shelf_at_hand(rate);
         self.follower = Follower::new(rate);
         self.mixer = Mixer::new(shelf, position);
         self.given = BLOCK;
@@ -127,11 +146,25 @@ impl Player {
             let (sample, heard) = (self.stamp.sample.load(Relaxed), self.stamp.heard.load(Relaxed));
             self.follower.observe(SampleNumber(sample), ServerTime(heard));
         }
+        self.change_shelves();
         self.bury_the_dead();
         self.take_planned();
         self.start_due();
         self.mixer.render(&mut self.block, self.lives);
         self.given = 0;
+    }
+
+    /// Gives back the shelf that is done with and takes a new one, when there is room to give back both.
+    fn change_shelves(&mut self) {
+        if self.spent.slots() < 2 {
+            return;
+        }
+        let done = self.mixer.take_spent();
+        let new = if self.mixer.is_changing() { None } else { self.shelves.pop().ok() };
+        let refused = new.and_then(|shelf| self.mixer.restock(shelf).err());
+        for shelf in [done, refused].into_iter().flatten() {
+            let _ = self.spent.push(shelf);
+        }
     }
 
     /// Looks which generation lives, and drops what waits of an older one.
@@ -172,7 +205,7 @@ impl Player {
 
     fn start(&mut self, planned: Planned, at: SampleNumber) {
         let Planned { due, kind, gain, generation } = planned;
-        if !self.mixer.start(Start { at, kind, gain, generation, choke: kind.choke_group() }) {
+        if !self.mixer.has(kind) || !self.mixer.start(Start { at, kind, gain, generation, choke: kind.choke_group() }) {
             self.shared.dropped.fetch_add(1, Relaxed);
             return;
         }

@@ -1,6 +1,7 @@
 //! What a company may choose about the sound output.
 
-use crate::units::{Decibels, Micros};
+use super::delay::through_air;
+use crate::units::{Decibels, Metres, Micros};
 
 /// The settings of the sound output. Values that the device does not offer never stop the sound: the nearest that it
 /// offers is taken, and the status says so. Only a device that is not there does, because sound on another device
@@ -17,13 +18,23 @@ pub struct SoundSettings {
     pub buffer_frames: Option<u32>,
     /// The level of click and accent.
     pub click_level: Decibels,
-    /// What the device does not know of its own delay: amplifier, loudspeaker, air. Voices are sent early by it.
+    /// What the device does not know of its own delay: amplifier, radio, processor. Voices are sent early by it.
     pub latency: Micros,
+    /// From the loudspeaker to the place for which sounds are to be in time; voices are sent early by the way through
+    /// the air as well.
+    pub distance: Metres,
+    /// How warm that air is, degrees Celsius.
+    pub celsius: f64,
 }
 
 impl SoundSettings {
     /// The buffer when nothing else is asked for: 21 ms at 48 kHz, of which a device holds two.
     pub const USUAL_BUFFER: u32 = 1024;
+
+    /// Everything that the device does not know of the delay.
+    pub fn house_delay(&self) -> Micros {
+        self.latency + through_air(self.distance, self.celsius)
+    }
 }
 
 impl Default for SoundSettings {
@@ -34,6 +45,8 @@ impl Default for SoundSettings {
             buffer_frames: None,
             click_level: Decibels(0.0),
             latency: Micros::ZERO,
+            distance: Metres(0.0),
+            celsius: 20.0,
         }
     }
 }

@@ -6,8 +6,13 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::agenda::Planned;
-use super::player::Player;
+use super::library::Library;
+use super::player::{Player, Rings};
+use super::shelf::Shelf;
 use super::voice::Sent;
+
+/// How many shelves fit into the ring to the audio half, and into the ring back.
+const SHELVES: usize = 4;
 
 /// How many voices fit into the ring to the audio half, and how many records into the ring back.
 const RING: usize = 1024;
@@ -35,6 +40,9 @@ pub(super) struct Shared {
     pub(super) delay_us: AtomicI64,
     /// How often a device was looked for.
     pub(super) tries: AtomicU64,
+    /// What is on the audio half's shelf or on its way there: the library's stamp and the rate; 0 is nothing.
+    stocked: AtomicU64,
+    library: Mutex<Option<Arc<Library>>>,
     place: Mutex<Place>,
     ends: Mutex<Option<Ends>>,
 }
@@ -54,6 +62,8 @@ pub(super) struct Place {
 struct Ends {
     down: Producer<Planned>,
     up: Consumer<Sent>,
+    shelves: Producer<Arc<Shelf>>,
+    spent: Consumer<Arc<Shelf>>,
 }
 
 impl Shared {
@@ -61,8 +71,51 @@ impl Shared {
     pub(super) fn new_player(self: &Arc<Shared>, rate: u32) -> Player {
         let (down, planned) = RingBuffer::new(RING);
         let (sent, up) = RingBuffer::new(RING);
-        *lock(&self.ends) = Some(Ends { down, up });
-        Player::new(Arc::clone(self), planned, sent, rate)
+        let (shelves, new_shelves) = RingBuffer::new(SHELVES);
+        let (spent_shelves, spent) = RingBuffer::new(SHELVES);
+        *lock(&self.ends) = Some(Ends { down, up, shelves, spent });
+        let rings = Rings { planned, sent, shelves: new_shelves, spent: spent_shelves };
+        Player::new(Arc::clone(self), rings, rate)
+    }
+
+    /// Says which sounds there are; the audio half has them after the next [`Shared::bring`].
+    pub(super) fn set_library(&self, library: Arc<Library>) {
+        *lock(&self.library) = Some(library);
+    }
+
+    /// The sounds.
+    pub(super) fn library(&self) -> Option<Arc<Library>> {
+        lock(&self.library).clone()
+    }
+
+    /// What can be put on the shelf at once: with all sounds, if they are ready at that rate.
+    pub(super) fn shelf_at_hand(&self, rate: u32) -> Arc<Shelf> {
+        let library = self.library();
+        let ready = library.as_ref().and_then(|library| library.ready(rate));
+        let stocked = library.filter(|_| ready.is_some()).map_or(0, |library| key(&library, rate));
+        self.stocked.store(stocked, Relaxed);
+        ready.unwrap_or_else(|| Arc::new(Shelf::new(rate)))
+    }
+
+    /// The library whose sounds the audio half does not have at this rate, with nobody on the way to bring them; from
+    /// now on the caller is. Frees the shelves that it is done with.
+    pub(super) fn to_bring(&self, rate: u32) -> Option<Arc<Library>> {
+        if let Some(ends) = lock(&self.ends).as_mut() {
+            while ends.spent.pop().is_ok() {}
+        }
+        let library = self.library()?;
+        let key = key(&library, rate);
+        (self.stocked.swap(key, Relaxed) != key).then_some(library)
+    }
+
+    /// Computes the shelf, which takes its time, and brings it to the audio half.
+    pub(super) fn bring(&self, library: &Library, rate: u32) {
+        let shelf = library.shelf(rate);
+        let sent = lock(&self.ends).as_mut().is_some_and(|ends| ends.shelves.push(shelf).is_ok());
+        if !sent {
+            // The next look will try again.
+            self.stocked.store(0, Relaxed);
+        }
     }
 
     /// Sends a voice to the audio half.
@@ -89,6 +142,11 @@ impl Shared {
     pub(super) fn set_place(&self, place: Place) {
         *lock(&self.place) = place;
     }
+}
+
+/// What is on a shelf, as one number.
+fn key(library: &Library, rate: u32) -> u64 {
+    (u64::from(library.stamp()) << 32) | u64::from(rate)
 }
 
 /// The audio half never takes these locks, and nobody holds one for longer than a push or a copy.

@@ -10,12 +10,20 @@ pub struct Shelf {
     rate: u32,
     click: Box<[f32]>,
     accent: Box<[f32]>,
+    library: u32,
+    /// By sound, by take.
+    effects: Vec<Vec<Box<[f32]>>>,
 }
 
 impl Shelf {
-    /// Computes every sound at `rate` samples per second.
+    /// Computes click and accent at `rate` samples per second; there are no other sounds on it.
     pub fn new(rate: u32) -> Shelf {
-        Shelf { rate, click: CLICK.render(rate).into(), accent: ACCENT.render(rate).into() }
+        Shelf::with(rate, 0, Vec::new())
+    }
+
+    /// Click, accent, and the sounds of the library with this stamp: by sound, by take.
+    pub(super) fn with(rate: u32, library: u32, effects: Vec<Vec<Box<[f32]>>>) -> Shelf {
+        Shelf { rate, click: CLICK.render(rate).into(), accent: ACCENT.render(rate).into(), library, effects }
     }
 
     /// Samples per second.
@@ -23,11 +31,16 @@ impl Shelf {
         self.rate
     }
 
-    /// The samples of a sound, one channel.
+    /// The samples of a sound, one channel; none when it is not on this shelf.
     pub fn sound(&self, kind: VoiceKind) -> &[f32] {
         match kind {
             VoiceKind::Click => &self.click,
             VoiceKind::Accent => &self.accent,
+            VoiceKind::Effect(effect) if effect.library == self.library => {
+                let takes = self.effects.get(usize::from(effect.sound));
+                takes.and_then(|takes| takes.get(usize::from(effect.take))).map_or(&[], |take| take)
+            }
+            VoiceKind::Effect(_) => &[],
         }
     }
 }

@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use super::delay::Delay;
+
 /// The state of the sound output, with a sentence for a person.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct SoundStatus {
@@ -14,6 +16,8 @@ pub struct SoundStatus {
     /// From mixing a sample to hearing it, microseconds: what the device says, smoothed, and the calibrated latency.
     /// A voice must be planned earlier than this and one buffer; a hold is silent after this, one buffer and 5 ms.
     pub latency_us: i64,
+    /// The parts of that latency.
+    pub delay: Delay,
     /// True when everything is as it was asked for: the device plays, or sound was switched off on purpose.
     pub well: bool,
     /// A sentence for the desk.

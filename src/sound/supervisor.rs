@@ -91,12 +91,12 @@ impl Supervisor {
         let mut choice = device::choose(settings)?;
         let health = Arc::new(Health::default());
         self.shared.delay_us.store(0, Relaxed);
-        let stream = match self.open_stream(&choice, settings.latency, &health) {
+        let stream = match self.open_stream(&choice, settings.house_delay(), &health) {
             Ok(stream) => stream,
             Err(_) => {
                 // Some devices take no buffer but their own.
                 choice.buffer = 0;
-                self.open_stream(&choice, settings.latency, &health)?
+                self.open_stream(&choice, settings.house_delay(), &health)?
             }
         };
         self.say_well(&choice);
@@ -141,6 +141,7 @@ impl Supervisor {
             if self.closed.recv_timeout(LOOK) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
+            self.restock(choice.rate.get());
             let (now, calls_now) = (self.clock.now(), health.calls.load(Relaxed));
             if calls_now != calls {
                 (calls, moved, errors) = (calls_now, now, health.errors.load(Relaxed));
@@ -153,6 +154,17 @@ impl Supervisor {
                 return End::Lost(format!("the sound device “{}” has stopped taking sound", choice.name));
             }
             self.tell_gaps(&mut gaps, &mut told, now);
+        }
+    }
+
+    /// Has the sounds computed at this rate, when the audio half lacks them: on a thread of its own, since it takes longer
+    /// than a buffer lasts.
+    fn restock(&self, rate: u32) {
+        let Some(library) = self.shared.to_bring(rate) else { return };
+        let shared = Arc::clone(&self.shared);
+        let started = thread::Builder::new().name("sounds".into()).spawn(move || shared.bring(&library, rate));
+        if let Err(error) = started {
+            tracing::warn!("The system gives no thread to prepare the effects ({error}); only the click is heard.");
         }
     }
 
@@ -178,6 +190,7 @@ impl Supervisor {
             if let Some(player) = self.player.as_mut() {
                 self.null.catch_up(player, &self.clock);
             }
+            self.restock(self.null.rate());
             if self.closed.recv_timeout(FEED) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }

@@ -37,17 +37,33 @@ pub enum VoiceKind {
     Click,
     /// The first beat of a bar.
     Accent,
+    /// A sound of the production: an effect or a recording.
+    Effect(EffectId),
+}
+
+/// A take of a sound on the shelf, as [`super::Library::effect`] gives it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+pub struct EffectId {
+    /// The stamp of the library that it is from: on the shelf of another one it is silent, never another sound.
+    pub library: u32,
+    /// The sound's place in the library.
+    pub sound: u16,
+    /// Which of its takes.
+    pub take: u8,
+    /// The group that it chokes and is choked in.
+    pub choke: Option<u8>,
 }
 
 impl VoiceKind {
-    /// Every kind.
+    /// Every kind that needs no library.
     pub const ALL: [VoiceKind; 2] = [VoiceKind::Click, VoiceKind::Accent];
 
     /// The choke group: a voice that starts cuts off what still sounds of its own group. Clicks and accents are one
-    /// group, because two beats that ring into each other are no beat.
+    /// group, because two beats that ring into each other are no beat; other sounds bring theirs with them.
     pub const fn choke_group(self) -> Option<u8> {
         match self {
             VoiceKind::Click | VoiceKind::Accent => Some(0),
+            VoiceKind::Effect(effect) => effect.choke,
         }
     }
 

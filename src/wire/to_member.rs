@@ -225,6 +225,8 @@ pub struct NextSpeed {
 pub struct FightChoice {
     /// Its name.
     pub fight: String,
+    /// The first 12 digits of the SHA-256 of its text.
+    pub revision: String,
     /// Its phrases, in order.
     pub phrases: Vec<String>,
     /// Its fighters.

@@ -14,6 +14,7 @@ pub fn typescript() -> String {
     );
     text.push_str(&format!("export const PROTOCOL = {PROTOCOL};\n\n"));
     text.push_str(&format!("export const TICKS_PER_BEAT = {};\n", crate::units::TICKS_PER_BEAT));
+    text.push_str(&format!("export const MAX_DRAFT = {MAX_DRAFT};\n"));
     macro_rules! declare {
         ($($name:ty),* $(,)?) => { $( text.push_str(&format!("\nexport {}\n", <$name as TS>::decl(&config))); )* };
     }
@@ -49,6 +50,37 @@ pub fn typescript() -> String {
         Cue,
         Click,
         Role,
+        ScoreList,
+        ScoreChoice,
+        ScoreWords,
+        ActionWord,
+        TargetWord,
+        ReplyWord,
+        ReplyNeeds,
+        ScoreAsked,
+        ScoreText,
+        ScoreNews,
+        ScoreReader,
+        Draft,
+        DraftReport,
+        FindingView,
+        FindingSeverity,
+        DraftPhrase,
+        SafeTempo,
+        Formatted,
+        PreviewAsked,
+        Preview,
+        PreviewMoment,
+        SaveAsked,
+        SaveAnswer,
+        SavedScore,
+        SaveConflict,
+        MergePiece,
+        RevisionAsked,
+        Revisions,
+        RevisionView,
+        RevisionKind,
+        NotDone,
     );
     text
 }

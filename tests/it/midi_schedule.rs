@@ -227,7 +227,7 @@ fn doing() -> impl Strategy<Value = Doing> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 2_000, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 500, ..ProptestConfig::default() })]
 
     /// Every note has a key and a channel of its generation, so that each byte that comes out tells whose it is.
     #[test]

@@ -172,6 +172,7 @@ fn full_state(stage: Stage) -> State {
     state.because = Some("A hold stands.".into());
     state.fights = vec![FightChoice {
         fight: "The Salt Stair".into(),
+        revision: "0123456789ab".into(),
         phrases: vec!["Across the quay".into()],
         fighters: vec!["MARET".into(), "OSK".into()],
         beats_per_bar: 4,

@@ -49,6 +49,7 @@ export const state: State = {
   fights: [
     {
       fight: 'The Salt Stair',
+      revision: '0123456789ab',
       phrases: ['Across the quay', 'The wound', 'Down the steps'],
       fighters: ['MARET', 'OSK'],
       beats_per_bar: 4,

@@ -24,6 +24,7 @@ const PATIENCE: Duration = Duration::from_secs(20);
 pub(crate) struct House {
     pub(crate) links: Links,
     pub(crate) clock: ServerClock,
+    pub(crate) sound: Sound,
     stop: oneshot::Sender<()>,
     task: JoinHandle<()>,
 }
@@ -63,7 +64,7 @@ impl House {
 
     async fn serve(serving: Serving) -> House {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-        let clock = serving.clock;
+        let (clock, sound) = (serving.clock, serving.sound.clone());
         let base_url = format!("http://{}", listener.local_addr().unwrap());
         let ready = Serving { base_url, ..serving }.open().unwrap();
         let links = ready.links.clone();
@@ -72,7 +73,7 @@ impl House {
             let shutdown = async move { drop(stopped.await) };
             ready.run(listener, shutdown).await.unwrap();
         });
-        House { links, clock, stop, task }
+        House { links, clock, sound, stop, task }
     }
 
     pub(crate) fn address(&self, role: Role) -> Address {

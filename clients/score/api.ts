@@ -1,0 +1,51 @@
+// What the score page asks the server for. Drafts are long, so they go by HTTP and never over the line that HOLD is on.
+import type {
+  Draft,
+  DraftReport,
+  Formatted,
+  NotDone,
+  Preview,
+  PreviewAsked,
+  Revisions,
+  SaveAnswer,
+  SaveAsked,
+  ScoreList,
+  ScoreNews,
+  ScoreText,
+} from '../core/wire';
+import { words } from '../core/words';
+
+/** Something that was asked and not done; its message is a sentence for a person. */
+export class Refused extends Error {}
+
+/** The server, asked with a personal key. Every question may fail with {@link Refused}. */
+export class Api {
+  constructor(private readonly key: string) {}
+
+  list = (): Promise<ScoreList> => this.#ask('list', {});
+  open = (file: string): Promise<ScoreText> => this.#ask('open', { file });
+  here = (file: string): Promise<ScoreNews> => this.#ask('here', { file });
+  check = (draft: Draft): Promise<DraftReport> => this.#ask('check', draft);
+  format = (draft: Draft): Promise<Formatted> => this.#ask('format', draft);
+  preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
+  save = (asked: SaveAsked): Promise<SaveAnswer> => this.#ask('save', asked);
+  revisions = (file: string): Promise<Revisions> => this.#ask('revisions', { file });
+  revision = (file: string, revision: string): Promise<ScoreText> => this.#ask('revision', { file, revision });
+
+  // The server lists or opens nothing that a body could not name; so there is always one.
+  async #ask<T>(what: string, body: unknown): Promise<T> {
+    let answer: Response;
+    try {
+      answer = await fetch(`/api/scores/${what}`, {
+        method: 'POST',
+        headers: { authorization: `Bearer ${this.key}`, 'content-type': 'application/json' },
+        body: JSON.stringify(body),
+      });
+    } catch {
+      throw new Refused(words.score.noAnswer);
+    }
+    const said: unknown = await answer.json().catch(() => null);
+    if (answer.ok && said !== null) return said as T;
+    throw new Refused((said as NotDone | null)?.reason ?? words.score.noAnswer);
+  }
+}

@@ -1,0 +1,51 @@
+// What the checks say, as a list that can be read and gone through: severity by word and shape, the line, what to do.
+import type { FindingSeverity, FindingView } from '../core/wire';
+import { words } from '../core/words';
+import { Help } from './editor';
+
+const SHAPES: Record<FindingSeverity, string> = { error: '■', warning: '▲', advice: '○' };
+
+/** A severity, by shape and word; by shape alone where the word stands beside it. */
+export function Mark({ severity, bare = false }: { severity: FindingSeverity; bare?: boolean }) {
+  return (
+    <b class="mark" data-severity={severity}>
+      <span aria-hidden="true">{SHAPES[severity]}</span>
+      {!bare && ` ${words.score.severity[severity]}`}
+    </b>
+  );
+}
+
+/** The findings of a draft. */
+export function Findings(props: { findings: FindingView[] | null; stale: boolean; goTo(line: number): void }) {
+  const { findings, stale, goTo } = props;
+  const count = (severity: FindingSeverity): number =>
+    findings?.filter((finding) => finding.severity === severity).length ?? 0;
+  return (
+    <section class="findings">
+      <h2>{words.score.findingsTitle}</h2>
+      <p role="status">
+        {findings === null
+          ? words.score.checking
+          : findings.length === 0
+            ? `✓ ${words.score.nothingFound}`
+            : words.score.counts(count('error'), count('warning'), count('advice'))}
+        {findings !== null && stale && ` ${words.score.checkingAgain}`}
+      </p>
+      {findings !== null && findings.length > 0 && (
+        <ol>
+          {findings.map((finding, n) => (
+            <li key={n}>
+              <button type="button" onClick={() => goTo(finding.line)}>
+                <span>
+                  <Mark severity={finding.severity} /> {words.score.line(finding.line)} <i>{finding.code}</i>
+                </span>
+                <span>{finding.message}.</span>
+                <Help finding={finding} />
+              </button>
+            </li>
+          ))}
+        </ol>
+      )}
+    </section>
+  );
+}

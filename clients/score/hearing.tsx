@@ -1,0 +1,149 @@
+// The phrases of the draft: how fast each can safely go, and its hearing and stepping on this page.
+import { useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import { stageOf } from '../core/reading';
+import type { Session } from '../core/session';
+import type { DraftPhrase, Preview, Stage } from '../core/wire';
+import { words } from '../core/words';
+import { Refused, type Api } from './api';
+import type { Hearing } from './hear';
+import type { Studio } from './studio';
+
+interface Props {
+  studio: Studio;
+  api: Api;
+  hearing: Hearing;
+  session: Session;
+  view: View;
+  /** The caret's line, counted from 1: its phrase is the one that is heard. */
+  line: number;
+  goTo(line: number): void;
+}
+
+/** True while a sound of this page could be taken for the run's. */
+export const isReal = (stage: Stage | null): boolean => stage === 'running' || stage === 'count-in' || stage === 'held';
+
+/** The phrase that a line belongs to, counted from 0; nothing before the first. */
+export function phraseAt(phrases: readonly DraftPhrase[], line: number): number | null {
+  const found = phrases.findLastIndex((phrase) => phrase.line <= line);
+  return found < 0 ? (phrases.length > 0 ? 0 : null) : found;
+}
+
+/** Hear and step, and the phrases with their limits. */
+export function Phrases({ studio, api, hearing, session, view, line, goTo }: Props) {
+  const [percent, setPercent] = useState(100);
+  const [cached, setCached] = useState<{ of: string; preview: Preview } | null>(null);
+  const phrases = studio.report.value?.report.phrases ?? [];
+  const chosen = phraseAt(phrases, line);
+  const stage = stageOf(view);
+  const counts = isReal(stage);
+  const heard = hearing.heard.value;
+
+  const preview = async (): Promise<Preview | null> => {
+    const file = studio.file.value;
+    const text = studio.draft.value?.text;
+    if (file === null || text === undefined || chosen === null) return null;
+    const of = JSON.stringify([file, chosen, percent, text]);
+    if (cached?.of === of) return cached.preview;
+    try {
+      const got = await api.preview({ file, text, phrase: chosen, percent });
+      setCached({ of, preview: got });
+      return got;
+    } catch (error) {
+      studio.said.value = { good: false, text: error instanceof Refused ? error.message : words.score.noAnswer };
+      return null;
+    }
+  };
+  const hear = (): void => {
+    hearing.wake();
+    void preview().then((got) => {
+      // A run may have begun while the answer was on its way.
+      if (got !== null && !isReal(stageOf(session.view))) hearing.play(got);
+    });
+  };
+  const step = (by: 1 | -1) => (): void => {
+    void preview().then((got) => got !== null && hearing.step(got, by));
+  };
+
+  return (
+    <section class="phrases">
+      <h2>{words.score.phrasesTitle}</h2>
+      {phrases.length === 0 && <p>{words.score.noPhrases}</p>}
+      {chosen !== null && (
+        <>
+          <div class="row">
+            <label class="phrase-choice">
+              {words.score.phrase}
+              <select
+                value={String(chosen)}
+                onChange={(event) => goTo(phrases[Number(event.currentTarget.value)]?.line ?? 1)}
+              >
+                {phrases.map((phrase, n) => (
+                  <option key={n} value={String(n)}>
+                    {n + 1}. {phrase.name}
+                  </option>
+                ))}
+              </select>
+            </label>
+            <label class="narrow">
+              {words.speed} (%)
+              <input
+                type="number"
+                min={10}
+                max={150}
+                value={percent}
+                onInput={(event) => {
+                  const typed = Math.round(Number(event.currentTarget.value));
+                  if (typed >= 10 && typed <= 150) setPercent(typed);
+                }}
+              />
+            </label>
+          </div>
+          <div class="choices">
+            {heard?.playing === true ? (
+              <button type="button" onClick={() => hearing.silence()}>
+                {words.score.silence}
+              </button>
+            ) : (
+              <button type="button" disabled={counts} onClick={hear}>
+                {words.score.hear}
+              </button>
+            )}
+            <button type="button" onClick={step(-1)}>
+              {words.score.stepBack}
+            </button>
+            <button type="button" onClick={step(1)}>
+              {words.score.stepOn}
+            </button>
+          </div>
+          <p class="heard card" aria-live={heard?.playing === true ? 'off' : 'polite'}>
+            {heardWords(heard, counts)}
+          </p>
+        </>
+      )}
+      <ol>
+        {phrases.map((phrase, n) => (
+          <li key={n}>
+            <button type="button" onClick={() => goTo(phrase.safe?.line ?? phrase.line)}>
+              <span>{phrase.name}</span>
+              <span>
+                {phrase.safe === null
+                  ? words.score.safeAny
+                  : words.score.safeTo(Math.floor(phrase.safe.bpm), phrase.safe.percent)}
+              </span>
+              {phrase.safe !== null && <small>{words.score.limitedBy(phrase.safe.line, phrase.safe.words)}</small>}
+            </button>
+          </li>
+        ))}
+      </ol>
+    </section>
+  );
+}
+
+function heardWords(heard: ReturnType<() => Hearing['heard']['value']>, counts: boolean): string {
+  if (counts) return words.score.notNow;
+  const moment = heard?.preview.moments[heard.at];
+  if (heard === null || moment === undefined) return words.score.hearHint;
+  if (moment.count_in !== null) return words.countIn(moment.count_in);
+  return [words.beat(moment.beat), ...moment.words].join(' · ');
+}

@@ -1,0 +1,172 @@
+//! `holdfast practice`: a track for a performer to practise with, or the set for the whole cast.
+
+use std::fmt::Write as _;
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::{Args, ValueEnum};
+use holdfast::score::model::{FighterId, Score};
+use holdfast::sound::practice::{Kind, Speaker, Track, write};
+use holdfast::sound::recordings::{self, Recording};
+use holdfast::timeline::{PhraseRange, Plan, text::clock_words};
+use holdfast::units::Speed;
+
+use super::{score_file, timeline};
+
+/// Makes a practice track: click, effects and spoken calls of one performer's part.
+///
+/// The name of each phrase and each of the performer's own moves is called ahead of it, in the time between the move
+/// before and its own. The voice is that of the program espeak-ng; where it is not installed, the tracks have none and
+/// that is said. The times agree with `holdfast timeline` to the sample: the first beat's place in the file is printed.
+///
+/// Exit code: 0 made; 2 could not be made, with the reason.
+#[derive(Args)]
+pub(crate) struct Practice {
+    /// The score, a `.fight` file.
+    file: PathBuf,
+    /// Whose part, by the name in the score.
+    #[arg(long = "for", value_name = "NAME", required_unless_present = "all", conflicts_with = "all")]
+    name: Option<String>,
+    /// The set for the whole cast: a file for every fighter, into the folder --out.
+    #[arg(long)]
+    all: bool,
+    /// The file to write, .wav or .flac; with --all a folder.
+    #[arg(long, value_name = "FILE")]
+    out: PathBuf,
+    /// The kind of the files of --all.
+    #[arg(long, value_enum, default_value_t = Files::Wav)]
+    files: Files,
+    /// Percent of performance tempo, from 10 to 150.
+    #[arg(long, default_value = "100%", value_parser = timeline::speed)]
+    speed: Speed,
+    /// Beats counted before the first; at most 64. Without it: one bar.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(..=64))]
+    count_in: Option<u32>,
+    /// The first phrase: its name, the beginning of its name, or its number from 1.
+    #[arg(long, value_name = "PHRASE")]
+    from: Option<String>,
+    /// The last phrase, named likewise.
+    #[arg(long, value_name = "PHRASE")]
+    to: Option<String>,
+    /// Samples per second.
+    #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=96_000))]
+    rate: u32,
+    /// The production's vocabulary, laid over the built-in one.
+    #[arg(long, value_name = "FILE")]
+    vocabulary: Option<PathBuf>,
+    /// The production's folder of recordings.
+    #[arg(long, value_name = "DIR")]
+    sounds: Option<PathBuf>,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Files {
+    /// Plain samples.
+    Wav,
+    /// The same in less room.
+    Flac,
+}
+
+/// The longest track, microseconds: an hour. A score may ask for days.
+const LONGEST_SECONDS: f64 = 3_600.0;
+
+impl Practice {
+    pub(crate) fn run(&self) -> ExitCode {
+        match self.made() {
+            Ok(output) => score_file::print(&output),
+            Err(sentence) => score_file::refuse(&sentence),
+        }
+    }
+
+    fn made(&self) -> Result<String, String> {
+        let vocabulary = score_file::vocabulary(self.vocabulary.as_deref())?;
+        let score = score_file::sound_score(&self.file, &vocabulary)?;
+        let range =
+            PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
+        let plan = Plan::new(&score, range, self.speed, self.count_in.unwrap_or(score.beats_per_bar));
+        if plan.duration().as_seconds() > LONGEST_SECONDS {
+            return Err("the track would be longer than an hour; choose phrases with --from and --to".to_owned());
+        }
+        let wanted = self.wanted(&score)?;
+        let recordings = self.recordings();
+        let mut speaker = Speaker::find().inspect_err(|why| complain(&format!("Note: {why}."))).ok();
+        let mut said = String::new();
+        for (done, (fighter, path, kind)) in wanted.iter().enumerate() {
+            let name = score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
+            progress(done, wanted.len(), name);
+            let track = Track::new(&plan, *fighter, &recordings, speaker.as_mut())?;
+            write(path, *kind, &track.render(self.rate), self.rate)?;
+            said += &report(path, name, &track);
+        }
+        progress(wanted.len(), wanted.len(), "");
+        Ok(said)
+    }
+
+    /// Who gets a track, and where it goes.
+    fn wanted(&self, score: &Score) -> Result<Vec<(FighterId, PathBuf, Kind)>, String> {
+        let Some(name) = &self.name else {
+            std::fs::create_dir_all(&self.out).map_err(|error| {
+                format!("the folder {} cannot be made ({error}); choose another with --out", self.out.display())
+            })?;
+            let kind = match self.files {
+                Files::Wav => Kind::Wav,
+                Files::Flac => Kind::Flac,
+            };
+            let path = |name: &str| self.out.join(format!("{}.{}", safe(name), kind.ending()));
+            let fighters = score.fighters.iter().enumerate();
+            return Ok(fighters.map(|(at, fighter)| (FighterId(at), path(&fighter.name), kind)).collect());
+        };
+        let at = score.fighters.iter().position(|fighter| fighter.name.eq_ignore_ascii_case(name));
+        let at = at.ok_or_else(|| {
+            let all: Vec<&str> = score.fighters.iter().map(|fighter| fighter.name.as_str()).collect();
+            format!("nobody in {} is called {name}; there are {}", score.name, all.join(", "))
+        })?;
+        Ok(vec![(FighterId(at), self.out.clone(), Kind::of(&self.out)?)])
+    }
+
+    fn recordings(&self) -> Vec<Recording> {
+        let Some(folder) = &self.sounds else { return Vec::new() };
+        let (recordings, troubles) = recordings::load(folder);
+        troubles.iter().for_each(|trouble| complain(&format!("Note: {trouble}.")));
+        recordings
+    }
+}
+
+/// A line on what was made, and one on every call that is not in it.
+fn report(path: &Path, name: &str, track: &Track) -> String {
+    let length = clock_words(track.length.as_seconds());
+    let first = clock_words(track.first_beat.as_seconds());
+    let mut said = format!(
+        "{}: {name}, {length}, first beat at {first} ({} µs), {} calls\n",
+        path.display(),
+        track.first_beat.0,
+        track.spoken
+    );
+    for call in &track.left_out {
+        let at = clock_words((track.first_beat + call.before).as_seconds());
+        // Writing to a string cannot fail.
+        let _ = writeln!(said, "  not called, the time before it is too short: {} at {at}", call.text);
+    }
+    said
+}
+
+/// A bar in a terminal; elsewhere nothing, since the report says the same.
+fn progress(done: usize, all: usize, name: &str) {
+    let mut err = std::io::stderr();
+    if all < 2 || !err.is_terminal() {
+        return;
+    }
+    let bar = "#".repeat(done) + &"-".repeat(all - done);
+    let end = if done == all { "\n" } else { "" };
+    let _ = write!(err, "\r[{bar}] {done} of {all} {name:<20}{end}").and_then(|()| err.flush());
+}
+
+fn complain(sentence: &str) {
+    let _ = writeln!(std::io::stderr(), "{sentence}");
+}
+
+/// A name that is a file name on every system.
+fn safe(name: &str) -> String {
+    name.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '_' }).collect()
+}

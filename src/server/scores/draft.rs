@@ -1,0 +1,155 @@
+//! What is said of a draft: the same reading and the same checks that a saved score gets, its phrases with their fastest
+//! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
+
+use crate::check::{Fastest, MoveLimit};
+use crate::production::{Fight, Production};
+use crate::score::model::Score;
+use crate::score::position::Lines;
+use crate::score::problem::{Problem, Severity};
+use crate::score::render::reports;
+use crate::score::vocabulary::{ReplyArgument, Words};
+use crate::timeline::{Click, Moment, PhraseRange, Plan};
+use crate::units::Speed;
+use crate::wire::{
+    self, ActionWord, DraftPhrase, DraftReport, FindingSeverity, FindingView, Preview, PreviewAsked, PreviewMoment,
+    ReplyNeeds, ReplyWord, SafeTempo, ScoreWords, TargetWord,
+};
+
+/// Everything that is wrong with a draft, and how fast its phrases can go.
+pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftReport {
+    let fight = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules);
+    let lines = Lines::new(fight.text());
+    let problems: Vec<Problem> = fight.problems().cloned().collect();
+    let mut findings: Vec<FindingView> = reports(&problems, fight.text(), file)
+        .into_iter()
+        .map(|report| FindingView {
+            code: report.code.to_owned(),
+            severity: severity(report.severity),
+            line: small(report.line),
+            column: small(report.column),
+            end_line: small(report.end_line),
+            end_column: small(report.end_column),
+            message: report.message,
+            expected: report.expected,
+            help: report.help,
+        })
+        .collect();
+    findings.sort_by_key(|finding| (finding.line, finding.column));
+    let phrases = fight.score().zip(fight.checked.as_ref());
+    let phrases = phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &lines));
+    DraftReport { findings, phrases, runs: fight.score().is_some() }
+}
+
+fn severity(severity: Severity) -> FindingSeverity {
+    match severity {
+        Severity::Error => FindingSeverity::Error,
+        Severity::Warning => FindingSeverity::Warning,
+        Severity::Advice => FindingSeverity::Advice,
+    }
+}
+
+fn phrases_of(score: &Score, fastest: &Fastest, lines: &Lines<'_>) -> Vec<DraftPhrase> {
+    let line_of = |byte: usize| small(lines.position(byte).line);
+    let safe = |limit: &MoveLimit| SafeTempo {
+        bpm: limit.bpm,
+        percent: (limit.factor * 100.0).floor().clamp(0.0, f64::from(u32::MAX)) as u32,
+        line: line_of(limit.span.start),
+        words: limit.words.clone(),
+    };
+    let phrases = score.phrases.iter().enumerate();
+    phrases
+        .map(|(number, phrase)| {
+            let limits = fastest.phrases.iter().find(|limits| limits.phrase == number);
+            DraftPhrase {
+                name: phrase.name.clone(),
+                line: line_of(phrase.span.start),
+                safe: limits.and_then(|limits| limits.limit.as_ref()).map(safe),
+            }
+        })
+        .collect()
+}
+
+/// One phrase of a draft, with a bar of count-in, at a speed.
+///
+/// # Errors
+/// A sentence: the draft cannot be run as it is, it has no such phrase, or the speed is out of range.
+pub(super) fn preview(production: &Production, asked: &PreviewAsked) -> Result<Preview, String> {
+    let fight = Fight::read(asked.text.as_bytes(), &asked.file, &production.vocabulary, &production.rules);
+    let score = fight.score().ok_or("Mend the errors first: a phrase can be heard once every line is understood.")?;
+    let phrase = usize::try_from(asked.phrase).unwrap_or(usize::MAX);
+    let range = PhraseRange::new(score, phrase, phrase).ok_or("There is no such phrase any more. Choose another.")?;
+    let speed = Speed::percent(asked.percent).ok_or("Choose a speed from 10 % to 150 %.")?;
+    let plan = Plan::new(score, range, speed, score.beats_per_bar);
+    let lines = Lines::new(fight.text());
+    let moments = plan.moments().iter().map(|moment| moment_view(score, &plan, moment, &lines)).collect();
+    let name = score.phrases.get(phrase).map(|phrase| phrase.name.clone()).unwrap_or_default();
+    Ok(Preview { name, moments, seconds: plan.duration().as_seconds() })
+}
+
+fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -> PreviewMoment {
+    let name = |fighter: crate::score::model::FighterId| {
+        score.fighters.get(fighter.0).map(|fighter| fighter.name.as_str()).unwrap_or_default()
+    };
+    // Only what begins on this moment: a range of moves that is empty says what comes next, not what is.
+    let moves = plan.moves().get(moment.moves.clone()).unwrap_or_default();
+    let walks = plan.walks().get(moment.walks.clone()).unwrap_or_default();
+    let sounds = plan.sounds().get(moment.sounds.clone()).unwrap_or_default();
+    let spans = moves.iter().map(|it| &it.span).chain(walks.iter().map(|it| &it.span));
+    let spans = spans.chain(sounds.iter().map(|it| &it.span));
+    let mut found: Vec<u32> = spans.map(|span| small(lines.position(span.start).line)).collect();
+    found.sort_unstable();
+    found.dedup();
+    let words = moves.iter().map(|planned| match (planned.to, &planned.reply) {
+        (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
+        _ => format!("{} {}", name(planned.who), planned.action),
+    });
+    PreviewMoment {
+        seconds: moment.time.as_seconds(),
+        beat: moment.beat.beat_label(),
+        click: match moment.click {
+            Click::Accent => wire::Click::Accent,
+            Click::Beat => wire::Click::Beat,
+            Click::None => wire::Click::None,
+        },
+        count_in: moment.count_in,
+        lines: found,
+        words: words.collect(),
+    }
+}
+
+/// The words that a production's scores are written in.
+pub(super) fn words(production: &Production) -> ScoreWords {
+    let vocabulary = &production.vocabulary;
+    let actions = vocabulary.actions.iter();
+    let replies = vocabulary.replies.iter().map(|(word, reply)| ReplyWord {
+        word: word.clone(),
+        argument: match reply.kind.argument() {
+            ReplyArgument::None => ReplyNeeds::Nothing,
+            ReplyArgument::Parry => ReplyNeeds::Parry,
+            ReplyArgument::Target => ReplyNeeds::Target,
+        },
+        actions: match &reply.actions {
+            Words::Any => None,
+            Words::These(actions) => Some(actions.clone()),
+        },
+    });
+    let mut sounds: Vec<String> = vocabulary.sounds.keys().chain(&production.rules.sounds).cloned().collect();
+    sounds.sort();
+    sounds.dedup();
+    ScoreWords {
+        actions: actions.map(|(word, row)| ActionWord { word: word.clone(), targets: row.targets.clone() }).collect(),
+        targets: vocabulary
+            .targets
+            .iter()
+            .map(|(word, row)| TargetWord { word: word.clone(), sided: row.sided })
+            .collect(),
+        replies: replies.collect(),
+        parries: vocabulary.parry_words().map(str::to_owned).collect(),
+        weapons: vocabulary.weapons.keys().cloned().collect(),
+        sounds,
+    }
+}
+
+fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}

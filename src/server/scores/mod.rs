@@ -1,0 +1,209 @@
+//! What the score page asks for, over HTTP: reading and checking a draft, saving it, and what the log knows of its
+//! revisions. Nothing here is on the way of a hold: checking waits its turn on a thread of its own, and the hub is asked
+//! for nothing but who a key belongs to.
+
+mod admit;
+mod draft;
+mod presence;
+mod revisions;
+mod save;
+
+use std::collections::HashMap;
+use std::net::SocketAddr;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use axum::Router;
+use axum::extract::{ConnectInfo, Request, State};
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::routing::post;
+use serde::Serialize;
+use tokio::sync::Semaphore;
+use tokio::time::timeout;
+
+use super::connection::House;
+use super::pace::Bucket;
+use super::reload::Shelf;
+use super::request::Asker;
+use crate::call::MemberId;
+use crate::journal::Journal;
+use crate::production::{Fight, Production};
+use crate::score;
+use crate::wire::{
+    Draft, Formatted, MAX_DRAFT, NotDone, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList, ScoreNews,
+    ScoreText,
+};
+
+use admit::{asked, checked_text};
+use presence::Presence;
+
+/// How long a draft waits for its turn to be checked.
+const PATIENCE: Duration = Duration::from_secs(5);
+
+/// What the handlers share.
+pub(super) struct Scores {
+    shelf: Option<Arc<Shelf>>,
+    journal: Journal,
+    paces: Mutex<HashMap<MemberId, Bucket>>,
+    presence: Presence,
+    /// One draft is checked at a time: whatever else the machine does has the rest of it.
+    turn: Semaphore,
+    /// One score is saved at a time.
+    saving: tokio::sync::Mutex<()>,
+}
+
+impl Scores {
+    /// For the production on the shelf.
+    pub(super) fn new(shelf: Option<Arc<Shelf>>, journal: Journal) -> Scores {
+        Scores {
+            shelf,
+            journal,
+            paces: Mutex::default(),
+            presence: Presence::default(),
+            turn: Semaphore::new(1),
+            saving: tokio::sync::Mutex::default(),
+        }
+    }
+
+    fn shelf(&self) -> Result<Arc<Shelf>, No> {
+        let none = "This server keeps no scores. Start it with a production's folder: holdfast serve DIR.";
+        self.shelf.clone().ok_or_else(|| No::new(StatusCode::NOT_FOUND, none))
+    }
+
+    /// Does what takes a while on a thread of its own, when it is its turn.
+    async fn in_turn<T: Send + 'static>(&self, work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
+        let busy = || No::new(StatusCode::SERVICE_UNAVAILABLE, "The server is busy. It is tried again by itself.");
+        let _turn = timeout(PATIENCE, self.turn.acquire()).await.map_err(|_| busy())?.map_err(|_| busy())?;
+        off_the_loop(work).await
+    }
+}
+
+/// Does what waits for the disk on a thread of its own.
+async fn off_the_loop<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
+    tokio::task::spawn_blocking(work).await.map_err(|_| {
+        No::new(StatusCode::INTERNAL_SERVER_ERROR, "That failed in the server. Your text is still in the page.")
+    })
+}
+
+/// Something that is not done, and why: a sentence for a person.
+#[derive(Debug)]
+struct No(StatusCode, String);
+
+impl No {
+    fn new(status: StatusCode, reason: impl Into<String>) -> No {
+        No(status, reason.into())
+    }
+}
+
+impl IntoResponse for No {
+    fn into_response(self) -> Response {
+        (self.0, json(&NotDone { reason: self.1 })).into_response()
+    }
+}
+
+fn json(value: &impl Serialize) -> Response {
+    let mut response = axum::Json(value).into_response();
+    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    response
+}
+
+type Answer = Result<Response, No>;
+
+/// Everything that can be asked for.
+pub(super) fn router(house: House) -> Router {
+    Router::new()
+        .route("/api/scores/list", post(list))
+        .route("/api/scores/open", post(open))
+        .route("/api/scores/here", post(here))
+        .route("/api/scores/check", post(check))
+        .route("/api/scores/format", post(format))
+        .route("/api/scores/preview", post(preview))
+        .route("/api/scores/save", post(save::save))
+        .route("/api/scores/revisions", post(revisions::list))
+        .route("/api/scores/revision", post(revision))
+        .with_state(house)
+}
+
+async fn list(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let asker = admit::admit(&house, from, request.headers()).await?;
+    let production = house.scores.shelf()?.get();
+    let scores = production.fights.iter().map(|fight| ScoreChoice {
+        file: fight.file.clone(),
+        fight: fight.name.clone(),
+        revision: fight.sha256.clone(),
+    });
+    let words = draft::words(&production);
+    Ok(json(&ScoreList { scores: scores.collect(), may_write: admit::may_write(&asker), words }))
+}
+
+async fn open(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, ScoreAsked { file }) = asked(&house, from, request).await?;
+    let production = house.scores.shelf()?.get();
+    let fight = fight_of(&production, &file)?;
+    let text = editable(fight)?.to_owned();
+    Ok(json(&ScoreText { file, fight: fight.name.clone(), revision: fight.sha256.clone(), text }))
+}
+
+async fn here(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (asker, ScoreAsked { file }) = asked(&house, from, request).await?;
+    let production = house.scores.shelf()?.get();
+    let revision = fight_of(&production, &file)?.sha256.clone();
+    let others = house.scores.presence.here(&asker, &file, house.clock.now());
+    Ok(json(&ScoreNews { others, revision }))
+}
+
+async fn check(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, Draft { file, text }) = asked(&house, from, request).await?;
+    checked_text(&text)?;
+    let production = house.scores.shelf()?.get();
+    let report = house.scores.in_turn(move || draft::report(&production, &file, &text)).await?;
+    Ok(json(&report))
+}
+
+async fn format(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, Draft { text, .. }) = asked(&house, from, request).await?;
+    checked_text(&text)?;
+    let formatted = house.scores.in_turn(move || match score::format(&text) {
+        Ok(text) => Formatted { text, broken: 0 },
+        Err(refused) => {
+            let broken = refused.problems.iter().filter(|it| it.severity == score::problem::Severity::Error).count();
+            Formatted { text, broken: u32::try_from(broken).unwrap_or(u32::MAX) }
+        }
+    });
+    Ok(json(&formatted.await?))
+}
+
+async fn preview(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, asked): (Asker, PreviewAsked) = asked(&house, from, request).await?;
+    checked_text(&asked.text)?;
+    let production = house.scores.shelf()?.get();
+    let preview = house.scores.in_turn(move || draft::preview(&production, &asked)).await?;
+    let preview = preview.map_err(|reason| No::new(StatusCode::UNPROCESSABLE_ENTITY, reason))?;
+    Ok(json(&preview))
+}
+
+async fn revision(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, RevisionAsked { file, revision }) = asked(&house, from, request).await?;
+    let production = house.scores.shelf()?.get();
+    let found = off_the_loop(move || revisions::text(&production, &file, &revision)).await??;
+    Ok(json(&found))
+}
+
+/// The fight of a file that the production has: no other file can be asked for.
+fn fight_of<'p>(production: &'p Production, file: &str) -> Result<&'p Fight, No> {
+    let none = "There is no such score in the production any more. Choose another, or put the file back.";
+    production.fights.iter().find(|fight| fight.file == file).ok_or_else(|| No::new(StatusCode::NOT_FOUND, none))
+}
+
+/// The text of a fight, if a page can edit it without loss.
+fn editable(fight: &Fight) -> Result<&str, No> {
+    let sentence = if fight.reading.problems.iter().any(|problem| problem.code == "S100") {
+        format!("{} is not UTF-8, so it cannot be edited here. Save it as UTF-8 in a text editor.", fight.file)
+    } else if fight.text().len() > MAX_DRAFT || fight.reading.problems.iter().any(|problem| problem.code == "S101") {
+        format!("{} has more than {} KiB: edit it in a text editor.", fight.file, MAX_DRAFT / 1024)
+    } else {
+        return Ok(fight.text());
+    };
+    Err(No::new(StatusCode::UNPROCESSABLE_ENTITY, sentence))
+}

@@ -1,0 +1,190 @@
+//! The library: every sound that scores can name, whatever the rate. Computed effects, the company's recordings (which
+//! go before effects of the same name), and what was chosen for each: gain, trim, choke group.
+
+use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
+use std::sync::{Arc, Mutex, PoisonError};
+
+use super::effects::{Effect, TAKES};
+use super::loudness::levelled;
+use super::recordings::{Clip, Recording};
+use super::shelf::Shelf;
+use super::takes::{name_number, take};
+use super::voice::{EffectId, VoiceKind};
+use crate::units::{Decibels, Micros};
+
+/// What a company chooses for one of its sounds.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Adjustment {
+    /// Louder or softer than all others.
+    pub gain: Decibels,
+    /// Later, or, negative, earlier.
+    pub trim: Micros,
+    /// The group in which a new sound cuts off the one before; groups 0 and 200 on are used by the program itself.
+    pub choke: Option<u8>,
+}
+
+/// A sound as it is to be planned.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Named {
+    /// What to plan.
+    pub kind: VoiceKind,
+    /// Add this to the level of the cue.
+    pub gain: Decibels,
+    /// Add this to the time of the cue.
+    pub trim: Micros,
+}
+
+/// Every sound by its name. It does not change: another choice is another library.
+#[derive(Debug)]
+pub struct Library {
+    stamp: u32,
+    sounds: Vec<Entry>,
+    troubles: Vec<String>,
+    shelves: Mutex<Vec<Arc<Shelf>>>,
+}
+
+#[derive(Debug)]
+struct Entry {
+    name: String,
+    source: Source,
+    adjustment: Adjustment,
+}
+
+#[derive(Debug)]
+enum Source {
+    Computed(Effect),
+    Recorded(Vec<Clip>),
+}
+
+/// The stamps of libraries; 0 is none.
+static STAMPS: AtomicU32 = AtomicU32::new(1);
+/// The choke groups of effects that cannot sound twice at a time begin here.
+const FIRST_OWN_GROUP: u8 = 200;
+/// Rates at which shelves are kept ready.
+const KEPT: usize = 3;
+
+impl Library {
+    /// The built-in effects alone.
+    pub fn built_in() -> Library {
+        Library::new(Vec::new(), &BTreeMap::new())
+    }
+
+    /// The built-in effects, recordings, and what was chosen for them by name.
+    pub fn new(recordings: Vec<Recording>, chosen: &BTreeMap<String, Adjustment>) -> Library {
+        Library::of(recordings, chosen, |_| true)
+    }
+
+    /// The same with only those sounds whose names are wanted: it is ready sooner.
+    pub fn of(
+        recordings: Vec<Recording>,
+        chosen: &BTreeMap<String, Adjustment>,
+        wanted: impl Fn(&str) -> bool,
+    ) -> Library {
+        let recorded = |name: &str| recordings.iter().any(|recording| recording.name == name);
+        let computed = Effect::ALL.into_iter().filter(|effect| !recorded(effect.name())).map(Entry::computed);
+        let mut sounds: Vec<Entry> = computed.collect();
+        sounds.extend(recordings.into_iter().map(Entry::recorded));
+        sounds.retain(|entry| wanted(&entry.name));
+        // More sounds than a number can count are not kept; nobody has sixty thousand.
+        sounds.truncate(usize::from(u16::MAX));
+        for entry in &mut sounds {
+            if let Some(adjustment) = chosen.get(&entry.name) {
+                let own = entry.adjustment.choke;
+                entry.adjustment = Adjustment { choke: adjustment.choke.or(own), ..*adjustment };
+            }
+        }
+        Library { stamp: STAMPS.fetch_add(1, Relaxed), sounds, troubles: Vec::new(), shelves: Mutex::default() }
+    }
+
+    /// The same, with sentences about the files that are not as they should be, for the desk.
+    pub fn with_troubles(self, troubles: Vec<String>) -> Library {
+        Library { troubles, ..self }
+    }
+
+    /// What is wrong with recordings, a sentence each.
+    pub fn troubles(&self) -> &[String] {
+        &self.troubles
+    }
+
+    /// The names of its sounds.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        self.sounds.iter().map(|entry| entry.name.as_str())
+    }
+
+    /// What to plan when a sound is heard for the `nth` time (counted from 0) in a run; nothing when no sound has the
+    /// name. The take is chosen by [`take`].
+    pub fn effect(&self, name: &str, run: u32, nth: u32) -> Option<Named> {
+        let of_the_beat = |kind| Named { kind, gain: Decibels::default(), trim: Micros::ZERO };
+        let Some(sound) = self.sounds.iter().position(|entry| entry.name == name) else {
+            return match name {
+                "click" => Some(of_the_beat(VoiceKind::Click)),
+                "accent" => Some(of_the_beat(VoiceKind::Accent)),
+                _ => None,
+            };
+        };
+        let entry = self.sounds.get(sound)?;
+        let effect = EffectId {
+            library: self.stamp,
+            sound: u16::try_from(sound).ok()?,
+            take: take(run, name, nth, entry.takes()),
+            choke: entry.adjustment.choke,
+        };
+        let Adjustment { gain, trim, .. } = entry.adjustment;
+        Some(Named { kind: VoiceKind::Effect(effect), gain, trim })
+    }
+
+    /// Every sound at a rate, all equally loud. Computes it when it is not ready: some tenths of a second.
+    pub fn shelf(&self, rate: u32) -> Arc<Shelf> {
+        if let Some(shelf) = self.ready(rate) {
+            return shelf;
+        }
+        let effects = self.sounds.iter().map(|entry| entry.render(rate)).collect();
+        let shelf = Arc::new(Shelf::with(rate, self.stamp, effects));
+        let mut shelves = self.shelves.lock().unwrap_or_else(PoisonError::into_inner);
+        if shelves.len() >= KEPT {
+            shelves.remove(0);
+        }
+        shelves.push(Arc::clone(&shelf));
+        shelf
+    }
+
+    /// The shelf for a rate, if it was computed before.
+    pub fn ready(&self, rate: u32) -> Option<Arc<Shelf>> {
+        let shelves = self.shelves.lock().unwrap_or_else(PoisonError::into_inner);
+        shelves.iter().find(|shelf| shelf.rate() == rate).cloned()
+    }
+
+    /// What tells it from every other library of this program.
+    pub(super) fn stamp(&self) -> u32 {
+        self.stamp
+    }
+}
+
+impl Entry {
+    fn computed(effect: Effect) -> Entry {
+        let choke = effect.is_alone().then(|| FIRST_OWN_GROUP + (name_number(effect.name()) % 50) as u8);
+        let adjustment = Adjustment { choke, ..Adjustment::default() };
+        Entry { name: effect.name().to_owned(), source: Source::Computed(effect), adjustment }
+    }
+
+    fn recorded(recording: Recording) -> Entry {
+        Entry { name: recording.name, source: Source::Recorded(recording.takes), adjustment: Adjustment::default() }
+    }
+
+    fn takes(&self) -> u8 {
+        match &self.source {
+            Source::Computed(_) => TAKES,
+            Source::Recorded(clips) => u8::try_from(clips.len()).unwrap_or(u8::MAX),
+        }
+    }
+
+    /// Every take, brought to the loudness of all.
+    fn render(&self, rate: u32) -> Vec<Box<[f32]>> {
+        let raw: Vec<Vec<f32>> = match &self.source {
+            Source::Computed(effect) => (0..TAKES).map(|take| effect.render(take, rate)).collect(),
+            Source::Recorded(clips) => clips.iter().map(|clip| clip.at_rate(rate)).collect(),
+        };
+        raw.iter().map(|take| levelled(take, rate).unwrap_or_default().into()).collect()
+    }
+}

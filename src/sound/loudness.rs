@@ -1,0 +1,62 @@
+//! One loudness for every sound. The measure is the highest *momentary* loudness of ITU-R BS.1770 and EBU Tech 3341
+//! (windows of 400 ms, K-weighted), with silence before and after the sound. The programme loudness of the same
+//! standards is not used: most effects are shorter than one of its windows, and its gate would leave out what rings.
+//! For a sound shorter than 400 ms the measure is its whole energy, which is how loud a short sound is heard.
+//!
+//! Peaks are *true* peaks (BS.1770, annex 2). A sound whose true peak would be over the ceiling at that loudness is kept
+//! softer. Both are measured by the crate `ebur128`, a translation of the reference library that is used everywhere.
+
+use ebur128::{EbuR128, Mode};
+
+use crate::units::Decibels;
+
+/// How loud every sound is made, LUFS: with it the sharpest of the built-in effects, the slap, stays under [`CEILING`].
+pub const TARGET: f64 = -34.0;
+
+/// The highest true peak of a sound, dBTP. Two sounds at the ceiling that meet are at full scale; above -3 dB the mix is
+/// bent, never cut.
+pub const CEILING: f64 = -6.0;
+
+/// Where a sound counts as silent: the absolute gate of BS.1770, LUFS.
+const SILENT: f64 = -70.0;
+
+/// What was measured of a sound.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measured {
+    /// The highest momentary loudness, LUFS; minus infinity when it is silent.
+    pub loudness: f64,
+    /// The true peak, dBTP.
+    pub peak: f64,
+}
+
+impl Measured {
+    /// By how much the sound is made louder to be as loud as all others, or as loud as its peak allows; nothing when it
+    /// is silent.
+    pub fn gain(&self) -> Option<Decibels> {
+        if self.loudness.is_nan() || self.loudness < SILENT - 50.0 || !self.peak.is_finite() {
+            return None;
+        }
+        Some(Decibels((TARGET - self.loudness).min(CEILING - self.peak)))
+    }
+}
+
+/// Measures a sound of one channel; nothing at a rate that cannot be measured.
+pub fn measure(sound: &[f32], rate: u32) -> Option<Measured> {
+    // Two steps a window are too few for a click between them; forty are not.
+    let step = (rate / 100).max(1) as usize;
+    let window = vec![0.0f32; step * 40];
+    let mut meter = EbuR128::new(1, rate, Mode::M | Mode::TRUE_PEAK).ok()?;
+    let mut loudest = f64::NEG_INFINITY;
+    for chunk in window.chunks(step).chain(sound.chunks(step)).chain(window.chunks(step)) {
+        meter.add_frames_f32(chunk).ok()?;
+        loudest = loudest.max(meter.loudness_momentary().ok()?);
+    }
+    let peak = 20.0 * meter.true_peak(0).ok()?.log10();
+    Some(Measured { loudness: loudest, peak })
+}
+
+/// The sound at the loudness of all others; nothing when it is silent.
+pub fn levelled(sound: &[f32], rate: u32) -> Option<Vec<f32>> {
+    let factor = measure(sound, rate)?.gain()?.amplitude() as f32;
+    Some(sound.iter().map(|sample| sample * factor).collect())
+}
