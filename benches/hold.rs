@@ -41,6 +41,7 @@ async fn measure(members: usize) -> Vec<i64> {
         folder: None,
         data: folder.path().to_owned(),
         base_url: format!("http://{}", listener.local_addr().unwrap()),
+        secure: None,
         sound: Sound::null(clock),
         outputs: Outputs::off(),
         clock,

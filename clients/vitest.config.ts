@@ -6,6 +6,7 @@ export default defineConfig({
     projects: [
       { test: { name: 'core', include: ['test/**/*.test.ts'] } },
       { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 } },
+      { test: { name: 'measure', include: ['measure/**/*.measure.ts'], testTimeout: 600_000, hookTimeout: 60_000 } },
     ],
   },
 });

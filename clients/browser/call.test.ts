@@ -1,73 +1,27 @@
 // A call with real pages on a real server: two phones and a desk, a run by the clock, a HOLD tapped on one of them.
-import type { Browser, BrowserContext, Page, WebSocket } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
-import { decode } from '@msgpack/msgpack';
-import type { Role, ToMember, ToServer } from '../core/wire';
+import type { Role } from '../core/wire';
 import { startChromium } from './support/chromium';
+import { fired, Room, shows, startARun } from './support/seats';
 import { House } from './support/server';
 
-/** Somebody at a page, with everything that went over its line. */
-interface Seat {
-  page: Page;
-  context: BrowserContext;
-  said: ToServer[];
-  heard: ToMember[];
-}
-
-let browser: Browser;
 let house: House;
-let seats: Seat[] = [];
+let room: Room;
 
-beforeAll(async () => void (browser = await startChromium()));
-afterAll(async () => browser.close());
-beforeEach(async () => void (house = await House.open()));
+beforeAll(async () => {
+  room = new Room(await startChromium());
+});
+afterAll(() => room.close());
+beforeEach(async () => {
+  house = await House.open();
+});
 afterEach(async () => {
-  await Promise.all(seats.map((seat) => seat.context.close()));
-  seats = [];
+  await room.clear();
   await house.close();
 });
 
-const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
-const DESK = { viewport: { width: 1440, height: 900 } };
-
-async function sit(role: Role, name: string, part?: string): Promise<Seat> {
-  const context = await browser.newContext(role === 'desk' ? DESK : PHONE);
-  context.setDefaultTimeout(15_000);
-  const page = await context.newPage();
-  const seat: Seat = { page, context, said: [], heard: [] };
-  page.on('websocket', (line) => listen(line, seat));
-  await page.goto(house.link(role));
-  await page.getByLabel('Your name').fill(name);
-  if (part !== undefined) await page.getByRole('radio', { name: part }).check();
-  await page.getByRole('button', { name: 'Join' }).click();
-  await page.waitForURL(role === 'desk' ? '**/desk' : '**/phone');
-  await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
-  seats.push(seat);
-  return seat;
-}
-
-function listen(line: WebSocket, seat: Seat): void {
-  line.on('framesent', ({ payload }) => void seat.said.push(decode(payload as Buffer) as ToServer));
-  line.on('framereceived', ({ payload }) => void seat.heard.push(decode(payload as Buffer) as ToMember));
-}
-
-const shows = (seat: Seat, text: string) => seat.page.locator('#vitals strong', { hasText: text }).waitFor();
-const fired = (seat: Seat) => seat.said.filter((message) => message.kind === 'report');
-
-async function company(): Promise<{ desk: Seat; alder: Seat; bryony: Seat }> {
-  const desk = await sit('desk', 'Ines');
-  const alder = await sit('performer', 'Lotte', 'ALDER');
-  const bryony = await sit('performer', 'Yusuf', 'BRYONY');
-  return { desk, alder, bryony };
-}
-
-async function startARun(desk: Seat, phones: Seat[]): Promise<void> {
-  await desk.page.getByLabel('Speed (%)').fill('100');
-  await desk.page.getByRole('button', { name: 'Call places' }).click();
-  for (const phone of phones) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
-  await desk.page.getByRole('button', { name: 'Start the count-in' }).click();
-  for (const seat of [desk, ...phones]) await shows(seat, 'RUNNING');
-}
+const sit = (role: Role, name: string, part?: string) => room.sit(house, role, name, part);
+const company = () => room.company(house);
 
 it('stops both phones and the desk when one phone taps HOLD, and the log has it', async () => {
   const { desk, alder, bryony } = await company();

@@ -1,12 +1,13 @@
 // HOLD: the one control that is on every page, in every state. It is plain DOM outside whatever draws the rest, so that
 // a fault in drawing cannot take it away. It acts when a finger touches it, not when it is lifted.
+import type { Guard } from './guard';
 import type { View } from './model';
 import { stageOf } from './reading';
 import { words } from './words';
 
 /** What is written on HOLD. */
 export interface HoldFace {
-  look: 'plain' | 'sending' | 'untold' | 'held';
+  look: 'plain' | 'sending' | 'untold' | 'held' | 'guarded';
   word: string;
   detail: string;
 }
@@ -30,8 +31,16 @@ function heldDetail(view: View): string {
   return [...callers, words.holdTold, written, ...(mine ? [] : [words.holdAgain])].join(' ');
 }
 
-/** Puts HOLD into `place`. `key` is the key that holds from anywhere on the page, if there is one. */
-export function mountHold(place: HTMLElement, hold: () => void, key: string | null): (view: View) => void {
+/** What works HOLD besides a finger on it. */
+export interface HoldHelp {
+  /** The key that holds from anywhere on the page, if there is one. */
+  key: string | null;
+  /** While it is on, HOLD takes a slide. */
+  guard: Guard | null;
+}
+
+/** Puts HOLD into `place`. */
+export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: HoldHelp): (view: View) => void {
   const button = document.createElement('button');
   button.type = 'button';
   const word = button.appendChild(document.createElement('strong'));
@@ -44,23 +53,42 @@ export function mountHold(place: HTMLElement, hold: () => void, key: string | nu
   button.addEventListener('pointerdown', (event) => {
     if (event.button !== 0) return;
     event.preventDefault();
-    hold();
+    if (guard?.on !== true) hold();
+    else guard.down(event.clientX, event.timeStamp);
   });
   // A click without a pointer comes from a keyboard or a reader; one with a pointer was obeyed when it went down.
   button.addEventListener('click', (event) => {
-    if (event.detail === 0) hold();
+    if (event.detail === 0 && (guard?.on !== true || guard.pressed(event.timeStamp))) hold();
   });
+  if (guard !== null) slideable(button, guard, hold);
   button.addEventListener('contextmenu', (event) => event.preventDefault());
   if (key !== null) holdOnKey(key, hold);
 
   const rest = key === null ? words.holdStops : words.holdKey;
-  return (view) => {
-    const face = holdFace(view, rest);
+  let last: View | null = null;
+  const draw = (view: View): void => {
+    last = view;
+    const bare = holdFace(view, rest);
+    const face: HoldFace = guard?.on === true && bare.look === 'plain' ? GUARDED : bare;
     button.dataset['look'] = face.look;
     setText(word, face.word);
     setText(detail, face.detail);
     setText(aloud, face.look === 'plain' ? '' : `${face.word}. ${face.detail}`);
   };
+  guard?.listen(() => last !== null && draw(last));
+  return draw;
+}
+
+const GUARDED: HoldFace = { look: 'guarded', word: words.holdSlide, detail: words.holdSlideHow };
+
+function slideable(button: HTMLButtonElement, guard: Guard, hold: () => void): void {
+  // The capture keeps a slide that leaves the button; a browser that has none just ends it at the edge.
+  button.addEventListener('pointerdown', (event) => guard.on && button.setPointerCapture(event.pointerId));
+  button.addEventListener('pointermove', (event) => {
+    if (guard.moved(event.clientX, button.clientWidth)) hold();
+  });
+  for (const end of ['pointerup', 'pointercancel'] as const)
+    button.addEventListener(end, (event) => guard.up(event.timeStamp));
 }
 
 // In the capturing phase, so that no field and no panel can keep the key for itself.

@@ -21,6 +21,8 @@ export interface View {
   clock: Estimate | null;
   tap: TapState;
   invitations: InvitationView[] | null;
+  /** What happened to this page a moment ago, in a sentence. */
+  news: string | null;
   /** What was asked and not done, oldest first. */
   refusals: Refusal[];
 }
@@ -38,6 +40,7 @@ export type Event =
   | { kind: 'shown'; shown: Shown }
   | { kind: 'clock'; clock: Estimate | null }
   | { kind: 'tap'; tap: TapState }
+  | { kind: 'news'; news: string | null }
   | { kind: 'refused'; reason: string }
   | { kind: 'read'; refusal: number };
 
@@ -56,6 +59,7 @@ export const NOTHING: View = {
   clock: null,
   tap: 'none',
   invitations: null,
+  news: null,
   refusals: [],
 };
 
@@ -72,6 +76,8 @@ export function reduce(view: View, event: Event): View {
       return { ...view, clock: event.clock };
     case 'tap':
       return { ...view, tap: event.tap };
+    case 'news':
+      return { ...view, news: event.news };
     case 'refused':
       return refused(view, event.reason);
     case 'read':

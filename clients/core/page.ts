@@ -1,10 +1,12 @@
 // How a member's page comes up: HOLD, vitals and session first, in plain DOM; the drawn part afterwards, so that
 // whatever goes wrong in it, the rest is there already.
 import { browser, dialHome, isVisible, lastingStore, onWake, tabStore } from './browser';
+import { Guard, mountGuard } from './guard';
 import { mountHold, setText } from './hold';
 import { Keys } from './keys';
 import { DeviceSenses } from './senses';
 import { Session } from './session';
+import { Choices, wear } from './settings';
 import { mountVitals } from './vitals';
 import type { Role } from './wire';
 import { words } from './words';
@@ -13,16 +15,29 @@ import { words } from './words';
 export interface Page {
   session: Session;
   senses: DeviceSenses;
+  choices: Choices;
   /** Where the drawn part goes. */
   place: HTMLElement;
   /** False when the browser forgets the key with the tab. */
   lasts: boolean;
 }
 
-/** Brings up a page for members whose role `fits`. Nothing when this browser has no place in the call. */
-export function bringUp(fits: (role: Role) => boolean, holdKey: string | null): Page | null {
+/** What a page is for. */
+export interface Purpose {
+  /** Whose page it is. */
+  fits(role: Role): boolean;
+  /** The key that holds from anywhere on it, if there is one. */
+  holdKey: string | null;
+  /** True where it may end up in a pocket. */
+  pocket: boolean;
+}
+
+/** Brings up a page. Nothing when this browser has no place in the call. */
+export function bringUp({ fits, holdKey, pocket }: Purpose): Page | null {
   document.title = words.name;
   const { store, lasts } = lastingStore();
+  const choices = new Choices(store);
+  choices.listen((settings) => wear(settings, document.documentElement));
   const keys = new Keys(store, tabStore());
   const entry = keys.mine(fits);
   const sheet = part('sheet');
@@ -42,17 +57,24 @@ export function bringUp(fits: (role: Role) => boolean, holdKey: string | null): 
     entry,
     barred: ({ key }) => keys.forget(key),
   });
-  session.listen(mountHold(part('hold'), () => session.hold(), holdKey));
+  const guard = pocket ? new Guard() : null;
+  session.listen(mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }));
   session.listen(mountVitals(part('vitals'), sheet));
+  if (guard !== null) session.listen(mountGuard(guard, part('vitals'), document.body));
+  choices.listen((settings) => senses.follow(settings));
+  senses.wakeByTouch();
   onWake(() => session.wake());
   const drawn = part('page');
   // What cannot be vouched for cannot be pressed either.
   session.listen((view) => {
-    drawn.inert = view.link !== 'linked';
+    drawn.inert = view.link !== 'linked' || guard?.on === true;
+  });
+  guard?.listen(() => {
+    drawn.inert = session.view.link !== 'linked' || guard.on;
   });
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
-  return { session, senses, place: drawn, lasts };
+  return { session, senses, place: drawn, lasts, choices };
 }
 
 // No place in the call, so no HOLD either: one that cannot reach anybody would be worse than none.

@@ -1,7 +1,7 @@
 // What follows from what a page knows: the questions that more than one part of a page asks of a view, each answered in
 // one place.
 import type { View } from './model';
-import type { Cue, CueMove, HoldView, MemberView, MoveView, RunSheet, Stage } from './wire';
+import type { Cue, CueMove, HoldView, MemberView, MoveView, Part, RunSheet, Stage } from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
 export function stageOf(view: View): Stage | null {
@@ -55,6 +55,13 @@ export function comingMoves(view: View, most: number): MoveView[] {
 /** What the reader of a cue does in it, before what the others do. */
 export function mineFirst(moves: CueMove[]): CueMove[] {
   return [...moves].sort((a, b) => Number(a.part === 'watch') - Number(b.part === 'watch'));
+}
+
+/** What somebody who plays `part` does in a move. */
+export function partIn(move: MoveView, part: string | null): Part {
+  if (part === null) return 'watch';
+  if (move.who === part) return 'act';
+  return move.to === part ? 'answer' : 'watch';
 }
 
 /** Whole beats from a cue to what comes next, rounded up; nothing when nothing comes. */

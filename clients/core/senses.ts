@@ -1,41 +1,52 @@
-// Click and vibration on this device: both off until the person asks for them. The click is placed on the audio clock,
-// which is mapped to the page's clock by the pair of times that the output itself gives; what is armed can be taken back.
+// Click, spoken call and vibration on this device: all off until the person asks for them. The click is placed on the
+// audio clock, which is mapped to the page's clock by the pair of times that the output itself gives; what is armed can
+// be taken back.
 import type { Platform } from './platform';
+import { beatsToNext, mineFirst } from './reading';
 import type { Shown } from './scheduler';
 import type { Senses } from './session';
+import { USUAL, type Settings } from './settings';
 import type { Cue } from './wire';
+import { words } from './words';
 
 /** Pitch and length of the two clicks. Short and dry, so that they cannot be taken for steel. */
 const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
-/** Vibration, milliseconds: what is mine is felt longer than a beat. */
-const SHAKE_MS = { beat: 25, mine: 90 } as const;
+/** Vibration, milliseconds: one long stroke is mine, two short ones are theirs, a tick is a beat. */
+export const SHAKES = { mine: [140], theirs: [35, 60, 35], beat: [15] } as const;
+/** What comes next is called when it is no more beats away than this: earlier, it would be forgotten again. */
+const CALL_AHEAD = 4;
 
 /** The senses of this device. */
 export class DeviceSenses implements Senses {
   #audio: AudioContext | null = null;
   #armed = new Set<OscillatorNode>();
+  #chosen: Settings = USUAL;
+  #called = '';
+  /** True once something was shaken that may still go on. */
   #shakes = false;
-  #sounds = false;
 
   constructor(private readonly platform: Platform) {}
 
-  /** Switches the click on or off. Call it inside the tap itself: a browser lets only a tap start sound. */
-  sound(on: boolean): void {
-    this.#sounds = on;
-    if (!on) {
-      this.silence();
-      return;
-    }
-    // A phone that was locked may leave a context that claims to run and stands still; a new one is cheap.
-    void this.#audio?.close();
-    this.#audio = new AudioContext({ latencyHint: 'interactive' });
-    void this.#audio.resume();
+  /** Does as the person chose. Called inside the tap that chose it: a browser lets only a tap start sound. */
+  follow(chosen: Settings): void {
+    const before = this.#chosen;
+    this.#chosen = chosen;
+    if (chosen.click && !before.click) this.#openAudio();
+    if (!chosen.click && before.click) this.#hush();
+    if (chosen.shake === 'off' && before.shake !== 'off') this.#still();
+    if (!chosen.voice && before.voice) this.#beQuiet();
   }
 
-  /** Switches vibration on or off. */
-  shake(on: boolean): void {
-    this.#shakes = on;
-    if (!on) this.#still();
+  /** After a reload, a lock or a call the sound sleeps until the screen is touched; the first touch wakes it. */
+  wakeByTouch(): void {
+    window.addEventListener('pointerdown', () => this.#chosen.click && this.sleeps && this.#openAudio(), {
+      capture: true,
+    });
+  }
+
+  /** True while a click was asked for and the browser waits for a touch. */
+  get sleeps(): boolean {
+    return this.#chosen.click && this.#audio?.state !== 'running';
   }
 
   /** True when this device lets a page vibrate it, as far as it says. */
@@ -43,9 +54,14 @@ export class DeviceSenses implements Senses {
     return 'vibrate' in navigator;
   }
 
+  /** True when this browser can speak. */
+  get canSpeak(): boolean {
+    return 'speechSynthesis' in window && 'SpeechSynthesisUtterance' in window;
+  }
+
   arm(cue: Cue, atLocalUs: number): void {
     const audio = this.#audio;
-    if (!this.#sounds || audio === null || audio.state !== 'running' || cue.click === 'none') return;
+    if (!this.#chosen.click || audio === null || audio.state !== 'running' || cue.click === 'none') return;
     const at = audioTime(audio, atLocalUs, this.platform.nowUs());
     if (at < audio.currentTime) return;
     const { hertz, seconds } = CLICKS[cue.click];
@@ -61,23 +77,64 @@ export class DeviceSenses implements Senses {
   }
 
   shown({ cue, late_us }: Shown): void {
-    if (!this.#shakes || !this.canShake || late_us !== null) return;
-    const mine = cue.moves.some((move) => move.part !== 'watch');
-    if (mine) navigator.vibrate(SHAKE_MS.mine);
-    else if (cue.click !== 'none') navigator.vibrate(SHAKE_MS.beat);
+    if (late_us !== null) return;
+    this.#shake(cue);
+    this.#call(cue);
   }
 
   silence(): void {
+    this.#hush();
+    this.#still();
+    this.#beQuiet();
+  }
+
+  #openAudio(): void {
+    // A phone that was locked may leave a context that claims to run and stands still; a new one is cheap.
+    this.#hush();
+    void this.#audio?.close();
+    this.#audio = new AudioContext({ latencyHint: 'interactive' });
+    void this.#audio.resume();
+  }
+
+  #shake(cue: Cue): void {
+    const { shake } = this.#chosen;
+    if (shake === 'off' || !this.canShake) return;
+    this.#shakes = true;
+    const mine = cue.moves.some((move) => move.part !== 'watch');
+    if (mine) navigator.vibrate([...SHAKES.mine]);
+    else if (cue.moves.length > 0) navigator.vibrate([...SHAKES.theirs]);
+    else if (shake === 'beats' && cue.click !== 'none') navigator.vibrate([...SHAKES.beat]);
+  }
+
+  // What comes next is called once, on the beat that brings it near.
+  #call(cue: Cue): void {
+    const next = mineFirst(cue.next)[0];
+    const beats = beatsToNext(cue);
+    if (!this.#chosen.voice || !this.canSpeak || next === undefined || beats === null || beats > CALL_AHEAD) return;
+    const name = `${cue.generation}/${next.move.at_ticks}`;
+    if (name === this.#called) return;
+    this.#called = name;
+    window.speechSynthesis.cancel();
+    const call = new SpeechSynthesisUtterance(words.called(next));
+    call.rate = 1.2;
+    window.speechSynthesis.speak(call);
+  }
+
+  #hush(): void {
     for (const tone of this.#armed) {
       tone.stop();
       tone.disconnect();
     }
     this.#armed.clear();
-    this.#still();
   }
 
   #still(): void {
     if (this.#shakes && this.canShake) navigator.vibrate(0);
+    this.#shakes = false;
+  }
+
+  #beQuiet(): void {
+    if (this.canSpeak) window.speechSynthesis.cancel();
   }
 }
 

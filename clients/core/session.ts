@@ -4,6 +4,7 @@ import { Connection } from './connection';
 import type { Entry } from './keys';
 import { markOf } from './keys';
 import { NOTHING, reduce, type Event, type View } from './model';
+import { News } from './news';
 import type { Dial, Platform, Store } from './platform';
 import { counting } from './reading';
 import { Scheduler, type Shown } from './scheduler';
@@ -44,9 +45,11 @@ export class Session {
   readonly #connection: Connection;
   readonly #scheduler: Scheduler;
   readonly #taps: Taps;
+  readonly #news: News;
 
   constructor(private readonly parts: Parts) {
     const { platform, entry } = parts;
+    this.#news = new News(platform, (news) => this.#apply({ kind: 'news', news }));
     this.#connection = new Connection(platform, parts.dial, {
       hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key }),
       opened: () => {
@@ -99,6 +102,7 @@ export class Session {
 
   /** The page was shown, hidden, or found a network. */
   wake(): void {
+    this.#news.seen(this.parts.visible());
     this.#connection.wake();
   }
 
@@ -133,6 +137,7 @@ export class Session {
     if (link !== 'linked') {
       this.#scheduler.shut();
       this.#taps.lost();
+      if (link === 'lost') this.#news.lost();
     }
     this.#apply({ kind: 'link', link, reason });
     if (link === 'barred') this.parts.barred(this.parts.entry);
@@ -142,11 +147,13 @@ export class Session {
     // The scheduler hears of a generation before anything else is done with the message that tells of it.
     if (message.kind === 'welcome') {
       this.#known = true;
+      this.#news.welcomed(message.state.stage, message.state.now_us);
       this.#scheduler.begin(message.state.generation);
     }
     if (message.kind === 'pulse' || message.kind === 'state' || message.kind === 'run' || message.kind === 'held') {
       this.#scheduler.raise(message.generation);
     }
+    if (message.kind === 'pulse') this.#news.server(message.now_us);
     if (message.kind === 'refused' && !this.#known) {
       this.#connection.bar(message.reason);
       return;

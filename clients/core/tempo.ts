@@ -13,6 +13,16 @@ export function beatsAt(run: RunSheet, serverUs: number): number | null {
   return stretch.at_ticks / TICKS_PER_BEAT + beatsInto(stretch, (since - stretch.at_us) / 1e6);
 }
 
+/** When a place of a run comes, microseconds from its first beat; the way there of `beatsAt`. */
+export function usAt(run: RunSheet, ticks: number): number {
+  const stretch = run.tempo.findLast((tempo) => tempo.at_ticks <= ticks) ?? run.tempo[0];
+  if (stretch === undefined) return 0;
+  const beats = (ticks - stretch.at_ticks) / TICKS_PER_BEAT;
+  const k = slope(stretch);
+  if (beats <= 0 || Math.abs(k) < 1e-9) return stretch.at_us + (beats / stretch.from_bpm) * 60e6;
+  return stretch.at_us + (60e6 / k) * Math.log1p((k * beats) / stretch.from_bpm);
+}
+
 /** The tempo at a place of a run, beats per minute. */
 export function tempoAt(run: RunSheet, beats: number): number | null {
   const ticks = beats * TICKS_PER_BEAT;

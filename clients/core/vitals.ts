@@ -12,6 +12,8 @@ export interface Vitals {
   who: string;
   stage: string;
   where: string;
+  /** What happened to this page a moment ago; empty when nothing did. */
+  news: string;
   /** Big words instead of the page; nothing when all is well. */
   sheet: { title: string; text: string } | null;
 }
@@ -23,8 +25,8 @@ export function vitalsOf(view: View): Vitals {
   const phrase = phraseOf(view);
   const asked = view.state?.next_speed ?? null;
   const where = [
-    phrase,
     view.state?.setup == null ? null : percent,
+    phrase,
     asked === null ? null : words.nextSpeed(asked.percent, asked.phrase),
   ];
   return {
@@ -33,6 +35,7 @@ export function vitalsOf(view: View): Vitals {
     who: view.me === null ? '' : `${view.me.name}, ${words.role[view.me.role]}`,
     stage: stage === null ? words.stageUnknown : words.stage[stage],
     where: stage === null ? '' : where.filter((part) => part !== null && part !== '').join(' · '),
+    news: view.news ?? '',
     sheet: sheetOf(view),
   };
 }
@@ -74,6 +77,10 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) 
   state.setAttribute('role', 'status');
   const stage = state.appendChild(document.createElement('strong'));
   const where = state.appendChild(document.createElement('span'));
+  const news = top.appendChild(document.createElement('p'));
+  news.className = 'news';
+  news.setAttribute('role', 'status');
+  for (const each of [who, where, news]) each.dir = 'auto';
   const title = sheet.appendChild(document.createElement('h2'));
   const text = sheet.appendChild(document.createElement('p'));
 
@@ -87,6 +94,7 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) 
     setText(who, vitals.who);
     setText(stage, vitals.stage);
     setText(where, vitals.where);
+    setText(news, vitals.news);
     setText(title, vitals.sheet?.title ?? '');
     setText(text, vitals.sheet?.text ?? '');
     sheet.hidden = vitals.sheet === null;

@@ -283,9 +283,23 @@ link: string,
  */
 qr_svg: string, 
 /**
+ * The same over HTTPS, where the server has it.
+ */
+secure: SecureLink | null, 
+/**
  * How many have joined with it.
  */
 joined: number, };
+
+export type SecureLink = { 
+/**
+ * The link to open.
+ */
+link: string, 
+/**
+ * The link as a QR code, an SVG picture.
+ */
+qr_svg: string, };
 
 export type Welcome = { 
 /**

@@ -1,6 +1,6 @@
 // Every sentence and word that the pages show, in one place.
 import type { Lack } from './reading';
-import type { FindingSeverity, RevisionKind, Role, SaveAnswer, Stage } from './wire';
+import type { CueMove, FindingSeverity, RevisionKind, Role, SaveAnswer, Stage } from './wire';
 
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
 
@@ -48,6 +48,8 @@ export const words = {
   holdWritten: 'Written in the log.',
   holdNotWritten: 'Not in the log yet.',
   holdAgain: 'Tap to join the call.',
+  holdSlide: 'SLIDE',
+  holdSlideHow: 'Pocket guard: slide across here to HOLD',
   calledBy: (names: string[]) => `Called by ${names.join(', ')}.`,
 
   link: { connecting: 'Connecting', linked: 'Linked', lost: 'No link', barred: 'Closed' },
@@ -60,6 +62,13 @@ export const words = {
   barredText: 'This page is not part of the call. Ask the stage manager for your link.',
   notJoinedTitle: 'NOT JOINED',
   notJoinedText: 'This browser has no place in the call. Open your link or scan the code at the desk.',
+  newsBack: (span: string, stage: string) => `The link was gone for ${span}. It is back; the call stands at ${stage}.`,
+  newsAsleep: (span: string, stage: string) =>
+    `This page slept for ${span} and was not cued. It is back; the call stands at ${stage}.`,
+  newsHidden: (span: string) => `This page was out of sight for ${span}: cues may have come late.`,
+  newsRestarted: (span: string) => `The server was started anew (${span} without it). Whatever ran is over.`,
+  newsLoaded: (stage: string) => `Page just loaded; the call was already ${stage}.`,
+  span: (us: number) => (us < 90e6 ? `${Math.max(1, Math.round(us / 1e6))} s` : `${Math.round(us / 60e6)} min`),
   notSent: 'Not done: there is no link. Wait for it, then ask again.',
   clockBound: (ms: string) => `clock ± ${ms} ms`,
   clockUnknown: 'clock not set yet',
@@ -106,6 +115,11 @@ export const words = {
     observer: 'observer',
   } satisfies Record<Role, string>,
 
+  attack: 'Attack',
+  reply: 'Reply',
+  action: 'Action',
+  called: ({ part, move }: CueMove) =>
+    part === 'answer' && move.reply !== null ? `${move.action}: you ${move.reply}` : move.action,
   now: 'Now',
   you: 'You',
   next: 'Next',
@@ -131,13 +145,31 @@ export const words = {
   whoIsReady: (ready: number, all: number) => `${ready} of ${all} ready`,
 
   sound: 'Click on this phone',
+  soundSleeps: 'The click wakes at the next touch of the screen.',
+  voice: 'Spoken call of the next move',
+  noVoice: 'This browser cannot speak.',
   vibration: 'Vibration',
+  vibrationOf: { off: 'off', moves: 'moves', beats: 'moves and beats' },
+  vibrationHow: 'One long stroke is yours, two short ones are theirs.',
+  hand: 'Hand',
+  handOf: { right: 'right', left: 'left' },
+  text: 'Text',
+  textOf: { usual: 'usual', large: 'large' },
+  light: 'Colours',
+  lightOf: { auto: 'as the phone', dark: 'dark', light: 'light' },
+  guardOn: 'Pocket guard',
+  guardTitle: 'POCKET GUARD',
+  guardText: 'The screen is dark so that a pocket presses nothing. Slide across the field below to HOLD.',
+  guardOff: 'Take the guard off …',
+  guardOffSure: 'Yes, take it off',
   on: 'on',
   off: 'off',
   part: 'Part',
   changePart: 'Change part',
   settings: 'This phone',
+  awake: 'This page keeps the screen lit.',
   awakeNot: 'This phone may lock itself: switch auto-lock off for the call.',
+  awakeSecure: 'Over the HTTPS link the page could keep the screen lit itself: ask the stage manager.',
   noVibration: 'This phone cannot vibrate for a page.',
 
   step: 'Step',
@@ -186,21 +218,21 @@ export const words = {
   } satisfies Record<Lack, string>,
   newSpeed: 'Speed from the next phrase',
   setSpeed: 'Set',
+  slower: '− 5',
+  faster: '+ 5',
   endCall: 'End the call …',
   endCallSure: 'End the call for everybody',
   endCallAsk: 'The call is over for everybody, and everybody may go.',
 
   rosterTitle: 'Who is here',
   rosterEmpty: 'Nobody has joined yet. Show them the codes below.',
-  rosterColumns: ['Name', 'Part', 'Ready', 'Link', 'Clock', 'Shown'],
+  rosterColumns: ['Name', 'Part', 'Ready', 'Link', 'Clock ± ms', 'Late ms'],
   rosterReady: 'ready',
-  rosterNotReady: 'not ready',
+  rosterNotReady: 'not yet',
   rosterNone: '–',
   linked: 'linked',
   noLink: 'NO LINK',
-  hidden: 'NOT IN SIGHT',
-  boundMs: (ms: string) => `± ${ms} ms`,
-  lateMs: (ms: string) => `${ms} ms late`,
+  hidden: 'HIDDEN',
   partOf: (name: string) => `Part of ${name}`,
 
   runTitle: 'The run',
@@ -212,7 +244,7 @@ export const words = {
   holdAtPercent: (percent: number) => `at ${percent} %`,
   screenAt: (spot: string) => `their screen: ${spot}`,
   releasedBy: (name: string) => `Released by ${name}.`,
-  note: 'Note',
+  noteTo: (hold: number) => `Note to hold ${hold}`,
   noteAdd: 'Add note',
   noteHint: 'What happened, what must change',
   nowhere: 'while nothing ran',
@@ -227,6 +259,10 @@ export const words = {
   invitationsTitle: 'Invitations',
   invitationsShow: 'Show codes',
   invitationsHide: 'Hide codes',
+  invitationsSecure: 'HTTPS, screen stays lit',
+  invitationsPlain: 'HTTP, auto-lock off',
+  invitationsTrust:
+    'Two codes for each role lead to the same call. The HTTPS one keeps a phone’s screen lit by itself; where the server made its own certificate, the phone must first trust it, once: open /authority.crt at the HTTP address on the phone and install what it offers. Whoever cannot do that takes the HTTP code.',
   invitationsWait: 'Asking for the codes …',
   qrOf: (role: string) => `Code to scan, for ${role}`,
   joined: (count: number) => `${plural(count, 'person has', 'people have')} joined with it`,
@@ -234,6 +270,30 @@ export const words = {
   revokeAsk: (role: string) => `The code for ${role} becomes worthless and a new one is made.`,
   revokeKeep: 'Revoke the code',
   revokeCut: 'Revoke and cut off everybody who joined with it',
+
+  keysTitle: 'Keys of this desk',
+  keysShow: 'Show keys',
+  keysHide: 'Hide keys',
+  keysText:
+    'They work while nobody types in a field. Esc is always HOLD. The space bar starts nothing, whatever is chosen here.',
+  keysSwitch: 'Keys',
+  keysPress: 'press a key',
+  keysRefused: 'That key cannot be chosen. Take a letter, a digit or a sign.',
+  deed: {
+    places: 'Call places',
+    restart: 'Places from the phrase that broke',
+    start: 'Start',
+    step: 'Step',
+    slower: 'Slower by 5 %',
+    faster: 'Faster by 5 %',
+    fromBack: 'From an earlier phrase',
+    fromOn: 'From a later phrase',
+    toBack: 'To an earlier phrase',
+    toOn: 'To a later phrase',
+    release: 'Release …',
+    stop: 'Stop …',
+    note: 'Write a note',
+  },
 
   dismiss: 'Read',
 

@@ -2,11 +2,13 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { lastHold, missing, stageOf } from '../core/reading';
+import { lastHold, missing, percentOf, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import { Asked } from '../ui/parts';
+import { useKey } from './keys';
+import { Key, shortcut } from './keys-panel';
 import { SetupForm } from './setup-form';
 
 interface Props {
@@ -26,6 +28,9 @@ export function Call({ view, session }: Props) {
     session.ask({ kind: 'places', ...chosen });
     setDraft(null);
   };
+  const over = stage === null || still;
+  useKey('places', setup !== null && still ? () => places(setup) : null);
+  useSetupKeys(fights, setup, still && stage !== null, setDraft);
   return (
     <section class="desk-column">
       <h2>{words.callTitle}</h2>
@@ -43,25 +48,33 @@ export function Call({ view, session }: Props) {
               type="button"
               class={stage === 'places' ? undefined : 'main'}
               data-starts
+              aria-keyshortcuts={shortcut('places')}
               onClick={() => places(setup)}
             >
-              {stage === 'places' ? words.placesAgain : words.callPlaces}
+              {stage === 'places' ? words.placesAgain : words.callPlaces} <Key of="places" />
             </button>
           </Choice>
         )
       )}
       {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}
-      <Asked label={words.endCall}>
-        {(close) => (
-          <>
-            <p>{words.endCallAsk}</p>
-            <button type="button" class="main" onClick={() => (session.ask({ kind: 'end-call' }), close())}>
-              {words.endCallSure}
-            </button>
-          </>
-        )}
-      </Asked>
+      {over && <EndCall session={session} />}
     </section>
+  );
+}
+
+// Not within reach while something runs or is held.
+function EndCall({ session }: { session: Session }) {
+  return (
+    <Asked label={words.endCall}>
+      {(close) => (
+        <>
+          <p>{words.endCallAsk}</p>
+          <button type="button" class="main" onClick={() => (session.ask({ kind: 'end-call' }), close())}>
+            {words.endCallSure}
+          </button>
+        </>
+      )}
+    </Asked>
   );
 }
 
@@ -92,10 +105,13 @@ function usual(fight: FightChoice): Setup {
 function FromLastHold({ view, places }: { view: View; places(setup: Setup): void }) {
   const spot = lastHold(view)?.spot ?? view.state?.spot ?? null;
   const setup = view.state?.setup ?? null;
-  if (spot === null || setup === null || spot.phrase < setup.from || spot.phrase > setup.to) return null;
+  const fits = spot !== null && setup !== null && spot.phrase >= setup.from && spot.phrase <= setup.to;
+  const again = fits ? () => places({ ...setup, from: spot.phrase }) : null;
+  useKey('restart', again);
+  if (!fits || again === null) return null;
   return (
-    <button type="button" class="main" data-starts onClick={() => places({ ...setup, from: spot.phrase })}>
-      {words.callPlacesFrom(spot.phrase_name)}
+    <button type="button" class="main" data-starts aria-keyshortcuts={shortcut('restart')} onClick={again}>
+      <span dir="auto">{words.callPlacesFrom(spot.phrase_name)}</span> <Key of="restart" />
     </button>
   );
 }
@@ -105,21 +121,35 @@ function Start({ view, session }: Props) {
   const errors = errorsOfClockedFight(view);
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  if (absent.length === 0 && errors === 0) {
+  const able = absent.length === 0 && errors === 0;
+  // With somebody missing the key only opens the question.
+  useKey('start', able ? () => start(false) : null);
+  if (able) {
     return (
       <div class="start">
         <p>{words.allThere}</p>
-        <button type="button" class="main" data-starts onClick={() => start(false)}>
-          {label}
+        <button
+          type="button"
+          class="main"
+          data-starts
+          aria-keyshortcuts={shortcut('start')}
+          onClick={() => start(false)}
+        >
+          {label} <Key of="start" />
         </button>
       </div>
     );
   }
+  const keyed = {
+    shortcut: shortcut('start'),
+    drawn: <Key of="start" />,
+    use: (open: () => void) => useKey('start', open),
+  };
   const list = (
     <ul>
       {absent.map(({ part, name, lack }) => (
         <li key={part}>
-          <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
+          <b>{part}</b> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
         </li>
       ))}
       {errors > 0 && <li>{words.errorsFound(errors)}</li>}
@@ -129,7 +159,11 @@ function Start({ view, session }: Props) {
     <div class="start">
       <p>{words.startAnywayAsk}</p>
       {list}
-      <Asked label={words.startAnyway} about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}>
+      <Asked
+        label={words.startAnyway}
+        keyed={keyed}
+        about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}
+      >
         {(close) => (
           <button type="button" class="main" data-starts onClick={() => (start(true), close())}>
             {words.startAnywaySure}
@@ -148,28 +182,70 @@ function errorsOfClockedFight(view: View): number {
 }
 
 function NewSpeed({ view, session }: Props) {
-  const [percent, setPercent] = useState(view.state?.setup?.percent ?? 50);
+  const now = view.state?.next_speed?.percent ?? percentOf(view) ?? 50;
+  const [typed, setTyped] = useState<number | null>(null);
+  const ask = (percent: number): void => {
+    session.ask({ kind: 'speed', percent: Math.min(MOST_PERCENT, Math.max(LEAST_PERCENT, percent)) });
+    setTyped(null);
+  };
+  useKey('slower', () => ask(now - SPEED_STEP));
+  useKey('faster', () => ask(now + SPEED_STEP));
   if (view.state?.setup?.drive === 'step') return null;
   return (
     <form
-      class="row"
+      class="row speed"
       onSubmit={(event) => {
         event.preventDefault();
-        session.ask({ kind: 'speed', percent });
+        ask(typed ?? now);
       }}
     >
       <label>
         {words.newSpeed}
         <input
           type="number"
-          min={10}
-          max={150}
+          min={LEAST_PERCENT}
+          max={MOST_PERCENT}
           step={1}
-          value={percent}
-          onInput={(event) => setPercent(Math.round(event.currentTarget.valueAsNumber) || 0)}
+          value={typed ?? now}
+          onInput={(event) => setTyped(Math.round(event.currentTarget.valueAsNumber) || null)}
         />
       </label>
       <button type="submit">{words.setSpeed}</button>
+      <button type="button" aria-keyshortcuts={shortcut('slower')} onClick={() => ask(now - SPEED_STEP)}>
+        {words.slower} <Key of="slower" />
+      </button>
+      <button type="button" aria-keyshortcuts={shortcut('faster')} onClick={() => ask(now + SPEED_STEP)}>
+        {words.faster} <Key of="faster" />
+      </button>
     </form>
   );
+}
+
+/** Speeds that can be asked for, percent, and the step of the keys. */
+const LEAST_PERCENT = 10;
+const MOST_PERCENT = 150;
+const SPEED_STEP = 5;
+
+/** The keys that change what is chosen, while nothing runs. */
+function useSetupKeys(fights: FightChoice[], setup: Setup | null, on: boolean, change: (setup: Setup) => void): void {
+  const last = (fights.find((fight) => fight.fight === setup?.fight)?.phrases.length ?? 1) - 1;
+  const by = (alter: (setup: Setup) => Partial<Setup>) =>
+    setup === null || !on ? null : () => change({ ...setup, ...alter(setup) });
+  const from = (step: number) => (now: Setup) => {
+    const phrase = Math.min(last, Math.max(0, now.from + step));
+    return { from: phrase, to: Math.max(phrase, now.to) };
+  };
+  const to = (step: number) => (now: Setup) => {
+    const phrase = Math.min(last, Math.max(0, now.to + step));
+    return { to: phrase, from: Math.min(phrase, now.from) };
+  };
+  const speed = (step: number) => (now: Setup) => ({
+    percent: Math.min(MOST_PERCENT, Math.max(LEAST_PERCENT, now.percent + step)),
+  });
+  useKey('fromBack', by(from(-1)));
+  useKey('fromOn', by(from(1)));
+  useKey('toBack', by(to(-1)));
+  useKey('toOn', by(to(1)));
+  useKey('slower', by(speed(-SPEED_STEP)));
+  useKey('faster', by(speed(SPEED_STEP)));
 }

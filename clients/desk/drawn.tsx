@@ -1,6 +1,7 @@
 // What the desk draws: the stage manager's whole call on one screen.
 import { render } from 'preact';
 import type { Page } from '../core/page';
+import { counting } from '../core/reading';
 import { Boundary } from '../ui/boundary';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
@@ -9,12 +10,16 @@ import { Call } from './call';
 import { Holds } from './holds';
 import { House } from './house';
 import { Invitations } from './invitations';
+import { listenToKeys } from './keys';
+import { KeysPanel } from './keys-panel';
 import { Roster } from './roster';
 import { Run } from './run';
+import { Strip } from './strip';
 
 /** Draws the page, and draws it anew whenever what it knows changes. */
 export function draw(page: Page): void {
   noStartBySpace();
+  listenToKeys();
   const view = follow(page.session);
   const Desk = () => <Body page={page} view={view.value} />;
   render(
@@ -30,7 +35,8 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
   return (
     <>
       <Refusals view={view} session={session} />
-      <div class="desk-columns">
+      <Strip view={view} session={session} />
+      <div class="desk-columns" data-still={!counting(view)}>
         <Call view={view} session={session} />
         <Run view={view} session={session} />
         <div class="desk-column">
@@ -40,6 +46,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
       </div>
       <Holds view={view} session={session} />
       <Invitations view={view} session={session} />
+      <KeysPanel />
     </>
   );
 }

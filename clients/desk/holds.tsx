@@ -1,18 +1,23 @@
 // The holds of this call, newest first, and the notes to them.
-import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
+import { lastHold, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
+import { Note } from '../ui/note';
 
 /** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {
-  const holds = view.state?.past_holds ?? [];
+  const stage = stageOf(view);
+  const above = stage === 'stopped' ? lastHold(view)?.hold : undefined;
+  const all = view.state?.past_holds ?? [];
+  // One that is in the run's column already is not shown twice.
+  const holds = all.filter((hold) => hold.hold !== above);
   return (
     <section>
       <h2>{words.holdsTitle}</h2>
-      {holds.length === 0 && <p>{words.holdsNone}</p>}
+      {all.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
         {holds.map((hold) => (
           <OneHold key={hold.hold} hold={hold} session={session} />
@@ -29,32 +34,5 @@ export function OneHold({ hold, session }: { hold: HoldView; session: Session })
       <HoldText hold={hold} />
       <Note hold={hold} session={session} />
     </article>
-  );
-}
-
-function Note({ hold, session }: { hold: HoldView; session: Session }) {
-  const [text, setText] = useState('');
-  return (
-    <form
-      class="row"
-      onSubmit={(event) => {
-        event.preventDefault();
-        if (text.trim() === '') return;
-        session.ask({ kind: 'note', hold: hold.hold, text: text.trim() });
-        setText('');
-      }}
-    >
-      <label>
-        {words.note}
-        <input
-          maxLength={2_000}
-          autocomplete="off"
-          placeholder={words.noteHint}
-          value={text}
-          onInput={(event) => setText(event.currentTarget.value)}
-        />
-      </label>
-      <button type="submit">{words.noteAdd}</button>
-    </form>
   );
 }

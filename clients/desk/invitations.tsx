@@ -20,6 +20,7 @@ export function Invitations({ view, session }: { view: View; session: Session })
         {open ? words.invitationsHide : words.invitationsShow}
       </button>
       {open && view.invitations === null && <p>{words.invitationsWait}</p>}
+      {open && (view.invitations ?? []).some((each) => each.secure !== null) && <p>{words.invitationsTrust}</p>}
       {open && (
         <div class="invitations">
           {(view.invitations ?? []).map((each) => (
@@ -32,7 +33,7 @@ export function Invitations({ view, session }: { view: View; session: Session })
 }
 
 function Invitation({
-  invitation: { role, link, qr_svg, joined },
+  invitation: { role, link, qr_svg, secure, joined },
   session,
 }: {
   invitation: InvitationView;
@@ -43,8 +44,8 @@ function Invitation({
   return (
     <article class="card">
       <h3>{name}</h3>
-      <img alt={words.qrOf(name)} src={`data:image/svg+xml,${encodeURIComponent(qr_svg)}`} width={200} height={200} />
-      <p class="link">{link}</p>
+      {secure !== null && <Code {...secure} alt={words.qrOf(name)} kind={words.invitationsSecure} />}
+      <Code link={link} qr_svg={qr_svg} alt={words.qrOf(name)} kind={secure === null ? null : words.invitationsPlain} />
       <p>{words.joined(joined)}</p>
       <Asked label={words.revoke} about={link}>
         {(close) => (
@@ -60,5 +61,16 @@ function Invitation({
         )}
       </Asked>
     </article>
+  );
+}
+
+function Code({ link, qr_svg, alt, kind }: { link: string; qr_svg: string; alt: string; kind: string | null }) {
+  const whole = kind === null ? alt : `${alt}, ${kind}`;
+  return (
+    <>
+      {kind !== null && <h4>{kind}</h4>}
+      <img alt={whole} src={`data:image/svg+xml,${encodeURIComponent(qr_svg)}`} width={200} height={200} />
+      <p class="link">{link}</p>
+    </>
   );
 }

@@ -5,7 +5,7 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, from anywhere on the page: in the corner of every keyboard, and no letter of any word. */
 const HOLD_KEY = 'Escape';
 
-const page = bringUp((role) => role === 'desk', HOLD_KEY);
+const page = bringUp({ fits: (role) => role === 'desk', holdKey: HOLD_KEY, pocket: false });
 if (page !== null) {
   import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
 }

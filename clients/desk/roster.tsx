@@ -1,5 +1,6 @@
 // Everybody: part, ready, link, in sight, clock, how late cues came out. Words as well as marks, never colour alone.
 import type { View } from '../core/model';
+import { counting } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
 import type { MemberView } from '../core/wire';
@@ -7,7 +8,8 @@ import { words } from '../core/words';
 
 /** The roster. */
 export function Roster({ view, session }: { view: View; session: Session }) {
-  const roster = view.state?.roster ?? [];
+  const roster = ordered(view.state?.roster ?? []);
+  const fixed = counting(view);
   const fights = view.state?.fights ?? [];
   const fight = fights.find((each) => each.fight === view.state?.setup?.fight) ?? fights[0];
   return (
@@ -28,7 +30,7 @@ export function Roster({ view, session }: { view: View; session: Session }) {
             </thead>
             <tbody>
               {roster.map((row) => (
-                <Row key={row.member} row={row} fighters={fight?.fighters ?? []} session={session} />
+                <Row key={row.member} row={row} fighters={fight?.fighters ?? []} fixed={fixed} session={session} />
               ))}
             </tbody>
           </table>
@@ -38,15 +40,21 @@ export function Roster({ view, session }: { view: View; session: Session }) {
   );
 }
 
-function Row({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {
+// Who is not well comes first, so that it is seen without looking for it; else as they came.
+function ordered(roster: MemberView[]): MemberView[] {
+  const trouble = (row: MemberView): number => (row.link === 'lost' ? 0 : row.visible ? 2 : 1);
+  return [...roster].sort((one, other) => trouble(one) - trouble(other) || one.member - other.member);
+}
+
+function Row(props: { row: MemberView; fighters: string[]; fixed: boolean; session: Session }) {
+  const { row, fighters, fixed, session } = props;
   return (
     <tr data-link={row.link} data-ready={row.ready}>
       <th scope="row">
-        {row.name}
-        <small>{words.role[row.role]}</small>
+        <bdi>{row.name}</bdi> <small>{words.role[row.role]}</small>
       </th>
       <td>
-        {row.role === 'performer' ? <PartOf row={row} fighters={fighters} session={session} /> : words.rosterNone}
+        <PartCell row={row} fighters={fighters} fixed={fixed} session={session} />
       </td>
       <td>
         {row.role === 'performer' ? (
@@ -58,8 +66,8 @@ function Row({ row, fighters, session }: { row: MemberView; fighters: string[]; 
       <td>
         <LinkOf row={row} />
       </td>
-      <td>{row.bound_us === null ? words.rosterNone : words.boundMs(milliseconds(row.bound_us))}</td>
-      <td>{row.late_us === null ? words.rosterNone : words.lateMs(milliseconds(row.late_us))}</td>
+      <td>{row.bound_us === null ? words.rosterNone : milliseconds(row.bound_us)}</td>
+      <td>{row.late_us === null ? words.rosterNone : milliseconds(row.late_us)}</td>
     </tr>
   );
 }
@@ -72,6 +80,13 @@ function LinkOf({ row }: { row: MemberView }) {
 
 function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {
   return <span class={good ? 'good' : 'bad'}>{good ? `✓ ${yes}` : `✗ ${no}`}</span>;
+}
+
+// Parts stay as they are while a run goes, so there is nothing to choose then.
+function PartCell({ row, fighters, fixed, session }: Parameters<typeof Row>[0]) {
+  if (row.role !== 'performer') return <>{words.rosterNone}</>;
+  if (fixed) return <bdi>{row.part ?? words.rosterNone}</bdi>;
+  return <PartOf row={row} fighters={fighters} session={session} />;
 }
 
 function PartOf({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {

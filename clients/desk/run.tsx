@@ -1,36 +1,40 @@
 // The run as the desk follows it: beat, move, next three; stop, release, step.
 import type { View } from '../core/model';
-import { comingMoves, counting, stageOf, stepped } from '../core/reading';
+import { comingMoves, counting, lastHold, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
 import { Move } from '../ui/parts';
 import { OneHold } from './holds';
-import { Release, Step, Stop } from '../ui/powers';
+import { Release, Step, Stop, type Keyed } from '../ui/powers';
+import { useKey, type Deed } from './keys';
+import { Key, shortcut } from './keys-panel';
 
 /** The column that shows the run. */
 export function Run({ view, session }: { view: View; session: Session }) {
   const stage = stageOf(view);
   const cue = counting(view) ? (view.shown?.cue ?? null) : null;
-  const hold = stage === 'held' ? (view.state?.hold ?? null) : null;
-  const beats = view.run?.beats_per_bar ?? 4;
+  // The hold that stands, and after it is let go the last one of this call, so that a note in hand stays in hand.
+  const hold = stage === 'held' || stage === 'stopped' ? lastHold(view) : null;
+  useKey('note', hold === null ? null : focusNote);
   return (
     <section class="desk-column run">
       <h2>{words.runTitle}</h2>
       <div class="powers">
-        <Release view={view} session={session} />
-        <Step view={view} session={session} />
-        <Stop view={view} session={session} />
+        <Release view={view} session={session} keyed={useKeyed('release')} />
+        <Step view={view} session={session} keyed={useKeyed('step')} />
+        <Stop view={view} session={session} keyed={useKeyed('stop')} />
       </div>
-      {hold !== null && <OneHold hold={hold} session={session} />}
       {view.run === null && <p>{words.runNone}</p>}
       {cue !== null && (
         <p class="count">
           <strong data-testid="count">{cue.count_in ?? cue.count}</strong>
-          <span>{cue.count_in !== null ? words.countIn(cue.count_in) : words.spot(cue.phrase_name, cue.beat)}</span>
+          <span dir="auto">
+            {cue.count_in !== null ? words.countIn(cue.count_in) : words.spot(cue.phrase_name, cue.beat)}
+          </span>
+          {!stepped(view) && <BeatBar session={session} beats={view.run?.beats_per_bar ?? 4} />}
         </p>
       )}
-      {counting(view) && !stepped(view) && <BeatBar session={session} beats={beats} />}
       {cue !== null && (
         <div class="card now" aria-label={words.now} role="group">
           <h3>{words.now}</h3>
@@ -40,9 +44,18 @@ export function Run({ view, session }: { view: View; session: Session }) {
           ))}
         </div>
       )}
-      {hold === null && <Coming view={view} />}
+      {hold === null ? <Coming view={view} /> : <OneHold key={hold.hold} hold={hold} session={session} />}
     </section>
   );
+}
+
+// How a button of both pages is pressed by a key of this one.
+function useKeyed(deed: Deed): Keyed {
+  return { shortcut: shortcut(deed), drawn: <Key of={deed} />, use: (act) => useKey(deed, act) };
+}
+
+function focusNote(): void {
+  document.querySelector<HTMLInputElement>('.run .note-field')?.focus();
 }
 
 function Coming({ view }: { view: View }) {
@@ -55,8 +68,8 @@ function Coming({ view }: { view: View }) {
       <ol>
         {moves.map((move, n) => (
           <li key={n}>
-            <Move move={move} />
             <small>{words.beat(move.beat)}</small>
+            <Move move={move} />
           </li>
         ))}
       </ol>

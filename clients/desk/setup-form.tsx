@@ -2,6 +2,8 @@
 import { useState } from 'preact/hooks';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
+import type { Deed } from './keys';
+import { Key } from './keys-panel';
 
 interface Props {
   fights: FightChoice[];
@@ -35,18 +37,21 @@ export function SetupForm({ fights, setup, change }: Props) {
       )}
       <Phrase
         label={words.from}
+        keyed={['fromBack', 'fromOn']}
         phrases={phrases}
         value={setup.from}
         change={(from) => set({ from, to: Math.max(from, setup.to) })}
       />
       <Phrase
         label={words.toPhrase}
+        keyed={['toBack', 'toOn']}
         phrases={phrases}
         value={setup.to}
         change={(to) => set({ to, from: Math.min(setup.from, to) })}
       />
       <Count
         label={`${words.speed} (%)`}
+        keyed={['slower', 'faster']}
         value={setup.percent}
         range={[10, 150]}
         change={(percent) => set({ percent })}
@@ -71,10 +76,21 @@ export function SetupForm({ fights, setup, change }: Props) {
   );
 }
 
-function Phrase(props: { label: string; phrases: string[]; value: number; change(phrase: number): void }) {
+function Phrase(props: {
+  label: string;
+  keyed: Deed[];
+  phrases: string[];
+  value: number;
+  change(phrase: number): void;
+}) {
   return (
-    <label class="wide">
-      {props.label}
+    <label>
+      <span>
+        {props.label}{' '}
+        {props.keyed?.map((deed) => (
+          <Key key={deed} of={deed} />
+        ))}
+      </span>
       <select value={String(props.value)} onChange={(event) => props.change(Number(event.currentTarget.value))}>
         {props.phrases.map((name, phrase) => (
           <option key={phrase} value={String(phrase)}>
@@ -87,7 +103,13 @@ function Phrase(props: { label: string; phrases: string[]; value: number; change
 }
 
 /** A number that is taken as it is typed. While somebody types, what they typed stands, whatever the server says. */
-function Count(props: { label: string; value: number; range: [number, number]; change(value: number): void }) {
+function Count(props: {
+  label: string;
+  keyed?: Deed[];
+  value: number;
+  range: [number, number];
+  change(value: number): void;
+}) {
   const [least, most] = props.range;
   const [typed, setTyped] = useState<string | null>(null);
   const type = (text: string): void => {
@@ -97,7 +119,12 @@ function Count(props: { label: string; value: number; range: [number, number]; c
   };
   return (
     <label>
-      {props.label}
+      <span>
+        {props.label}{' '}
+        {props.keyed?.map((deed) => (
+          <Key key={deed} of={deed} />
+        ))}
+      </span>
       <input
         type="number"
         min={least}

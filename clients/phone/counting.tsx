@@ -1,77 +1,85 @@
 // What a phone shows while beats count: the count, what I do now and who answers, and what comes next in how many beats.
+import type { RefObject } from 'preact';
 import type { View } from '../core/model';
-import { beatsToNext, comingMoves, mineFirst, stepped } from '../core/reading';
+import { beatsToNext, comingMoves, mineFirst, myRow, partIn, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import type { Cue, CueMove } from '../core/wire';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
+import { useFit } from '../ui/fit';
 import { Move } from '../ui/parts';
+import { Stop } from '../ui/powers';
 
 /** So many moves fit on a phone at once. */
 const MOST = 2;
 
-/** The counting screen. */
+/** The counting screen. It has a fixed frame, so that nothing jumps when the words change. */
 export function Counting({ view, session }: { view: View; session: Session }) {
   const shown = view.shown;
-  const beats = view.run?.beats_per_bar ?? 4;
+  const all = view.me?.role !== 'performer';
   return (
     <div class="counting">
-      <Count view={view} />
-      {!stepped(view) && <BeatBar session={session} beats={beats} />}
-      {shown === null ? <First view={view} /> : <NowAndNext cue={shown.cue} all={view.me?.role !== 'performer'} />}
+      <Count view={view} session={session} />
+      {shown === null ? <First view={view} /> : <NowAndNext cue={shown.cue} all={all} />}
     </div>
   );
 }
 
-function Count({ view }: { view: View }) {
+// The count, where the bar stands, and a bar that moves: the eye catches the movement from the side.
+function Count({ view, session }: { view: View; session: Session }) {
   const shown = view.shown;
-  if (shown === null) return null;
-  const { cue, late_us } = shown;
-  const counting = cue.count_in === null;
+  const beats = view.run?.beats_per_bar ?? 4;
+  const cue = shown?.cue ?? null;
+  const late = shown?.late_us ?? null;
   return (
-    <p class="count">
-      <strong data-testid="count">{counting ? cue.count : cue.count_in}</strong>
-      <span>{counting ? `${words.bar(cue.bar)} · ${words.beat(cue.beat)}` : words.countIn(cue.count_in ?? 0)}</span>
-      {late_us !== null && <em>{words.late(Math.round(late_us / 1_000))}</em>}
-    </p>
+    <div class="tally">
+      {cue !== null && <strong data-testid="count">{cue.count_in ?? cue.count}</strong>}
+      <div>
+        {cue !== null && (
+          <p>
+            {cue.count_in === null ? `${words.bar(cue.bar)} · ${words.beat(cue.beat)}` : words.countIn(cue.count_in)}
+            {late !== null && <em> {words.late(Math.round(late / 1_000))}</em>}
+          </p>
+        )}
+        {!stepped(view) && <BeatBar session={session} beats={beats} />}
+      </div>
+      {view.me?.role === 'captain' && <Stop view={view} session={session} />}
+    </div>
   );
 }
 
 // Before the first cue of a run: how it begins.
 function First({ view }: { view: View }) {
-  return (
-    <section class="card">
-      <h2>{words.firstMoves}</h2>
-      {comingMoves(view, MOST).map((move, n) => (
-        <Move key={n} move={move} />
-      ))}
-    </section>
-  );
+  const part = myRow(view)?.part ?? null;
+  const moves = comingMoves(view, MOST).map((move) => ({ move, part: partIn(move, part) }));
+  return <Card kind="now" title={words.firstMoves} moves={moves} nothing={words.nothingNow} />;
 }
 
 function NowAndNext({ cue, all }: { cue: Cue; all: boolean }) {
   const beats = beatsToNext(cue);
+  const most = all ? 2 * MOST : MOST;
+  const next = beats === null ? words.next : words.nextIn(beats);
   return (
     <>
-      <section class="card now" aria-label={words.now} data-mine={cue.moves.some((move) => move.part !== 'watch')}>
-        <h2>{words.now}</h2>
-        {cue.moves.length === 0 ? <p class="nothing">{words.nothingNow}</p> : <Moves moves={cue.moves} all={all} />}
-      </section>
-      <section class="card next" aria-label={words.next}>
-        <h2>{beats === null ? words.next : words.nextIn(beats)}</h2>
-        {cue.next.length === 0 ? <p>{words.nothingNext}</p> : <Moves moves={cue.next} all={all} />}
-      </section>
+      <Card kind="now" title={words.now} moves={mineFirst(cue.moves).slice(0, most)} nothing={words.nothingNow} />
+      <Card kind="next" title={next} moves={mineFirst(cue.next).slice(0, most)} nothing={words.nothingNext} />
     </>
   );
 }
 
-function Moves({ moves, all }: { moves: CueMove[]; all: boolean }) {
-  const fitting = mineFirst(moves).slice(0, all ? 2 * MOST : MOST);
+function Card(props: { kind: 'now' | 'next'; title: string; moves: CueMove[]; nothing: string }) {
+  const { kind, title, moves, nothing } = props;
+  const box = useFit(moves.map(({ part, move }) => `${part}/${move.at_ticks}/${move.who}`).join());
+  const mine = moves.some((move) => move.part !== 'watch');
   return (
-    <>
-      {fitting.map(({ part, move }, n) => (
-        <Move key={n} part={part} move={move} />
-      ))}
-    </>
+    <section class={`card ${kind}`} aria-label={title} data-mine={mine}>
+      <h2>{title}</h2>
+      <div class="fitted" ref={box as RefObject<HTMLDivElement>}>
+        {moves.length === 0 && <p class="nothing">{nothing}</p>}
+        {moves.map(({ part, move }, n) => (
+          <Move key={n} part={part} move={move} />
+        ))}
+      </div>
+    </section>
   );
 }

@@ -39,7 +39,6 @@ function Body({ page, view }: { page: Page; view: Page['session']['view'] }) {
         </div>
       )}
       {counting(view) && <Counting view={view} session={session} />}
-      {captain && counting(view) && <Stop view={view} session={session} />}
       {stage === 'places' && <Places view={view} page={page} />}
       {stage !== null && !counting(view) && stage !== 'places' && <Standing view={view} page={page} />}
       {stage === null && <p class="lead">{words.stageUnknown}</p>}

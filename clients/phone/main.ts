@@ -2,7 +2,7 @@
 // them, so that it cannot keep them away, whatever is wrong with it.
 import { bringUp, sayFault } from '../core/page';
 
-const page = bringUp((role) => role !== 'desk', null);
+const page = bringUp({ fits: (role) => role !== 'desk', holdKey: null, pocket: true });
 if (page !== null) {
   import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
 }

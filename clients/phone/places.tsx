@@ -1,7 +1,7 @@
 // What a phone shows at places: say ready, who is not there yet, and how it begins.
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
-import { comingMoves, missing, myRow } from '../core/reading';
+import { comingMoves, missing, myRow, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { Move } from '../ui/parts';
 import { Settings } from './settings';
@@ -21,7 +21,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
         <ul>
           {absent.map(({ part, name, lack }) => (
             <li key={part}>
-              <b>{part}</b> {name !== null && `(${name})`}: {words.lack[lack]}
+              <bdi>{part}</bdi> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
             </li>
           ))}
         </ul>
@@ -37,12 +37,6 @@ export function Places({ view, page }: { view: View; page: Page }) {
       <Settings view={view} page={page} />
     </>
   );
-}
-
-function partIn(move: { who: string; to: string | null }, part: string | null): 'act' | 'answer' | 'watch' {
-  if (part === null) return 'watch';
-  if (move.who === part) return 'act';
-  return move.to === part ? 'answer' : 'watch';
 }
 
 function Ready({ view, page }: { view: View; page: Page }) {

@@ -1,46 +1,54 @@
-// This phone's own choices: click, vibration, part. Never on the screen while something counts.
-import { useState } from 'preact/hooks';
+// This phone's own choices: what it sounds, says and shakes, how it looks, whose part. Never on the screen while
+// something counts.
+import { useEffect, useState } from 'preact/hooks';
 import { signal } from '@preact/signals';
 import { stayAwake } from '../core/awake';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import { myRow } from '../core/reading';
+import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
 
-const awake = signal(true);
-const chosen = { sound: signal(false), shake: signal(false) };
+const awake = signal(false);
 stayAwake((lit) => {
   awake.value = lit;
 });
 
 /** The choices. */
 export function Settings({ view, page }: { view: View; page: Page }) {
-  const { senses } = page;
+  const { senses, choices } = page;
+  const [chosen, setChosen] = useState(choices.now);
+  useEffect(() => choices.listen(setChosen), [choices]);
+  const choose = (part: Partial<Chosen>): void => choices.choose(part);
   return (
     <section class="settings">
       <h2>{words.settings}</h2>
-      <Switch
-        label={words.sound}
-        on={chosen.sound.value}
-        turn={(on) => {
-          senses.sound(on);
-          chosen.sound.value = on;
-        }}
-      />
+      {view.me?.role === 'performer' && <PartChoice view={view} page={page} />}
+      <Switch label={words.sound} on={chosen.click} turn={(click) => choose({ click })} />
+      {senses.sleeps && <p>{words.soundSleeps}</p>}
+      {senses.canSpeak ? (
+        <Switch label={words.voice} on={chosen.voice} turn={(voice) => choose({ voice })} />
+      ) : (
+        <p>{words.noVoice}</p>
+      )}
       {senses.canShake ? (
-        <Switch
-          label={words.vibration}
-          on={chosen.shake.value}
-          turn={(on) => {
-            senses.shake(on);
-            chosen.shake.value = on;
-          }}
-        />
+        <>
+          <OneOf
+            label={words.vibration}
+            names={words.vibrationOf}
+            chosen={chosen.shake}
+            choose={(shake) => choose({ shake })}
+          />
+          <p>{words.vibrationHow}</p>
+        </>
       ) : (
         <p>{words.noVibration}</p>
       )}
-      {view.me?.role === 'performer' && <PartChoice view={view} page={page} />}
-      {!awake.value && <p>{words.awakeNot}</p>}
+      <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
+      <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />
+      <OneOf label={words.light} names={words.lightOf} chosen={chosen.light} choose={(light) => choose({ light })} />
+      <p>{awake.value ? words.awake : words.awakeNot}</p>
+      {!awake.value && !window.isSecureContext && <p>{words.awakeSecure}</p>}
       {!page.lasts && <p>{words.nothingKept}</p>}
     </section>
   );
@@ -54,6 +62,25 @@ function Switch({ label, on, turn }: { label: string; on: boolean; turn(on: bool
   );
 }
 
+function OneOf<T extends string>(props: {
+  label: string;
+  names: Record<T, string>;
+  chosen: T;
+  choose(value: T): void;
+}) {
+  const names = Object.entries(props.names) as [T, string][];
+  return (
+    <div class="one-of" role="group" aria-label={props.label}>
+      <span>{props.label}</span>
+      {names.map(([value, name]) => (
+        <button type="button" key={value} aria-pressed={value === props.chosen} onClick={() => props.choose(value)}>
+          {name}
+        </button>
+      ))}
+    </div>
+  );
+}
+
 function PartChoice({ view, page }: { view: View; page: Page }) {
   const [open, setOpen] = useState(false);
   const part = myRow(view)?.part ?? null;
@@ -62,7 +89,7 @@ function PartChoice({ view, page }: { view: View; page: Page }) {
   if (!open) {
     return (
       <p class="row">
-        <span>{part === null ? words.playNobody : words.youPlay(part)}</span>
+        <span dir="auto">{part === null ? words.playNobody : words.youPlay(part)}</span>
         <button type="button" onClick={() => setOpen(true)}>
           {words.changePart}
         </button>
@@ -76,7 +103,7 @@ function PartChoice({ view, page }: { view: View; page: Page }) {
   return (
     <div class="choices" role="group" aria-label={words.changePart}>
       {(fight?.fighters ?? []).map((fighter) => (
-        <button type="button" key={fighter} aria-pressed={fighter === part} onClick={() => take(fighter)}>
+        <button type="button" key={fighter} aria-pressed={fighter === part} dir="auto" onClick={() => take(fighter)}>
           {fighter}
         </button>
       ))}

@@ -1,7 +1,7 @@
 // The tempo map read backwards, against numeric integration of 60/tempo and against the closed form's published values;
 // and the moving bar against the flash limit of WCAG 2.2, 2.3.1.
 import { describe, expect, it } from 'vitest';
-import { barsPerSweep, beatsAt, tempoAt } from '../core/tempo';
+import { barsPerSweep, beatsAt, tempoAt, usAt } from '../core/tempo';
 import type { RunSheet, TempoView } from '../core/wire';
 
 const START_US = 9_000_000;
@@ -58,6 +58,17 @@ describe('the place at a time', () => {
     const places = [-2_000_000, 0, 1_500_000, 4_000_000, 5_000_000].map((us) => beatsAt(run, START_US + us));
     expect(places).toEqual([-2, 0, 1.5, 4, 6]);
     expect([tempoAt(run, -1), tempoAt(run, 3.9), tempoAt(run, 4)]).toEqual([60, 60, 120]);
+  });
+
+  it('and the time at a place are each other’s way back, on ramps, on level ground and at their joints', () => {
+    const run = sheet([
+      { at_ticks: 0, length_ticks: 7_680, at_us: 0, from_bpm: 60, to_bpm: 120 },
+      { at_ticks: 7_680, length_ticks: 3_840, at_us: 5_545_177, from_bpm: 120, to_bpm: 120 },
+    ]);
+    for (let ticks = 0; ticks <= 11_520; ticks += 120) {
+      expect(beatsAt(run, START_US + usAt(run, ticks))).toBeCloseTo(ticks / 960, 4);
+    }
+    expect(usAt(run, 7_680) / 1e6).toBeCloseTo(5.545177, 5);
   });
 
   it('is nowhere before the start is known', () => {

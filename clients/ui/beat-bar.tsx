@@ -4,6 +4,8 @@ import { counting, runOf } from '../core/reading';
 import type { Session } from '../core/session';
 import { barsPerSweep, beatsAt, tempoAt } from '../core/tempo';
 
+const still = matchMedia('(prefers-reduced-motion: reduce)');
+
 /** How full the bar is now, 0 to 1; nothing while nothing counts by the clock. */
 export function fullness(session: Session): number | null {
   const view = session.view;
@@ -16,7 +18,9 @@ export function fullness(session: Session): number | null {
   const phrase = run.phrases.findLast((each) => each.at_ticks / 960 <= beats);
   const sinceBar = beats - (phrase === undefined ? 0 : phrase.at_ticks / 960);
   const sweep = run.beats_per_bar * barsPerSweep(bpm, run.beats_per_bar);
-  return (((sinceBar % sweep) + sweep) % sweep) / sweep;
+  const into = ((sinceBar % sweep) + sweep) % sweep;
+  // Who wants no motion gets a bar that steps from beat to beat, as long as a beat is no flash.
+  return (still.matches ? Math.floor(into) + 1 : into) / sweep;
 }
 
 /** The moving bar, with a mark at every beat of the bar. */

@@ -22,24 +22,55 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
   );
 }
 
-/** A move as a sheet has it: who does what, and who answers how. What the reader does is marked. */
+/**
+ * A move as a sheet has it: who does what, and who answers how. Attack and reply are told apart by place (the attack
+ * from the left edge, the reply set in below it), by shape (a point, a bow) and by word; what the reader does is marked.
+ */
 export function Move({ move, part }: { move: MoveView; part?: Part }) {
+  const given = move.to !== null || move.reply !== null;
+  const to = move.reply === null ? move.to : null;
   return (
     <div class="move" data-part={part ?? 'watch'}>
-      <p class={part === 'act' ? 'mine' : undefined}>
-        <span class="who">{part === 'act' ? words.you : move.who}</span> <b>{move.action}</b>{' '}
-        {move.to !== null && move.reply === null && (
-          <span class="to">{words.to(part === 'answer' ? words.you : move.to)}</span>
-        )}
-      </p>
-      {move.reply !== null && (
-        <p class={part === 'answer' ? 'mine' : undefined}>
-          <span class="who">{part === 'answer' ? words.you : (move.to ?? '')}</span> <b>{move.reply}</b>
+      <Half kind={given ? 'attack' : 'action'} who={move.who} mine={part === 'act'} what={move.action}>
+        {to !== null && <span class="to">{words.to(part === 'answer' ? words.you : to)}</span>}
+      </Half>
+      {move.reply !== null && <Half kind="reply" who={move.to ?? ''} mine={part === 'answer'} what={move.reply} />}
+      {move.text !== null && (
+        <p class="text" dir="auto">
+          “{move.text}”
         </p>
       )}
-      {move.text !== null && <p class="text">“{move.text}”</p>}
     </div>
   );
+}
+
+function Half(props: {
+  kind: 'attack' | 'reply' | 'action';
+  who: string;
+  mine: boolean;
+  what: string;
+  children?: ComponentChildren;
+}) {
+  return (
+    <p class={`half ${props.kind}`} data-mine={props.mine}>
+      <span class="who">
+        <svg viewBox="0 0 12 12" aria-hidden="true">
+          <path d={props.kind === 'reply' ? BOW : POINT} />
+        </svg>
+        <span>{words[props.kind]}</span> <bdi>{props.mine ? words.you : props.who}</bdi>
+      </span>{' '}
+      <b dir="auto">{props.what}</b> {props.children}
+    </p>
+  );
+}
+
+/** The shapes: an attack comes to a point, a reply is a bow that stands against it. */
+const POINT = 'M0 1 L12 6 L0 11 Z';
+const BOW = 'M9 0 A6 6 0 0 0 9 12 L9 9.4 A3.4 3.4 0 0 1 9 2.6 Z';
+
+// Whoever opened it with a key goes on in it with the keyboard.
+function takeFocus(box: HTMLElement | null): void {
+  if (box !== null && !box.contains(document.activeElement)) box.focus({ preventScroll: true });
 }
 
 /** A button that opens a question; what it asks is done only by a second press, on another button. */
@@ -49,13 +80,16 @@ export function Asked(props: {
   disabled?: boolean;
   /** Anything whose change closes the question: what it was asked about is no longer so. */
   about?: string;
+  /** What a key that opens it is called, and how it is drawn: for pages that have keys. */
+  keyed?: { shortcut: string | undefined; drawn: ComponentChildren; use(open: () => void): void };
   children: (close: () => void) => ComponentChildren;
 }) {
   const [open, setOpen] = useState<string | null>(null);
   const about = props.about ?? '';
+  props.keyed?.use(() => setOpen(about));
   if (open === about) {
     return (
-      <div class="asked" role="group" aria-label={props.label}>
+      <div class="asked" role="group" aria-label={props.label} tabIndex={-1} ref={takeFocus}>
         {props.children(() => setOpen(null))}
         <button type="button" onClick={() => setOpen(null)}>
           {words.cancel}
@@ -64,8 +98,14 @@ export function Asked(props: {
     );
   }
   return (
-    <button type="button" disabled={props.disabled ?? false} onClick={() => setOpen(about)}>
+    <button
+      type="button"
+      disabled={props.disabled ?? false}
+      aria-keyshortcuts={props.keyed?.shortcut}
+      onClick={() => setOpen(about)}
+    >
       {props.label}
+      {props.keyed?.drawn}
     </button>
   );
 }

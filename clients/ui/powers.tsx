@@ -1,4 +1,5 @@
 // What the captain and the stage manager may both do: release a hold, stop with a reason, step a walk-through.
+import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import { stageOf } from '../core/reading';
@@ -9,15 +10,24 @@ import { Asked } from './parts';
 interface Props {
   view: View;
   session: Session;
+  /** The key that presses it, on pages that have keys. */
+  keyed?: Keyed;
+}
+
+/** A key, as the page that has it draws and hears it. */
+export interface Keyed {
+  shortcut: string | undefined;
+  drawn: ComponentChildren;
+  use(act: (() => void) | null): void;
 }
 
 /** Lets go of the standing hold: first shows who called, then asks, then does it. */
-export function Release({ view, session }: Props) {
+export function Release({ view, session, keyed }: Props) {
   const hold = view.state?.hold ?? null;
   if (hold === null || stageOf(view) !== 'held') return null;
   // One more caller while the question stands open closes it: nobody lets go of a call they have not seen.
   return (
-    <Asked label={words.release} about={`${hold.hold}/${hold.callers.length}`}>
+    <Asked label={words.release} about={`${hold.hold}/${hold.callers.length}`} {...(keyed && { keyed })}>
       {(close) => (
         <>
           <h3>{words.releaseAsk}</h3>
@@ -47,12 +57,12 @@ export function Release({ view, session }: Props) {
 }
 
 /** Ends the run with a reason. */
-export function Stop({ view, session }: Props) {
+export function Stop({ view, session, keyed }: Props) {
   const stage = stageOf(view);
   const [reason, setReason] = useState('');
   if (stage === null || stage === 'idle' || stage === 'stopped' || stage === 'complete') return null;
   return (
-    <Asked label={words.stop}>
+    <Asked label={words.stop} {...(keyed && { keyed })}>
       {(close) => (
         <>
           <h3>{words.stopTitle}</h3>
@@ -91,16 +101,15 @@ export function Stop({ view, session }: Props) {
 }
 
 /** The next move of a walk-through. */
-export function Step({ view, session }: Props) {
-  if (stageOf(view) !== 'running' || view.state?.setup?.drive !== 'step') return null;
+export function Step({ view, session, keyed }: Props) {
+  const walks = stageOf(view) === 'running' && view.state?.setup?.drive === 'step';
+  const step = (): void => session.ask({ kind: 'step', generation: view.generation });
+  keyed?.use(walks ? step : null);
+  if (!walks) return null;
   return (
-    <button
-      type="button"
-      class="main step"
-      data-starts
-      onClick={() => session.ask({ kind: 'step', generation: view.generation })}
-    >
+    <button type="button" class="main step" data-starts aria-keyshortcuts={keyed?.shortcut} onClick={step}>
       {words.step}
+      {keyed?.drawn}
       <small>{words.stepHint}</small>
     </button>
   );

@@ -1,16 +1,16 @@
 //! `holdfast serve`: the desk for one production.
 
 use std::collections::BTreeMap;
-use std::net::{IpAddr, SocketAddr, UdpSocket};
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use holdfast::call::Role;
 use holdfast::production::Production;
-use holdfast::server::{Links, Serving, qr};
+use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
 use holdfast::sound::{Library, Sound, SoundSettings, recordings};
-use holdfast::time::ServerClock;
+use holdfast::time::{ServerClock, utc_now};
 use tokio::net::TcpListener;
 
 use super::{EXIT_UNUSABLE, terminal};
@@ -20,8 +20,14 @@ use super::{EXIT_UNUSABLE, terminal};
 /// The stage manager opens the desk link in a browser on this machine. Everybody else opens theirs, or scans its code,
 /// on their own phone. Without --listen only this machine can reach the server: for phones, listen on the address that
 /// this machine has in the rehearsal room's own network, for instance --listen 192.168.1.20:8740, or on 0.0.0.0:8740
-/// for every network it is in. The link is plain HTTP: use a network that only the company is in. A browser keeps a
-/// phone's screen awake only over HTTPS, so ask everybody to switch auto-lock off.
+/// for every network it is in. That link is plain HTTP: use a network that only the company is in. Everything works
+/// over it but one thing: a browser keeps a phone's screen awake only over HTTPS, so ask everybody to switch auto-lock
+/// off, or serve HTTPS as well.
+///
+/// HTTPS beside HTTP is --https ADDR, with the company's own certificate (--cert and --key) or with one that Holdfast
+/// makes. A phone must trust the one that is made before it lets the link in: open http://ADDRESS/authority.crt on it
+/// once, install the profile or certificate that it offers, and on an iPhone switch it on under Settings, General,
+/// About, Certificate Trust Settings. Who cannot or may not do that stays on the HTTP link; both lead to the same call.
 ///
 /// Stop the server with Ctrl-C: it says goodbye to the phones, writes what waits, and closes the log.
 ///
@@ -36,6 +42,18 @@ pub(crate) struct Serve {
     /// How phones reach this server, if its own idea of it is wrong: http://NAME:PORT.
     #[arg(long, value_name = "URL")]
     url: Option<String>,
+    /// Serve HTTPS as well, at this address and port; for phones, for instance 0.0.0.0:8743.
+    #[arg(long, value_name = "ADDR")]
+    https: Option<SocketAddr>,
+    /// How phones reach the HTTPS address, above all when --cert is for a name: https://NAME:PORT.
+    #[arg(long, value_name = "URL", requires = "https")]
+    https_url: Option<String>,
+    /// The company's own certificate with its chain, a PEM file; without it, Holdfast makes one.
+    #[arg(long, value_name = "FILE", requires = "https", requires = "key")]
+    cert: Option<PathBuf>,
+    /// The key of --cert, a PEM file.
+    #[arg(long, value_name = "FILE", requires = "cert")]
+    key: Option<PathBuf>,
 }
 
 impl Serve {
@@ -54,8 +72,10 @@ impl Serve {
 async fn serve(args: &Serve) -> Result<(), String> {
     let listener = listen(args.listen).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
-    let base_url = args.url.clone().unwrap_or_else(|| url_of(at));
-    let serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
+    let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
+    let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
+    serving.secure = secure_door(args, &serving.data).await?;
+    let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.is_some()));
     let recordings = serving.sound.library();
     let of_recordings = recordings.as_ref().map_or(&[][..], |library| library.troubles());
     for trouble in serving.troubles.iter().chain(of_recordings) {
@@ -66,6 +86,10 @@ async fn serve(args: &Serve) -> Result<(), String> {
     println!("Holdfast serves {name} at {at}.\n");
     print_links(&ready.links);
     print_needs(at);
+    if let Some((url, ours)) = &secure {
+        print_secure(&ready.links, url, ours.then_some(base_url.trim_end_matches('/')));
+    }
+    println!("{}\n", terminal::CAUTION);
     ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
 }
 
@@ -126,13 +150,49 @@ fn print_needs(at: SocketAddr) {
     } else {
         println!("\nPhones must be in the same network as this machine, with auto-lock off and sound on.");
     }
-    println!("{}\n", terminal::CAUTION);
+}
+
+/// The links over HTTPS, and what a phone needs for them. `base_url` is where it finds our own authority.
+fn print_secure(links: &Links, url: &str, base_url: Option<&str>) {
+    println!("\nOver HTTPS, where a phone's screen stays awake by itself:\n");
+    for (role, link) in links {
+        let secret = link.split_once('#').map_or("", |(_, secret)| secret);
+        println!("{:<16} {url}/join#{secret}", role.title());
+    }
+    if let Some(base_url) = base_url {
+        println!(
+            "\nA phone must trust these links first, once: open {base_url}/authority.crt on it and install what it offers. \
+             Keep the production's data folder private: whoever has its key could pose as a server that the phone trusts. \
+             Who cannot install it uses the HTTP link: the same call, with auto-lock off."
+        );
+    }
+}
+
+/// The HTTPS listener that was asked for.
+async fn secure_door(args: &Serve, data: &Path) -> Result<Option<SecureDoor>, String> {
+    let Some(asked) = args.https else { return Ok(None) };
+    let listener = listen(asked).await?;
+    let at = listener.local_addr().map_err(|error| error.to_string())?;
+    let certificate = match (&args.cert, &args.key) {
+        (Some(cert), Some(key)) => certificate::of_the_company(cert, key),
+        _ => certificate::of_our_own(data, &addresses(at), utc_now()),
+    }
+    .map_err(|error| error.to_string())?;
+    let url = args.https_url.clone().unwrap_or_else(|| url_of("https", at));
+    Ok(Some(SecureDoor { listener, certificate, url: url.trim_end_matches('/').to_owned() }))
+}
+
+/// The addresses that a certificate of ours must name.
+fn addresses(at: SocketAddr) -> Vec<IpAddr> {
+    let here = [IpAddr::V4(Ipv4Addr::LOCALHOST), IpAddr::V6(Ipv6Addr::LOCALHOST)];
+    let there = if at.ip().is_unspecified() { own_address() } else { Some(at.ip()) };
+    here.into_iter().chain(there.filter(|ip| !ip.is_loopback())).collect()
 }
 
 /// The address under which others find this machine.
-fn url_of(at: SocketAddr) -> String {
+fn url_of(scheme: &str, at: SocketAddr) -> String {
     let ip = if at.ip().is_unspecified() { own_address().unwrap_or(at.ip()) } else { at.ip() };
-    format!("http://{}", SocketAddr::new(ip, at.port()))
+    format!("{scheme}://{}", SocketAddr::new(ip, at.port()))
 }
 
 /// The address of the way out of this machine. Nothing is sent: connecting a UDP socket only looks up the route, here

@@ -18,6 +18,7 @@ use std::sync::Arc;
 pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
 pub use error::ProductionError;
 pub use fight::Fight;
+pub(crate) use invitations::write_private;
 pub use stamp::Stamp;
 pub use start::{start, start_demo};
 pub use table::ConfigProblem;

@@ -12,7 +12,7 @@ use super::{close, connection, directory, qr, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
-use crate::wire::{InvitationView, PartChoice, ToMember, Welcome};
+use crate::wire::{InvitationView, PartChoice, SecureLink, ToMember, Welcome};
 
 /// The longest name of a person, in characters.
 const LONGEST_NAME: usize = 40;
@@ -240,14 +240,18 @@ impl Hub {
     }
 
     fn invitation_views(&self) -> Vec<InvitationView> {
-        let link = |secret: &str| format!("{}/join#{secret}", self.parts.base_url);
+        let link = |base: &str, secret: &str| format!("{base}/join#{secret}");
+        let secure = self.parts.secure_url.as_deref();
         self.parts
             .directory
             .invitations()
             .map(|(role, invitation)| InvitationView {
                 role,
-                link: link(invitation.secret.reveal()),
-                qr_svg: qr::svg(&link(invitation.secret.reveal())),
+                link: link(&self.parts.base_url, invitation.secret.reveal()),
+                qr_svg: qr::svg(&link(&self.parts.base_url, invitation.secret.reveal())),
+                secure: secure
+                    .map(|base| link(base, invitation.secret.reveal()))
+                    .map(|link| SecureLink { qr_svg: qr::svg(&link), link }),
                 joined: invitation.joined,
             })
             .collect()

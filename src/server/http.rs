@@ -22,13 +22,20 @@ use super::{pages, scores};
 struct Site {
     house: House,
     next_link: Arc<AtomicU64>,
+    /// The certificate authority that phones may trust, PEM.
+    authority: Option<Arc<str>>,
 }
 
 /// Everything that can be asked for.
-pub(super) fn router(house: House) -> Router {
-    let site = Site { house, next_link: Arc::default() };
+pub(super) fn router(house: House, authority: Option<Arc<str>>) -> Router {
+    let site = Site { house, next_link: Arc::default(), authority };
     let scores = scores::router(site.house.clone());
-    Router::new().route("/ws", get(upgrade)).fallback(get(page)).with_state(site).merge(scores)
+    Router::new()
+        .route("/ws", get(upgrade))
+        .route("/authority.crt", get(authority_file))
+        .fallback(get(page))
+        .with_state(site)
+        .merge(scores)
 }
 
 async fn page(uri: Uri) -> Response {
@@ -47,6 +54,14 @@ async fn page(uri: Uri) -> Response {
         headers.insert(header::CONTENT_TYPE, kind);
     }
     response
+}
+
+/// The authority behind our own certificate. It is no secret; phones that are given it offer to trust it.
+async fn authority_file(State(site): State<Site>) -> Response {
+    match site.authority {
+        Some(pem) => ([(header::CONTENT_TYPE, "application/x-x509-ca-cert")], pem.to_string()).into_response(),
+        None => (StatusCode::NOT_FOUND, "This server has no certificate authority of its own.\n").into_response(),
+    }
 }
 
 /// Hands the connection over to a WebSocket. A page of another site may not open one.

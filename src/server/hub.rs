@@ -49,6 +49,8 @@ pub(super) struct Parts {
     pub(super) count_in: Option<u32>,
     pub(super) horizon: Micros,
     pub(super) base_url: String,
+    /// The same over HTTPS, where it is served.
+    pub(super) secure_url: Option<String>,
     pub(super) journal: Journal,
     pub(super) sound: Sound,
     pub(super) outputs: Outputs,

@@ -2,6 +2,7 @@
 //! call until it is told to stop. Tests start it on port 0 like everybody else.
 
 mod admission;
+pub mod certificate;
 mod close;
 mod connection;
 mod directory;
@@ -19,8 +20,9 @@ mod request;
 mod scores;
 mod setup;
 mod sounding;
+mod tls;
 mod view;
 mod written;
 
 pub use directory::NoRandomness;
-pub use setup::{Links, Ready, Serving, ServingError};
+pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};

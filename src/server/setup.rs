@@ -6,11 +6,15 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use axum::Router;
+use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
 use socket2::SockRef;
-use tokio::net::TcpListener;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::task::JoinHandle;
 use tracing::{debug, warn};
 
+use super::certificate::Certificate;
 use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
 use super::gate::Gate;
@@ -19,6 +23,7 @@ use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
 use super::scores::Scores;
+use super::tls::TlsListener;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
@@ -52,12 +57,24 @@ pub struct Serving {
     pub data: PathBuf,
     /// How phones reach this server: `http://address:port`, without a slash at the end.
     pub base_url: String,
+    /// HTTPS beside HTTP, if it is wanted.
+    pub secure: Option<SecureDoor>,
     /// The loudspeakers.
     pub sound: Sound,
     /// MIDI and OSC.
     pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
+}
+
+/// A listener for HTTPS.
+pub struct SecureDoor {
+    /// Where it listens.
+    pub listener: TcpListener,
+    /// Its certificate.
+    pub certificate: Certificate,
+    /// How phones reach it: `https://address:port`, without a slash at the end.
+    pub url: String,
 }
 
 /// Why a server cannot begin.
@@ -80,6 +97,7 @@ pub type Links = Vec<(Role, String)>;
 /// A server that is ready to run.
 pub struct Ready {
     folder: Option<Arc<Production>>,
+    secure: Option<SecureDoor>,
     parts: Parts,
     clock: ServerClock,
     journal: Journal,
@@ -105,6 +123,7 @@ impl Serving {
             folder: Some(Arc::new(production.clone())),
             data: production.data(),
             base_url,
+            secure: None,
             sound,
             outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
@@ -151,13 +170,14 @@ impl Serving {
             count_in: self.count_in,
             horizon: self.settings.horizon,
             base_url: self.base_url,
+            secure_url: self.secure.as_ref().map(|door| door.url.clone()),
             journal: journal.clone(),
             sound: self.sound,
             outputs: self.outputs,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { folder: self.folder, parts, clock: self.clock, journal, links })
+        Ok(Ready { folder: self.folder, secure: self.secure, parts, clock: self.clock, journal, links })
     }
 }
 
@@ -187,25 +207,48 @@ impl Ready {
             gate: Arc::new(Gate::default()),
             scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
         };
-        let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
-        let listener = listener.tap_io(|socket| {
-            if let Err(error) =
-                socket.set_nodelay(true).and_then(|()| SockRef::from(&*socket).set_send_buffer_size(SEND_BUFFER))
-            {
-                debug!("a socket keeps its defaults: {error}");
-            }
-        });
+        let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
+        let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();
+        let secure = self.secure.and_then(|door| secured(door, router.clone()));
+        let listener = listener.tap_io(|socket| tune(socket));
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
         let watching = shelf.map(|shelf| tokio::spawn(reload::watch(shelf, house_hub)));
         hub::run(self.parts, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();
+        if let Some(secure) = secure {
+            secure.abort();
+        }
         if let Some(watching) = watching {
             watching.abort();
         }
         self.journal.close()?;
         Ok(())
+    }
+}
+
+type Pages = IntoMakeServiceWithConnectInfo<Router, SocketAddr>;
+
+/// Serves the same pages over HTTPS.
+fn secured(door: SecureDoor, router: Pages) -> Option<JoinHandle<()>> {
+    match TlsListener::new(door.listener, door.certificate.config, tune) {
+        // The tap changes nothing: with it, the library tells who connected.
+        Ok(listener) => Some(tokio::spawn(async move {
+            let _ = axum::serve(listener.tap_io(|_| ()), router).await;
+        })),
+        Err(error) => {
+            warn!("HTTPS is not served: {error}");
+            None
+        }
+    }
+}
+
+/// What every socket needs: no waiting for more to send, and little room for what is old.
+fn tune(socket: &TcpStream) {
+    let tuned = socket.set_nodelay(true).and_then(|()| SockRef::from(socket).set_send_buffer_size(SEND_BUFFER));
+    if let Err(error) = tuned {
+        debug!("a socket keeps its defaults: {error}");
     }
 }
 

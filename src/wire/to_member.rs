@@ -109,8 +109,19 @@ pub struct InvitationView {
     pub link: String,
     /// The link as a QR code, an SVG picture.
     pub qr_svg: String,
+    /// The same over HTTPS, where the server has it.
+    pub secure: Option<SecureLink>,
     /// How many have joined with it.
     pub joined: u32,
+}
+
+/// A link over HTTPS: a phone that trusts it keeps its screen lit by itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct SecureLink {
+    /// The link to open.
+    pub link: String,
+    /// The link as a QR code, an SVG picture.
+    pub qr_svg: String,
 }
 
 /// The first message to a member.

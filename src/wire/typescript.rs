@@ -28,6 +28,7 @@ pub fn typescript() -> String {
         TapOutcome,
         PartChoice,
         InvitationView,
+        SecureLink,
         Welcome,
         Stage,
         State,

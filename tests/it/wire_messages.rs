@@ -129,7 +129,13 @@ pub(crate) fn to_member() -> Vec<ToMember> {
         ToMember::Refused { asked: "start".into(), reason: words() },
         ToMember::Goodbye { reason: words(), for_good: true },
         ToMember::Invitations {
-            invitations: vec![InvitationView { role: Role::Desk, link: words(), qr_svg: "<svg/>".into(), joined: 2 }],
+            invitations: vec![InvitationView {
+                role: Role::Desk,
+                link: words(),
+                qr_svg: "<svg/>".into(),
+                secure: Some(SecureLink { link: words(), qr_svg: "<svg/>".into() }),
+                joined: 2,
+            }],
         },
     ];
     for outcome in [TapOutcome::Held, TapOutcome::Written, TapOutcome::Late] {

@@ -1,6 +1,6 @@
 // The real server, started from the binary that `cargo build` made, with a production of its own in a temporary folder.
 import { execFile, spawn, type ChildProcess } from 'node:child_process';
-import { mkdtemp, rm } from 'node:fs/promises';
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -35,33 +35,38 @@ export interface LogRow {
 export class House {
   #server: ChildProcess | null = null;
   readonly links = new Map<Role, string>();
+  readonly secureLinks = new Map<Role, string>();
 
   private constructor(
     readonly folder: string,
     readonly production: string,
+    private readonly https: boolean,
   ) {}
 
   /** Makes a production and serves it on a free port. */
-  static async open(): Promise<House> {
+  static async open({ https = false, score = null }: { https?: boolean; score?: string | null } = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, ['new', production]);
-    const house = new House(folder, production);
+    if (score !== null) await writeFile(join(production, 'scores', 'first-steps.fight'), score);
+    const house = new House(folder, production, https);
     await house.start('127.0.0.1:0');
     return house;
   }
 
   /** Serves; resolves when the links are printed. */
   async start(listen: string): Promise<void> {
-    const server = spawn(HOLDFAST, ['serve', this.production, '--listen', listen], {
+    const https = this.https ? ['--https', '127.0.0.1:0'] : [];
+    const server = spawn(HOLDFAST, ['serve', this.production, '--listen', listen, ...https], {
       stdio: ['ignore', 'pipe', 'ignore'],
     });
     this.#server = server;
     for await (const line of createInterface({ input: server.stdout })) {
       const found = TITLES.find(([title]) => line.startsWith(title + ' '));
-      const link = /http:\S+$/.exec(line)?.[0];
-      if (found !== undefined && link !== undefined) this.links.set(found[1], link);
-      if (this.links.size === TITLES.length) break;
+      const link = /https?:\S+$/.exec(line)?.[0];
+      if (found === undefined || link === undefined) continue;
+      (link.startsWith('https:') ? this.secureLinks : this.links).set(found[1], link);
+      if (this.links.size + this.secureLinks.size === TITLES.length * (this.https ? 2 : 1)) break;
     }
     server.stdout.resume();
   }

@@ -47,6 +47,7 @@ impl House {
             folder: None,
             data: data.to_owned(),
             base_url: String::new(),
+            secure: None,
             sound: Sound::null(clock),
             outputs: Outputs::off(),
             clock,

@@ -1,0 +1,133 @@
+// Frames of a page as they come out, as relative luminance, and the flashes in them.
+import type { Page } from 'playwright-core';
+
+/** A frame: when, and the relative luminance (WCAG 2.2) of every point, 0 to 1. */
+export interface Frame {
+  ms: number;
+  light: Float32Array;
+}
+
+/** Frames, all of one size; a point of them stands for `scale` pixels each way. */
+export interface Film {
+  frames: Frame[];
+  width: number;
+  height: number;
+  scale: number;
+}
+
+/** Pixels of the page for one point of a frame. */
+const SCALE = 4;
+
+/** Films a page for so long. */
+export async function record(page: Page, ms: number): Promise<Film> {
+  const size = page.viewportSize() ?? { width: 390, height: 844 };
+  const [width, height] = [Math.floor(size.width / SCALE), Math.floor(size.height / SCALE)];
+  const devtools = await page.context().newCDPSession(page);
+  const shots: { ms: number; data: string }[] = [];
+  devtools.on('Page.screencastFrame', ({ data, metadata, sessionId }) => {
+    shots.push({ ms: (metadata.timestamp ?? 0) * 1_000, data });
+    void devtools.send('Page.screencastFrameAck', { sessionId }).catch(() => undefined);
+  });
+  await devtools.send('Page.startScreencast', { format: 'png', maxWidth: width, maxHeight: height, everyNthFrame: 1 });
+  await page.waitForTimeout(ms);
+  await devtools.send('Page.stopScreencast');
+  // The pictures are opened by a page of their own, for the browser knows how.
+  const dark = await page.context().newPage();
+  const bytes = await dark.evaluate(develop, { pictures: shots.map(({ data }) => data), width, height });
+  const frames = shots.map(({ ms }, n) => ({
+    ms,
+    light: Float32Array.from(Buffer.from(bytes[n] ?? '', 'base64'), (byte) => byte / 255),
+  }));
+  await dark.close();
+  await devtools.detach();
+  return { frames, width, height, scale: SCALE };
+}
+
+// In the page: each picture becomes one byte of relative luminance a point.
+async function develop(film: { pictures: string[]; width: number; height: number }): Promise<string[]> {
+  const { pictures, width, height } = film;
+  const linear = Array.from({ length: 256 }, (_, part) => {
+    const c = part / 255;
+    return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+  });
+  const paper = new OffscreenCanvas(width, height).getContext('2d', { willReadFrequently: true });
+  if (paper === null) throw new Error('no canvas');
+  const developed: string[] = [];
+  for (const data of pictures) {
+    const bytes = Uint8Array.from(atob(data), (letter) => letter.charCodeAt(0));
+    const picture = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
+    paper.drawImage(picture, 0, 0, width, height);
+    const pixels = paper.getImageData(0, 0, width, height).data;
+    const light = (at: number): number => linear[pixels[at] ?? 0] ?? 0;
+    let text = '';
+    for (let at = 0; at < pixels.length; at += 4) {
+      text += String.fromCharCode(
+        Math.round(255 * (0.2126 * light(at) + 0.7152 * light(at + 1) + 0.0722 * light(at + 2))),
+      );
+    }
+    developed.push(btoa(text));
+  }
+  return developed;
+}
+
+/** The most flashes in any second over more than a quarter of any block of 341 × 256 pixels. */
+export function countFlashes(frames: Frame[], width: number, height: number, scale: number): number {
+  const changes = changesOf(frames, width * height);
+  const block = { width: Math.min(width, Math.round(341 / scale)), height: Math.min(height, Math.round(256 / scale)) };
+  const enough = (Math.round(341 / scale) * Math.round(256 / scale)) / 4;
+  let most = 0;
+  for (let first = 0; first < frames.length; first += 1) {
+    const until = (frames[first]?.ms ?? 0) + 1_000;
+    const counts = changes.map((times) => {
+      const within = times.filter((frame) => frame >= first && (frames[frame]?.ms ?? Infinity) < until).length;
+      return Math.floor(within / 2);
+    });
+    for (let flashes = most + 1; covers(counts, flashes, width, height, block, enough); flashes += 1) most = flashes;
+  }
+  return most;
+}
+
+// For every point, at which frames it changed by a tenth or more against the last change.
+function changesOf(frames: Frame[], points: number): number[][] {
+  return Array.from({ length: points }, (_, point) => {
+    const times: number[] = [];
+    let extreme = frames[0]?.light[point] ?? 0;
+    let going = 0;
+    frames.forEach(({ light }, frame) => {
+      const now = light[point] ?? 0;
+      const way = Math.sign(now - extreme);
+      if (way === going && way !== 0) extreme = now;
+      else if (Math.abs(now - extreme) >= 0.1 && Math.min(now, extreme) < 0.8) {
+        times.push(frame);
+        [extreme, going] = [now, way];
+      }
+    });
+    return times;
+  });
+}
+
+function covers(
+  counts: number[],
+  flashes: number,
+  width: number,
+  height: number,
+  block: { width: number; height: number },
+  enough: number,
+): boolean {
+  // Sums over everything above and left of a point, so that a block is four look-ups.
+  const sums = new Float64Array((width + 1) * (height + 1));
+  const at = (x: number, y: number): number => sums[y * (width + 1) + x] ?? 0;
+  for (let y = 0; y < height; y += 1) {
+    for (let x = 0; x < width; x += 1) {
+      const here = (counts[y * width + x] ?? 0) >= flashes ? 1 : 0;
+      sums[(y + 1) * (width + 1) + x + 1] = here + at(x, y + 1) + at(x + 1, y) - at(x, y);
+    }
+  }
+  for (let y = 0; y + block.height <= height; y += 4) {
+    for (let x = 0; x + block.width <= width; x += 4) {
+      const [right, low] = [x + block.width, y + block.height];
+      if (at(right, low) - at(x, low) - at(right, y) + at(x, y) > enough) return true;
+    }
+  }
+  return false;
+}

@@ -1,0 +1,123 @@
+// People at real pages of a real server, each in a browser of their own, with everything that goes over their lines.
+import { decode } from '@msgpack/msgpack';
+import type { Browser, BrowserContext, BrowserContextOptions, Page, WebSocket } from 'playwright-core';
+import type { Role, ToMember, ToServer } from '../../core/wire';
+import type { House } from './server';
+
+/** Somebody at a page. */
+export interface Seat {
+  page: Page;
+  context: BrowserContext;
+  said: ToServer[];
+  heard: ToMember[];
+}
+
+/** A phone, as most are. */
+export const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
+/** The desk's laptop. */
+export const LAPTOP = { viewport: { width: 1_440, height: 900 } };
+/** A busy machine needs patience. */
+const PATIENCE_MS = 25_000;
+
+/** The people of a test, and the browser that they all use. */
+export class Room {
+  #seats: Seat[] = [];
+
+  constructor(readonly browser: Browser) {}
+
+  /** Somebody with a code sits down and joins. */
+  async sit(
+    house: House,
+    role: Role,
+    name: string,
+    part?: string,
+    more: BrowserContextOptions = {},
+    first: (string | (() => void))[] = [],
+  ): Promise<Seat> {
+    const seat = await this.open({ ...(role === 'desk' ? LAPTOP : PHONE), ...more });
+    for (const script of first) {
+      await seat.page.addInitScript(typeof script === 'string' ? { content: script } : script);
+    }
+    await seat.page.goto(house.link(role));
+    await join(seat, role, name, part);
+    return seat;
+  }
+
+  /** A browser with an empty page, whose lines are listened to. */
+  async open(options: BrowserContextOptions): Promise<Seat> {
+    const context = await this.browser.newContext(options);
+    context.setDefaultTimeout(PATIENCE_MS);
+    const page = await context.newPage();
+    const seat: Seat = { page, context, said: [], heard: [] };
+    page.on('websocket', (line) => listen(line, seat));
+    this.#seats.push(seat);
+    return seat;
+  }
+
+  /** A stage manager and two performers. */
+  async company(house: House): Promise<{ desk: Seat; alder: Seat; bryony: Seat }> {
+    const desk = await this.sit(house, 'desk', 'Ines');
+    const alder = await this.sit(house, 'performer', 'Lotte', 'ALDER');
+    const bryony = await this.sit(house, 'performer', 'Yusuf', 'BRYONY');
+    return { desk, alder, bryony };
+  }
+
+  /** Everybody goes home. */
+  async clear(): Promise<void> {
+    await Promise.all(this.#seats.map((seat) => seat.context.close()));
+    this.#seats = [];
+  }
+
+  /** The browser too. */
+  async close(): Promise<void> {
+    await this.clear();
+    await this.browser.close();
+  }
+}
+
+/** Fills in the join page and waits until the person is in their part. */
+export async function join({ page }: Seat, role: Role, name: string, part?: string): Promise<void> {
+  await page.getByLabel('Your name').fill(name);
+  if (part !== undefined) await page.getByRole('radio', { name: part }).check();
+  await page.getByRole('button', { name: 'Join' }).click();
+  await page.waitForURL(role === 'desk' ? '**/desk' : '**/phone');
+  await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
+}
+
+/** Waits until a page says that the call stands there. */
+export const shows = ({ page }: Seat, text: string) => page.locator('#vitals strong', { hasText: text }).waitFor();
+
+/** What a page reported of its cues. */
+export const fired = (seat: Seat) => seat.said.filter((message) => message.kind === 'report');
+
+/** A finger comes down on HOLD. */
+export const pressHold = ({ page }: Seat) =>
+  page.locator('#hold button').dispatchEvent('pointerdown', { button: 0, isPrimary: true, pointerId: 1 });
+
+/** From nothing to a run that goes. */
+export async function startARun(desk: Seat, phones: Seat[], percent = 100): Promise<void> {
+  await desk.page.getByLabel('Speed (%)').fill(String(percent));
+  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  for (const phone of phones) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
+  await startAllTheSame(desk);
+  for (const seat of [desk, ...phones]) await shows(seat, 'RUNNING');
+}
+
+// A fight in which the checks find errors takes a second press.
+async function startAllTheSame({ page }: Seat): Promise<void> {
+  const anyway = page.getByRole('button', { name: 'Start anyway …' });
+  const start = page.getByRole('button', { name: 'Start the count-in' });
+  const ready = page.getByText(/Everybody is ready|the checks found/);
+  await ready.waitFor();
+  if (await start.isVisible()) return start.click();
+  const onlyErrors = (): boolean =>
+    [...document.querySelectorAll('.start li')].every((each) => each.textContent?.includes('the checks found'));
+  await page.waitForFunction(onlyErrors);
+  await anyway.click();
+  await page.getByRole('button', { name: 'Start all the same' }).click();
+}
+
+function listen(line: WebSocket, seat: Seat): void {
+  line.on('framesent', ({ payload }) => void seat.said.push(decode(payload as Buffer) as ToServer));
+  line.on('framereceived', ({ payload }) => void seat.heard.push(decode(payload as Buffer) as ToMember));
+}

@@ -1,0 +1,62 @@
+// The desk's keys in a list: what each does, another one for it, all of them on or off.
+import { useState } from 'preact/hooks';
+import { words } from '../core/words';
+import { choose, keys, keysOn, turnKeys, type Deed } from './keys';
+
+/** A key's name on a button; nothing while the keys are off. */
+export function Key({ of }: { of: Deed }) {
+  return keysOn.value ? <kbd aria-hidden="true">{keys.value[of].toUpperCase()}</kbd> : null;
+}
+
+/** What a screen reader is told of it. */
+export const shortcut = (of: Deed): string | undefined => (keysOn.value ? keys.value[of] : undefined);
+
+/** The list, shown to whoever asks for it. */
+export function KeysPanel() {
+  const [open, setOpen] = useState(false);
+  return (
+    <section>
+      <h2>{words.keysTitle}</h2>
+      <button type="button" aria-expanded={open} onClick={() => setOpen(!open)}>
+        {open ? words.keysHide : words.keysShow}
+      </button>
+      {open && <List />}
+    </section>
+  );
+}
+
+function List() {
+  const [asking, setAsking] = useState<Deed | null>(null);
+  const [refused, setRefused] = useState(false);
+  const take = (deed: Deed, event: KeyboardEvent): void => {
+    if (event.key === 'Tab' || event.key === 'Shift') return;
+    event.preventDefault();
+    const taken = choose(deed, event.key);
+    setRefused(!taken);
+    if (taken) setAsking(null);
+  };
+  return (
+    <>
+      <p>{words.keysText}</p>
+      <button type="button" role="switch" aria-checked={keysOn.value} onClick={() => turnKeys(!keysOn.value)}>
+        {words.keysSwitch}: {keysOn.value ? words.on : words.off}
+      </button>
+      <div class="keys">
+        {(Object.keys(words.deed) as Deed[]).map((deed) => (
+          <button
+            type="button"
+            key={deed}
+            data-takes-keys={asking === deed ? 'yes' : undefined}
+            aria-pressed={asking === deed}
+            onClick={() => setAsking(asking === deed ? null : deed)}
+            onKeyDown={(event) => asking === deed && take(deed, event)}
+            onBlur={() => setAsking(null)}
+          >
+            {words.deed[deed]}: {asking === deed ? words.keysPress : keys.value[deed].toUpperCase()}
+          </button>
+        ))}
+      </div>
+      <p role="status">{refused ? words.keysRefused : ''}</p>
+    </>
+  );
+}

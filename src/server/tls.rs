@@ -1,0 +1,79 @@
+//! The HTTPS listener: handshakes beside each other, so that a phone that is slow to shake hands keeps nobody waiting.
+
+use std::io;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use axum::serve::Listener;
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::mpsc;
+use tokio::task::JoinHandle;
+use tokio::time::timeout;
+use tokio_rustls::TlsAcceptor;
+use tokio_rustls::rustls::ServerConfig;
+use tokio_rustls::server::TlsStream;
+use tracing::debug;
+
+/// A handshake that takes longer is given up.
+const HANDSHAKE: Duration = Duration::from_secs(10);
+/// So many finished handshakes wait for the server to take them.
+const WAITING: usize = 64;
+
+/// Connections whose handshake is done.
+pub(super) struct TlsListener {
+    at: SocketAddr,
+    done: mpsc::Receiver<(TlsStream<TcpStream>, SocketAddr)>,
+    accepting: JoinHandle<()>,
+}
+
+impl TlsListener {
+    /// Shakes hands with whoever comes to `listener`; `tune` sets up each socket first.
+    pub(super) fn new(
+        mut listener: TcpListener,
+        config: Arc<ServerConfig>,
+        tune: fn(&TcpStream),
+    ) -> io::Result<TlsListener> {
+        let at = TcpListener::local_addr(&listener)?;
+        let (tell, done) = mpsc::channel(WAITING);
+        let acceptor = TlsAcceptor::from(config);
+        let accepting = tokio::spawn(async move {
+            while !tell.is_closed() {
+                let (socket, from) = Listener::accept(&mut listener).await;
+                tune(&socket);
+                let (acceptor, tell) = (acceptor.clone(), tell.clone());
+                tokio::spawn(async move {
+                    match timeout(HANDSHAKE, acceptor.accept(socket)).await {
+                        Ok(Ok(stream)) => drop(tell.send((stream, from)).await),
+                        Ok(Err(error)) => debug!(%from, "no handshake: {error}"),
+                        Err(_) => debug!(%from, "no handshake in time"),
+                    }
+                });
+            }
+        });
+        Ok(TlsListener { at, done, accepting })
+    }
+}
+
+impl Listener for TlsListener {
+    type Io = TlsStream<TcpStream>;
+    type Addr = SocketAddr;
+
+    async fn accept(&mut self) -> (Self::Io, Self::Addr) {
+        match self.done.recv().await {
+            Some(next) => next,
+            // Nobody comes any more: the task that accepts was ended with the server.
+            None => std::future::pending().await,
+        }
+    }
+
+    fn local_addr(&self) -> io::Result<SocketAddr> {
+        Ok(self.at)
+    }
+}
+
+impl Drop for TlsListener {
+    fn drop(&mut self) {
+        self.accepting.abort();
+    }
+}
