@@ -40,6 +40,8 @@ pub enum Power {
     Perform,
     /// Hand out and revoke invitations, and give parts to people.
     Invite,
+    /// Test, trim, mute and choose the sound outputs.
+    Sound,
 }
 
 impl Power {
@@ -53,6 +55,7 @@ impl Power {
             Power::Note => "add notes",
             Power::Perform => "take part in the fight",
             Power::Invite => "invite people or give parts",
+            Power::Sound => "work the sound",
         }
     }
 }
@@ -68,6 +71,7 @@ impl Role {
             Power::Drive | Power::Invite => matches!(self, Role::Desk),
             Power::Step | Power::Release | Power::Stop | Power::Note => matches!(self, Role::Desk | Role::Captain),
             Power::Perform => matches!(self, Role::Performer),
+            Power::Sound => matches!(self, Role::Desk | Role::Sound),
         }
     }
 

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use holdfast::call::Role;
-use holdfast::production::Production;
+use holdfast::production::{Production, device};
 use holdfast::server::{Links, Serving, qr};
 use holdfast::sound::{Library, Sound, SoundSettings, recordings};
 use holdfast::time::ServerClock;
@@ -86,9 +86,13 @@ pub(crate) async fn listen(at: SocketAddr) -> Result<TcpListener, String> {
 pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     let production = Production::open(dir).map_err(|error| error.to_string())?;
     let clock = ServerClock::new();
-    let choice = &production.config.sound;
+    let (choice, device_trouble) = match device::load(&production.data()) {
+        Ok(Some(chosen)) => (chosen.over(&production.config.sound), None),
+        Ok(None) => (production.config.sound.clone(), None),
+        Err(error) => (production.config.sound.clone(), Some(error.to_string())),
+    };
     let settings = SoundSettings {
-        device: choice.device.clone(),
+        device: choice.device,
         rate: choice.rate,
         buffer_frames: choice.buffer_frames,
         click_level: choice.click_level,
@@ -98,7 +102,7 @@ pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     };
     let (recordings, broken) = recordings::load(&production.sounds());
     let sound = Sound::open(settings, clock);
-    let broken = broken.iter().map(|trouble| format!("{trouble}.")).collect();
+    let broken = broken.iter().map(|trouble| format!("{trouble}.")).chain(device_trouble).collect();
     sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
     Ok(Serving::of(&production, base_url, sound, clock))
 }

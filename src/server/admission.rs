@@ -37,6 +37,9 @@ impl Hub {
             Request::Invitations(member) => self.invitations(member),
             Request::Revoke { member, role, members } => self.revoke(member, role, members),
             Request::Leave(member) => self.leave(member),
+            Request::Sound(member, ask) => self.sound_ask(member, ask),
+            Request::Say(member, message) => self.send(member, &message),
+            Request::Kept { trouble } => self.kept(trouble),
             Request::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
             Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
             Request::Closed(member, link) if self.is_current(member, link) => {
@@ -174,6 +177,8 @@ impl Hub {
             return drop(reply.send(Err(Refusal { reason: reason.to_owned(), for_good: true })));
         };
         let outbox = Arc::clone(&linked.outbox);
+        // Another page may have come back: it says so if it is a sound page.
+        self.page.watchers.remove(&member);
         if let Some(old) = self.links.insert(member, linked) {
             let reason = "This part was opened on another screen, so this one has stopped.";
             connection::goodbye(&old.outbox, reason, close::REPLACED, true);

@@ -3,11 +3,13 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod sound;
 mod to_member;
 mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use sound::*;
 pub use to_member::*;
 pub use to_server::*;
 pub use typescript::typescript;

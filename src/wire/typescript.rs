@@ -48,6 +48,19 @@ pub fn typescript() -> String {
         Cue,
         Click,
         Role,
+        SoundAsk,
+        SoundTold,
+        SoundView,
+        SoundNow,
+        LoopView,
+        SpeakersView,
+        JudgementView,
+        OutputView,
+        SentView,
+        SoundOutput,
+        SoundCues,
+        SoundPhrase,
+        SoundCueView,
     );
     text
 }
