@@ -46,6 +46,7 @@ mod server_call;
 mod server_hostile;
 mod server_killed;
 mod server_reload;
+mod server_sound_page;
 mod server_sounds;
 mod sheet;
 mod sound_live;
