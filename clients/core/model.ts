@@ -3,6 +3,7 @@
 import type { Estimate } from './clock';
 import type { Link } from './connection';
 import type { Shown } from './scheduler';
+import { NO_SOUND, soundTold, type SoundKnown } from './sound';
 import type { TapState } from './taps';
 import type { HoldView, InvitationView, Role, RunSheet, State, ToMember, Welcome } from './wire';
 
@@ -21,6 +22,8 @@ export interface View {
   clock: Estimate | null;
   tap: TapState;
   invitations: InvitationView[] | null;
+  /** What the sound page was told. */
+  sound: SoundKnown;
   /** What was asked and not done, oldest first. */
   refusals: Refusal[];
 }
@@ -56,6 +59,7 @@ export const NOTHING: View = {
   clock: null,
   tap: 'none',
   invitations: null,
+  sound: NO_SOUND,
   refusals: [],
 };
 
@@ -99,6 +103,8 @@ function told(view: View, message: ToMember): View {
       return { ...view, invitations: message.invitations };
     case 'refused':
       return refused(view, message.reason);
+    case 'sound':
+      return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':
     case 'clock':
     case 'tap-answer':

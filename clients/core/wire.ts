@@ -870,7 +870,7 @@ sounds: Array<SoundView>,
 /**
  * What is wrong with recordings and with what is kept, a sentence each.
  */
-troubles: Array<string>, } | { "what": "cues" } & SoundCues | { "what": "devices", 
+troubles: Array<string>, } | { "what": "scores" } | { "what": "cues" } & SoundCues | { "what": "devices", 
 /**
  * Their names.
  */

@@ -3,8 +3,9 @@ import type { Entry, Keys } from '../core/keys';
 import type { Role } from '../core/wire';
 
 /** The page that a role works at. */
-export function pageOf(role: Role): '/desk' | '/phone' {
-  return role === 'desk' ? '/desk' : '/phone';
+export function pageOf(role: Role): '/desk' | '/sound' | '/phone' {
+  if (role === 'desk' || role === 'sound') return `/${role}`;
+  return '/phone';
 }
 
 /** Goes to the page of a membership, as this tab's own. */

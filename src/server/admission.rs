@@ -12,7 +12,7 @@ use super::{close, connection, directory, qr, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
-use crate::wire::{InvitationView, PartChoice, ToMember, Welcome};
+use crate::wire::{InvitationView, PartChoice, SoundTold, ToMember, Welcome};
 
 /// The longest name of a person, in characters.
 const LONGEST_NAME: usize = 40;
@@ -50,6 +50,7 @@ impl Hub {
             Request::Fights { fights, troubles } => {
                 self.parts.troubles = troubles;
                 self.give(Input::Fights(fights));
+                self.tell_watchers(&SoundTold::Scores, Frame::Message);
             }
             Request::Trouble(trouble) => {
                 self.parts.troubles = vec![trouble];

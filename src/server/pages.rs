@@ -20,13 +20,14 @@ pub struct Page {
     pub immutable: bool,
 }
 
-/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/assets/…`), or nothing.
+/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/sound`, `/assets/…`), or nothing.
 pub fn page(path: &str) -> Option<Page> {
     let file = match path {
         "/" => "index.html",
         "/join" => "join.html",
         "/phone" => "phone.html",
         "/desk" => "desk.html",
+        "/sound" => "sound.html",
         "/icon.svg" => "icon.svg",
         other => other.strip_prefix('/').filter(|file| file.starts_with("assets/"))?,
     };
@@ -68,7 +69,7 @@ mod tests {
 
     #[test]
     fn the_pages_are_in_the_binary_with_everything_they_name() {
-        for path in ["/", "/join", "/phone", "/desk"] {
+        for path in ["/", "/join", "/phone", "/desk", "/sound"] {
             let html = text(path);
             let links = links(&html);
             assert!(links.iter().any(|link| link.ends_with(".js")), "{path} has no script");
@@ -81,7 +82,7 @@ mod tests {
 
     #[test]
     fn the_pages_keep_to_the_policy() {
-        for path in ["/", "/join", "/phone", "/desk"] {
+        for path in ["/", "/join", "/phone", "/desk", "/sound"] {
             let html = text(path);
             assert!(!html.contains("<style") && !html.contains("style=\""), "{path} has a style inside");
             let scripts = html.matches("<script").count();

@@ -72,7 +72,8 @@ impl Hub {
         SoundTold::Sounds { sounds, troubles }
     }
 
-    fn tell_watchers(&mut self, tells: &SoundTold, frame: impl Fn(bytes::Bytes) -> Frame) {
+    /// Tells those who watch.
+    pub(super) fn tell_watchers(&mut self, tells: &SoundTold, frame: impl Fn(bytes::Bytes) -> Frame) {
         let Some(bytes) = encoded(&ToMember::Sound { tells: tells.clone() }) else { return };
         let watchers: Vec<MemberId> = self.page.watchers.iter().copied().collect();
         let mut slow = Vec::new();

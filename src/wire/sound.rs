@@ -81,6 +81,8 @@ pub enum SoundTold {
         /// What is wrong with recordings and with what is kept, a sentence each.
         troubles: Vec<String>,
     },
+    /// The scores were read anew: cues that were told may be others now.
+    Scores,
     /// The sound cues of a fight.
     Cues(Box<SoundCues>),
     /// The devices that can be chosen.

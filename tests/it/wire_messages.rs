@@ -212,6 +212,7 @@ fn sound_told() -> Vec<SoundTold> {
         })),
         SoundTold::Sounds { sounds: vec![view], troubles: vec!["sounds/thud.wav: it is empty.".into()] },
         SoundTold::Cues(Box::new(SoundCues { fight, revision, percent: 50, phrases: vec![phrase], left_out: 0 })),
+        SoundTold::Scores,
         SoundTold::Devices { devices: vec!["pulse".into()], chosen: None },
     ]
 }
