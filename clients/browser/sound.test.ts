@@ -63,6 +63,7 @@ it('works from the keyboard alone: a test, a trim by arrow keys, a level by typi
   const page = await come('sound', 'Nia');
   await page.locator('.cues tbody tr').first().waitFor();
   const sound = (await page.locator('.cues tbody tr td:nth-child(3) b').first().textContent()) ?? '';
+  await page.locator('.cues tbody button:enabled').first().waitFor();
   await tabTo(page, `Test ${sound} of beat`);
   // A hand that falls on the space bar tests nothing.
   await page.keyboard.press('Space');

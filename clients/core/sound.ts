@@ -5,6 +5,8 @@ import type { SoundCues, SoundNow, SoundTold, SoundView } from './wire';
 export interface SoundKnown {
   /** How the outputs are; nothing before the first word. */
   now: SoundNow | null;
+  /** The meter, which rises at once and falls slowly enough to be read. */
+  meter: { peak_db: number; rms_db: number };
   sounds: SoundView[];
   /** What is wrong with recordings and with what is kept, a sentence each. */
   troubles: string[];
@@ -18,6 +20,7 @@ export interface SoundKnown {
 /** Nothing was told. */
 export const NO_SOUND: SoundKnown = {
   now: null,
+  meter: { peak_db: -120, rms_db: -120 },
   sounds: [],
   troubles: [],
   cues: null,
@@ -25,11 +28,16 @@ export const NO_SOUND: SoundKnown = {
   devices: null,
 };
 
+/** True once a sound can be tested. */
+export function ready(known: SoundKnown): boolean {
+  return known.now?.prepared ?? false;
+}
+
 /** What is known after a word more. */
 export function soundTold(known: SoundKnown, told: SoundTold): SoundKnown {
   switch (told.what) {
     case 'now':
-      return { ...known, now: told };
+      return { ...known, now: told, meter: fallen(known.meter, told.speakers) };
     case 'sounds':
       return { ...known, sounds: told.sounds, troubles: told.troubles };
     case 'cues':
@@ -39,6 +47,16 @@ export function soundTold(known: SoundKnown, told: SoundTold): SoundKnown {
     case 'devices':
       return { ...known, devices: { names: told.devices, chosen: told.chosen } };
   }
+}
+
+/** How far the meter falls from one word to the next, a fifth of a second later: 12 dB a second. */
+const FALL_DB = 2.4;
+
+function fallen(before: SoundKnown['meter'], now: SoundKnown['meter']): SoundKnown['meter'] {
+  return {
+    peak_db: Math.max(now.peak_db, before.peak_db - FALL_DB),
+    rms_db: Math.max(now.rms_db, before.rms_db - FALL_DB),
+  };
 }
 
 /** What is asked for a sound. */

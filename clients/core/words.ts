@@ -254,6 +254,8 @@ export const words = {
     columns: ['Beat', 'Move', 'Sound', 'Heard at', 'Try'],
     unknown: 'no such sound: nothing is heard',
     fromScore: (trim: string, level: string) => `in the score ${trim}, ${level}`,
+    preparing: 'The sounds are being prepared. Until then only the click is heard.',
+    toDesk: 'To the desk',
     test: 'Test',
     testOf: (name: string, beat: string) => `Test ${name} of beat ${beat}`,
     testSound: (name: string) => `Test ${name}`,

@@ -3,6 +3,7 @@
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
+import { ready } from '../core/sound';
 import type { LoopView, SoundCueView, SoundPhrase, SoundView } from '../core/wire';
 import { words } from '../core/words';
 import { Count } from './count';
@@ -76,7 +77,7 @@ export function Cues({ session, view, linked, ask, test }: Props) {
       {phrase !== undefined && (
         <>
           <Line phrase={phrase} sounds={view.sound.sounds} session={session} looping={goesRound(view, fight, shown)} />
-          <List phrase={phrase} sounds={view.sound.sounds} test={test} />
+          <List phrase={phrase} sounds={view.sound.sounds} ready={ready(view.sound)} test={test} />
         </>
       )}
       {told !== null && told.left_out > 0 && <p class="bad">{words.sounds.leftOut(told.left_out)}</p>}
@@ -147,8 +148,8 @@ function Line(props: { phrase: SoundPhrase; sounds: SoundView[]; session: Sessio
   );
 }
 
-function List(props: { phrase: SoundPhrase; sounds: SoundView[]; test: Props['test'] }) {
-  const { phrase, sounds, test } = props;
+function List(props: { phrase: SoundPhrase; sounds: SoundView[]; ready: boolean; test: Props['test'] }) {
+  const { phrase, sounds, ready, test } = props;
   const [beat, move, sound, at, tries] = words.sounds.columns;
   if (phrase.cues.length === 0) return <p>{words.sounds.noCues}</p>;
   return (
@@ -177,7 +178,7 @@ function List(props: { phrase: SoundPhrase; sounds: SoundView[]; test: Props['te
                 <button
                   type="button"
                   data-starts
-                  disabled={!cue.known}
+                  disabled={!cue.known || !ready}
                   aria-label={words.sounds.testOf(cue.sound, cue.beat)}
                   onClick={() => test(cue.sound, cue.level_db)}
                 >

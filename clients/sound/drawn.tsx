@@ -60,6 +60,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
   return (
     <>
       <Refusals view={view} session={session} />
+      {view.me?.role === 'desk' && <a href="/desk">{words.sounds.toDesk}</a>}
       <div class="sound-columns">
         <div class="sound-main">
           <Cues session={session} view={view} linked={linked} ask={ask} test={test} />

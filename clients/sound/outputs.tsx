@@ -29,7 +29,8 @@ export function Outputs({ known, troubles, ask }: Props) {
       {now !== null && (
         <>
           <Mute now={now} ask={ask} />
-          <Speakers speakers={now.speakers} />
+          {!now.prepared && <p role="status">{words.sounds.preparing}</p>}
+          <Speakers speakers={now.speakers} meter={known.meter} />
           <Other name={words.sounds.midi} output={now.midi} />
           <Other name={words.sounds.osc} output={now.osc} />
           <Sent sent={now.sent} />
@@ -71,13 +72,13 @@ function Mute({ now, ask }: { now: SoundNow; ask: Ask }) {
   );
 }
 
-function Speakers({ speakers }: { speakers: SpeakersView }) {
+function Speakers({ speakers, meter }: { speakers: SpeakersView; meter: SoundKnown['meter'] }) {
   const judged = speakers.judgement;
   return (
     <div class="output">
       <h3>{words.sounds.speakers}</h3>
       <Well well={speakers.well} says={speakers.says} />
-      <Meter peak={speakers.peak_db} rms={speakers.rms_db} />
+      <Meter peak={meter.peak_db} rms={meter.rms_db} />
       <dl class="counts">
         <Figure name={words.sounds.late} figure={speakers.late + speakers.dropped} bad />
         <Figure name={words.sounds.gaps} figure={speakers.underruns} bad />
@@ -137,7 +138,7 @@ function Other({ name, output }: { name: string; output: OutputView }) {
 function Well({ well, says }: { well: boolean; says: string }) {
   return (
     <p>
-      <span class={well ? 'good' : 'bad'}>{well ? `✓ ${words.well}` : `✗ ${words.unwell}`}</span> {says}
+      <span class={well ? 'good' : 'bad'}>{well ? '✓' : `✗ ${words.unwell}`}</span> {says}
     </p>
   );
 }

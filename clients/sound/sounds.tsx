@@ -1,5 +1,5 @@
 // Every sound of the production with its trim and its level: first those of the fight on the screen.
-import type { SoundKnown, Trimmer } from '../core/sound';
+import { ready, type SoundKnown, type Trimmer } from '../core/sound';
 import type { SoundView } from '../core/wire';
 import { words } from '../core/words';
 import { Count } from './count';
@@ -19,7 +19,8 @@ export function Sounds({ known, trimmer, test }: Props) {
   const heard = new Set(known.cues?.phrases.flatMap((phrase) => phrase.cues.map((cue) => cue.sound)));
   const own = known.sounds.filter((view) => heard.has(view.sound));
   const others = known.sounds.filter((view) => !heard.has(view.sound));
-  const row = (view: SoundView) => <Row key={view.sound} view={view} trimmer={trimmer} test={test} />;
+  const can = ready(known);
+  const row = (view: SoundView) => <Row key={view.sound} view={view} ready={can} trimmer={trimmer} test={test} />;
   return (
     <section class="sounds">
       <h2>{words.sounds.soundsTitle}</h2>
@@ -37,7 +38,12 @@ export function Sounds({ known, trimmer, test }: Props) {
   );
 }
 
-function Row({ view, trimmer, test }: { view: SoundView; trimmer: Trimmer; test: Props['test'] }) {
+interface RowProps extends Pick<Props, 'trimmer' | 'test'> {
+  view: SoundView;
+  ready: boolean;
+}
+
+function Row({ view, ready: can, trimmer, test }: RowProps) {
   const { sound } = view;
   return (
     <li class="sound-row">
@@ -67,7 +73,13 @@ function Row({ view, trimmer, test }: { view: SoundView; trimmer: Trimmer; test:
           change={(gain_db) => trimmer.choose(view, { gain_db })}
         />
       </label>
-      <button type="button" data-starts aria-label={words.sounds.testSound(sound)} onClick={() => test(sound, 0)}>
+      <button
+        type="button"
+        data-starts
+        disabled={!can}
+        aria-label={words.sounds.testSound(sound)}
+        onClick={() => test(sound, 0)}
+      >
         {words.sounds.test}
       </button>
       <small class="chosen">

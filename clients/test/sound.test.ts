@@ -83,6 +83,17 @@ it('keeps what it was told, each kind by itself', () => {
   expect(known.devices).toEqual({ names: ['pulse'], chosen: null });
 });
 
+it('lets the meter rise at once and fall slowly', () => {
+  const now = (peak_db: number) =>
+    ({ what: 'now', speakers: { peak_db, rms_db: peak_db - 3 } }) as Parameters<typeof soundTold>[1];
+  const peaks = [-20, -120, -120, -6, -120].reduce<ReturnType<typeof soundTold>[]>(
+    (all, db) => [...all, soundTold(all.at(-1) ?? NO_SOUND, now(db))],
+    [],
+  );
+  // A fifth of a second apart, 12 dB a second.
+  expect(peaks.map(({ meter }) => Math.round(meter.peak_db * 10) / 10)).toEqual([-20, -22.4, -24.8, -6, -8.4]);
+});
+
 it('writes figures as people read them', () => {
   expect([signedMs(-12_500), signedMs(3_000), signedMs(0)]).toEqual(['−12.5 ms', '+3 ms', '+0 ms']);
   expect([signedDb(-3.5), signedDb(0)]).toEqual(['−3.5 dB', '+0 dB']);

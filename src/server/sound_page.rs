@@ -199,6 +199,9 @@ impl Hub {
         };
         self.not_muted()?;
         let level = Decibels(if level.0.is_finite() { level.0.clamp(-60.0, 24.0) } else { 0.0 });
+        if !self.prepared() {
+            return Err("The sounds are still being prepared. Try again in a few seconds.".to_owned());
+        }
         let library = self.parts.sound.library();
         let named = library.and_then(|library| library.effect(name, 0, self.page.tests));
         let named = named.ok_or_else(|| no_such_sound(name))?;
@@ -331,6 +334,12 @@ impl Hub {
             self.untold = true;
             self.tell_sounds();
         }
+    }
+
+    /// True once the sounds are there at the rate of the device.
+    pub(super) fn prepared(&self) -> bool {
+        let rate = self.parts.sound.status().rate;
+        self.parts.sound.library().is_none_or(|library| library.ready(rate).is_some())
     }
 
     fn not_muted(&self) -> Result<(), String> {

@@ -25,6 +25,7 @@ mod handle;
 pub(crate) mod hush;
 mod lease;
 mod library;
+pub mod loopback;
 pub mod loudness;
 mod meter;
 pub mod mixer;

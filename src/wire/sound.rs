@@ -124,6 +124,8 @@ pub struct SoundNow {
     pub now_us: i64,
     /// Who muted everything, while it is muted.
     pub muted_by: Option<String>,
+    /// False while the sounds are still being computed: until then only the click is heard.
+    pub prepared: bool,
     /// The phrase that goes round.
     pub looping: Option<LoopView>,
     /// The loudspeakers.

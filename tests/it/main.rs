@@ -50,6 +50,8 @@ mod server_sound_page;
 mod server_sounds;
 mod sheet;
 mod sound_live;
+mod sound_live_choice;
+mod sound_live_latency;
 mod statistics;
 mod strategies;
 mod support;

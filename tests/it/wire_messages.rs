@@ -204,6 +204,7 @@ fn sound_told() -> Vec<SoundTold> {
         SoundTold::Now(Box::new(SoundNow {
             now_us: 77,
             muted_by: Some("Nia".into()),
+            prepared: true,
             looping: Some(looping),
             speakers,
             midi: output.clone(),
