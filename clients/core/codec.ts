@@ -16,6 +16,7 @@ const KINDS: ReadonlySet<string> = new Set<ToMember['kind']>([
   'refused',
   'invitations',
   'goodbye',
+  'sound',
 ]);
 
 /** The bytes of a message. */

@@ -3,6 +3,7 @@
 import type { Estimate } from './clock';
 import type { Link } from './connection';
 import type { Shown } from './scheduler';
+import { NO_SOUND, soundTold, type SoundKnown } from './sound';
 import type { TapState } from './taps';
 import type { HoldView, InvitationView, Role, RunSheet, State, ToMember, Welcome } from './wire';
 
@@ -23,6 +24,8 @@ export interface View {
   invitations: InvitationView[] | null;
   /** What happened to this page a moment ago, in a sentence. */
   news: string | null;
+  /** What the sound page was told. */
+  sound: SoundKnown;
   /** What was asked and not done, oldest first. */
   refusals: Refusal[];
 }
@@ -60,6 +63,7 @@ export const NOTHING: View = {
   tap: 'none',
   invitations: null,
   news: null,
+  sound: NO_SOUND,
   refusals: [],
 };
 
@@ -105,6 +109,8 @@ function told(view: View, message: ToMember): View {
       return { ...view, invitations: message.invitations };
     case 'refused':
       return refused(view, message.reason);
+    case 'sound':
+      return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':
     case 'clock':
     case 'tap-answer':

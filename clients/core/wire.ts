@@ -113,7 +113,11 @@ role: Role,
 /**
  * Also cut off everybody who joined with it.
  */
-members: boolean, } | { "kind": "leave" };
+members: boolean, } | { "kind": "sound", 
+/**
+ * What.
+ */
+ask: SoundAsk, } | { "kind": "leave" };
 
 export type HoldTap = { 
 /**
@@ -247,7 +251,11 @@ reason: string, } | { "kind": "invitations",
 /**
  * One for each role.
  */
-invitations: Array<InvitationView>, } | { "kind": "goodbye", 
+invitations: Array<InvitationView>, } | { "kind": "sound", 
+/**
+ * What.
+ */
+tells: SoundTold, } | { "kind": "goodbye", 
 /**
  * A sentence for a person.
  */
@@ -1228,3 +1236,377 @@ export type NotDone = {
  * A sentence for a person.
  */
 reason: string, };
+
+export type SoundAsk = { "what": "watch", 
+/**
+ * Send or not.
+ */
+on: boolean, } | { "what": "cues", 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "what": "devices" } | { "what": "test", 
+/**
+ * Its name.
+ */
+sound: string, 
+/**
+ * The level of the cue, dB.
+ */
+level_db: number, 
+/**
+ * Also while a run is going.
+ */
+during_run: boolean, } | { "what": "loop", 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "what": "end-loop" } | { "what": "trim", 
+/**
+ * Its name.
+ */
+sound: string, 
+/**
+ * Later, or, negative, earlier, microseconds; half a second at the most.
+ */
+trim_us: number, 
+/**
+ * Louder or softer, dB, -60 to 12.
+ */
+gain_db: number, } | { "what": "choose", 
+/**
+ * The device's name; nothing is the machine's own choice.
+ */
+device: string | null, 
+/**
+ * Samples per second; nothing is what the device prefers.
+ */
+rate: number | null, 
+/**
+ * Samples mixed at a time; nothing is the usual.
+ */
+buffer_frames: number | null, } | { "what": "mute", 
+/**
+ * Mute or not.
+ */
+on: boolean, };
+
+export type SoundTold = { "what": "now" } & SoundNow | { "what": "sounds", 
+/**
+ * In order of name.
+ */
+sounds: Array<SoundView>, 
+/**
+ * What is wrong with recordings and with what is kept, a sentence each.
+ */
+troubles: Array<string>, } | { "what": "scores" } | { "what": "cues" } & SoundCues | { "what": "devices", 
+/**
+ * Their names.
+ */
+devices: Array<string>, 
+/**
+ * The one that was chosen; nothing is the machine's own choice.
+ */
+chosen: string | null, };
+
+export type SoundView = { 
+/**
+ * Its name in scores.
+ */
+sound: string, 
+/**
+ * How many takes it has.
+ */
+takes: number, 
+/**
+ * True for the company's own recordings.
+ */
+recorded: boolean, 
+/**
+ * Later, or, negative, earlier, microseconds.
+ */
+trim_us: number, 
+/**
+ * Louder or softer, dB.
+ */
+gain_db: number, 
+/**
+ * The group in which a new sound cuts off the one before.
+ */
+choke: number | null, 
+/**
+ * Who chose it.
+ */
+who: string | null, 
+/**
+ * When, UTC, as RFC 3339 writes it.
+ */
+when: string | null, };
+
+export type SoundNow = { 
+/**
+ * Server time.
+ */
+now_us: number, 
+/**
+ * Who muted everything, while it is muted.
+ */
+muted_by: string | null, 
+/**
+ * False while the sounds are still being computed: until then only the click is heard.
+ */
+prepared: boolean, 
+/**
+ * The phrase that goes round.
+ */
+looping: LoopView | null, 
+/**
+ * The loudspeakers.
+ */
+speakers: SpeakersView, 
+/**
+ * MIDI.
+ */
+midi: OutputView, 
+/**
+ * OSC.
+ */
+osc: OutputView, 
+/**
+ * What went out in the last seconds, newest first.
+ */
+sent: Array<SentView>, };
+
+export type LoopView = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * Server time of its first beat, the first time round.
+ */
+start_us: number, 
+/**
+ * How long a round is.
+ */
+length_us: number, 
+/**
+ * Who let it go round.
+ */
+by: string, };
+
+export type SpeakersView = { 
+/**
+ * True when everything is as it was asked for.
+ */
+well: boolean, 
+/**
+ * A sentence.
+ */
+says: string, 
+/**
+ * The device's name; empty while there is none.
+ */
+device: string, 
+/**
+ * Samples per second.
+ */
+rate: number, 
+/**
+ * Samples mixed at a time; 0 when the device chooses.
+ */
+buffer: number, 
+/**
+ * What the device says of its own delay, microseconds.
+ */
+device_us: number, 
+/**
+ * What was measured besides: amplifier, radio, processor.
+ */
+calibrated_us: number, 
+/**
+ * Through the air.
+ */
+air_us: number, 
+/**
+ * All of it: sounds are sent early by so much.
+ */
+whole_us: number, 
+/**
+ * What is left: how much later than their times the last sounds were heard, the median; nothing before the first.
+ */
+left_us: number | null, 
+/**
+ * What a viewer makes of that (ITU-R BT.1359-1).
+ */
+judgement: JudgementView, 
+/**
+ * Sounds that were heard.
+ */
+sounded: number, 
+/**
+ * Sounds that came too late and were dropped.
+ */
+late: number, 
+/**
+ * Sounds that died with a hold.
+ */
+silenced: number, 
+/**
+ * Sounds for which there was no room.
+ */
+dropped: number, 
+/**
+ * Gaps: times the device ran dry.
+ */
+underruns: number, 
+/**
+ * The largest sample since the last message.
+ */
+peak_db: number, 
+/**
+ * The root mean square since the last message.
+ */
+rms_db: number, };
+
+export type JudgementView = "in-time" | "early" | "late";
+
+export type OutputView = { 
+/**
+ * True when it is as it was asked for, or off on purpose.
+ */
+well: boolean, 
+/**
+ * A sentence.
+ */
+says: string, 
+/**
+ * Messages that went out.
+ */
+sent: number, 
+/**
+ * Messages that went out noticeably late.
+ */
+late: number, 
+/**
+ * Messages for which there was nobody to take them, or no time.
+ */
+lost: number, };
+
+export type SentView = { 
+/**
+ * To where.
+ */
+output: SoundOutput, 
+/**
+ * What: the sound's name, or the kind of message.
+ */
+label: string, 
+/**
+ * When it was due, server time.
+ */
+due_us: number, 
+/**
+ * How much later it went out, or was heard, microseconds.
+ */
+late_us: number, 
+/**
+ * False when nobody could hear it: there was no device, or everything was muted.
+ */
+audible: boolean, };
+
+export type SoundOutput = "speakers" | "midi" | "osc";
+
+export type SoundCues = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * Its phrases.
+ */
+phrases: Array<SoundPhrase>, 
+/**
+ * Cues that are left out, when there are more than can be shown.
+ */
+left_out: number, };
+
+export type SoundPhrase = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * How long it is.
+ */
+length_us: number, 
+/**
+ * The times of its beats, from its first.
+ */
+beats_us: number[], 
+/**
+ * Its cues, in order.
+ */
+cues: Array<SoundCueView>, };
+
+export type SoundCueView = { 
+/**
+ * The sound's name.
+ */
+sound: string, 
+/**
+ * When, from the first beat of the phrase, with the score's trim and without the production's.
+ */
+at_us: number, 
+/**
+ * How much later than its beat the score wants it.
+ */
+score_trim_us: number, 
+/**
+ * Louder or softer, dB, as the score has it.
+ */
+level_db: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The number of the move that makes it, in its phrase, counted from 1; nothing for a sound on a line of its own.
+ */
+move: number | null, 
+/**
+ * That move in words, or the director's words on a sound's own line.
+ */
+words: string | null, 
+/**
+ * False when the production has no such sound: then nothing is heard.
+ */
+known: boolean, };

@@ -3,8 +3,8 @@ import type { Entry, Keys } from '../core/keys';
 import type { Role } from '../core/wire';
 
 /** The page that a role works at. */
-export function pageOf(role: Role): '/desk' | '/phone' | '/score' {
-  if (role === 'desk') return '/desk';
+export function pageOf(role: Role): '/desk' | '/phone' | '/score' | '/sound' {
+  if (role === 'desk' || role === 'sound') return `/${role}`;
   return role === 'director' ? '/score' : '/phone';
 }
 

@@ -4,8 +4,8 @@
 use std::sync::Arc;
 
 use super::SetupRequest;
-use crate::score::model::Score;
-use crate::timeline::PhraseRange;
+use crate::score::model::{FighterId, Score};
+use crate::timeline::{PhraseRange, PlannedMove};
 use crate::units::Speed;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
@@ -27,6 +27,15 @@ impl Fight {
     /// The number of a fighter of that name.
     pub fn fighter(&self, name: &str) -> Option<usize> {
         self.score.fighters.iter().position(|fighter| fighter.name == name)
+    }
+
+    /// A move of a plan of this fight in words: `MARET thrust belly / OSK parry 4`.
+    pub fn words(&self, planned: &PlannedMove) -> String {
+        let name = |id: FighterId| self.score.fighters.get(id.0).map_or("?", |fighter| fighter.name.as_str());
+        match (planned.to, &planned.reply) {
+            (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
+            _ => format!("{} {}", name(planned.who), planned.action),
+        }
     }
 }
 

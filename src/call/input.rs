@@ -47,6 +47,8 @@ pub enum Input {
         /// Whose tap it was, unless a lost link called the hold.
         tap: Option<(MemberId, String)>,
     },
+    /// What sounds outside of a run is to end: a new generation, unless a run goes, is held, or stands at places.
+    Hush,
     /// The production's fights were read anew. A run that is set up keeps the one it has.
     Fights(Vec<Arc<Fight>>),
     /// The deadline has come.

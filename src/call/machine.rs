@@ -211,6 +211,12 @@ impl Call {
                 self.fights = fights;
                 self.out.push(Output::Changed);
             }
+            Input::Hush => {
+                if matches!(self.stage, Stage::Idle | Stage::Stopped(..) | Stage::Complete(_)) {
+                    self.raise();
+                    self.out.push(Output::Changed);
+                }
+            }
             Input::Tick => {}
         }
     }

@@ -42,6 +42,8 @@ pub enum Power {
     Invite,
     /// Save a score.
     Write,
+    /// Test, trim, mute and choose the sound outputs.
+    Sound,
 }
 
 impl Power {
@@ -56,6 +58,7 @@ impl Power {
             Power::Perform => "take part in the fight",
             Power::Invite => "invite people or give parts",
             Power::Write => "save scores",
+            Power::Sound => "work the sound",
         }
     }
 }
@@ -72,6 +75,7 @@ impl Role {
             Power::Step | Power::Release | Power::Stop | Power::Note => matches!(self, Role::Desk | Role::Captain),
             Power::Perform => matches!(self, Role::Performer),
             Power::Write => matches!(self, Role::Director | Role::Desk),
+            Power::Sound => matches!(self, Role::Desk | Role::Sound),
         }
     }
 

@@ -89,11 +89,6 @@ impl Run {
 
     /// A move in words: `MARET thrust belly / OSK parry 4`.
     pub fn words(&self, planned: &PlannedMove) -> String {
-        let fighters = &self.setup.fight.score.fighters;
-        let name = |id: crate::score::model::FighterId| fighters.get(id.0).map_or("?", |fighter| fighter.name.as_str());
-        match (planned.to, &planned.reply) {
-            (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
-            _ => format!("{} {}", name(planned.who), planned.action),
-        }
+        self.setup.fight.words(planned)
     }
 }

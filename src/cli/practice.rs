@@ -1,12 +1,15 @@
 //! `holdfast practice`: a track for a performer to practise with, or the set for the whole cast.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
+use holdfast::production::{CONFIG_FILE, trims};
 use holdfast::score::model::{FighterId, Score};
+use holdfast::sound::Adjustment;
 use holdfast::sound::practice::{Kind, Speaker, Track, write};
 use holdfast::sound::recordings::{self, Recording};
 use holdfast::timeline::{PhraseRange, Plan, text::clock_words};
@@ -18,7 +21,8 @@ use super::{score_file, timeline};
 ///
 /// The name of each phrase and each of the performer's own moves is called ahead of it, in the time between the move
 /// before and its own. The voice is that of the program espeak-ng; where it is not installed, the tracks have none and
-/// that is said. The times agree with `holdfast timeline` to the sample: the first beat's place in the file is printed.
+/// that is said. A score or recordings in a production's folder are heard with the trims and gains that were chosen on
+/// its sound page. The times agree with `holdfast timeline` to the sample: the first beat's place in the file is printed.
 ///
 /// Exit code: 0 made; 2 could not be made, with the reason.
 #[derive(Args)]
@@ -90,12 +94,13 @@ impl Practice {
         }
         let wanted = self.wanted(&score)?;
         let recordings = self.recordings();
+        let chosen = self.chosen()?;
         let mut speaker = Speaker::find().inspect_err(|why| complain(&format!("Note: {why}."))).ok();
         let mut said = String::new();
         for (done, (fighter, path, kind)) in wanted.iter().enumerate() {
             let name = score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
             progress(done, wanted.len(), name);
-            let track = Track::new(&plan, *fighter, &recordings, speaker.as_mut())?;
+            let track = Track::new(&plan, *fighter, &recordings, &chosen, speaker.as_mut())?;
             write(path, *kind, &track.render(self.rate), self.rate)?;
             said += &report(path, name, &track);
         }
@@ -123,6 +128,22 @@ impl Practice {
             format!("nobody in {} is called {name}; there are {}", score.name, all.join(", "))
         })?;
         Ok(vec![(FighterId(at), self.out.clone(), Kind::of(&self.out)?)])
+    }
+
+    /// What the production chose for its sounds, when the score or the recordings lie in one.
+    fn chosen(&self) -> Result<BTreeMap<String, Adjustment>, String> {
+        let folders = [Some(self.file.as_path()).and_then(Path::parent), self.sounds.as_deref()];
+        for folder in folders.into_iter().flatten() {
+            // A folder named in short ("scores", ".") has its production where it really is.
+            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+            let whole = folder.canonicalize().ok();
+            let production = whole.as_deref().and_then(Path::parent);
+            if let Some(production) = production.filter(|folder| folder.join(CONFIG_FILE).is_file()) {
+                let trims = trims::load(&production.join("data")).map_err(|error| error.to_string())?;
+                return Ok(trims::adjustments(&trims));
+            }
+        }
+        Ok(BTreeMap::new())
     }
 
     fn recordings(&self) -> Vec<Recording> {

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use holdfast::call::Role;
-use holdfast::production::Production;
+use holdfast::production::{Production, device};
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
 use holdfast::sound::{Library, Sound, SoundSettings, recordings};
 use holdfast::time::{ServerClock, utc_now};
@@ -110,9 +110,25 @@ pub(crate) async fn listen(at: SocketAddr) -> Result<TcpListener, String> {
 pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     let production = Production::open(dir).map_err(|error| error.to_string())?;
     let clock = ServerClock::new();
-    let choice = &production.config.sound;
+    let (settings, device_trouble) = sound_settings(&production);
+    let (recordings, broken) = recordings::load(&production.sounds());
+    let sound = Sound::open(settings, clock);
+    let broken = broken.iter().map(|trouble| format!("{trouble}.")).chain(device_trouble).collect();
+    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
+    Ok(Serving::of(&production, base_url, sound, clock))
+}
+
+/// The loudspeakers of a production: what its sound page chose, and besides what `production.toml` says. With them a
+/// sentence when what was chosen cannot be read.
+pub(crate) fn sound_settings(production: &Production) -> (SoundSettings, Option<String>) {
+    let own = &production.config.sound;
+    let (choice, trouble) = match device::load(&production.data()) {
+        Ok(Some(chosen)) => (chosen.over(own), None),
+        Ok(None) => (own.clone(), None),
+        Err(error) => (own.clone(), Some(error.to_string())),
+    };
     let settings = SoundSettings {
-        device: choice.device.clone(),
+        device: choice.device,
         rate: choice.rate,
         buffer_frames: choice.buffer_frames,
         click_level: choice.click_level,
@@ -120,11 +136,7 @@ pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
         distance: choice.distance,
         celsius: choice.celsius,
     };
-    let (recordings, broken) = recordings::load(&production.sounds());
-    let sound = Sound::open(settings, clock);
-    let broken = broken.iter().map(|trouble| format!("{trouble}.")).collect();
-    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
-    Ok(Serving::of(&production, base_url, sound, clock))
+    (settings, trouble)
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.

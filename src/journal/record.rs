@@ -319,6 +319,13 @@ event_kinds! {
     Refused = "refused",
     /// The sound device changed its state.
     Sound = "sound",
+    /// The time or the level of one of the production's sounds was chosen: the detail has `sound`, `trim_ms`, `gain_db`.
+    Trim = "trim",
+    /// A sound was tried out, or a phrase's sounds began or ended to go round: it belongs to no run. The detail has `test`
+    /// (`sound`, `loop`, `loop-end`), and `during_run` when a run was going.
+    SoundTest = "sound-test",
+    /// Sound, MIDI and OSC were muted or unmuted: the detail has `muted`.
+    Mute = "mute",
     /// A check before a call was signed: what was checked is the reason; the detail may have `in_order` (false when it
     /// was signed as not in order) and a `note`.
     Check = "check",

@@ -272,6 +272,7 @@ impl Follower {
             ToMember::Invited { .. }
             | ToMember::Refused { .. }
             | ToMember::Invitations { .. }
+            | ToMember::Sound { .. }
             | ToMember::Goodbye { for_good: false, .. } => {}
         }
     }

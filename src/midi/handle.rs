@@ -80,6 +80,11 @@ impl MidiOut {
         self.tell(Command::Silence);
     }
 
+    /// Ends what sounds and drops what is planned to sound, at once; clock and timecode go on.
+    pub fn hush(&self) {
+        self.tell(Command::Hush);
+    }
+
     /// The generation that lives.
     pub fn lives(&self) -> Generation {
         Generation(self.shared.lives.load(Acquire))

@@ -238,25 +238,39 @@ impl Schedule {
         self.stop(now);
     }
 
+    /// Mutes: what is planned to sound is dropped, and what sounds ends at once on every channel that was ever played
+    /// on. Clock and timecode go on, and the generation lives.
+    pub fn hush(&mut self, now: ServerTime) {
+        self.silenced += self.waiting.len() as u64;
+        self.waiting.clear();
+        self.down.clear();
+        self.stop_sounds(now);
+    }
+
     /// The bytes that stop everything, whatever was going on: for an output that ends.
     pub fn stop(&mut self, now: ServerTime) {
-        let mut urgent = |message| {
-            // Two silences in a row that nobody has sent yet are one.
-            if !self.urgent.iter().any(|before| before.message == message) {
-                self.urgent.push_back(Outgoing { due: now, what: What::Stop, message });
-            }
-        };
         if self.settings.clock {
-            urgent(bytes::real_time(bytes::STOP));
+            self.urgent(now, bytes::real_time(bytes::STOP));
         }
+        self.stop_sounds(now);
+    }
+
+    fn stop_sounds(&mut self, now: ServerTime) {
         for channel in (1..=16).filter_map(Channel::number) {
             if self.channels & 1 << channel.as_bits() != 0 {
-                bytes::panic(channel).into_iter().for_each(&mut urgent);
+                bytes::panic(channel).into_iter().for_each(|message| self.urgent(now, message));
             }
         }
         if let Some(control) = self.settings.show_control.filter(|_| self.cue_goes) {
-            urgent(show_control::message(control.device, control.format, Command::Stop, None));
+            self.urgent(now, show_control::message(control.device, control.format, Command::Stop, None));
             (self.cue_goes, self.cue_stopped) = (false, true);
+        }
+    }
+
+    /// Before everything else; two silences in a row that nobody has sent yet are one.
+    fn urgent(&mut self, now: ServerTime, message: Message) {
+        if !self.urgent.iter().any(|before| before.message == message) {
+            self.urgent.push_back(Outgoing { due: now, what: What::Stop, message });
         }
     }
 

@@ -30,6 +30,8 @@ pub(super) enum Command {
     Run(Box<RunTiming>),
     /// The generation has risen: look at it.
     Silence,
+    /// Whatever sounds ends; the streams go on.
+    Hush,
     /// The port is there.
     Port(Box<dyn Port>),
     /// The port is gone: the sender is dropped once it has been let go of.
@@ -74,6 +76,7 @@ impl Worker {
             Command::Plan(planned) => self.schedule.plan(now, planned),
             Command::Run(timing) => self.schedule.run(now, *timing),
             Command::Silence => {}
+            Command::Hush => self.schedule.hush(now),
             Command::Port(port) => self.port = Some(port),
             Command::Gone(let_go) => {
                 self.port = None;

@@ -1,5 +1,6 @@
 //! The handle of OSC out, and the thread that owns its socket.
 
+use std::collections::VecDeque;
 use std::io;
 use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs, UdpSocket};
 use std::sync::atomic::Ordering::{AcqRel, Acquire, Relaxed};
@@ -50,6 +51,21 @@ struct Shared {
     lost: AtomicU64,
     silenced: AtomicU64,
     place: Mutex<(bool, String)>,
+    records: Mutex<VecDeque<OscSent>>,
+}
+
+/// Records that are kept when nobody asks for them; older ones go first.
+const KEPT: usize = 256;
+
+/// A message that went out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OscSent {
+    /// What it was: its address, and the name of a sound.
+    pub label: String,
+    /// When it was due.
+    pub due: ServerTime,
+    /// When it was handed to the socket.
+    pub at: ServerTime,
 }
 
 #[derive(Debug)]
@@ -57,6 +73,7 @@ enum Command {
     At(ServerTime, Generation, Message),
     Now(Message),
     Silence,
+    Hush,
 }
 
 impl OscOut {
@@ -101,6 +118,16 @@ impl OscOut {
     pub fn silence(&self, lives: Generation) {
         self.shared.lives.fetch_max(lives.0, AcqRel);
         self.tell(Command::Silence);
+    }
+
+    /// Drops what is planned, at once.
+    pub fn hush(&self) {
+        self.tell(Command::Hush);
+    }
+
+    /// What went out since the last call, in order; the last few hundred messages when nobody asked for long.
+    pub fn take_sent(&self) -> Vec<OscSent> {
+        self.shared.records.lock().map(|mut records| records.drain(..).collect()).unwrap_or_default()
     }
 
     /// How OSC is.
@@ -155,21 +182,23 @@ impl Worker {
         self.queue.silence(Generation(self.shared.lives.load(Acquire)));
         match command {
             Command::At(due, generation, message) => self.queue.plan(due, generation, message),
-            Command::Now(message) => self.send(&message),
+            Command::Now(message) => self.send(self.clock.now(), &message),
             Command::Silence => {}
+            Command::Hush => self.queue.hush(),
         }
     }
 
     fn send_due(&mut self) {
         loop {
             self.queue.silence(Generation(self.shared.lives.load(Acquire)));
-            let Some(message) = self.queue.pop(self.clock.now()) else { break };
-            self.send(&message);
+            let due = self.queue.deadline();
+            let Some((due, message)) = due.zip(self.queue.pop(self.clock.now())) else { break };
+            self.send(due, &message);
         }
         self.shared.silenced.store(self.queue.silenced(), Relaxed);
     }
 
-    fn send(&mut self, message: &Message) {
+    fn send(&mut self, due: ServerTime, message: &Message) {
         let Some(bytes) = message.encode() else { return };
         self.look();
         let sent = match &self.socket {
@@ -179,9 +208,19 @@ impl Worker {
         match sent {
             Ok(_) => {
                 self.shared.sent.fetch_add(1, Relaxed);
+                self.keep(OscSent { label: message.label(), due, at: self.clock.now() });
                 say(&self.shared, true, &format!("OSC goes to {}.", self.target));
             }
             Err(error) => self.lose(Some(&error)),
+        }
+    }
+
+    fn keep(&self, sent: OscSent) {
+        if let Ok(mut records) = self.shared.records.lock() {
+            if records.len() >= KEPT {
+                records.pop_front();
+            }
+            records.push_back(sent);
         }
     }
 

@@ -71,6 +71,14 @@ impl Message {
         rosc::encoder::encode(&OscPacket::Message(OscMessage { addr: address.to_owned(), args })).ok()
     }
 
+    /// What it is, for a list of what went out: its address, and the name of a sound.
+    pub fn label(&self) -> String {
+        match self {
+            Message::Sound { name, .. } => format!("{} {name}", self.parts().0),
+            _ => self.parts().0.to_owned(),
+        }
+    }
+
     fn parts(&self) -> (&'static str, Vec<OscType>) {
         match self {
             Message::State { state, generation } => ("/holdfast/state", vec![text(state), number(generation.0)]),

@@ -18,5 +18,5 @@ pub mod messages;
 pub mod queue;
 mod target;
 
-pub use handle::{OscOut, OscStatus};
+pub use handle::{OscOut, OscSent, OscStatus};
 pub use target::{OscTarget, TargetError};

@@ -39,6 +39,12 @@ impl Queue {
         }
     }
 
+    /// Drops what waits, whatever its generation.
+    pub fn hush(&mut self) {
+        self.silenced += self.waiting.len() as u64;
+        self.waiting.clear();
+    }
+
     /// The next message whose time has come.
     pub fn pop(&mut self, now: ServerTime) -> Option<Message> {
         let first = self.waiting.first_entry().filter(|first| first.key().0 <= now)?;

@@ -4,15 +4,18 @@
 pub(crate) mod notes;
 mod position;
 
+use std::collections::BTreeMap;
+
 use tokio::sync::mpsc::{self, UnboundedReceiver};
 
 use crate::call::{Call, CueOut, Run, Stage};
-use crate::midi::schedule::PlannedWhat;
-use crate::midi::{MidiEvent, MidiIn, MidiOut, MidiSettings, Planned};
+use crate::midi::schedule::{PlannedWhat, What};
+use crate::midi::{self, MidiEvent, MidiIn, MidiOut, MidiSettings, Planned, SoundNote};
 use crate::osc::messages::Message;
 use crate::osc::{OscOut, OscTarget};
+use crate::sound::Adjustment;
 use crate::time::ServerClock;
-use crate::units::{Decibels, Generation, ServerTime};
+use crate::units::{Decibels, Generation, Micros, ServerTime};
 
 use notes::DueSounds;
 use position::Positions;
@@ -36,6 +39,10 @@ pub struct Outputs {
     events: Option<UnboundedReceiver<MidiEvent>>,
     sounds: DueSounds,
     positions: Positions,
+    /// What was chosen for the sounds, by name.
+    chosen: BTreeMap<String, Adjustment>,
+    /// Nothing that sounds goes out.
+    muted: bool,
     /// The last moment whose cue came, with its generation.
     cued: Option<(Generation, usize)>,
     /// The state that was last told by OSC.
@@ -69,6 +76,8 @@ impl Outputs {
             events: None,
             sounds: DueSounds::default(),
             positions: Positions::default(),
+            chosen: BTreeMap::new(),
+            muted: false,
             cued: None,
             told: None,
             told_hold: (Generation(0), 0),
@@ -107,24 +116,51 @@ impl Outputs {
         self.cued = Some((cue.generation, cue.moment));
         let (Some(due), Some(spot)) = (cue.due, run.spot(cue.moment)) else { return self.step(run, cue) };
         let generation = cue.generation;
-        if let Some(number) = phrase_begun(run, cue.moment) {
+        if let Some(number) = phrase_begun(run, cue.moment).filter(|_| !self.muted) {
             self.midi.plan(Planned { due, generation, what: PlannedWhat::Cue(number.to_string()) });
         }
         self.osc.plan(due, generation, cue_message(cue.run, spot));
-        for sound in self.sounds.reached(run, cue) {
-            self.osc.plan(
-                sound.due,
-                generation,
-                Message::Sound { run: cue.run, name: sound.name.to_owned(), level: sound.level },
-            );
-            if let Some(note) = self.settings.notes.get(sound.name) {
-                self.midi.plan(note_of(note, sound.due, sound.level, generation));
-            }
+        let chosen = &self.chosen;
+        let trim_of = |name: &str| chosen.get(name).map_or(Micros::ZERO, |chosen| chosen.trim);
+        let sounds = self.sounds.reached(run, cue, trim_of);
+        for sound in sounds {
+            self.sound(cue.run, sound.name, sound.due, sound.level, generation);
+        }
+    }
+
+    /// A sound is to be heard at a time that has its trim in it, at a level to which its gain is still to be added.
+    pub fn sound(&self, run: u32, name: &str, due: ServerTime, level: Decibels, generation: Generation) {
+        if self.muted {
+            return;
+        }
+        let gain = self.chosen.get(name).map_or(0.0, |chosen| chosen.gain.0);
+        let level = Decibels(level.0 + gain);
+        self.osc.plan(due, generation, Message::Sound { run, name: name.to_owned(), level });
+        if let Some(note) = self.settings.notes.get(name) {
+            self.midi.plan(note_of(note, due, level, generation));
+        }
+    }
+
+    /// What is chosen for the production's sounds from now on: their notes and messages follow it too.
+    pub fn adjust(&mut self, chosen: BTreeMap<String, Adjustment>) {
+        self.chosen = chosen;
+    }
+
+    /// Mutes or unmutes: nothing that sounds goes out, and what sounds is ended at once. Clock, timecode, states and
+    /// holds go on, so that whatever follows them is where it has to be afterwards.
+    pub fn mute(&mut self, muted: bool) {
+        self.muted = muted;
+        if muted {
+            self.midi.hush();
+            self.osc.hush();
         }
     }
 
     /// A click is to be heard.
     pub fn click(&self, due: ServerTime, accent: bool, generation: Generation) {
+        if self.muted {
+            return;
+        }
         if let Some((accented, plain)) = &self.settings.click {
             let note = if accent { accented } else { plain };
             self.midi.plan(note_of(note, due, Decibels::default(), generation));
@@ -156,6 +192,26 @@ impl Outputs {
         }
     }
 
+    /// What a MIDI message is, for a list of what went out; nothing for those that come in a stream.
+    pub fn midi_label(&self, sent: &midi::Sent) -> Option<String> {
+        match sent.what {
+            What::NoteOn => Some(self.note_label(sent.message.as_bytes())),
+            What::Cue => Some("show control cue".to_owned()),
+            What::Stop => Some("stop".to_owned()),
+            What::Start => Some("clock start".to_owned()),
+            What::Locate => Some("position".to_owned()),
+            What::Clock | What::Timecode | What::NoteOff => None,
+        }
+    }
+
+    /// The sound that a note stands for, with the note.
+    fn note_label(&self, bytes: &[u8]) -> String {
+        let (Some(status), Some(key)) = (bytes.first(), bytes.get(1)) else { return "note".to_owned() };
+        let is_it = |note: &SoundNote| note.note.key.get() == *key && note.note.channel.as_bits() == status & 0x0F;
+        let name = self.settings.notes.iter().find(|(_, note)| is_it(note)).map(|(name, _)| name.as_str());
+        format!("{}, note {key}", name.unwrap_or("click"))
+    }
+
     /// What is not as it was asked for, a sentence each, for the desk.
     pub fn troubles(&self) -> Vec<String> {
         let (out, input, osc) = (self.midi.status(), self.input.status(), self.osc.status());
@@ -171,7 +227,7 @@ impl Outputs {
     }
 }
 
-fn note_of(note: &crate::midi::SoundNote, due: ServerTime, level: Decibels, generation: Generation) -> Planned {
+fn note_of(note: &SoundNote, due: ServerTime, level: Decibels, generation: Generation) -> Planned {
     let what = PlannedWhat::Note { note: note.note, velocity: note.velocity_at(level), length: note.length };
     Planned { due, generation, what }
 }

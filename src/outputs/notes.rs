@@ -4,8 +4,8 @@
 use crate::call::{CueOut, Run};
 use crate::units::{Decibels, Generation, Micros, ServerTime};
 
-/// No trim reaches further (the score's own limit).
-const FURTHEST_TRIM: Micros = Micros::seconds(2);
+/// No trim reaches further: the score's own limit, and the production's.
+const FURTHEST_TRIM: Micros = Micros(2_000_000 + crate::sound::MOST_TRIM.0);
 
 /// A sound with its time.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,8 +28,13 @@ pub(crate) struct DueSounds {
 }
 
 impl DueSounds {
-    /// The sounds to be planned now that this cue is sent, each once.
-    pub(crate) fn reached<'a>(&mut self, run: &'a Run, cue: &CueOut) -> Vec<DueSound<'a>> {
+    /// The sounds to be planned now that this cue is sent, each once. `trim_of` is the production's own trim of a sound.
+    pub(crate) fn reached<'a>(
+        &mut self,
+        run: &'a Run,
+        cue: &CueOut,
+        trim_of: impl Fn(&str) -> Micros,
+    ) -> Vec<DueSound<'a>> {
         if self.generation != cue.generation {
             *self = DueSounds { generation: cue.generation, ..DueSounds::default() };
         }
@@ -39,10 +44,11 @@ impl DueSounds {
             if sound.time - sound.trim > moment.time + FURTHEST_TRIM {
                 break;
             }
-            let is_due = sound.at <= moment.at || sound.time <= moment.time;
+            let time = sound.time + trim_of(&sound.name);
+            let is_due = sound.at <= moment.at || time <= moment.time;
             if is_due && !self.ahead.contains(&index) {
                 self.ahead.push(index);
-                reached.push(DueSound { index, name: &sound.name, level: sound.level, due: start + sound.time });
+                reached.push(DueSound { index, name: &sound.name, level: sound.level, due: start + time });
             }
         }
         while let Some(at) = self.ahead.iter().position(|index| *index == self.from) {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use std::fmt::{self, Write as _};
 use std::fs;
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use tempfile::NamedTempFile;
 
@@ -86,7 +86,7 @@ pub fn save(data: &Path, invitations: &Invitations) -> Result<(), ProductionErro
 }
 
 /// A temporary file is made with rights for its owner only, and keeps them when it is renamed.
-pub(crate) fn write_private(folder: &Path, path: &PathBuf, bytes: &[u8]) -> std::io::Result<()> {
+pub(crate) fn write_private(folder: &Path, path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     fs::create_dir_all(folder)?;
     let mut file = NamedTempFile::new_in(folder)?;
     file.write_all(bytes)?;

@@ -1,7 +1,9 @@
 //! The production: the folder that a company keeps. `production.toml` says what it decides for itself, `scores/` holds
-//! its fights, `vocabulary.toml` its own words, `sounds/` its recordings, and `data/` what the program writes.
+//! its fights, `vocabulary.toml` its own words, `sounds/` its recordings, and `data/` what the program
+//! writes: journal, invitations, what was chosen for the sounds.
 
 mod config;
+pub mod device;
 mod error;
 mod fight;
 pub mod invitations;
@@ -10,12 +12,14 @@ pub mod saving;
 mod stamp;
 mod start;
 mod table;
+pub mod trims;
 
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
+pub use device::DeviceChoice;
 pub use error::ProductionError;
 pub use fight::Fight;
 pub(crate) use invitations::write_private;

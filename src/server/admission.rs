@@ -12,7 +12,7 @@ use super::{close, connection, directory, qr, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
-use crate::wire::{InvitationView, PartChoice, SecureLink, ToMember, Welcome};
+use crate::wire::{InvitationView, PartChoice, SecureLink, SoundTold, ToMember, Welcome};
 
 /// The longest name of a person, in characters.
 const LONGEST_NAME: usize = 40;
@@ -38,6 +38,9 @@ impl Hub {
             Request::Invitations(member) => self.invitations(member),
             Request::Revoke { member, role, members } => self.revoke(member, role, members),
             Request::Leave(member) => self.leave(member),
+            Request::Sound(member, ask) => self.sound_ask(member, ask),
+            Request::Say(member, message) => self.send(member, &message),
+            Request::Kept { trouble } => self.kept(trouble),
             Request::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
             Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
             Request::Closed(member, link) if self.is_current(member, link) => {
@@ -48,6 +51,7 @@ impl Hub {
             Request::Fights { fights, troubles } => {
                 self.parts.troubles = troubles;
                 self.give(Input::Fights(fights));
+                self.tell_watchers(&SoundTold::Scores, Frame::Message);
             }
             Request::Trouble(trouble) => {
                 self.parts.troubles = vec![trouble];
@@ -181,6 +185,8 @@ impl Hub {
             return drop(reply.send(Err(Refusal { reason: reason.to_owned(), for_good: true })));
         };
         let outbox = Arc::clone(&linked.outbox);
+        // Another page may have come back: it says so if it is a sound page.
+        self.page.watchers.remove(&member);
         if let Some(old) = self.links.insert(member, linked) {
             let reason = "This part was opened on another screen, so this one has stopped.";
             connection::goodbye(&old.outbox, reason, close::REPLACED, true);

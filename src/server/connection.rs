@@ -230,6 +230,7 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(member),
         ToServer::Revoke { role, members } => Request::Revoke { member, role, members },
+        ToServer::Sound { ask } => Request::Sound(member, ask),
         ToServer::Leave => Request::Leave(member),
     };
     house.hub.requests.send(request).await.map_err(|_| End::Closed)

@@ -15,6 +15,7 @@ use super::directory::Directory;
 use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
 use super::request::{HoldLane, LinkId, Request, ToHub, Written};
+use super::sound_page::{Kept, SoundPage};
 use super::{close, connection, view, written};
 use crate::call::{Act, Call, CueOut, Entry, EntryKind, FootSwitch, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::{EventKind, Journal, Record, Report};
@@ -64,7 +65,9 @@ pub(super) struct Hub {
     pub(super) living: Living,
     pub(super) links: HashMap<MemberId, Linked>,
     pub(super) devices: Devices,
-    to_hub: ToHub,
+    pub(super) to_hub: ToHub,
+    /// What the sound page needs.
+    pub(super) page: SoundPage,
     next_pulse: ServerTime,
     /// Until when a hold has the lines for itself.
     hold_first_until: ServerTime,
@@ -113,8 +116,15 @@ impl Lanes {
 }
 
 /// Runs the hub until the shutdown comes, then says goodbye to everybody.
-pub(super) async fn run(parts: Parts, living: Living, mut lanes: Lanes, shutdown: impl Future<Output = ()>) {
+pub(super) async fn run(
+    parts: Parts,
+    kept: Kept,
+    living: Living,
+    mut lanes: Lanes,
+    shutdown: impl Future<Output = ()>,
+) {
     let mut hub = Hub {
+        page: SoundPage::new(kept, lanes.to_hub.clone()),
         living,
         links: HashMap::new(),
         devices: Devices::default(),
@@ -161,7 +171,8 @@ impl Hub {
         let now = self.parts.clock.now();
         let first = self.hold_first_until;
         let told = self.untold.then_some(if first > now { first } else { self.last_told.at + ROSTER });
-        let next = [Some(self.next_pulse), self.parts.call.deadline(), told].into_iter().flatten().min();
+        let deadlines = [Some(self.next_pulse), self.parts.call.deadline(), self.page.deadline(), told];
+        let next = deadlines.into_iter().flatten().min();
         let micros = next.map_or(0, |at| at.since(now).0.max(0));
         Duration::from_micros(u64::try_from(micros).unwrap_or(0))
     }
@@ -188,6 +199,9 @@ impl Hub {
         if now >= self.next_pulse {
             self.pulse(now);
         }
+        if self.page.deadline().is_some_and(|at| at <= now) {
+            self.sound_tick(now);
+        }
         self.tell_state_in_time();
     }
 
@@ -212,7 +226,11 @@ impl Hub {
     fn health(&self) -> (wire::Health, wire::Health) {
         let sound = self.parts.sound.status();
         let log = self.parts.journal.health();
-        (wire::Health { well: sound.well, says: sound.says }, wire::Health { well: log.well, says: log.says })
+        let sound = match &self.page.muted_by {
+            Some(name) => wire::Health { well: false, says: format!("{name} has muted sound, MIDI and OSC.") },
+            None => wire::Health { well: sound.well, says: sound.says },
+        };
+        (sound, wire::Health { well: log.well, says: log.says })
     }
 
     /// Gives the call an input and does what it wants done.
@@ -340,7 +358,8 @@ impl Hub {
         let (sound, log) = self.health();
         let library = self.parts.sound.library();
         let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let troubles = [self.parts.troubles.as_slice(), recordings, &self.output_troubles].concat();
+        let keeping: Vec<String> = self.page.troubles().collect();
+        let troubles = [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat();
         let around = view::Around {
             production: &self.parts.production,
             troubles: &troubles,
@@ -369,7 +388,7 @@ impl Hub {
         self.cut_off(&slow);
     }
 
-    fn cut_off(&mut self, slow: &[MemberId]) {
+    pub(super) fn cut_off(&mut self, slow: &[MemberId]) {
         for member in slow {
             let Some(linked) = self.links.remove(member) else { continue };
             let name = self.parts.call.roster().get(*member).map(|member| member.name.clone()).unwrap_or_default();

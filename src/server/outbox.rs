@@ -50,6 +50,10 @@ pub(super) enum Latest {
     State,
     Run,
     Pulse,
+    /// How the outputs are.
+    Sound,
+    /// The sounds there are.
+    Sounds,
 }
 
 /// The outbox of one link.

@@ -7,7 +7,7 @@ use tokio::sync::{mpsc, oneshot};
 use super::outbox::Outbox;
 use crate::call::{Act, Fight, HoldId, MemberId, Role, Tap};
 use crate::units::Micros;
-use crate::wire::{Fired, PartChoice};
+use crate::wire::{Fired, PartChoice, SoundAsk, ToMember};
 
 /// The number of a connection; a member who comes back has a new one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -55,6 +55,12 @@ pub(super) enum Request {
     Invitations(MemberId),
     /// The desk makes an invitation worthless.
     Revoke { member: MemberId, role: Role, members: bool },
+    /// What the sound page asks.
+    Sound(MemberId, SoundAsk),
+    /// Something that was worked out elsewhere is to be said to a member.
+    Say(MemberId, Box<ToMember>),
+    /// What was chosen on the sound page was written, or could not be.
+    Kept { trouble: Option<String> },
     /// A member leaves for good.
     Leave(MemberId),
     /// A member has been silent for a second.

@@ -23,6 +23,7 @@ use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
 use super::scores::Scores;
+use super::sound_page::Kept;
 use super::tls::TlsListener;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
@@ -99,6 +100,7 @@ pub struct Ready {
     folder: Option<Arc<Production>>,
     secure: Option<SecureDoor>,
     parts: Parts,
+    kept: Kept,
     clock: ServerClock,
     journal: Journal,
     /// The invitations' links.
@@ -134,7 +136,7 @@ impl Serving {
     ///
     /// # Errors
     /// [`ServingError`]; nothing has been changed then but what the journal itself marks when it is opened.
-    pub fn open(self) -> Result<Ready, ServingError> {
+    pub fn open(mut self) -> Result<Ready, ServingError> {
         let start = SessionStart { utc: utc_now(), server: env!("CARGO_PKG_VERSION").to_owned() };
         let journal = Journal::open(&self.data, &start)?;
         let opened = journal.opened().clone();
@@ -160,6 +162,7 @@ impl Serving {
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
             .collect();
+        let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
         let data = self.data.clone();
         let parts = Parts {
             clock: self.clock,
@@ -177,7 +180,7 @@ impl Serving {
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { folder: self.folder, secure: self.secure, parts, clock: self.clock, journal, links })
+        Ok(Ready { folder: self.folder, secure: self.secure, parts, kept, clock: self.clock, journal, links })
     }
 }
 
@@ -213,7 +216,7 @@ impl Ready {
         let listener = listener.tap_io(|socket| tune(socket));
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
         let watching = shelf.map(|shelf| tokio::spawn(reload::watch(shelf, house_hub)));
-        hub::run(self.parts, living, lanes, shutdown).await;
+        hub::run(self.parts, self.kept, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();

@@ -9,9 +9,10 @@ use std::time::Duration;
 use super::agenda::Planned;
 use super::delay::{Delay, through_air};
 use super::library::Library;
+use super::meter::Level;
 use super::player::Player;
 use super::settings::SoundSettings;
-use super::shared::{Place, Shared};
+use super::shared::{DeviceChange, Place, Shared};
 use super::status::SoundStatus;
 use super::supervisor::{self, Supervisor};
 use super::voice::{Sent, Voice, gain};
@@ -92,6 +93,27 @@ impl Sound {
         self.shared.lives.fetch_max(lives.0, AcqRel);
     }
 
+    /// Takes another device, or runs it otherwise: the one that plays is let go, and the rest of the settings stay.
+    /// What is planned is heard on the new one. Does nothing to sound that is switched off.
+    pub fn choose(&self, change: DeviceChange) {
+        self.shared.choose(change);
+    }
+
+    /// The device that was asked for; nothing is the machine's own choice.
+    pub fn chosen_device(&self) -> Option<String> {
+        self.shared.asked_device()
+    }
+
+    /// Mutes everything, or lets it be heard again, within 5 ms. Voices go on meanwhile.
+    pub fn mute(&self, muted: bool) {
+        self.shared.muted.store(muted, Relaxed);
+    }
+
+    /// How loud the mix was since the last call.
+    pub fn take_level(&self) -> Level {
+        self.shared.meter.take()
+    }
+
     /// How the sound is.
     pub fn status(&self) -> SoundStatus {
         let place = self.shared.place();
@@ -133,6 +155,7 @@ impl Sound {
             calibrated: settings.latency,
             air: through_air(settings.distance, settings.celsius),
         });
+        shared.ask_device(settings.as_ref().and_then(|settings| settings.device.clone()));
         let well = settings.is_none();
         let says = if well { supervisor::SWITCHED_OFF } else { "Looking for the sound device." };
         shared.set_place(Place { rate: USUAL_RATE, well, says: says.into(), ..Place::default() });

@@ -24,6 +24,13 @@ pub struct Adjustment {
     pub choke: Option<u8>,
 }
 
+/// The longest trim either way.
+pub const MOST_TRIM: Micros = Micros::millis(500);
+/// The lowest gain.
+pub const LEAST_GAIN: Decibels = Decibels(-60.0);
+/// The highest gain.
+pub const MOST_GAIN: Decibels = Decibels(12.0);
+
 /// A sound as it is to be planned.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Named {
@@ -35,20 +42,36 @@ pub struct Named {
     pub trim: Micros,
 }
 
-/// Every sound by its name. It does not change: another choice is another library.
+/// Every sound by its name. It does not change: another choice is another library, which shares the samples.
 #[derive(Debug)]
 pub struct Library {
     stamp: u32,
-    sounds: Vec<Entry>,
+    sounds: Arc<[Entry]>,
+    /// What was chosen for each, in their order.
+    adjustments: Vec<Adjustment>,
     troubles: Vec<String>,
-    shelves: Mutex<Vec<Arc<Shelf>>>,
+    shelves: Arc<Mutex<Vec<Arc<Shelf>>>>,
 }
 
 #[derive(Debug)]
 struct Entry {
     name: String,
     source: Source,
-    adjustment: Adjustment,
+    /// Its choke group, when nothing else is chosen.
+    choke: Option<u8>,
+}
+
+/// A sound of the library, for those who choose.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Listed<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// How many takes it has.
+    pub takes: u8,
+    /// True for the company's own recordings.
+    pub recorded: bool,
+    /// What was chosen for it.
+    pub adjustment: Adjustment,
 }
 
 #[derive(Debug)]
@@ -88,13 +111,22 @@ impl Library {
         sounds.retain(|entry| wanted(&entry.name));
         // More sounds than a number can count are not kept; nobody has sixty thousand.
         sounds.truncate(usize::from(u16::MAX));
-        for entry in &mut sounds {
-            if let Some(adjustment) = chosen.get(&entry.name) {
-                let own = entry.adjustment.choke;
-                entry.adjustment = Adjustment { choke: adjustment.choke.or(own), ..*adjustment };
-            }
+        let sounds: Arc<[Entry]> = sounds.into();
+        let adjustments = adjustments(&sounds, chosen);
+        let stamp = STAMPS.fetch_add(1, Relaxed);
+        Library { stamp, sounds, adjustments, troubles: Vec::new(), shelves: Arc::default() }
+    }
+
+    /// The same sounds with another choice. The samples are shared, so that nothing is computed anew and what is
+    /// planned of either is heard.
+    pub fn adjusted(&self, chosen: &BTreeMap<String, Adjustment>) -> Library {
+        Library {
+            stamp: self.stamp,
+            sounds: Arc::clone(&self.sounds),
+            adjustments: adjustments(&self.sounds, chosen),
+            troubles: self.troubles.clone(),
+            shelves: Arc::clone(&self.shelves),
         }
-        Library { stamp: STAMPS.fetch_add(1, Relaxed), sounds, troubles: Vec::new(), shelves: Mutex::default() }
     }
 
     /// The same, with sentences about the files that are not as they should be, for the desk.
@@ -112,6 +144,33 @@ impl Library {
         self.sounds.iter().map(|entry| entry.name.as_str())
     }
 
+    /// Its sounds, with what was chosen for each.
+    pub fn listing(&self) -> impl Iterator<Item = Listed<'_>> {
+        self.sounds.iter().zip(&self.adjustments).map(|(entry, adjustment)| Listed {
+            name: &entry.name,
+            takes: entry.takes(),
+            recorded: matches!(entry.source, Source::Recorded(_)),
+            adjustment: *adjustment,
+        })
+    }
+
+    /// What was chosen for a sound; nothing of the kind for one that it does not have.
+    pub fn adjustment(&self, name: &str) -> Adjustment {
+        self.listing().find(|listed| listed.name == name).map_or_else(Adjustment::default, |listed| listed.adjustment)
+    }
+
+    /// The name of what was planned from this library.
+    pub fn name_of(&self, kind: VoiceKind) -> Option<&str> {
+        match kind {
+            VoiceKind::Click => Some("click"),
+            VoiceKind::Accent => Some("accent"),
+            VoiceKind::Effect(effect) if effect.library == self.stamp => {
+                self.sounds.get(usize::from(effect.sound)).map(|entry| entry.name.as_str())
+            }
+            VoiceKind::Effect(_) => None,
+        }
+    }
+
     /// What to plan when a sound is heard for the `nth` time (counted from 0) in a run; nothing when no sound has the
     /// name. The take is chosen by [`take`].
     pub fn effect(&self, name: &str, run: u32, nth: u32) -> Option<Named> {
@@ -123,14 +182,14 @@ impl Library {
                 _ => None,
             };
         };
-        let entry = self.sounds.get(sound)?;
+        let (entry, adjustment) = (self.sounds.get(sound)?, self.adjustments.get(sound)?);
         let effect = EffectId {
             library: self.stamp,
             sound: u16::try_from(sound).ok()?,
             take: take(run, name, nth, entry.takes()),
-            choke: entry.adjustment.choke,
+            choke: adjustment.choke,
         };
-        let Adjustment { gain, trim, .. } = entry.adjustment;
+        let Adjustment { gain, trim, .. } = *adjustment;
         Some(Named { kind: VoiceKind::Effect(effect), gain, trim })
     }
 
@@ -161,15 +220,23 @@ impl Library {
     }
 }
 
+/// What is chosen for each sound, its own choke group where no other is.
+fn adjustments(sounds: &[Entry], chosen: &BTreeMap<String, Adjustment>) -> Vec<Adjustment> {
+    let of = |entry: &Entry| {
+        let chosen = chosen.get(&entry.name).copied().unwrap_or_default();
+        Adjustment { choke: chosen.choke.or(entry.choke), ..chosen }
+    };
+    sounds.iter().map(of).collect()
+}
+
 impl Entry {
     fn computed(effect: Effect) -> Entry {
         let choke = effect.is_alone().then(|| FIRST_OWN_GROUP + (name_number(effect.name()) % 50) as u8);
-        let adjustment = Adjustment { choke, ..Adjustment::default() };
-        Entry { name: effect.name().to_owned(), source: Source::Computed(effect), adjustment }
+        Entry { name: effect.name().to_owned(), source: Source::Computed(effect), choke }
     }
 
     fn recorded(recording: Recording) -> Entry {
-        Entry { name: recording.name, source: Source::Recorded(recording.takes), adjustment: Adjustment::default() }
+        Entry { name: recording.name, source: Source::Recorded(recording.takes), choke: None }
     }
 
     fn takes(&self) -> u8 {

@@ -8,7 +8,7 @@ use rtrb::{Consumer, Producer};
 
 use super::agenda::{Agenda, Planned};
 use super::follower::Follower;
-use super::mixer::{Mixer, Start};
+use super::mixer::{FADE, Mixer, Start};
 use super::sample::SampleNumber;
 use super::shared::Shared;
 use super::shelf::Shelf;
@@ -68,6 +68,8 @@ pub struct Player {
     block: [f32; BLOCK],
     given: usize,
     audible: bool,
+    /// 1 when the mix is heard, 0 when it is muted.
+    gate: f32,
 }
 
 impl Player {
@@ -89,6 +91,7 @@ impl Player {
             block: [0.0; BLOCK],
             given: BLOCK,
             audible: false,
+            gate: 1.0,
         }
     }
 
@@ -151,7 +154,25 @@ impl Player {
         self.take_planned();
         self.start_due();
         self.mixer.render(&mut self.block, self.lives);
+        self.pass_gate();
+        self.shared.meter.add(&self.block);
         self.given = 0;
+    }
+
+    /// Mutes and unmutes without a click: the mix fades within [`FADE`]. Voices go on behind the gate.
+    fn pass_gate(&mut self) {
+        let target = if self.shared.muted.load(Relaxed) { 0.0 } else { 1.0 };
+        if self.gate == target {
+            if target == 0.0 {
+                self.block.fill(0.0);
+            }
+            return;
+        }
+        let step = 1.0 / SampleNumber::count(FADE, self.mixer.rate()).max(1) as f32;
+        for sample in &mut self.block {
+            self.gate += (target - self.gate).clamp(-step, step);
+            *sample *= self.gate;
+        }
     }
 
     /// Gives back the shelf that is done with and takes a new one, when there is room to give back both.
@@ -211,7 +232,7 @@ impl Player {
         }
         self.shared.sounded.fetch_add(1, Relaxed);
         let heard = self.follower.heard_at(at).unwrap_or(due);
-        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible };
+        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible && self.gate > 0.0 };
         // When nobody has asked for the records for a thousand voices, the newest are not kept.
         let _ = self.sent.push(sent);
     }

@@ -201,3 +201,31 @@ fn recorded(rate: u32, samples: usize) -> Library {
     let clip = Clip { rate, samples: (0..samples).map(|n| 0.2 + 0.1 * (n % 2) as f32).collect() };
     Library::new(vec![Recording { name: "drone".into(), takes: vec![clip] }], &std::collections::BTreeMap::new())
 }
+
+#[test]
+fn muting_fades_within_five_milliseconds_and_comes_back_as_softly() {
+    let rate = 48_000;
+    let (sound, mut player) = Sound::by_hand(rate);
+    let tone = Recording { name: "tone".into(), takes: vec![Clip { rate, samples: vec![0.5; 96_000].into() }] };
+    sound.stock(std::sync::Arc::new(Library::of(vec![tone], &Default::default(), |name| name == "tone")));
+    let kind = sound.library().unwrap().effect("tone", 1, 0).unwrap().kind;
+    sound.plan(Voice { due: ServerTime(100_000), kind, level: Decibels(0.0), generation: Generation(0) });
+    let before = fill(&mut player, 9_600);
+    let steady = before[9_599];
+    assert!(steady > 0.0 && sound.take_level().peak.0 > -60.0);
+    sound.mute(true);
+    let out = fill(&mut player, 4_800);
+    // A block that was mixed already is heard out: 64 samples; the fade takes 240.
+    let silent = out.iter().position(|sample| *sample == 0.0).unwrap();
+    assert!(silent <= 64 + 240, "silent only after {silent} samples");
+    assert!(out[silent..].iter().all(|sample| *sample == 0.0));
+    let step = steady / 240.0 * 1.001;
+    assert!(out.windows(2).all(|pair| (pair[1] - pair[0]).abs() <= step), "it fades, it does not click");
+    sound.take_level();
+    fill(&mut player, 4_800);
+    assert_eq!(sound.take_level().peak.0, -120.0, "the meter shows what is heard");
+    sound.mute(false);
+    let back = fill(&mut player, 4_800);
+    assert!(back.windows(2).all(|pair| (pair[1] - pair[0]).abs() <= step));
+    assert_eq!(back[4_799], steady);
+}

@@ -1,12 +1,13 @@
 //! What the two halves share: atomics that either may touch at any time, and the desk's ends of the two rings.
 
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed, Ordering::Release};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::agenda::Planned;
 use super::library::Library;
+use super::meter::Meter;
 use super::player::{Player, Rings};
 use super::shelf::Shelf;
 use super::voice::Sent;
@@ -42,9 +43,30 @@ pub(super) struct Shared {
     pub(super) tries: AtomicU64,
     /// What is on the audio half's shelf or on its way there: the library's stamp and the rate; 0 is nothing.
     stocked: AtomicU64,
+    /// Set while nothing is to be heard.
+    pub(super) muted: AtomicBool,
+    /// How loud the mix is.
+    pub(super) meter: Meter,
     library: Mutex<Option<Arc<Library>>>,
+    /// The device that was chosen meanwhile, for the supervisor to take up.
+    chosen: Mutex<Option<DeviceChange>>,
+    /// The name of the device that was asked for last.
+    asked: Mutex<Option<String>>,
+    /// Set when there is one.
+    pub(super) rechosen: AtomicBool,
     place: Mutex<Place>,
     ends: Mutex<Option<Ends>>,
+}
+
+/// Another device, and how it is to be run; nothing is the machine's own choice, or the usual.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct DeviceChange {
+    /// The device's name.
+    pub device: Option<String>,
+    /// Samples per second.
+    pub rate: Option<u32>,
+    /// Frames mixed at a time.
+    pub buffer_frames: Option<u32>,
 }
 
 /// Where the sound goes, in words for the desk.
@@ -131,6 +153,29 @@ impl Shared {
         let mut ends = lock(&self.ends);
         let Some(ends) = ends.as_mut() else { return Vec::new() };
         std::iter::from_fn(|| ends.up.pop().ok()).collect()
+    }
+
+    /// Asks the supervisor for another device.
+    pub(super) fn choose(&self, change: DeviceChange) {
+        self.ask_device(change.device.clone());
+        *lock(&self.chosen) = Some(change);
+        self.rechosen.store(true, Release);
+    }
+
+    /// Remembers the name of the device that is asked for.
+    pub(super) fn ask_device(&self, device: Option<String>) {
+        *lock(&self.asked) = device;
+    }
+
+    /// That name; nothing is the machine's own choice.
+    pub(super) fn asked_device(&self) -> Option<String> {
+        lock(&self.asked).clone()
+    }
+
+    /// The device that was asked for since the last time.
+    pub(super) fn take_chosen(&self) -> Option<DeviceChange> {
+        self.rechosen.store(false, Release);
+        lock(&self.chosen).take()
     }
 
     /// Where the sound goes.

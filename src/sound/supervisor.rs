@@ -2,7 +2,7 @@
 //! and looks for it again. It does all the waiting and all the talking, so that the audio half has to do neither.
 
 use std::sync::Arc;
-use std::sync::atomic::Ordering::Relaxed;
+use std::sync::atomic::Ordering::{Acquire, Relaxed};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread;
 use std::time::Duration;
@@ -12,7 +12,7 @@ use super::hush::hush;
 use super::null::NullDevice;
 use super::player::Player;
 use super::settings::SoundSettings;
-use super::shared::{Place, Shared};
+use super::shared::{DeviceChange, Place, Shared};
 use crate::time::ServerClock;
 use crate::units::{Micros, ServerTime};
 
@@ -40,7 +40,7 @@ enum End {
     Closed,
     /// The device is of no further use: why.
     Lost(String),
-    /// It is time to look for a device again.
+    /// It is time to look for a device again, or another one was chosen.
     LookAgain,
 }
 
@@ -72,11 +72,13 @@ impl Supervisor {
     /// Runs until nobody holds the handle any more.
     pub(super) fn run(mut self) {
         loop {
+            self.take_choice();
             if let Some(settings) = self.settings.clone() {
                 hush();
                 self.shared.tries.fetch_add(1, Relaxed);
                 match self.with_device(&settings) {
-                    Ok(()) => return,
+                    Ok(End::Closed) => return,
+                    Ok(_) => continue,
                     Err(why) => self.say_silent(&why),
                 }
             }
@@ -86,8 +88,16 @@ impl Supervisor {
         }
     }
 
-    /// Plays on the device until it is lost (an error that says why) or the sound is closed.
-    fn with_device(&mut self, settings: &SoundSettings) -> Result<(), String> {
+    /// Takes up the device that was chosen meanwhile.
+    fn take_choice(&mut self) {
+        let (Some(change), Some(settings)) = (self.shared.take_chosen(), &mut self.settings) else { return };
+        let DeviceChange { device, rate, buffer_frames } = change;
+        *settings = SoundSettings { device, rate, buffer_frames, ..settings.clone() };
+        self.silent = false;
+    }
+
+    /// Plays on the device until it is lost (an error that says why), another one is chosen or the sound is closed.
+    fn with_device(&mut self, settings: &SoundSettings) -> Result<End, String> {
         let mut choice = device::choose(settings)?;
         let health = Arc::new(Health::default());
         self.shared.delay_us.store(0, Relaxed);
@@ -108,12 +118,14 @@ impl Supervisor {
         self.welcome_home(choice.rate.get());
         match end {
             End::Lost(why) => Err(why),
-            End::Closed | End::LookAgain => {
+            // One that hangs may be why another was chosen: nobody waits for it any longer.
+            End::LookAgain => Ok(end),
+            End::Closed => {
                 // The device is let go before the program goes on to end.
                 if let Ok(closing) = closing {
                     let _ = closing.join();
                 }
-                Ok(())
+                Ok(end)
             }
         }
     }
@@ -140,6 +152,9 @@ impl Supervisor {
         loop {
             if self.closed.recv_timeout(LOOK) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
+            }
+            if self.shared.rechosen.load(Acquire) {
+                return End::LookAgain;
             }
             self.restock(choice.rate.get());
             let (now, calls_now) = (self.clock.now(), health.calls.load(Relaxed));
@@ -194,7 +209,7 @@ impl Supervisor {
             if self.closed.recv_timeout(FEED) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
-            if self.settings.is_some() && self.clock.now() >= until {
+            if self.settings.is_some() && (self.clock.now() >= until || self.shared.rechosen.load(Acquire)) {
                 return End::LookAgain;
             }
         }

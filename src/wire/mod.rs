@@ -4,12 +4,14 @@
 
 mod codec;
 mod scores;
+mod sound;
 mod to_member;
 mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
 pub use scores::*;
+pub use sound::*;
 pub use to_member::*;
 pub use to_server::*;
 pub use typescript::typescript;

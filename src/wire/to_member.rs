@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::{DriveKind, Setup};
+use super::{DriveKind, Setup, SoundTold};
 use crate::call::Role;
 
 /// A message from the server to a member.
@@ -69,6 +69,11 @@ pub enum ToMember {
     Invitations {
         /// One for each role.
         invitations: Vec<InvitationView>,
+    },
+    /// What only the sound page is told.
+    Sound {
+        /// What.
+        tells: SoundTold,
     },
     /// The link will be closed by the server; says why.
     Goodbye {

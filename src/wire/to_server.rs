@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::SoundAsk;
 use crate::call::Role;
 
 /// A message from a member to the server.
@@ -118,6 +119,11 @@ pub enum ToServer {
         role: Role,
         /// Also cut off everybody who joined with it.
         members: bool,
+    },
+    /// What only the sound page asks.
+    Sound {
+        /// What.
+        ask: SoundAsk,
     },
     /// Leaves for good: the key is worth nothing afterwards.
     Leave,

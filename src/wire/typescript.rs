@@ -81,6 +81,19 @@ pub fn typescript() -> String {
         RevisionView,
         RevisionKind,
         NotDone,
+        SoundAsk,
+        SoundTold,
+        SoundView,
+        SoundNow,
+        LoopView,
+        SpeakersView,
+        JudgementView,
+        OutputView,
+        SentView,
+        SoundOutput,
+        SoundCues,
+        SoundPhrase,
+        SoundCueView,
     );
     text
 }

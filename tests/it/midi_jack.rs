@@ -5,7 +5,8 @@
 
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{self, Receiver};
-use std::time::Duration;
+use std::thread;
+use std::time::{Duration, Instant};
 
 use holdfast::midi::schedule::PlannedWhat;
 use holdfast::midi::{
@@ -20,6 +21,8 @@ use midir::{MidiInput, MidiInputConnection, MidiOutput};
 use crate::timeline_scores::bpm;
 
 const PATIENCE: Duration = Duration::from_secs(20);
+/// How long a test may take altogether: JACK's library can wait for a daemon that is gone for ever.
+const LONGEST_TEST: Duration = Duration::from_secs(120);
 /// Set in the child that plays: the variables that JACK is found by can only be given to a child safely.
 const CHILD: &str = "HOLDFAST_TEST_JACK_CHILD";
 
@@ -27,14 +30,14 @@ const CHILD: &str = "HOLDFAST_TEST_JACK_CHILD";
 struct Jack(Child);
 
 impl Jack {
+    /// It ends with this process, however that ends.
     fn start(name: &str) -> Jack {
-        let daemon = Command::new("jackd")
-            .args(["-n", name, "-R", "-S", "-d", "dummy", "-r", "48000", "-p", "128"])
+        let daemon = Command::new("setpriv")
+            .args(["--pdeathsig", "TERM", "jackd", "-n", name, "-R", "-S", "-d", "dummy", "-r", "48000", "-p", "128"])
             .env("JACK_NO_AUDIO_RESERVATION", "1")
             .stdout(Stdio::null())
-            .stderr(Stdio::null())
             .spawn()
-            .expect("jackd is not installed; `make test-jack` installs it");
+            .expect("setpriv of util-linux is not installed");
         Jack(daemon)
     }
 
@@ -53,20 +56,47 @@ impl Drop for Jack {
     }
 }
 
-/// Runs the named test of this file as a child that finds its own JACK, and no other, and starts none.
+/// Runs the named test of this file as a child that finds its own JACK, and no other, and starts none. The name of the
+/// JACK is the test's: a place in JACK's register that was left behind is used again by a daemon of the same name only,
+/// and there are eight.
 fn in_a_child(test: &str) -> bool {
     if std::env::var_os(CHILD).is_some() {
         return false;
     }
-    let name = format!("holdfast-{test}-{}", std::process::id());
-    let child = Command::new(std::env::current_exe().unwrap())
+    let name = format!("holdfast-{test}");
+    let mut child = Command::new(std::env::current_exe().unwrap())
         .args([&format!("midi_jack::{test}"), "--exact", "--nocapture"])
         .env(CHILD, &name)
         .env("JACK_DEFAULT_SERVER", &name)
         .env("JACK_NO_START_SERVER", "1")
-        .status();
-    assert!(child.unwrap().success());
+        .spawn()
+        .unwrap();
+    let begun = Instant::now();
+    let ended = loop {
+        if let Some(status) = child.try_wait().unwrap() {
+            break status;
+        }
+        if begun.elapsed() > LONGEST_TEST {
+            child.kill().unwrap();
+            child.wait().unwrap();
+            panic!("{test} was not done in {LONGEST_TEST:?}; what JACK said stands above");
+        }
+        thread::sleep(Duration::from_millis(20));
+    };
+    assert!(ended.success());
     true
+}
+
+/// Looks again and again until there is something to see; fails when there is not in time.
+fn soon<T>(what: &str, mut look: impl FnMut() -> Option<T>) -> T {
+    let begun = Instant::now();
+    loop {
+        if let Some(seen) = look() {
+            return seen;
+        }
+        assert!(begun.elapsed() < PATIENCE, "not in {PATIENCE:?}: {what}");
+        thread::sleep(Duration::from_millis(1));
+    }
 }
 
 fn server() -> String {
@@ -81,26 +111,21 @@ struct Heard {
 
 fn listen_to(clock: ServerClock) -> Heard {
     let (sender, messages) = mpsc::channel();
-    loop {
-        if let Ok(input) = MidiInput::new("listener") {
-            let ours =
-                input.ports().into_iter().find(|port| input.port_name(port).is_ok_and(|name| name.ends_with("out")));
-            if let Some(port) = ours {
-                let hear = move |_: u64, bytes: &[u8], (): &mut ()| {
-                    let _ = sender.send((clock.now(), bytes.to_vec()));
-                };
-                let connection = input.connect(&port, "in", hear, ()).map_err(|error| error.to_string()).unwrap();
-                return Heard { messages, _connection: connection };
-            }
-        }
-        std::thread::yield_now();
-    }
+    let (input, port) = soon("our port is there", || {
+        let input = MidiInput::new("listener").ok()?;
+        let port =
+            input.ports().into_iter().find(|port| input.port_name(port).is_ok_and(|name| name.ends_with("out")))?;
+        Some((input, port))
+    });
+    let hear = move |_: u64, bytes: &[u8], (): &mut ()| {
+        let _ = sender.send((clock.now(), bytes.to_vec()));
+    };
+    let connection = input.connect(&port, "in", hear, ()).map_err(|error| error.to_string()).unwrap();
+    Heard { messages, _connection: connection }
 }
 
 fn until_well(midi: &MidiOut) {
-    while !midi.status().well {
-        std::thread::yield_now();
-    }
+    soon("MIDI out is well", || midi.status().well.then_some(()));
 }
 
 fn settings() -> MidiSettings {
@@ -158,7 +183,7 @@ fn every_clock_arrives_and_in_order() {
         "clock, due to heard by another client",
         arrived.iter().enumerate().map(|(i, at)| at.since(due(i)).0).collect(),
     );
-    drop(midi);
+    drop((heard, midi));
     jack.end();
 }
 
@@ -200,7 +225,7 @@ fn a_hold_is_heard_at_once_and_nothing_after_it() {
     }
     show("hold to the last panic byte handed to JACK", handed);
     show("hold to the stop heard by another client", arrived);
-    drop(midi);
+    drop((heard, midi));
     jack.end();
 }
 
@@ -211,16 +236,12 @@ fn a_port_that_goes_comes_back_by_itself() {
     }
     let clock = ServerClock::new();
     let midi = MidiOut::open(settings(), clock);
-    while midi.status().says.starts_with("Looking") {
-        std::thread::yield_now();
-    }
+    soon("it has looked", || (!midi.status().says.starts_with("Looking")).then_some(()));
     assert!(!midi.status().well && midi.status().says.contains("cannot be reached"), "{:?}", midi.status());
     let jack = Jack::start(&server());
     until_well(&midi);
     jack.end();
-    while midi.status().well {
-        std::thread::yield_now();
-    }
+    soon("the loss is noticed", || (!midi.status().well).then_some(()));
     assert!(midi.status().says.contains("is gone"), "{:?}", midi.status());
     let jack = Jack::start(&server());
     until_well(&midi);
@@ -228,7 +249,7 @@ fn a_port_that_goes_comes_back_by_itself() {
     midi.plan(note(clock.now(), 1, 50));
     while heard.messages.recv_timeout(PATIENCE).unwrap().1 != [0x99, 50, 100] {}
     assert_eq!(midi.status().opened, 2);
-    drop(midi);
+    drop((heard, midi));
     jack.end();
 }
 
@@ -242,16 +263,15 @@ fn a_foot_switch_is_heard() {
     let hold = Some(Trigger::parse("control 1 64").unwrap());
     let settings = MidiSettings { input: Some(PortChoice::Virtual), hold, ..MidiSettings::default() };
     let input = MidiIn::open(&settings, ServerClock::new(), sender);
-    while !input.status().well {
-        std::thread::yield_now();
-    }
+    soon("MIDI in is well", || input.status().well.then_some(()));
     let pedal = MidiOutput::new("pedal").unwrap();
     let ours = pedal.ports().into_iter().find(|port| pedal.port_name(port).is_ok_and(|name| name.ends_with("in")));
     let mut pedal = pedal.connect(&ours.unwrap(), "out").map_err(|error| error.to_string()).unwrap();
     pedal.send(&[0xB0, 64, 127]).unwrap();
-    assert_eq!(events.blocking_recv(), Some(MidiEvent::Hold));
+    assert_eq!(soon("the pedal's hold", || events.try_recv().ok()), MidiEvent::Hold);
     pedal.send(&[0x99, 36, 90]).unwrap();
-    assert_eq!(events.blocking_recv(), Some(MidiEvent::Learned(Trigger::parse("note 10 36").unwrap())));
-    drop(input);
+    let learned = MidiEvent::Learned(Trigger::parse("note 10 36").unwrap());
+    assert_eq!(soon("the pad's note", || events.try_recv().ok()), learned);
+    drop((pedal, input));
     jack.end();
 }

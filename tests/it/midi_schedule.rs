@@ -351,3 +351,26 @@ proptest! {
         prop_assert!(down.values().all(|down| !down));
     }
 }
+
+/// Muting ends what sounds and drops what is planned; the clock goes on, and what is planned afterwards is heard.
+#[test]
+fn muting_stops_the_notes_and_not_the_clock() {
+    let mut schedule = Schedule::new(clock_only());
+    let start = ServerTime(60_000_000);
+    schedule.run(ServerTime(0), run(100, 120.0, 120.0, 100, 0, 1));
+    let long = Micros::seconds(5);
+    schedule.plan(start, planned_note(start + Micros::millis(10), 1, 3, 40, long));
+    schedule.plan(start, planned_note(start + Micros::millis(900), 1, 3, 41, long));
+    let before = play(&mut schedule, start + Micros::millis(500));
+    assert_eq!(at(&before, What::NoteOn).len(), 1);
+    let now = start + Micros::millis(501);
+    schedule.hush(now);
+    let after = play(&mut schedule, start + Micros::seconds(2));
+    let stops: Vec<&[u8]> = after.iter().filter(|it| it.what == What::Stop).map(|it| it.message.as_bytes()).collect();
+    // MIDI 1.0, channel mode messages: controllers 120 (all sound off) and 123 (all notes off), here on channel 3.
+    assert_eq!(stops, [&[0xB2, 120, 0], &[0xB2, 123, 0]]);
+    assert!(at(&after, What::NoteOn).is_empty() && at(&after, What::NoteOff).is_empty(), "{after:?}");
+    assert_eq!(at(&after, What::Clock).len(), 72, "24 to the beat, three beats in a second and a half");
+    schedule.plan(start, planned_note(start + Micros::millis(2_100), 1, 3, 42, long));
+    assert_eq!(at(&play(&mut schedule, start + Micros::millis(2_200)), What::NoteOn).len(), 1);
+}

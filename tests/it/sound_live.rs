@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use audio::{House, RATE, Running, shared_folder, wait_for};
 
 #[path = "support/audio.rs"]
-mod audio;
+pub(crate) mod audio;
 
 /// Beats that are measured.
 const BEATS: i64 = 12;

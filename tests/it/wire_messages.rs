@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..20).collect());
+    assert_eq!(kinds, (0..21).collect());
 }
 
 #[test]
@@ -25,7 +25,7 @@ fn every_message_to_a_member_comes_back() {
         kinds.insert(member_kind(&message));
         assert_eq!(decode::<ToMember>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..12).collect());
+    assert_eq!(kinds, (0..13).collect());
 }
 
 /// Frames are maps with named fields, which is what lets a field be added without breaking a reader.
@@ -57,6 +57,7 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Invitations => 17,
         ToServer::Revoke { .. } => 18,
         ToServer::Leave => 19,
+        ToServer::Sound { .. } => 20,
     }
 }
 
@@ -74,6 +75,7 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Refused { .. } => 9,
         ToMember::Invitations { .. } => 10,
         ToMember::Goodbye { .. } => 11,
+        ToMember::Sound { .. } => 12,
     }
 }
 
@@ -114,6 +116,106 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Revoke { role: Role::Sound, members: true },
         ToServer::Leave,
     ]
+    .into_iter()
+    .chain(sound_asks().into_iter().map(|ask| ToServer::Sound { ask }))
+    .collect()
+}
+
+fn sound_asks() -> Vec<SoundAsk> {
+    let (fight, sound) = ("The Salt Stair".to_owned(), "steel".to_owned());
+    vec![
+        SoundAsk::Watch { on: true },
+        SoundAsk::Cues { fight: fight.clone(), percent: 50 },
+        SoundAsk::Devices,
+        SoundAsk::Test { sound: sound.clone(), level_db: -3.5, during_run: false },
+        SoundAsk::Loop { fight, phrase: 2, percent: 100 },
+        SoundAsk::EndLoop,
+        SoundAsk::Trim { sound, trim_us: -12_000, gain_db: 0.5 },
+        SoundAsk::Choose { device: None, rate: Some(48_000), buffer_frames: None },
+        SoundAsk::Mute { on: false },
+    ]
+}
+
+fn sound_told() -> Vec<SoundTold> {
+    let speakers = SpeakersView {
+        well: true,
+        says: "Sound goes to “Stage left”.".into(),
+        device: "Stage left".into(),
+        rate: 48_000,
+        buffer: 1_024,
+        device_us: 42_667,
+        calibrated_us: 0,
+        air_us: 29_137,
+        whole_us: 71_804,
+        left_us: Some(-310),
+        judgement: JudgementView::InTime,
+        sounded: 9,
+        late: 0,
+        silenced: 2,
+        dropped: 0,
+        underruns: 1,
+        peak_db: -6.25,
+        rms_db: -120.0,
+    };
+    let output = OutputView { well: false, says: "OSC is off.".into(), sent: 3, late: 0, lost: 1 };
+    let sent = [SoundOutput::Speakers, SoundOutput::Midi, SoundOutput::Osc].map(|output| SentView {
+        output,
+        label: "steel".into(),
+        due_us: 5,
+        late_us: -2,
+        audible: true,
+    });
+    let looping = LoopView {
+        fight: "The Salt Stair".into(),
+        phrase: 1,
+        percent: 50,
+        start_us: 9,
+        length_us: 2_000_000,
+        by: "Nia".into(),
+    };
+    let cue = SoundCueView {
+        sound: "steel".into(),
+        at_us: 500_000,
+        score_trim_us: -20_000,
+        level_db: -3.0,
+        beat: "2".into(),
+        r#move: Some(1),
+        words: Some("MARET cut head / OSK parry 5".into()),
+        known: true,
+    };
+    let phrase = SoundPhrase {
+        name: "Across the quay".into(),
+        length_us: 2_000_000,
+        beats_us: vec![0, 500_000],
+        cues: vec![cue],
+    };
+    let view = SoundView {
+        sound: "steel".into(),
+        takes: 5,
+        recorded: false,
+        trim_us: 1_000,
+        gain_db: -0.5,
+        choke: Some(201),
+        who: Some("Nia".into()),
+        when: Some("2026-03-01T19:30:00Z".into()),
+    };
+    let (fight, revision) = ("The Salt Stair".to_owned(), "0123456789ab".to_owned());
+    vec![
+        SoundTold::Now(Box::new(SoundNow {
+            now_us: 77,
+            muted_by: Some("Nia".into()),
+            prepared: true,
+            looping: Some(looping),
+            speakers,
+            midi: output.clone(),
+            osc: output,
+            sent: sent.into(),
+        })),
+        SoundTold::Sounds { sounds: vec![view], troubles: vec!["sounds/thud.wav: it is empty.".into()] },
+        SoundTold::Cues(Box::new(SoundCues { fight, revision, percent: 50, phrases: vec![phrase], left_out: 0 })),
+        SoundTold::Scores,
+        SoundTold::Devices { devices: vec!["pulse".into()], chosen: None },
+    ]
 }
 
 pub(crate) fn to_member() -> Vec<ToMember> {
@@ -151,6 +253,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
     answers.push(ToMember::Welcome(Box::new(welcome)));
     answers.push(ToMember::Run(Box::new(run())));
     answers.push(ToMember::Held(Box::new(full_hold())));
+    answers.extend(sound_told().into_iter().map(|tells| ToMember::Sound { tells }));
     answers.extend([Part::Act, Part::Answer, Part::Watch].map(|part| ToMember::Cue(Box::new(full_cue(part)))));
     answers
 }

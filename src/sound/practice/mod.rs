@@ -12,7 +12,7 @@ pub use file::{Kind, write};
 pub use speech::{PACES, Speaker};
 
 use super::cued::{InRun, cued};
-use super::library::Library;
+use super::library::{Adjustment, Library};
 use super::offline::render_on;
 use super::recordings::Recording;
 use super::voice::{Voice, VoiceKind};
@@ -44,7 +44,8 @@ pub struct Track {
 
 impl Track {
     /// The track of a fighter: the click of the whole plan, the sounds of the moves in which they act or answer and of
-    /// those that belong to no move, and the calls of their own part. Without a speaker nothing is called.
+    /// those that belong to no move, as `chosen` for each, and the calls of their own part. Without a speaker nothing is
+    /// called.
     ///
     /// # Errors
     /// A sentence when the speaker fails.
@@ -52,6 +53,7 @@ impl Track {
         plan: &Plan,
         fighter: FighterId,
         recordings: &[Recording],
+        chosen: &BTreeMap<String, Adjustment>,
         speaker: Option<&mut Speaker>,
     ) -> Result<Track, String> {
         let called = match speaker {
@@ -60,7 +62,7 @@ impl Track {
         };
         let (spoken, left_out): (Vec<Placed>, Vec<Placed>) = called.into_iter().partition(|it| it.clip.is_some());
         let first_beat = lead(plan, &spoken);
-        let (library, words) = library(plan, recordings, &spoken);
+        let (library, words) = library(plan, recordings, chosen, &spoken);
         let mut voices = clicks(plan, first_beat);
         voices.extend(effects(&library, plan, fighter, first_beat));
         voices.extend(spoken.iter().zip(&words).filter_map(|(placed, word)| {
@@ -92,7 +94,12 @@ fn lead(plan: &Plan, spoken: &[Placed]) -> Micros {
 }
 
 /// The library of what is heard, with every clip of the voice in it, and the name of each placed call's clip.
-fn library(plan: &Plan, recordings: &[Recording], spoken: &[Placed]) -> (Library, Vec<String>) {
+fn library(
+    plan: &Plan,
+    recordings: &[Recording],
+    chosen: &BTreeMap<String, Adjustment>,
+    spoken: &[Placed],
+) -> (Library, Vec<String>) {
     let mut known: HashMap<(String, u32), String> = HashMap::new();
     let mut all = recordings.to_vec();
     let mut words = Vec::new();
@@ -107,7 +114,7 @@ fn library(plan: &Plan, recordings: &[Recording], spoken: &[Placed]) -> (Library
     }
     let heard =
         |name: &str| plan.sounds().iter().any(|sound| sound.name == name) || words.iter().any(|word| word == name);
-    (Library::of(all, &BTreeMap::new(), heard), words)
+    (Library::of(all, chosen, heard), words)
 }
 
 fn clicks(plan: &Plan, first_beat: Micros) -> Vec<Voice> {

@@ -119,7 +119,8 @@ impl House {
         fs::read_to_string(self.path().join("child.log")).unwrap()
     }
 
-    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
+    /// A program that uses the daemon.
+    pub(crate) fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
         let mut command = Command::new(program);
         let path = self.path();
         command.env("HOME", path.join("home")).env("XDG_RUNTIME_DIR", path.join("run"));

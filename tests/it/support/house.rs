@@ -9,7 +9,7 @@ use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::Production;
 use holdfast::server::{Links, Serving};
-use holdfast::sound::Sound;
+use holdfast::sound::{Library, Sound};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
 use holdfast::wire::{DriveKind, Setup, Stage, ToServer};
@@ -37,8 +37,19 @@ impl House {
 
     /// The same, with the roles whose lost link holds the run.
     pub(crate) async fn open_with(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> House {
+        House::serve(House::serving(data, fights, hold_on_lost_link)).await
+    }
+
+    /// The same, with sounds.
+    pub(crate) async fn open_stocked(data: &Path, fights: Vec<Arc<Fight>>, library: Library) -> House {
+        let serving = House::serving(data, fights, Vec::new());
+        serving.sound.stock(Arc::new(library));
+        House::serve(serving).await
+    }
+
+    fn serving(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> Serving {
         let clock = ServerClock::new();
-        let serving = Serving {
+        Serving {
             production: "The Harbour Company".into(),
             fights,
             troubles: Vec::new(),
@@ -51,8 +62,7 @@ impl House {
             sound: Sound::null(clock),
             outputs: Outputs::off(),
             clock,
-        };
-        House::serve(serving).await
+        }
     }
 
     /// Serves a production's folder.

@@ -1,0 +1,219 @@
+//! What the sound page is told: how the outputs are, which sounds there are, and where in a fight they are heard.
+
+use std::collections::BTreeSet;
+
+use super::hub::{Hub, encoded};
+use super::outbox::{Frame, Latest};
+use crate::call::{Fight, MemberId};
+use crate::sound::delay::{Judgement, judge};
+use crate::sound::{Level, Library, SoundStatus};
+use crate::timeline::{PhraseRange, Plan};
+use crate::units::{Micros, ServerTime, Speed};
+use crate::wire::{
+    JudgementView, OutputView, SentView, SoundCueView, SoundCues, SoundNow, SoundOutput, SoundPhrase, SoundTold,
+    SoundView, SpeakersView, ToMember,
+};
+
+/// What went out is shown for so long.
+const SHOWN: Micros = Micros::seconds(10);
+/// And no more than so many.
+const MOST_SENT: usize = 40;
+/// The most cues that are told of one fight: far more than anybody trims.
+const MOST_CUES: usize = 3_000;
+/// The most beats of a phrase that are told.
+const MOST_BEATS: usize = 1_000;
+
+impl Hub {
+    /// Tells those who watch how the outputs are.
+    pub(super) fn tell_sound_now(&mut self, now: ServerTime) {
+        self.collect_sent(now);
+        let level = self.parts.sound.take_level();
+        let sent: Vec<SentView> = self.page.sent.iter().take(MOST_SENT).cloned().collect();
+        let tells = SoundTold::Now(Box::new(SoundNow {
+            now_us: now.0,
+            muted_by: self.page.muted_by.clone(),
+            prepared: self.prepared(),
+            looping: self.page.looping.as_ref().map(|looping| looping.view()),
+            speakers: speakers(&self.parts.sound.status(), level, left(&self.page.sent)),
+            midi: self.midi_view(),
+            osc: self.osc_view(),
+            sent,
+        }));
+        self.tell_watchers(&tells, |bytes| Frame::Latest(Latest::Sound, bytes));
+    }
+
+    /// Tells those who watch which sounds there are.
+    pub(super) fn tell_sounds(&mut self) {
+        let tells = self.sounds();
+        self.tell_watchers(&tells, |bytes| Frame::Latest(Latest::Sounds, bytes));
+    }
+
+    /// The sounds there are.
+    pub(super) fn sounds(&self) -> SoundTold {
+        let library = self.parts.sound.library();
+        let trims = &self.page.trims;
+        let view = |listed: crate::sound::Listed<'_>| {
+            let chosen = trims.get(listed.name);
+            SoundView {
+                sound: listed.name.to_owned(),
+                takes: u32::from(listed.takes),
+                recorded: listed.recorded,
+                trim_us: listed.adjustment.trim.0,
+                gain_db: listed.adjustment.gain.0,
+                choke: listed.adjustment.choke.map(u32::from),
+                who: chosen.and_then(|chosen| chosen.who.clone()),
+                when: chosen.and_then(|chosen| chosen.when).map(|when| when.to_string()),
+            }
+        };
+        let mut sounds: Vec<SoundView> =
+            library.as_ref().map_or_else(Vec::new, |library| library.listing().map(view).collect());
+        sounds.sort_by(|a, b| a.sound.cmp(&b.sound));
+        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
+        let troubles = recordings.iter().cloned().chain(self.page.troubles()).collect();
+        SoundTold::Sounds { sounds, troubles }
+    }
+
+    /// Tells those who watch.
+    pub(super) fn tell_watchers(&mut self, tells: &SoundTold, frame: impl Fn(bytes::Bytes) -> Frame) {
+        let Some(bytes) = encoded(&ToMember::Sound { tells: tells.clone() }) else { return };
+        let watchers: Vec<MemberId> = self.page.watchers.iter().copied().collect();
+        let mut slow = Vec::new();
+        for member in watchers {
+            match self.links.get(&member) {
+                Some(linked) if linked.outbox.push(frame(bytes.clone())).is_err() => slow.push(member),
+                Some(_) => {}
+                None => drop(self.page.watchers.remove(&member)),
+            }
+        }
+        self.cut_off(&slow);
+    }
+
+    /// Takes what went out since the last time; what is too old goes.
+    fn collect_sent(&mut self, now: ServerTime) {
+        let library = self.parts.sound.library();
+        let mut new: Vec<SentView> = Vec::new();
+        new.extend(self.parts.sound.take_sent().iter().map(|sent| SentView {
+            output: SoundOutput::Speakers,
+            label: library.as_ref().and_then(|library| library.name_of(sent.kind)).unwrap_or("sound").to_owned(),
+            due_us: sent.due.0,
+            late_us: sent.heard.since(sent.due).0,
+            audible: sent.audible,
+        }));
+        new.extend(self.parts.outputs.midi().take_sent().iter().filter_map(|sent| {
+            let label = self.parts.outputs.midi_label(sent)?;
+            let (due_us, late_us) = (sent.due.0, sent.lateness().0);
+            Some(SentView { output: SoundOutput::Midi, label, due_us, late_us, audible: true })
+        }));
+        new.extend(self.parts.outputs.osc().take_sent().into_iter().map(|sent| SentView {
+            output: SoundOutput::Osc,
+            label: sent.label,
+            due_us: sent.due.0,
+            late_us: sent.at.since(sent.due).0,
+            audible: true,
+        }));
+        let kept = self.page.sent.drain(..);
+        let mut all: Vec<SentView> = kept.chain(new).collect();
+        all.retain(|sent| now.since(ServerTime(sent.due_us)) <= SHOWN);
+        all.sort_by_key(|sent| std::cmp::Reverse(sent.due_us));
+        all.truncate(4 * MOST_SENT);
+        self.page.sent = all.into();
+    }
+
+    fn midi_view(&self) -> OutputView {
+        let status = self.parts.outputs.midi().status();
+        let lost = small(status.lost.saturating_add(status.dropped));
+        OutputView { well: status.well, says: status.says, sent: small(status.sent), late: small(status.late), lost }
+    }
+
+    fn osc_view(&self) -> OutputView {
+        let status = self.parts.outputs.osc().status();
+        OutputView { well: status.well, says: status.says, sent: small(status.sent), late: 0, lost: small(status.lost) }
+    }
+}
+
+/// How much later than their times the last sounds were heard: the median.
+fn left<'a>(sent: impl IntoIterator<Item = &'a SentView>) -> Option<Micros> {
+    let heard = sent.into_iter().filter(|sent| sent.output == SoundOutput::Speakers);
+    let mut late: Vec<i64> = heard.map(|sent| sent.late_us).collect();
+    late.sort_unstable();
+    late.get(late.len() / 2).copied().map(Micros)
+}
+
+fn speakers(status: &SoundStatus, level: Level, left: Option<Micros>) -> SpeakersView {
+    SpeakersView {
+        well: status.well,
+        says: status.says.clone(),
+        device: status.device.clone(),
+        rate: status.rate,
+        buffer: status.buffer,
+        device_us: status.delay.device.0,
+        calibrated_us: status.delay.calibrated.0,
+        air_us: status.delay.air.0,
+        whole_us: status.delay.whole().0,
+        left_us: left.map(|left| left.0),
+        judgement: match judge(left.unwrap_or(Micros::ZERO)) {
+            Judgement::InTime => JudgementView::InTime,
+            Judgement::Early => JudgementView::Early,
+            Judgement::Late => JudgementView::Late,
+        },
+        sounded: small(status.sounded),
+        late: small(status.late),
+        silenced: small(status.silenced),
+        dropped: small(status.dropped),
+        underruns: small(status.underruns),
+        peak_db: level.peak.0,
+        rms_db: level.rms.0,
+    }
+}
+
+/// The sound cues of a fight at a speed, phrase by phrase.
+pub(super) fn cues(fight: &Fight, speed: Speed, library: Option<&Library>) -> SoundTold {
+    let known: BTreeSet<&str> = library.into_iter().flat_map(Library::names).chain(["click", "accent"]).collect();
+    let plan = PhraseRange::whole(&fight.score).map(|range| Plan::new(&fight.score, range, speed, 0));
+    let mut phrases = plan.as_ref().map_or_else(Vec::new, empty_phrases);
+    let sounds = plan.as_ref().map_or(&[][..], Plan::sounds);
+    for (plan, sound) in plan.iter().flat_map(|plan| sounds.iter().take(MOST_CUES).map(move |sound| (plan, sound))) {
+        let number = sound.phrase_in_range;
+        let (Some(phrase), Some(planned)) = (phrases.get_mut(number), plan.phrases().get(number)) else { continue };
+        let by = sound.by_move.and_then(|by| plan.moves().get(by));
+        phrase.cues.push(SoundCueView {
+            sound: sound.name.clone(),
+            at_us: (sound.time - planned.time).0,
+            score_trim_us: sound.trim.0,
+            level_db: sound.level.0,
+            beat: (sound.at - planned.at).beat_label(),
+            r#move: by.map(|by| by.number),
+            words: by.map(|by| fight.words(by)).or_else(|| sound.text.clone()),
+            known: known.contains(sound.name.as_str()),
+        });
+    }
+    let left_out = u32::try_from(sounds.len().saturating_sub(MOST_CUES)).unwrap_or(u32::MAX);
+    SoundTold::Cues(Box::new(SoundCues {
+        fight: fight.score.name.clone(),
+        revision: fight.revision.chars().take(12).collect(),
+        percent: speed.as_percent(),
+        phrases,
+        left_out,
+    }))
+}
+
+fn empty_phrases(plan: &Plan) -> Vec<SoundPhrase> {
+    let end = |number: usize| plan.phrases().get(number + 1).map_or_else(|| plan.duration(), |next| next.time);
+    let phrases = plan.phrases().iter().enumerate();
+    phrases
+        .map(|(number, phrase)| {
+            let beats = plan.moments().iter().filter(|moment| moment.phrase_in_range == number);
+            let beats = beats.filter(|moment| moment.beat.is_whole_beat());
+            SoundPhrase {
+                name: phrase.name.clone(),
+                length_us: (end(number) - phrase.time).0,
+                beats_us: beats.map(|moment| (moment.time - phrase.time).0).take(MOST_BEATS).collect(),
+                cues: Vec::new(),
+            }
+        })
+        .collect()
+}
+
+fn small(number: u64) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
