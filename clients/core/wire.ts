@@ -105,7 +105,35 @@ hold: number,
 /**
  * The words.
  */
-text: string, } | { "kind": "end-call" } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
+text: string, } | { "kind": "sign", 
+/**
+ * The check, as [`crate::wire::State::checks`] lists it.
+ */
+check: string, 
+/**
+ * False when it is not in order.
+ */
+in_order: boolean, 
+/**
+ * What there is to say of it.
+ */
+note: string | null, 
+/**
+ * Who signs, when that is somebody at the member's side.
+ */
+by: string | null, } | { "kind": "attend", 
+/**
+ * Their name; they need not have joined.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, } | { "kind": "end-call", 
+/**
+ * Who signs the record of the call; nothing when nobody does.
+ */
+signed_by: string | null, } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
 /**
  * The role.
  */
@@ -377,6 +405,14 @@ past_holds: Array<HoldView>,
  */
 spot: Spot | null, 
 /**
+ * The checks before the call, in the company's order, then those signed that are no longer on its list.
+ */
+checks: Array<CheckView>, 
+/**
+ * Whom the desk noted as there or not, by name.
+ */
+attendance: Array<AttendanceView>, 
+/**
  * The loudspeakers, in a sentence, and whether they work.
  */
 sound: Health, 
@@ -384,6 +420,44 @@ sound: Health,
  * The log, in a sentence, and whether it is being written.
  */
 log: Health, };
+
+export type CheckView = { 
+/**
+ * What is checked.
+ */
+check: string, 
+/**
+ * Who signed it; nothing when nobody did.
+ */
+signed: SignatureView | null, };
+
+export type SignatureView = { 
+/**
+ * Who.
+ */
+by: string, 
+/**
+ * When, server time; before 0 when that was before this server was started.
+ */
+at_us: number, 
+/**
+ * False when it was signed as not in order.
+ */
+in_order: boolean, 
+/**
+ * What was noted.
+ */
+note: string | null, };
+
+export type AttendanceView = { 
+/**
+ * Who.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, };
 
 export type Health = { 
 /**

@@ -2,11 +2,12 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { lastHold, missing, stageOf } from '../core/reading';
+import { lastHold, missing, stageOf, unsigned } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import { Asked } from '../ui/parts';
+import { EndSigned } from './checks';
 import { SetupForm } from './setup-form';
 
 interface Props {
@@ -55,9 +56,7 @@ export function Call({ view, session }: Props) {
         {(close) => (
           <>
             <p>{words.endCallAsk}</p>
-            <button type="button" class="main" onClick={() => (session.ask({ kind: 'end-call' }), close())}>
-              {words.endCallSure}
-            </button>
+            <EndSigned view={view} session={session} close={close} />
           </>
         )}
       </Asked>
@@ -103,9 +102,10 @@ function FromLastHold({ view, places }: { view: View; places(setup: Setup): void
 function Start({ view, session }: Props) {
   const absent = missing(view);
   const errors = errorsOfClockedFight(view);
+  const checks = unsigned(view);
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  if (absent.length === 0 && errors === 0) {
+  if (absent.length === 0 && errors === 0 && checks.length === 0) {
     return (
       <div class="start">
         <p>{words.allThere}</p>
@@ -123,13 +123,19 @@ function Start({ view, session }: Props) {
         </li>
       ))}
       {errors > 0 && <li>{words.errorsFound(errors)}</li>}
+      {checks.map((check) => (
+        <li key={check}>{check}</li>
+      ))}
     </ul>
   );
   return (
     <div class="start">
       <p>{words.startAnywayAsk}</p>
       {list}
-      <Asked label={words.startAnyway} about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}>
+      <Asked
+        label={words.startAnyway}
+        about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors} ${checks.join()}`}
+      >
         {(close) => (
           <button type="button" class="main" data-starts onClick={() => (start(true), close())}>
             {words.startAnywaySure}

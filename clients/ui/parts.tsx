@@ -47,6 +47,8 @@ export function Asked(props: {
   label: string;
   starts?: boolean;
   disabled?: boolean;
+  /** What the button is called where its label alone would not tell what it is about. */
+  name?: string;
   /** Anything whose change closes the question: what it was asked about is no longer so. */
   about?: string;
   children: (close: () => void) => ComponentChildren;
@@ -55,7 +57,7 @@ export function Asked(props: {
   const about = props.about ?? '';
   if (open === about) {
     return (
-      <div class="asked" role="group" aria-label={props.label}>
+      <div class="asked" role="group" aria-label={props.name ?? props.label}>
         {props.children(() => setOpen(null))}
         <button type="button" onClick={() => setOpen(null)}>
           {words.cancel}
@@ -64,7 +66,7 @@ export function Asked(props: {
     );
   }
   return (
-    <button type="button" disabled={props.disabled ?? false} onClick={() => setOpen(about)}>
+    <button type="button" aria-label={props.name} disabled={props.disabled ?? false} onClick={() => setOpen(about)}>
       {props.label}
     </button>
   );

@@ -42,6 +42,10 @@ pub enum Power {
     Invite,
     /// Save a score.
     Write,
+    /// Sign a check before a call.
+    Sign,
+    /// Note who is there.
+    Attend,
 }
 
 impl Power {
@@ -56,6 +60,8 @@ impl Power {
             Power::Perform => "take part in the fight",
             Power::Invite => "invite people or give parts",
             Power::Write => "save scores",
+            Power::Sign => "sign checks",
+            Power::Attend => "note who is there",
         }
     }
 }
@@ -68,8 +74,10 @@ impl Role {
     /// True when this role has that power.
     pub const fn may(self, power: Power) -> bool {
         match power {
-            Power::Drive | Power::Invite => matches!(self, Role::Desk),
-            Power::Step | Power::Release | Power::Stop | Power::Note => matches!(self, Role::Desk | Role::Captain),
+            Power::Drive | Power::Invite | Power::Attend => matches!(self, Role::Desk),
+            Power::Step | Power::Release | Power::Stop | Power::Note | Power::Sign => {
+                matches!(self, Role::Desk | Role::Captain)
+            }
             Power::Perform => matches!(self, Role::Performer),
             Power::Write => matches!(self, Role::Director | Role::Desk),
         }

@@ -99,7 +99,7 @@ Fields of --format json (stable, fields may be added), one object:
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
                links_lost, says; lost_together, says
   calls        day, from, to, present, absent, understudies, checks, runs,
-               breaks, ended_by, restarts
+               breaks, ended_by, signed_by, restarts
 A share is count, of, estimate (null for none of none) and interval (low, high);
 a speed of null is a walk-through; verdicts are better, worse, same, too-few.
 

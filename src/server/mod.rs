@@ -15,6 +15,7 @@ mod pace;
 pub mod pages;
 pub mod qr;
 mod reload;
+mod remembered;
 mod request;
 mod scores;
 mod setup;

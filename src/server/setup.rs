@@ -18,6 +18,7 @@ use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
+use super::remembered::remembered;
 use super::scores::Scores;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
@@ -101,6 +102,7 @@ impl Serving {
                 horizon: config.horizon,
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
+                before_call: config.before_call.clone(),
             },
             folder: Some(Arc::new(production.clone())),
             data: production.data(),
@@ -136,6 +138,9 @@ impl Serving {
             directory.know(id, member.role, key);
             let (name, part) = (member.name.clone(), member.part.clone());
             call.handle(self.clock.now(), Input::Known { member: id, name, role: member.role, part });
+        }
+        for remembered in remembered(&self.data, self.clock.now(), utc_now()) {
+            call.handle(self.clock.now(), Input::Remembered(remembered));
         }
         let links = directory
             .invitations()

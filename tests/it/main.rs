@@ -47,6 +47,7 @@ mod server_hostile;
 mod server_killed;
 mod server_reload;
 mod server_scores;
+mod server_signing;
 mod server_sounds;
 mod sheet;
 mod sound_live;

@@ -37,6 +37,7 @@ fn record(call: &CallRecord) -> Markup {
         (runs(call))
         (breaks(call))
         p { @match &call.ended_by { Some(who) => { "Ended at the desk by " (who) "." }, None => { "Nobody ended this call at the desk." } } }
+        @if let Some(who) = &call.signed_by { p { strong { "Signed at the desk: " } (who) ", " (call.day) ", " (call.to) "." } }
         div.sign { div { "Stage manager, date" } div { "Fight captain, date" } }
     }
 }
