@@ -1288,3 +1288,83 @@ export type NotDone = {
  * A sentence for a person.
  */
 reason: string, };
+
+export type ReviewAsked = { 
+/**
+ * From this day on: `2026-03-01`.
+ */
+since: string | null, 
+/**
+ * Up to this day.
+ */
+until: string | null, 
+/**
+ * This fight only: its name, or a beginning that no other has.
+ */
+fight: string | null, 
+/**
+ * This phrase only: the same way.
+ */
+phrase: string | null, };
+
+export type ReviewPage = { 
+/**
+ * The review, the same markup as in `holdfast report --format html`; its closed folds (`data-part`) are empty.
+ */
+markup: string, 
+/**
+ * What was asked for, with the names that were meant.
+ */
+filter: ReviewAsked, 
+/**
+ * Every fight that was run.
+ */
+choices: Array<ReviewChoice>, 
+/**
+ * How many rows the journal had; the same number is the same review.
+ */
+rows: number, };
+
+export type ReviewChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * Its phrases.
+ */
+phrases: Array<string>, };
+
+export type ReviewPartAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * The fold's `data-part`.
+ */
+part: string, };
+
+export type ReviewEventAsked = { 
+/**
+ * The number of its event in the journal.
+ */
+event: number, };
+
+export type ReviewPiece = { 
+/**
+ * The markup.
+ */
+markup: string, };
+
+export type ReviewFileAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * Which file.
+ */
+file: ReviewFile, };
+
+export type ReviewFile = "html" | "json" | "phrases" | "moves" | "breaks" | "runs" | "calls";

@@ -77,6 +77,7 @@ const FIELDS: &str = "\
 Fields of --format json (stable, fields may be added), one object:
   production, filter, zone, live, first_day, last_day
   totals       calls, runs, complete, held, stopped, unfinished, holds_between
+  choices      fight, phrases: what can be asked for
   notes        what cannot be told of the journal, a sentence each
   drill        rule; rows: fight, phrase, broke (a share), at_least,
                cost_seconds, cost_of_fight, least_seconds, worst (moves);

@@ -20,6 +20,7 @@ use super::gate::Gate;
 use super::outbox::{Frame, Living, Outbox};
 use super::pace::Pace;
 use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::review::Reviews;
 use super::scores::Scores;
 use super::{close, introduction};
 use crate::call::{Act, Drive, HoldId, MemberId, SetupRequest, Tap};
@@ -48,6 +49,7 @@ pub(super) struct House {
     pub(super) clock: ServerClock,
     pub(super) gate: Arc<Gate>,
     pub(super) scores: Arc<Scores>,
+    pub(super) reviews: Arc<Reviews>,
 }
 
 /// Buffers for small frames: the library's own default of 128 KiB a connection costs three times the time of a hold.

@@ -15,7 +15,7 @@ use tracing::debug;
 
 use super::connection::{self, House};
 use super::request::LinkId;
-use super::{pages, scores};
+use super::{pages, review, scores};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -27,8 +27,8 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House) -> Router {
     let site = Site { house, next_link: Arc::default() };
-    let scores = scores::router(site.house.clone());
-    Router::new().route("/ws", get(upgrade)).fallback(get(page)).with_state(site).merge(scores)
+    let asked = scores::router(site.house.clone()).merge(review::router(site.house.clone()));
+    Router::new().route("/ws", get(upgrade)).fallback(get(page)).with_state(site).merge(asked)
 }
 
 async fn page(uri: Uri) -> Response {

@@ -17,6 +17,7 @@ pub mod qr;
 mod reload;
 mod remembered;
 mod request;
+mod review;
 mod scores;
 mod setup;
 mod sounding;

@@ -19,6 +19,7 @@ use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
 use super::remembered::remembered;
+use super::review::Reviews;
 use super::scores::Scores;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
 use crate::journal::{Journal, JournalError, SessionStart};
@@ -81,6 +82,7 @@ pub type Links = Vec<(Role, String)>;
 /// A server that is ready to run.
 pub struct Ready {
     folder: Option<Arc<Production>>,
+    data: PathBuf,
     parts: Parts,
     clock: ServerClock,
     journal: Journal,
@@ -162,7 +164,7 @@ impl Serving {
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { folder: self.folder, parts, clock: self.clock, journal, links })
+        Ok(Ready { folder: self.folder, data: self.data, parts, clock: self.clock, journal, links })
     }
 }
 
@@ -191,6 +193,7 @@ impl Ready {
             clock: self.clock,
             gate: Arc::new(Gate::default()),
             scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
+            reviews: Arc::new(Reviews::new(self.data, shelf.clone(), self.parts.production.clone())),
         };
         let router = http::router(house).into_make_service_with_connect_info::<SocketAddr>();
         let listener = listener.tap_io(|socket| {

@@ -3,12 +3,14 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod review;
 mod scores;
 mod to_member;
 mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use review::*;
 pub use scores::*;
 pub use to_member::*;
 pub use to_server::*;

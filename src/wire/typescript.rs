@@ -83,6 +83,14 @@ pub fn typescript() -> String {
         RevisionView,
         RevisionKind,
         NotDone,
+        ReviewAsked,
+        ReviewPage,
+        ReviewChoice,
+        ReviewPartAsked,
+        ReviewEventAsked,
+        ReviewPiece,
+        ReviewFileAsked,
+        ReviewFile,
     );
     text
 }

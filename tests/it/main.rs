@@ -46,6 +46,7 @@ mod server_call;
 mod server_hostile;
 mod server_killed;
 mod server_reload;
+mod server_review;
 mod server_scores;
 mod server_signing;
 mod server_sounds;
