@@ -8,6 +8,6 @@ export default defineConfig({
     target: 'es2022',
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    rolldownOptions: { input: ['index.html', 'join.html', 'phone.html', 'desk.html', 'score.html'] },
+    rolldownOptions: { input: ['index.html', 'join.html', 'phone.html', 'desk.html', 'score.html', 'review.html'] },
   },
 });

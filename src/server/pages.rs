@@ -20,7 +20,7 @@ pub struct Page {
     pub immutable: bool,
 }
 
-/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/score`, `/assets/…`), or nothing.
+/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/score`, `/review`, `/assets/…`), or nothing.
 pub fn page(path: &str) -> Option<Page> {
     let file = match path {
         "/" => "index.html",
@@ -28,6 +28,7 @@ pub fn page(path: &str) -> Option<Page> {
         "/phone" => "phone.html",
         "/desk" => "desk.html",
         "/score" => "score.html",
+        "/review" => "review.html",
         "/icon.svg" => "icon.svg",
         other => other.strip_prefix('/').filter(|file| file.starts_with("assets/"))?,
     };
@@ -69,7 +70,7 @@ mod tests {
 
     #[test]
     fn the_pages_are_in_the_binary_with_everything_they_name() {
-        for path in ["/", "/join", "/phone", "/desk", "/score"] {
+        for path in ["/", "/join", "/phone", "/desk", "/score", "/review"] {
             let html = text(path);
             let links = links(&html);
             assert!(links.iter().any(|link| link.ends_with(".js")), "{path} has no script");
@@ -82,7 +83,7 @@ mod tests {
 
     #[test]
     fn the_pages_keep_to_the_policy() {
-        for path in ["/", "/join", "/phone", "/desk", "/score"] {
+        for path in ["/", "/join", "/phone", "/desk", "/score", "/review"] {
             let html = text(path);
             assert!(!html.contains("<style") && !html.contains("style=\""), "{path} has a style inside");
             let scripts = html.matches("<script").count();
