@@ -6,7 +6,7 @@ use std::process::{Command, ExitCode};
 use std::{env, fs, io};
 
 /// What the pages are built from. One by one: `clients/` as a whole holds `node_modules`, which changes all the time.
-const SOURCES: [&str; 20] = [
+const SOURCES: [&str; 22] = [
     ".npmrc",
     "core",
     "desk",
@@ -20,6 +20,8 @@ const SOURCES: [&str; 20] = [
     "phone",
     "phone.html",
     "public",
+    "review",
+    "review.html",
     "score",
     "score.html",
     "sound",

@@ -37,7 +37,12 @@ async fn measure(members: usize) -> Vec<i64> {
         fights: Vec::new(),
         troubles: Vec::new(),
         count_in: None,
-        settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link: Vec::new() },
+        settings: Settings {
+            horizon: Micros::millis(1_500),
+            lead: Micros::millis(500),
+            hold_on_lost_link: Vec::new(),
+            before_call: Vec::new(),
+        },
         folder: None,
         data: folder.path().to_owned(),
         base_url: format!("http://{}", listener.local_addr().unwrap()),

@@ -8,6 +8,8 @@ export default defineConfig({
     target: 'es2022',
     assetsInlineLimit: 0,
     modulePreload: { polyfill: false },
-    rolldownOptions: { input: ['index.html', 'join.html', 'phone.html', 'desk.html', 'score.html', 'sound.html'] },
+    rolldownOptions: {
+      input: ['index.html', 'join.html', 'phone.html', 'desk.html', 'score.html', 'sound.html', 'review.html'],
+    },
   },
 });

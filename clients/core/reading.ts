@@ -1,6 +1,7 @@
 // What follows from what a page knows: the questions that more than one part of a page asks of a view, each answered in
 // one place.
 import type { View } from './model';
+import { words } from './words';
 import type { Cue, CueMove, HoldView, MemberView, MoveView, Part, RunSheet, Stage } from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
@@ -94,6 +95,21 @@ function lackOf(row: MemberView): Lack | null {
   if (row.link === 'lost') return 'lost';
   if (!row.visible) return 'hidden';
   return row.ready ? null : 'not-ready';
+}
+
+/** Why the checks before the call speak against starting, a line each. */
+export function unsigned(view: View): string[] {
+  return (view.state?.checks ?? []).flatMap(({ check, signed }) => {
+    if (signed === null) return [words.record.isUnsigned(check)];
+    return signed.in_order ? [] : [words.record.isNotInOrder(check)];
+  });
+}
+
+/** A moment of the server's clock as a time of day here; nothing while that clock is not known. */
+export function clockOf(serverNowUs: number | null, atUs: number): string | null {
+  if (serverNowUs === null) return null;
+  const at = new Date(Date.now() - (serverNowUs - atUs) / 1_000);
+  return `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
 }
 
 /** The hold that a note or a restart is about: the standing one, else the last. */

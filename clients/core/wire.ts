@@ -105,7 +105,35 @@ hold: number,
 /**
  * The words.
  */
-text: string, } | { "kind": "end-call" } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
+text: string, } | { "kind": "sign", 
+/**
+ * The check, as [`crate::wire::State::checks`] lists it.
+ */
+check: string, 
+/**
+ * False when it is not in order.
+ */
+in_order: boolean, 
+/**
+ * What there is to say of it.
+ */
+note: string | null, 
+/**
+ * Who signs, when that is somebody at the member's side.
+ */
+by: string | null, } | { "kind": "attend", 
+/**
+ * Their name; they need not have joined.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, } | { "kind": "end-call", 
+/**
+ * Who signs the record of the call; nothing when nobody does.
+ */
+signed_by: string | null, } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
 /**
  * The role.
  */
@@ -399,6 +427,14 @@ past_holds: Array<HoldView>,
  */
 spot: Spot | null, 
 /**
+ * The checks before the call, in the company's order, then those signed that are no longer on its list.
+ */
+checks: Array<CheckView>, 
+/**
+ * Whom the desk noted as there or not, by name.
+ */
+attendance: Array<AttendanceView>, 
+/**
  * The loudspeakers, in a sentence, and whether they work.
  */
 sound: Health, 
@@ -406,6 +442,44 @@ sound: Health,
  * The log, in a sentence, and whether it is being written.
  */
 log: Health, };
+
+export type CheckView = { 
+/**
+ * What is checked.
+ */
+check: string, 
+/**
+ * Who signed it; nothing when nobody did.
+ */
+signed: SignatureView | null, };
+
+export type SignatureView = { 
+/**
+ * Who.
+ */
+by: string, 
+/**
+ * When, server time; before 0 when that was before this server was started.
+ */
+at_us: number, 
+/**
+ * False when it was signed as not in order.
+ */
+in_order: boolean, 
+/**
+ * What was noted.
+ */
+note: string | null, };
+
+export type AttendanceView = { 
+/**
+ * Who.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, };
 
 export type Health = { 
 /**
@@ -1610,3 +1684,83 @@ words: string | null,
  * False when the production has no such sound: then nothing is heard.
  */
 known: boolean, };
+
+export type ReviewAsked = { 
+/**
+ * From this day on: `2026-03-01`.
+ */
+since: string | null, 
+/**
+ * Up to this day.
+ */
+until: string | null, 
+/**
+ * This fight only: its name, or a beginning that no other has.
+ */
+fight: string | null, 
+/**
+ * This phrase only: the same way.
+ */
+phrase: string | null, };
+
+export type ReviewPage = { 
+/**
+ * The review, the same markup as in `holdfast report --format html`; its closed folds (`data-part`) are empty.
+ */
+markup: string, 
+/**
+ * What was asked for, with the names that were meant.
+ */
+filter: ReviewAsked, 
+/**
+ * Every fight that was run.
+ */
+choices: Array<ReviewChoice>, 
+/**
+ * How many rows the journal had; the same number is the same review.
+ */
+rows: number, };
+
+export type ReviewChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * Its phrases.
+ */
+phrases: Array<string>, };
+
+export type ReviewPartAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * The fold's `data-part`.
+ */
+part: string, };
+
+export type ReviewEventAsked = { 
+/**
+ * The number of its event in the journal.
+ */
+event: number, };
+
+export type ReviewPiece = { 
+/**
+ * The markup.
+ */
+markup: string, };
+
+export type ReviewFileAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * Which file.
+ */
+file: ReviewFile, };
+
+export type ReviewFile = "html" | "json" | "phrases" | "moves" | "breaks" | "runs" | "calls";

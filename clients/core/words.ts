@@ -1,6 +1,6 @@
 // Every sentence and word that the pages show, in one place.
 import type { Lack } from './reading';
-import type { CueMove, FindingSeverity, RevisionKind, Role, SaveAnswer, Stage } from './wire';
+import type { CueMove, FindingSeverity, ReviewFile, RevisionKind, Role, SaveAnswer, Stage } from './wire';
 
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
 
@@ -469,5 +469,72 @@ export const words = {
     deviceUse: 'Use these',
     deviceKept: 'Kept for the production; production.toml stays as it is.',
     troublesTitle: 'What is wrong',
+  },
+
+  record: {
+    title: 'Before the call',
+    noChecks: 'The company lists no checks (production.toml, [checks] before_call).',
+    signsNow: 'Who signs',
+    sign: 'Sign',
+    signThis: (check: string) => `Sign: ${check}`,
+    more: 'With a note …',
+    moreOf: (check: string) => `With a note: ${check}`,
+    noteOf: (check: string) => `Note to “${check}”`,
+    inOrder: 'In order',
+    notInOrder: 'Not in order',
+    unsigned: 'not signed',
+    isUnsigned: (check: string) => `“${check}” is not signed`,
+    isNotInOrder: (check: string) => `“${check}” was signed as not in order`,
+    signedBy: (by: string, at: string | null) => (at === null ? by : `${by}, ${at}`),
+    attendance: (absent: string[]) =>
+      absent.length === 0 ? 'Present and absent' : `Present and absent (absent: ${absent.join(', ')})`,
+    attendanceHint: 'Whoever is linked counts as present unless you say otherwise.',
+    present: 'Present',
+    absent: 'Absent',
+    somebodyElse: 'Somebody else',
+    noteAbsent: 'Note as absent',
+    signsRecord: 'Who signs the record of this call',
+    review: 'Review: what this and earlier calls tell',
+  },
+
+  review: {
+    title: 'Review',
+    noAnswer: 'The server gives no answer. What is here is as it was; it is asked again.',
+    counting: 'Counting …',
+    upToDate: (at: string) => `As the log was at ${at}; it follows the call.`,
+    since: 'From',
+    until: 'To',
+    fight: 'Fight',
+    allFights: 'every fight',
+    phrase: 'Phrase',
+    allPhrases: 'every phrase',
+    everything: 'Show everything',
+    link: 'This selection as a link',
+    files: 'Take it with you',
+    print: 'Print',
+    file: {
+      html: 'One page, to print or send (HTML)',
+      phrases: 'Phrases, for a spreadsheet (CSV)',
+      moves: 'Moves, for a spreadsheet (CSV)',
+      breaks: 'Holds and stops, for a spreadsheet (CSV)',
+      runs: 'Runs, for a spreadsheet (CSV)',
+      calls: 'Fight calls, for a spreadsheet (CSV)',
+      json: 'Everything, for a program (JSON)',
+    } satisfies Record<ReviewFile, string>,
+    made: (name: string) => `${name} is with your downloads.`,
+    marks: (phrase: string) => `Where “${phrase.trim()}” broke: arrow keys go from mark to mark, Enter tells it`,
+    story: 'A hold or stop, told whole',
+    storyWait: 'Looking it up …',
+    ofSeveral: (at: number, all: number) => `${at} of ${all} at this move`,
+    newer: 'Newer',
+    older: 'Older',
+    close: 'Close',
+    opening: 'Looking it up …',
+    back: {
+      '/desk': 'Back to the desk',
+      '/phone': 'Back to your page',
+      '/score': 'Back to the scores',
+      '/sound': 'Back to the sound',
+    },
   },
 } as const;

@@ -2,11 +2,12 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { lastHold, missing, percentOf, stageOf } from '../core/reading';
+import { lastHold, missing, percentOf, stageOf, unsigned } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import { Asked } from '../ui/parts';
+import { EndSigned } from './checks';
 import { useKey } from './keys';
 import { Key, shortcut } from './keys-panel';
 import { SetupForm } from './setup-form';
@@ -57,21 +58,19 @@ export function Call({ view, session }: Props) {
         )
       )}
       {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}
-      {over && <EndCall session={session} />}
+      {over && <EndCall view={view} session={session} />}
     </section>
   );
 }
 
 // Not within reach while something runs or is held.
-function EndCall({ session }: { session: Session }) {
+function EndCall({ view, session }: Props) {
   return (
     <Asked label={words.endCall}>
       {(close) => (
         <>
           <p>{words.endCallAsk}</p>
-          <button type="button" class="main" onClick={() => (session.ask({ kind: 'end-call' }), close())}>
-            {words.endCallSure}
-          </button>
+          <EndSigned view={view} session={session} close={close} />
         </>
       )}
     </Asked>
@@ -119,9 +118,10 @@ function FromLastHold({ view, places }: { view: View; places(setup: Setup): void
 function Start({ view, session }: Props) {
   const absent = missing(view);
   const errors = errorsOfClockedFight(view);
+  const checks = unsigned(view);
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  const able = absent.length === 0 && errors === 0;
+  const able = absent.length === 0 && errors === 0 && checks.length === 0;
   // With somebody missing the key only opens the question.
   useKey('start', able ? () => start(false) : null);
   if (able) {
@@ -153,6 +153,9 @@ function Start({ view, session }: Props) {
         </li>
       ))}
       {errors > 0 && <li>{words.errorsFound(errors)}</li>}
+      {checks.map((check) => (
+        <li key={check}>{check}</li>
+      ))}
     </ul>
   );
   return (
@@ -162,7 +165,7 @@ function Start({ view, session }: Props) {
       <Asked
         label={words.startAnyway}
         keyed={keyed}
-        about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors}`}
+        about={`${absent.map(({ part, lack }) => part + lack).join()} ${errors} ${checks.join()}`}
       >
         {(close) => (
           <button type="button" class="main" data-starts onClick={() => (start(true), close())}>

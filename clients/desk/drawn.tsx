@@ -7,6 +7,7 @@ import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
 import { Call } from './call';
+import { Checks } from './checks';
 import { Holds } from './holds';
 import { House } from './house';
 import { Invitations } from './invitations';
@@ -41,7 +42,8 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
         <Run view={view} session={session} />
         <div class="desk-column">
           <Roster view={view} session={session} />
-          <House state={view.state} />
+          <Checks view={view} session={session} />
+          <House view={view} state={view.state} />
         </div>
       </div>
       <Holds view={view} session={session} />

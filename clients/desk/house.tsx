@@ -1,9 +1,12 @@
 // The parts of the server itself: loudspeakers and log.
+import type { View } from '../core/model';
+import { stageOf } from '../core/reading';
 import type { Health, State } from '../core/wire';
 import { words } from '../core/words';
 
 /** Whether they do their work. */
-export function House({ state }: { state: State }) {
+export function House({ view, state }: { view: View; state: State }) {
+  const stage = stageOf(view);
   return (
     <section class="house">
       <h2>{words.houseTitle}</h2>
@@ -18,6 +21,11 @@ export function House({ state }: { state: State }) {
             ))}
           </ul>
         </>
+      )}
+      {stage !== 'count-in' && stage !== 'running' && (
+        <p>
+          <a href="/review">{words.record.review}</a>
+        </p>
       )}
     </section>
   );

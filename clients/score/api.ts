@@ -1,9 +1,9 @@
 // What the score page asks the server for. Drafts are long, so they go by HTTP and never over the line that HOLD is on.
+import { askJson } from '../core/asking';
 import type {
   Draft,
   DraftReport,
   Formatted,
-  NotDone,
   Preview,
   PreviewAsked,
   Revisions,
@@ -15,10 +15,7 @@ import type {
 } from '../core/wire';
 import { words } from '../core/words';
 
-/** Something that was asked and not done; its message is a sentence for a person. */
-export class Refused extends Error {}
-
-/** The server, asked with a personal key. Every question may fail with {@link Refused}. */
+/** The server, asked with a personal key. Every question may fail with `Refused`. */
 export class Api {
   constructor(private readonly key: string) {}
 
@@ -33,19 +30,7 @@ export class Api {
   revision = (file: string, revision: string): Promise<ScoreText> => this.#ask('revision', { file, revision });
 
   // The server lists or opens nothing that a body could not name; so there is always one.
-  async #ask<T>(what: string, body: unknown): Promise<T> {
-    let answer: Response;
-    try {
-      answer = await fetch(`/api/scores/${what}`, {
-        method: 'POST',
-        headers: { authorization: `Bearer ${this.key}`, 'content-type': 'application/json' },
-        body: JSON.stringify(body),
-      });
-    } catch {
-      throw new Refused(words.score.noAnswer);
-    }
-    const said: unknown = await answer.json().catch(() => null);
-    if (answer.ok && said !== null) return said as T;
-    throw new Refused((said as NotDone | null)?.reason ?? words.score.noAnswer);
+  #ask<T>(what: string, body: unknown): Promise<T> {
+    return askJson(`scores/${what}`, this.key, body, words.score.noAnswer);
   }
 }

@@ -1,11 +1,12 @@
 // The phrases of the draft: how fast each can safely go, and its hearing and stepping on this page.
 import { useState } from 'preact/hooks';
+import { Refused } from '../core/asking';
 import type { View } from '../core/model';
 import { stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { DraftPhrase, Preview, Stage } from '../core/wire';
 import { words } from '../core/words';
-import { Refused, type Api } from './api';
+import type { Api } from './api';
 import type { Hearing } from './hear';
 import type { Studio } from './studio';
 

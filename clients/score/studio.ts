@@ -1,10 +1,11 @@
 // The score page's own state: which score, its draft, what the checks say, who else is here, what became of saving. It
 // asks the server and remembers; it draws nothing.
 import { signal } from '@preact/signals';
+import { Refused } from '../core/asking';
 import type { Platform } from '../core/platform';
 import type { DraftReport, RevisionView, SaveConflict, ScoreList, ScoreNews, ScoreText } from '../core/wire';
 import { words } from '../core/words';
-import { Refused, type Api } from './api';
+import type { Api } from './api';
 import { changed, fresh, plainLines, type Base, type Draft, type Drafts } from './draft';
 import { between, record, redo, undo, type Moved } from './history';
 

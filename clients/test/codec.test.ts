@@ -9,7 +9,7 @@ const hex = (bytes: Uint8Array): string => Buffer.from(bytes).toString('hex');
 describe('the codec', () => {
   // The MessagePack specification: fixmap 0x8n, fixstr 0xa0 + length, true 0xc3, uint 64 0xcf, int 64 0xd3.
   it('writes maps with named fields, and times as integers however far they are', () => {
-    expect(hex(toBytes({ kind: 'end-call' }))).toBe('81a46b696e64a8656e642d63616c6c');
+    expect(hex(toBytes({ kind: 'invitations' }))).toBe('81a46b696e64ab696e7669746174696f6e73');
     expect(hex(toBytes({ kind: 'clock', sent_us: 2 ** 40 }))).toContain('cf0000010000000000');
     expect(hex(toBytes({ kind: 'clock', sent_us: -(2 ** 40) }))).toContain('d3ffffff0000000000');
     expect(hex(toBytes({ kind: 'ready', ready: true, generation: 5 }))).toContain('c3');

@@ -78,6 +78,8 @@ export function Asked(props: {
   label: string;
   starts?: boolean;
   disabled?: boolean;
+  /** What the button is called where its label alone would not tell what it is about. */
+  name?: string;
   /** Anything whose change closes the question: what it was asked about is no longer so. */
   about?: string;
   /** What a key that opens it is called, and how it is drawn: for pages that have keys. */
@@ -89,7 +91,7 @@ export function Asked(props: {
   props.keyed?.use(() => setOpen(about));
   if (open === about) {
     return (
-      <div class="asked" role="group" aria-label={props.label} tabIndex={-1} ref={takeFocus}>
+      <div class="asked" role="group" aria-label={props.name ?? props.label} tabIndex={-1} ref={takeFocus}>
         {props.children(() => setOpen(null))}
         <button type="button" onClick={() => setOpen(null)}>
           {words.cancel}
@@ -100,6 +102,7 @@ export function Asked(props: {
   return (
     <button
       type="button"
+      aria-label={props.name}
       disabled={props.disabled ?? false}
       aria-keyshortcuts={props.keyed?.shortcut}
       onClick={() => setOpen(about)}

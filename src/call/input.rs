@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Drive, Fight, HoldId, MemberId, Role};
+use super::{Drive, Fight, HoldId, MemberId, Remembered, Role};
 use crate::units::Generation;
 
 /// One thing that happened.
@@ -51,6 +51,10 @@ pub enum Input {
     Hush,
     /// The production's fights were read anew. A run that is set up keeps the one it has.
     Fights(Vec<Arc<Fight>>),
+    /// The company's list of checks before a call was read anew.
+    Checks(Vec<String>),
+    /// Something of this call that was written down before the server was started.
+    Remembered(Remembered),
     /// The deadline has come.
     Tick,
 }
@@ -112,8 +116,29 @@ pub enum Act {
         /// The words.
         text: String,
     },
+    /// Sign a check of the company's list.
+    Sign {
+        /// The check, as the list has it.
+        check: String,
+        /// False when it is not in order.
+        in_order: bool,
+        /// What there is to say of it.
+        note: Option<String>,
+        /// Who signs, when that is not the member who asks.
+        by: Option<String>,
+    },
+    /// Note whether somebody is there.
+    Attend {
+        /// Their name.
+        person: String,
+        /// Whether they are.
+        present: bool,
+    },
     /// The call is over.
-    EndCall,
+    EndCall {
+        /// Who signs its record; nothing when nobody does.
+        signed_by: Option<String>,
+    },
 }
 
 /// A tap on HOLD.

@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use super::drive::Driver;
 use super::{
-    Act, Asked, Entry, EntryKind, Fight, FootSwitch, Hold, Input, MemberId, Output, Power, Role, Roster, Run, Spot,
-    TapFate,
+    Act, Asked, Entry, EntryKind, Fight, FootSwitch, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster,
+    Run, Signing, Spot, TapFate,
 };
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
@@ -20,6 +20,8 @@ pub struct Settings {
     pub lead: Micros,
     /// The roles whose lost link holds the run; the others' is only told.
     pub hold_on_lost_link: Vec<Role>,
+    /// What is checked and signed before a call, in order.
+    pub before_call: Vec<String>,
 }
 
 /// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
@@ -77,6 +79,9 @@ pub struct Call {
     pub(super) stage: Stage,
     pub(super) roster: Roster,
     pub(super) past_holds: Vec<Hold>,
+    pub(super) signing: Signing,
+    /// When something was last written down.
+    pub(super) last_entry: ServerTime,
     /// Every tap that was ever answered, so that one sent again is known.
     pub(super) taps: HashMap<(MemberId, String), TapFate>,
     pub(super) next_hold: u32,
@@ -89,6 +94,8 @@ impl Call {
     /// A call in which nothing is set up, counting on from what was before it.
     pub fn new(settings: Settings, fights: Vec<Arc<Fight>>, before: Before) -> Call {
         Call {
+            signing: Signing::new(settings.before_call.clone()),
+            last_entry: ServerTime::default(),
             settings,
             fights,
             generation: before.first_generation(),
@@ -107,6 +114,7 @@ impl Call {
     /// latest one known.
     pub fn handle(&mut self, now: ServerTime, input: Input) -> Vec<Output> {
         self.now = self.now.max(now);
+        let anew = self.now.since(self.last_entry) > LONGEST_PAUSE && self.signing.clear();
         match input {
             // A hold comes before anything that time alone would do.
             Input::From(member, Act::Hold(tap)) => self.tap(member, tap),
@@ -115,6 +123,12 @@ impl Call {
                 self.advance();
                 self.take(input);
             }
+        }
+        if anew {
+            self.out.push(Output::Changed);
+        }
+        if self.out.iter().any(|output| matches!(output, Output::Journal(_))) {
+            self.last_entry = self.now;
         }
         std::mem::take(&mut self.out)
     }
@@ -160,6 +174,11 @@ impl Call {
     /// The holds of this call that were released, newest first.
     pub fn past_holds(&self) -> &[Hold] {
         &self.past_holds
+    }
+
+    /// The checks of this call and who is there.
+    pub fn signing(&self) -> &Signing {
+        &self.signing
     }
 
     /// The run that is set up, going, held, stopped or complete.
@@ -217,6 +236,14 @@ impl Call {
                     self.out.push(Output::Changed);
                 }
             }
+            Input::Checks(list) => {
+                self.signing.set_list(list);
+                self.out.push(Output::Changed);
+            }
+            Input::Remembered(remembered) => {
+                self.last_entry = self.now;
+                self.signing.remember(remembered);
+            }
             Input::Tick => {}
         }
     }
@@ -235,7 +262,9 @@ impl Call {
             Act::Step(_) => (Asked::Step, Power::Step),
             Act::Speed(_) => (Asked::Speed, Power::Drive),
             Act::Note { .. } => (Asked::Note, Power::Note),
-            Act::EndCall => (Asked::EndCall, Power::Drive),
+            Act::Sign { .. } => (Asked::Sign, Power::Sign),
+            Act::Attend { .. } => (Asked::Attend, Power::Attend),
+            Act::EndCall { .. } => (Asked::EndCall, Power::Drive),
         };
         let done = if role.may(power) {
             self.allowed(member, act)
@@ -262,7 +291,9 @@ impl Call {
             Act::Step(generation) => self.step(member, generation),
             Act::Speed(percent) => self.speed(member, percent),
             Act::Note { hold, text } => self.note(member, hold, text),
-            Act::EndCall => self.end_call(member),
+            Act::Sign { check, in_order, note, by } => self.sign(member, check, in_order, note, by),
+            Act::Attend { person, present } => self.attend(member, person, present),
+            Act::EndCall { signed_by } => self.end_call(member, signed_by),
         }
     }
 }
@@ -295,6 +326,7 @@ impl Call {
             reason: None,
             hold: None,
             tap: None,
+            detail: None,
         }
     }
 

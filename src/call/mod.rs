@@ -20,12 +20,14 @@ mod role;
 mod roster;
 mod run;
 mod running;
+mod signing;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
 pub use hold::{Caller, Hold, HoldId};
 pub use input::{Act, FootSwitch, Input, SetupRequest, Tap};
 pub use machine::{Before, Call, Settings, Stage};
-pub use output::{Asked, CueOut, Entry, EntryKind, Output, TapFate};
+pub use output::{Asked, CueOut, Detail, Entry, EntryKind, Output, TapFate};
 pub use role::{Power, Role};
 pub use roster::{Member, MemberId, Roster};
 pub use run::{Run, Spot};
+pub use signing::{LONGEST_PAUSE, Remembered, Signature, Signing};

@@ -95,6 +95,10 @@ pub enum Asked {
     Speed,
     /// Note.
     Note,
+    /// A signature under a check.
+    Sign,
+    /// Whether somebody is there.
+    Attend,
     /// End of the call.
     EndCall,
 }
@@ -112,6 +116,8 @@ impl Asked {
             Asked::Step => "step",
             Asked::Speed => "speed",
             Asked::Note => "note",
+            Asked::Sign => "sign",
+            Asked::Attend => "attend",
             Asked::EndCall => "end",
         }
     }
@@ -140,6 +146,31 @@ pub struct Entry {
     pub hold: Option<HoldId>,
     /// The tap that made it.
     pub tap: Option<String>,
+    /// What else is known of it.
+    pub detail: Option<Detail>,
+}
+
+/// What else is known of something that is written down.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Detail {
+    /// Of a check.
+    Check {
+        /// False when it was signed as not in order.
+        in_order: bool,
+        /// What was noted.
+        note: Option<String>,
+        /// Who signed, when that is not the member who asked.
+        by: Option<String>,
+    },
+    /// Of somebody's being there.
+    Attendance {
+        /// Who.
+        person: String,
+        /// Whether they are.
+        present: bool,
+    },
+    /// Of the end of a call: who signs its record.
+    SignedBy(String),
 }
 
 /// The kinds of things that are written down.
@@ -181,6 +212,10 @@ pub enum EntryKind {
     Note,
     /// The run came to its end.
     Complete,
+    /// A check was signed.
+    Check,
+    /// Somebody was noted as there, or not.
+    Attendance,
     /// The call was ended.
     End,
 }

@@ -44,6 +44,10 @@ pub enum Power {
     Write,
     /// Test, trim, mute and choose the sound outputs.
     Sound,
+    /// Sign a check before a call.
+    Sign,
+    /// Note who is there.
+    Attend,
 }
 
 impl Power {
@@ -59,6 +63,8 @@ impl Power {
             Power::Invite => "invite people or give parts",
             Power::Write => "save scores",
             Power::Sound => "work the sound",
+            Power::Sign => "sign checks",
+            Power::Attend => "note who is there",
         }
     }
 }
@@ -71,8 +77,10 @@ impl Role {
     /// True when this role has that power.
     pub const fn may(self, power: Power) -> bool {
         match power {
-            Power::Drive | Power::Invite => matches!(self, Role::Desk),
-            Power::Step | Power::Release | Power::Stop | Power::Note => matches!(self, Role::Desk | Role::Captain),
+            Power::Drive | Power::Invite | Power::Attend => matches!(self, Role::Desk),
+            Power::Step | Power::Release | Power::Stop | Power::Note | Power::Sign => {
+                matches!(self, Role::Desk | Role::Captain)
+            }
             Power::Perform => matches!(self, Role::Performer),
             Power::Write => matches!(self, Role::Director | Role::Desk),
             Power::Sound => matches!(self, Role::Desk | Role::Sound),

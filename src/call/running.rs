@@ -1,8 +1,10 @@
 //! Runs: places, ready, start, step, speed, stop, the end; and what time alone does to a run that goes.
 
 use super::machine::Going;
+use super::signing::named;
 use super::{
-    Call, CueOut, Drive, Entry, EntryKind, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage, drive,
+    Call, CueOut, Detail, Drive, Entry, EntryKind, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage,
+    drive,
 };
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
@@ -106,6 +108,7 @@ impl Call {
                 doubts.push(format!("{} {} {what}.", names.join(", "), if names.len() == 1 { "is" } else { "are" }));
             }
         }
+        doubts.extend(self.signing.doubts());
         doubts
     }
 
@@ -201,18 +204,24 @@ impl Call {
         Ok(())
     }
 
-    pub(super) fn end_call(&mut self, member: MemberId) -> Result<(), String> {
+    pub(super) fn end_call(&mut self, member: MemberId, signed_by: Option<String>) -> Result<(), String> {
         match &self.stage {
             Stage::Held(..) => return Err("A hold stands. Release it first, then end the call.".to_owned()),
             Stage::Going(..) => return Err("A run is going. Hold or stop it first, then end the call.".to_owned()),
             Stage::Idle | Stage::Places(_) | Stage::Stopped(..) | Stage::Complete(_) => {}
         }
+        let signed_by = named(signed_by)?;
         self.raise();
         self.stage = Stage::Idle;
         self.roster.clear_ready();
         self.past_holds.clear();
+        self.signing.clear();
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(member), ..self.entry(EntryKind::End) });
+        self.write(Entry {
+            who: self.who(member),
+            detail: signed_by.map(Detail::SignedBy),
+            ..self.entry(EntryKind::End)
+        });
         Ok(())
     }
 

@@ -157,6 +157,7 @@ impl Company {
 
     /// Places, ready, run, hold, release, places, ready, run; with `whole`, to the end of the phrase.
     async fn show(&self, whole: bool) -> Result<(), String> {
+        self.sign_checks().await?;
         self.run_first_phrase().await?;
         let first = self.performers.first().ok_or("nobody performs")?;
         let after = self.cue_after_moves().await?;
@@ -179,6 +180,18 @@ impl Company {
             state_when(&self.desk, "the phrase is complete", |state| state.stage == Stage::Complete).await?;
             say("The phrase is complete.");
         }
+        Ok(())
+    }
+
+    /// The captain signs what the company checks before a call.
+    async fn sign_checks(&self) -> Result<(), String> {
+        let state = state_when(&self.captain, "the captain is linked", |_| true).await?;
+        for check in &state.checks {
+            self.captain.say(ToServer::Sign { check: check.check.clone(), in_order: true, note: None, by: None });
+        }
+        let signed = |state: &State| state.checks.iter().all(|check| check.signed.is_some());
+        state_when(&self.captain, "the checks are signed", signed).await?;
+        say("The captain has signed the checks.");
         Ok(())
     }
 

@@ -77,6 +77,7 @@ const FIELDS: &str = "\
 Fields of --format json (stable, fields may be added), one object:
   production, filter, zone, live, first_day, last_day
   totals       calls, runs, complete, held, stopped, unfinished, holds_between
+  choices      fight, phrases: what can be asked for
   notes        what cannot be told of the journal, a sentence each
   drill        rule; rows: fight, phrase, broke (a share), at_least,
                cost_seconds, cost_of_fight, least_seconds, worst (moves);
@@ -99,7 +100,7 @@ Fields of --format json (stable, fields may be added), one object:
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
                links_lost, says; lost_together, says
   calls        day, from, to, present, absent, understudies, checks, runs,
-               breaks, ended_by, restarts
+               breaks, ended_by, signed_by, restarts
 A share is count, of, estimate (null for none of none) and interval (low, high);
 a speed of null is a walk-through; verdicts are better, worse, same, too-few.
 

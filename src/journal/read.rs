@@ -5,10 +5,11 @@ use std::path::Path;
 use rusqlite::{Params, Row};
 use serde::Serialize;
 
+use super::chain::find_head;
 use super::members::{Member, members};
 use super::record::{EventKind, Spot};
 use super::view::View;
-use super::{JournalError, find};
+use super::{JournalError, find, schema};
 
 /// A journal that is being read.
 pub struct Reader {
@@ -206,6 +207,15 @@ impl Reader {
                 words, percent, reason, hold, tap, screen, detail FROM events
              WHERE (?1 IS NULL OR run = ?1) AND (?2 IS NULL OR kind = ?2) ORDER BY seq";
         self.all(sql, (filter.run, filter.kind.map(EventKind::word)), event)
+    }
+
+    /// How many rows the journal has: a journal of the same length says the same.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn rows(&self) -> Result<i64, JournalError> {
+        let head = find_head(&self.view.db, &schema::TABLES);
+        head.map(|head| head.link).map_err(|error| JournalError::reading(&self.view.path, &error))
     }
 
     /// Every start of the server.

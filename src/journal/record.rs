@@ -311,7 +311,7 @@ event_kinds! {
     Note = "note",
     /// The run came to its end.
     Complete = "complete",
-    /// The call was ended from the desk.
+    /// The call was ended from the desk; the detail may have `signed_by`, who signs its record.
     End = "end",
     /// The server went away in the middle of this run; written by the journal when it is opened next.
     CutOff = "cut-off",
@@ -327,7 +327,7 @@ event_kinds! {
     /// Sound, MIDI and OSC were muted or unmuted: the detail has `muted`.
     Mute = "mute",
     /// A check before a call was signed: what was checked is the reason; the detail may have `in_order` (false when it
-    /// was signed as not in order) and a `note`.
+    /// was signed as not in order), a `note`, and `signed_by` when another than `who` signed.
     Check = "check",
     /// The desk noted whether somebody is there: the detail has `person` and `present`.
     Attendance = "attendance",

@@ -4,10 +4,9 @@
 use std::ops::Range;
 
 use super::times::micros;
-use crate::journal::{EventKind, EventRow};
+use crate::call::LONGEST_PAUSE;
+use crate::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
 
-/// So long without any event ends a call: an hour and a half.
-const PAUSE_US: i64 = 90 * 60 * 1_000_000;
 /// A wall clock that goes ahead of or behind the server's own clock by more than this between two events was set.
 const JUMP_US: i64 = 5_000_000;
 
@@ -33,7 +32,7 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
                 let jumps = calls.jumps.take();
                 calls.jumps = Some(jumps.map_or((1, event.utc.clone()), |(count, first)| (count + 1, first)));
             }
-            if last.kind == EventKind::End.word() || gap.us > PAUSE_US {
+            if last.kind == EventKind::End.word() || gap.us > LONGEST_PAUSE.0 {
                 calls.ranges.push(first..at);
                 first = at;
             }
@@ -44,6 +43,23 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
         calls.ranges.push(first..events.len());
     }
     calls
+}
+
+/// The checks that were signed and the people who were noted in the call that the newest event belongs to, in order;
+/// nothing when that call was ended.
+///
+/// # Errors
+/// Those of the journal.
+pub fn under_way(reader: &Reader) -> Result<Vec<EventRow>, JournalError> {
+    let mut events = reader.events(EventFilter::default())?;
+    let newest = divide(&events).ranges.pop().unwrap_or(0..0);
+    let mut own: Vec<EventRow> = events.drain(newest).collect();
+    if own.last().is_some_and(|last| last.kind == EventKind::End.word()) {
+        own.clear();
+    }
+    let kinds = [EventKind::Check.word(), EventKind::Attendance.word()];
+    own.retain(|event| kinds.contains(&event.kind.as_str()));
+    Ok(own)
 }
 
 struct Gap {

@@ -98,8 +98,18 @@ const RUNS: [&str; 11] = [
     "lost_seconds",
     "revision",
 ];
-const CALLS: [&str; 9] =
-    ["day", "from", "to", "present", "absent", "understudies", "checks_unsigned", "runs", "holds_and_stops"];
+const CALLS: [&str; 10] = [
+    "day",
+    "from",
+    "to",
+    "present",
+    "absent",
+    "understudies",
+    "checks_unsigned",
+    "runs",
+    "holds_and_stops",
+    "signed_by",
+];
 
 /// A cell, safe for a spreadsheet.
 struct Cell(String);
@@ -230,6 +240,7 @@ fn calls(review: &Review) -> Vec<Row> {
             text(&unsigned.join("; ")),
             number(it.runs.len()),
             number(it.breaks.len()),
+            text(it.signed_by.as_deref().unwrap_or("")),
         ]
     };
     review.calls.iter().map(row).collect()

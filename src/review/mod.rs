@@ -18,17 +18,18 @@ mod lineage;
 mod phrase;
 mod progress;
 mod record;
-
 mod say;
 pub mod season;
 pub mod sheet;
 pub mod statistics;
+mod story;
 pub mod text;
 mod times;
 mod timing;
 mod whole;
 
 pub use breaks::{Break, Caller, Note, Playing};
+pub use calls::under_way;
 pub use caution::CAUTION;
 pub use drill::{Drill, DrillRow};
 pub use estimate::{PerMinute, Share};
@@ -40,6 +41,6 @@ pub use lineage::{MoveAt, PhraseDifference, RevisionChange};
 pub use phrase::{MoveGone, MoveReview, PhraseReview, SpeedReview, VisitReview};
 pub use progress::Change;
 pub use record::{CallRecord, Check, Person, RunLine, Understudy};
-
+pub use story::{Phone, Story, story};
 pub use timing::{LATE_MS, MemberTiming, Timing};
-pub use whole::{Review, Totals};
+pub use whole::{Choice, Review, Totals};

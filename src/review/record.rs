@@ -35,6 +35,8 @@ pub struct CallRecord {
     pub breaks: Vec<Break>,
     /// Who ended the call at the desk; nothing when nobody did.
     pub ended_by: Option<String>,
+    /// Who signed this record at the desk; nothing when nobody did.
+    pub signed_by: Option<String>,
     /// How often the server was started in the middle of it.
     pub restarts: u64,
 }
@@ -144,6 +146,7 @@ impl Recorder<'_> {
         let (first, last) = (events.first()?, events.last()?);
         let sessions = events.iter().filter(|event| is(event, EventKind::Session)).count() as u64;
         let (present, absent) = self.people(seen, runs, &last.utc);
+        let end = events.iter().rev().find(|event| is(event, EventKind::End));
         Some(CallRecord {
             day: times.day(&first.utc).map_or_else(|| "unknown day".to_owned(), |day| day.to_string()),
             from: times.time(&first.utc),
@@ -154,7 +157,8 @@ impl Recorder<'_> {
             checks: checks(&self.house.before_call, events, &times),
             runs: runs.iter().map(|(fight, run)| line(fight, run, &times)).collect(),
             breaks,
-            ended_by: events.iter().rev().find(|event| is(event, EventKind::End)).and_then(|event| event.who.clone()),
+            ended_by: end.and_then(|event| event.who.clone()),
+            signed_by: end.and_then(|event| event.detail.get("signed_by")?.as_str().map(str::to_owned)),
             restarts: sessions.saturating_sub(u64::from(is(&first, EventKind::Session))),
         })
     }
@@ -301,7 +305,12 @@ fn checks(list: &[String], events: &[EventRow], times: &Times<'_>) -> Vec<Check>
         let Some(name) = event.reason.clone() else { continue };
         let signed = Check {
             check: name.clone(),
-            signed_by: event.who.clone(),
+            signed_by: event
+                .detail
+                .get("signed_by")
+                .and_then(|by| by.as_str())
+                .map(str::to_owned)
+                .or_else(|| event.who.clone()),
             at: Some(times.time(&event.utc)),
             note: event.detail.get("note").and_then(|note| note.as_str()).map(str::to_owned),
             in_order: event.detail.get("in_order").and_then(serde_json::Value::as_bool).unwrap_or(true),

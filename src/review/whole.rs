@@ -33,6 +33,8 @@ pub struct Review {
     pub last_day: Option<String>,
     /// How much there is.
     pub totals: Totals,
+    /// What can be asked for: every fight that was run, with its phrases.
+    pub choices: Vec<Choice>,
     /// What cannot be told, and why.
     pub notes: Vec<String>,
     /// What to drill next.
@@ -66,6 +68,15 @@ pub struct Totals {
     pub holds_between: usize,
 }
 
+/// A fight that can be asked for.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct Choice {
+    /// Its name.
+    pub fight: String,
+    /// Its phrases, in order of the newest text, then those that were run and are no longer in it.
+    pub phrases: Vec<String>,
+}
+
 impl Review {
     /// Reads and counts.
     ///
@@ -92,6 +103,7 @@ impl Review {
             first_day: days.first().map(ToString::to_string),
             last_day: days.last().map(ToString::to_string),
             totals: totals(&history, &runs, calls.len(), wants),
+            choices: history.fights.iter().filter(|fight| !fight.runs.is_empty()).map(choice).collect(),
             notes: notes(&history, &times),
             drill: drill::rank(fights.iter().map(|it| (it.fight.as_str(), it.phrases.as_slice()))),
             ladder_rule: house.ladder.rule(),
@@ -101,6 +113,14 @@ impl Review {
             filter,
         })
     }
+}
+
+fn choice(fight: &Fight) -> Choice {
+    let texts = fight.editions.iter().rev().flat_map(Edition::known_phrases).map(|phrase| phrase.name.as_str());
+    let seen = fight.runs.iter().flat_map(|run| run.visits.iter().map(|visit| visit.phrase.as_str()));
+    let mut known = BTreeSet::new();
+    let phrases = texts.chain(seen).filter(|name| known.insert(*name)).map(str::to_owned).collect();
+    Choice { fight: fight.name.clone(), phrases }
 }
 
 /// The filter with the names that were meant.

@@ -48,8 +48,9 @@ impl Hub {
                 self.give(Input::LinkLost(member));
             }
             Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
-            Request::Fights { fights, troubles } => {
+            Request::Fights { fights, checks, troubles } => {
                 self.parts.troubles = troubles;
+                self.give(Input::Checks(checks));
                 self.give(Input::Fights(fights));
                 self.tell_watchers(&SoundTold::Scores, Frame::Message);
             }

@@ -20,6 +20,7 @@ use super::gate::Gate;
 use super::outbox::{Frame, Living, Outbox};
 use super::pace::Pace;
 use super::request::{HoldLane, LinkId, Request, ToHub};
+use super::review::Reviews;
 use super::scores::Scores;
 use super::{close, introduction};
 use crate::call::{Act, Drive, HoldId, MemberId, SetupRequest, Tap};
@@ -48,6 +49,7 @@ pub(super) struct House {
     pub(super) clock: ServerClock,
     pub(super) gate: Arc<Gate>,
     pub(super) scores: Arc<Scores>,
+    pub(super) reviews: Arc<Reviews>,
 }
 
 /// Buffers for small frames: the library's own default of 128 KiB a connection costs three times the time of a hold.
@@ -226,7 +228,14 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
         ToServer::Step { generation } => act(Act::Step(Generation(generation))),
         ToServer::Speed { percent } => act(Act::Speed(percent)),
         ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, LONGEST_TEXT) }),
-        ToServer::EndCall => act(Act::EndCall),
+        ToServer::Sign { check, in_order, note, by } => act(Act::Sign {
+            check: clip(check, LONGEST_TEXT),
+            in_order,
+            note: note.map(|note| clip(note, LONGEST_TEXT)),
+            by: by.map(|by| clip(by, LONGEST_TEXT)),
+        }),
+        ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
+        ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(member),
         ToServer::Revoke { role, members } => Request::Revoke { member, role, members },

@@ -15,7 +15,7 @@ use tracing::debug;
 
 use super::connection::{self, House};
 use super::request::LinkId;
-use super::{pages, scores};
+use super::{pages, review, scores};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -29,13 +29,13 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House, authority: Option<Arc<str>>) -> Router {
     let site = Site { house, next_link: Arc::default(), authority };
-    let scores = scores::router(site.house.clone());
+    let asked = scores::router(site.house.clone()).merge(review::router(site.house.clone()));
     Router::new()
         .route("/ws", get(upgrade))
         .route("/authority.crt", get(authority_file))
         .fallback(get(page))
         .with_state(site)
-        .merge(scores)
+        .merge(asked)
 }
 
 async fn page(uri: Uri) -> Response {

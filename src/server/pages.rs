@@ -20,7 +20,7 @@ pub struct Page {
     pub immutable: bool,
 }
 
-/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/score`, `/sound`, `/assets/…`), or nothing.
+/// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/score`, `/sound`, `/review`, `/assets/…`), or nothing.
 pub fn page(path: &str) -> Option<Page> {
     let file = match path {
         "/" => "index.html",
@@ -29,6 +29,7 @@ pub fn page(path: &str) -> Option<Page> {
         "/desk" => "desk.html",
         "/score" => "score.html",
         "/sound" => "sound.html",
+        "/review" => "review.html",
         "/icon.svg" => "icon.svg",
         other => other.strip_prefix('/').filter(|file| file.starts_with("assets/"))?,
     };
@@ -70,7 +71,7 @@ mod tests {
 
     #[test]
     fn the_pages_are_in_the_binary_with_everything_they_name() {
-        for path in ["/", "/join", "/phone", "/desk", "/score", "/sound"] {
+        for path in ["/", "/join", "/phone", "/desk", "/score", "/sound", "/review"] {
             let html = text(path);
             let links = links(&html);
             assert!(links.iter().any(|link| link.ends_with(".js")), "{path} has no script");
@@ -83,7 +84,7 @@ mod tests {
 
     #[test]
     fn the_pages_keep_to_the_policy() {
-        for path in ["/", "/join", "/phone", "/desk", "/score", "/sound"] {
+        for path in ["/", "/join", "/phone", "/desk", "/score", "/sound", "/review"] {
             let html = text(path);
             assert!(!html.contains("<style") && !html.contains("style=\""), "{path} has a style inside");
             let scripts = html.matches("<script").count();

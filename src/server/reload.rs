@@ -34,7 +34,11 @@ impl Shelf {
         match Production::open(&self.get().folder) {
             Ok(production) => {
                 info!("the scores were read anew");
-                let request = Request::Fights { fights: production.playable(), troubles: production.troubles() };
+                let request = Request::Fights {
+                    fights: production.playable(),
+                    checks: production.config.before_call.clone(),
+                    troubles: production.troubles(),
+                };
                 *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(production);
                 request
             }

@@ -67,8 +67,8 @@ pub(super) enum Request {
     Silent(MemberId, LinkId),
     /// A silent member was heard again.
     Heard(MemberId, LinkId),
-    /// The scores were read anew.
-    Fights { fights: Vec<Arc<Fight>>, troubles: Vec<String> },
+    /// The scores and the company's checks were read anew.
+    Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, troubles: Vec<String> },
     /// The production's files cannot be read as they are now; what was read before stays.
     Trouble(String),
     /// A connection is gone.

@@ -22,6 +22,8 @@ use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
+use super::remembered::remembered;
+use super::review::Reviews;
 use super::scores::Scores;
 use super::sound_page::Kept;
 use super::tls::TlsListener;
@@ -99,6 +101,7 @@ pub type Links = Vec<(Role, String)>;
 pub struct Ready {
     folder: Option<Arc<Production>>,
     secure: Option<SecureDoor>,
+    data: PathBuf,
     parts: Parts,
     kept: Kept,
     clock: ServerClock,
@@ -121,6 +124,7 @@ impl Serving {
                 horizon: config.horizon,
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
+                before_call: config.before_call.clone(),
             },
             folder: Some(Arc::new(production.clone())),
             data: production.data(),
@@ -158,6 +162,9 @@ impl Serving {
             let (name, part) = (member.name.clone(), member.part.clone());
             call.handle(self.clock.now(), Input::Known { member: id, name, role: member.role, part });
         }
+        for remembered in remembered(&self.data, self.clock.now(), utc_now()) {
+            call.handle(self.clock.now(), Input::Remembered(remembered));
+        }
         let links = directory
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
@@ -180,7 +187,7 @@ impl Serving {
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { folder: self.folder, secure: self.secure, parts, kept, clock: self.clock, journal, links })
+        Ok(Ready { folder: self.folder, secure: self.secure, data: self.data, parts, kept, clock: self.clock, journal, links })
     }
 }
 
@@ -209,6 +216,7 @@ impl Ready {
             clock: self.clock,
             gate: Arc::new(Gate::default()),
             scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
+            reviews: Arc::new(Reviews::new(self.data, shelf.clone(), self.parts.production.clone())),
         };
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
         let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();

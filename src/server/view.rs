@@ -40,9 +40,25 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         },
         past_holds: call.past_holds().iter().map(hold).collect(),
         spot: call.spot().map(spot),
+        checks: call.signing().checks().map(|(check, signature)| check_view(check, signature)).collect(),
+        attendance: call
+            .signing()
+            .noted()
+            .map(|(person, present)| wire::AttendanceView { person: person.to_owned(), present })
+            .collect(),
         sound: around.sound,
         log: around.log,
     }
+}
+
+fn check_view(check: &str, signature: Option<&call::Signature>) -> wire::CheckView {
+    let signed = signature.map(|signature| wire::SignatureView {
+        by: signature.by.clone(),
+        at_us: signature.at.0,
+        in_order: signature.in_order,
+        note: signature.note.clone(),
+    });
+    wire::CheckView { check: check.to_owned(), signed }
 }
 
 fn stage(call: &Call) -> wire::Stage {

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use crate::call::{Drive, Entry, EntryKind, Roster, Run, Spot};
+use crate::call::{Detail, Drive, Entry, EntryKind, Roster, Run, Spot};
 use crate::journal::{Cast, Event, EventKind, Revision, RunBegun, RunEnd, RunEnded};
 use crate::units::ServerTime;
 
@@ -23,7 +23,19 @@ pub(super) fn event(entry: Entry, utc: Timestamp) -> Event {
         reason: entry.reason,
         hold: entry.hold.map(|hold| hold.0),
         tap: entry.tap,
+        detail: entry.detail.map_or(serde_json::Value::Null, detail),
         ..Event::new(kind(entry.kind), entry.at.0, utc)
+    }
+}
+
+/// What the review reads, as `src/review/record.rs` looks for it.
+fn detail(detail: Detail) -> serde_json::Value {
+    match detail {
+        Detail::Check { in_order, note, by } => {
+            serde_json::json!({ "in_order": in_order, "note": note, "signed_by": by })
+        }
+        Detail::Attendance { person, present } => serde_json::json!({ "person": person, "present": present }),
+        Detail::SignedBy(by) => serde_json::json!({ "signed_by": by }),
     }
 }
 
@@ -47,6 +59,8 @@ fn kind(kind: EntryKind) -> EventKind {
         EntryKind::Speed => EventKind::Speed,
         EntryKind::Note => EventKind::Note,
         EntryKind::Complete => EventKind::Complete,
+        EntryKind::Check => EventKind::Check,
+        EntryKind::Attendance => EventKind::Attendance,
         EntryKind::End => EventKind::End,
     }
 }

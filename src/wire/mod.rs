@@ -3,6 +3,7 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod review;
 mod scores;
 mod sound;
 mod to_member;
@@ -10,6 +11,7 @@ mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use review::*;
 pub use scores::*;
 pub use sound::*;
 pub use to_member::*;

@@ -201,10 +201,46 @@ pub struct State {
     pub past_holds: Vec<HoldView>,
     /// The last place a cue was due at, while something is set up.
     pub spot: Option<Spot>,
+    /// The checks before the call, in the company's order, then those signed that are no longer on its list.
+    pub checks: Vec<CheckView>,
+    /// Whom the desk noted as there or not, by name.
+    pub attendance: Vec<AttendanceView>,
     /// The loudspeakers, in a sentence, and whether they work.
     pub sound: Health,
     /// The log, in a sentence, and whether it is being written.
     pub log: Health,
+}
+
+/// A check before the call.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CheckView {
+    /// What is checked.
+    pub check: String,
+    /// Who signed it; nothing when nobody did.
+    pub signed: Option<SignatureView>,
+}
+
+/// A signature under a check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct SignatureView {
+    /// Who.
+    pub by: String,
+    /// When, server time; before 0 when that was before this server was started.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// False when it was signed as not in order.
+    pub in_order: bool,
+    /// What was noted.
+    pub note: Option<String>,
+}
+
+/// Whether somebody is there.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct AttendanceView {
+    /// Who.
+    pub person: String,
+    /// Whether they are there.
+    pub present: bool,
 }
 
 /// Whether a part of the server does its work.

@@ -107,8 +107,29 @@ pub enum ToServer {
         /// The words.
         text: String,
     },
+    /// Signs a check before the call (desk and captain). Signed again, the last signature counts.
+    Sign {
+        /// The check, as [`crate::wire::State::checks`] lists it.
+        check: String,
+        /// False when it is not in order.
+        in_order: bool,
+        /// What there is to say of it.
+        note: Option<String>,
+        /// Who signs, when that is somebody at the member's side.
+        by: Option<String>,
+    },
+    /// Notes whether somebody is there (desk only).
+    Attend {
+        /// Their name; they need not have joined.
+        person: String,
+        /// Whether they are there.
+        present: bool,
+    },
     /// Ends the call: the run, if any, is over and everybody may go.
-    EndCall,
+    EndCall {
+        /// Who signs the record of the call; nothing when nobody does.
+        signed_by: Option<String>,
+    },
     /// How a cue came out at this member.
     Report(Fired),
     /// Asks for the invitations of every role (desk only).

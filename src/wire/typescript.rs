@@ -32,6 +32,9 @@ pub fn typescript() -> String {
         Welcome,
         Stage,
         State,
+        CheckView,
+        SignatureView,
+        AttendanceView,
         Health,
         NextSpeed,
         FightChoice,
@@ -94,6 +97,14 @@ pub fn typescript() -> String {
         SoundCues,
         SoundPhrase,
         SoundCueView,
+        ReviewAsked,
+        ReviewPage,
+        ReviewChoice,
+        ReviewPartAsked,
+        ReviewEventAsked,
+        ReviewPiece,
+        ReviewFileAsked,
+        ReviewFile,
     );
     text
 }

@@ -31,15 +31,21 @@ enum Event {
     Step { by: u32, old: u32 },
     Speed { by: u32, percent: u16 },
     Note(u32),
+    Sign { by: u32, check: usize, in_order: bool },
+    Attend { by: u32, who: u8, present: bool },
     End(u32),
 }
+
+/// What the company checks; the last one is on nobody's list.
+const CHECKS: [&str; 3] = ["weapons", "floor", "weather"];
 
 fn event() -> impl Strategy<Value = Event> {
     let who = || 0..MEMBERS;
     // The desk acts more often than chance would have it, so that runs do start.
     let desk = || prop_oneof![4 => Just(0u32), 1 => 0..MEMBERS];
     prop_oneof![
-        4 => (0i64..3_000_000).prop_map(Event::Wait),
+        8 => (0i64..3_000_000).prop_map(Event::Wait),
+        1 => (0i64..20_000_000_000).prop_map(Event::Wait),
         8 => Just(Event::UntilDeadline),
         1 => who().prop_map(Event::Join),
         1 => who().prop_map(Event::Gone),
@@ -57,12 +63,19 @@ fn event() -> impl Strategy<Value = Event> {
         3 => (desk(), 0u32..2).prop_map(|(by, old)| Event::Step { by, old }),
         2 => (desk(), 5u16..160).prop_map(|(by, percent)| Event::Speed { by, percent }),
         1 => who().prop_map(Event::Note),
+        2 => (who(), 0..CHECKS.len(), prop::bool::weighted(0.8)).prop_map(|(by, check, in_order)| Event::Sign { by, check, in_order }),
+        1 => (who(), 0u8..3, any::<bool>()).prop_map(|(by, who, present)| Event::Attend { by, who, present }),
         1 => desk().prop_map(Event::End),
     ]
 }
 
 fn settings() -> Settings {
-    Settings { horizon: Micros::millis(1_500), lead: Micros::millis(1_000), hold_on_lost_link: vec![Role::Captain] }
+    Settings {
+        horizon: Micros::millis(1_500),
+        lead: Micros::millis(1_000),
+        hold_on_lost_link: vec![Role::Captain],
+        before_call: Vec::new(),
+    }
 }
 
 /// The rehearsal, and what a stern witness remembers of it.
@@ -79,13 +92,22 @@ struct Rehearsal {
     taps: BTreeSet<(MemberId, String)>,
     journalled: BTreeMap<(MemberId, String), usize>,
     holds_journalled: BTreeMap<HoldId, usize>,
+    /// What was signed and noted in this call, and when something was last written down.
+    signed: BTreeMap<String, bool>,
+    noted: BTreeMap<String, bool>,
+    last_entry: ServerTime,
 }
 
 impl Rehearsal {
     fn new() -> Rehearsal {
+        Rehearsal::with_checks(&[])
+    }
+
+    fn with_checks(checks: &[&str]) -> Rehearsal {
+        let settings = Settings { before_call: checks.iter().map(|check| (*check).to_owned()).collect(), ..settings() };
         let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
         let mut rehearsal = Rehearsal {
-            call: Call::new(settings(), fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
+            call: Call::new(settings, fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
             now: ServerTime(0),
             lives: Generation(1),
             cued: BTreeMap::new(),
@@ -93,6 +115,9 @@ impl Rehearsal {
             taps: BTreeSet::new(),
             journalled: BTreeMap::new(),
             holds_journalled: BTreeMap::new(),
+            signed: BTreeMap::new(),
+            noted: BTreeMap::new(),
+            last_entry: ServerTime(0),
         };
         for member in 0..MEMBERS {
             rehearsal.give(Event::Join(member));
@@ -176,7 +201,11 @@ impl Rehearsal {
             Event::Step { by, old: age } => from(by, Act::Step(old(age))),
             Event::Speed { by, percent } => from(by, Act::Speed(percent)),
             Event::Note(by) => from(by, Act::Note { hold: HoldId(1), text: "watch the step".into() }),
-            Event::End(by) => from(by, Act::EndCall),
+            Event::Sign { by, check, in_order } => {
+                from(by, Act::Sign { check: CHECKS[check].into(), in_order, note: None, by: None })
+            }
+            Event::Attend { by, who, present } => from(by, Act::Attend { person: format!("person {who}"), present }),
+            Event::End(by) => from(by, Act::EndCall { signed_by: Some("Ines".into()) }),
         };
         self.handle(input);
     }
@@ -195,6 +224,7 @@ impl Rehearsal {
         let before = self.call.generation();
         let outputs = self.call.handle(self.now, input.clone());
         self.watch_outputs(&outputs);
+        self.watch_signing(&outputs, &input, role);
         self.watch_stage(was, &input, role);
         if let (Input::From(member, Act::Hold(tap)), Some(_)) = (&input, role) {
             self.watch_tap(*member, tap, before, was, &outputs);
@@ -248,6 +278,45 @@ impl Rehearsal {
             }
         }
         assert_eq!(self.lives, self.call.generation(), "every rise of the generation was told");
+    }
+
+    /// What the call says is signed and noted is what the journal was told of this call, and nothing else.
+    fn watch_signing(&mut self, outputs: &[Output], input: &Input, role: Option<Role>) {
+        if self.now.since(self.last_entry) > LONGEST_PAUSE {
+            self.signed.clear();
+            self.noted.clear();
+        }
+        for entry in outputs.iter().filter_map(|output| match output {
+            Output::Journal(entry) => Some(entry),
+            _ => None,
+        }) {
+            self.last_entry = self.now;
+            match (entry.kind, &entry.detail) {
+                (EntryKind::Check, Some(Detail::Check { in_order, .. })) => {
+                    assert!(matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has signed");
+                    self.signed.insert(entry.reason.clone().unwrap(), *in_order);
+                }
+                (EntryKind::Attendance, Some(Detail::Attendance { person, present })) => {
+                    assert_eq!(role, Some(Role::Desk));
+                    self.noted.insert(person.clone(), *present);
+                }
+                (EntryKind::End, _) => {
+                    self.signed.clear();
+                    self.noted.clear();
+                }
+                (EntryKind::Start, _) => {
+                    let Input::From(_, Act::Start { anyway, .. }) = input else { panic!("only a start starts") };
+                    let all = CHECKS[..2].iter().all(|check| self.signed.get(*check) == Some(&true));
+                    let on_list = self.call.signing().checks().count() >= 2;
+                    assert!(*anyway || all || !on_list, "what is not signed, or not in order, is said before a start");
+                }
+                _ => {}
+            }
+        }
+        let checks = self.call.signing().checks().filter_map(|(check, it)| Some((check.to_owned(), it?.in_order)));
+        assert_eq!(checks.collect::<BTreeMap<_, _>>(), self.signed);
+        let noted = self.call.signing().noted().map(|(person, present)| (person.to_owned(), present));
+        assert_eq!(noted.collect::<BTreeMap<_, _>>(), self.noted);
     }
 
     fn watch_stage(&self, was: &str, input: &Input, role: Option<Role>) {
@@ -317,7 +386,7 @@ proptest! {
 
     #[test]
     fn what_may_never_happen_does_not(events in prop::collection::vec(event(), 1..60)) {
-        let mut rehearsal = Rehearsal::new();
+        let mut rehearsal = Rehearsal::with_checks(&CHECKS[..2]);
         for event in events {
             rehearsal.give(event);
         }
@@ -443,4 +512,45 @@ fn a_new_speed_begins_with_a_phrase_that_nobody_has_been_cued_for() {
     );
     assert_eq!(before.plan.phrases()[1].time, after.plan.phrases()[1].time, "what is taught stays in time");
     assert!(after.plan.duration() < before.plan.duration());
+}
+
+#[test]
+fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
+    let mut rehearsal = Rehearsal::with_checks(&CHECKS[..2]);
+    let places = || {
+        let (fight, drive) = ("The Salt Stair".into(), Drive::Step);
+        Input::From(
+            MemberId(0),
+            Act::Places(SetupRequest { fight, first: 0, last: 2, percent: 100, count_in: 4, drive }),
+        )
+    };
+    let sign = |check: &str, in_order: bool, by: Option<&str>| {
+        let (check, by) = (check.to_owned(), by.map(str::to_owned));
+        Input::From(MemberId(1), Act::Sign { check, in_order, note: Some(" wet ".into()), by })
+    };
+    let start = |rehearsal: &mut Rehearsal| -> String {
+        let generation = rehearsal.call.generation();
+        for performer in [2, 3] {
+            rehearsal.handle(Input::From(MemberId(performer), Act::Ready { ready: true, generation }));
+        }
+        let start = Input::From(MemberId(0), Act::Start { generation, anyway: false });
+        match &rehearsal.call.handle(rehearsal.now, start)[..] {
+            [Output::Refused { reason, .. }] => reason.clone(),
+            _ => String::new(),
+        }
+    };
+    rehearsal.handle(places());
+    assert_eq!(start(&mut rehearsal), "“weapons”, “floor” are not signed. Wait, or start anyway.");
+    rehearsal.handle(sign("weapons", true, None));
+    rehearsal.handle(sign("floor", false, Some("Rina Osk")));
+    assert_eq!(start(&mut rehearsal), "“floor” was signed as not in order. Wait, or start anyway.");
+    let floor = rehearsal.call.signing().checks().nth(1).and_then(|(_, it)| it.cloned()).unwrap();
+    assert_eq!((floor.by.as_str(), floor.note.as_deref()), ("Rina Osk", Some("wet")));
+    rehearsal.handle(sign("floor", true, None));
+    assert_eq!(start(&mut rehearsal), "", "everything is signed, so it starts");
+    rehearsal.handle(Input::From(MemberId(0), Act::Stop("enough".into())));
+    // The next evening: the server was left running, and nobody had ended the call.
+    rehearsal.now = rehearsal.now + LONGEST_PAUSE + Micros(1);
+    rehearsal.handle(places());
+    assert!(start(&mut rehearsal).starts_with("“weapons”, “floor” are not signed."));
 }

@@ -30,7 +30,12 @@ impl Port for Paper {
 const DESK: MemberId = MemberId(1);
 
 fn call() -> Call {
-    let settings = Settings { horizon: Micros::millis(1_500), lead: Micros::millis(50), hold_on_lost_link: Vec::new() };
+    let settings = Settings {
+        horizon: Micros::millis(1_500),
+        lead: Micros::millis(50),
+        hold_on_lost_link: Vec::new(),
+        before_call: Vec::new(),
+    };
     let mut call =
         Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());
     let desk = Input::Joined { member: DESK, name: "Ilse".into(), role: Role::Desk, part: None };

@@ -82,7 +82,7 @@ async fn nobody_steers_beyond_their_role_but_everybody_can_hold() {
     let house = House::open(folder.path(), vec![quick_fight()]).await;
     let (desk, captain, maret, _osk) = company(&house).await;
     let watcher = house.join(Role::Observer, "Pim", None).await;
-    maret.say(ToServer::EndCall);
+    maret.say(ToServer::EndCall { signed_by: None });
     captain.say(ToServer::Speed { percent: 120 });
     watcher.say(ToServer::Stop { reason: "because".into() });
     desk.call_places(100).await;

@@ -62,7 +62,9 @@ async fn nobody_comes_in_without_an_invitation() {
         ToServer::Look { protocol: PROTOCOL, invitation: "0".repeat(40) },
         ToServer::Join { protocol: PROTOCOL, invitation: String::new(), name: "Eve".into(), part: None },
         ToServer::Return { protocol: PROTOCOL, key: "0".repeat(64) },
-        ToServer::EndCall,
+        ToServer::EndCall { signed_by: Some("Nobody".into()) },
+        ToServer::Sign { check: "floor".into(), in_order: true, note: None, by: None },
+        ToServer::Attend { person: "Lotte".into(), present: true },
         tap("t", 1, false),
     ];
     for message in hello {

@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..21).collect());
+    assert_eq!(kinds, (0..23).collect());
 }
 
 #[test]
@@ -52,12 +52,14 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Step { .. } => 12,
         ToServer::Speed { .. } => 13,
         ToServer::Note { .. } => 14,
-        ToServer::EndCall => 15,
+        ToServer::EndCall { .. } => 15,
         ToServer::Report(_) => 16,
         ToServer::Invitations => 17,
         ToServer::Revoke { .. } => 18,
         ToServer::Leave => 19,
         ToServer::Sound { .. } => 20,
+        ToServer::Sign { .. } => 21,
+        ToServer::Attend { .. } => 22,
     }
 }
 
@@ -110,7 +112,9 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Step { generation: 2 },
         ToServer::Speed { percent: 150 },
         ToServer::Note { hold: 1, text: words() },
-        ToServer::EndCall,
+        ToServer::EndCall { signed_by: Some(words()) },
+        ToServer::Sign { check: words(), in_order: false, note: Some(words()), by: None },
+        ToServer::Attend { person: words(), present: true },
         ToServer::Report(Fired { generation: 1, cue: 300, due_us: -1, fired_us: None, bound_us: Some(900) }),
         ToServer::Invitations,
         ToServer::Revoke { role: Role::Sound, members: true },
@@ -291,6 +295,12 @@ fn full_state(stage: Stage) -> State {
     state.hold = Some(full_hold());
     state.past_holds = vec![held(1, 2)];
     state.spot = Some(spot());
+    let signed = SignatureView { by: "Ana".into(), at_us: -1, in_order: false, note: Some("wet".into()) };
+    state.checks = vec![
+        CheckView { check: "floor".into(), signed: Some(signed) },
+        CheckView { check: "marks".into(), signed: None },
+    ];
+    state.attendance = vec![AttendanceView { person: "Lotte".into(), present: false }];
     state
 }
 

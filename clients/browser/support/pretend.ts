@@ -70,6 +70,8 @@ export const state: State = {
   ],
   hold: null,
   past_holds: [],
+  checks: [{ check: 'floor dry and swept', signed: { by: 'Idris Vane', at_us: 0, in_order: true, note: 'mopped' } }],
+  attendance: [{ person: 'Ayo Lind', present: false }],
   spot: null,
   sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
   log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },

@@ -132,6 +132,8 @@ export function state(more: Partial<State> = {}): State {
     roster: [],
     hold: null,
     past_holds: [],
+    checks: [],
+    attendance: [],
     spot: null,
     sound: { well: true, says: 'Silent.' },
     log: { well: true, says: 'Written.' },

@@ -2,12 +2,13 @@
 
 use maud::{Markup, html};
 
+use super::Folds;
 use crate::review::breaks::Break;
 use crate::review::record::{CallRecord, Check, Person};
 use crate::review::say;
 use crate::review::whole::Review;
 
-pub(super) fn section(review: &Review) -> Markup {
+pub(super) fn section(review: &Review, folds: Folds) -> Markup {
     html! {
         section.call {
             h2 #calls { "Fight calls" }
@@ -15,8 +16,8 @@ pub(super) fn section(review: &Review) -> Markup {
                 None => { p { "There was none." } },
                 Some((newest, others)) => {
                     (record(newest))
-                    @for call in others.iter().rev() {
-                        details { summary { (call.day) ", " (call.from) " to " (call.to) ": " (say::counted(call.runs.len(), "run", "runs")) ", " (say::counted(call.breaks.len(), "break", "breaks")) } (record(call)) }
+                    @for (number, call) in others.iter().enumerate().rev() {
+                        (folds.fold(&format!("call-{number}"), &summary(call), || record(call)))
                     }
                 }
             }
@@ -24,7 +25,12 @@ pub(super) fn section(review: &Review) -> Markup {
     }
 }
 
-fn record(call: &CallRecord) -> Markup {
+fn summary(call: &CallRecord) -> Markup {
+    html! { (call.day) ", " (call.from) " to " (call.to) ": " (say::counted(call.runs.len(), "run", "runs")) ", " (say::counted(call.breaks.len(), "break", "breaks")) }
+}
+
+/// The record of one call.
+pub(super) fn record(call: &CallRecord) -> Markup {
     html! {
         h3 { "Fight call of " (call.day) ", " (call.from) " to " (call.to) }
         p { strong { "Present: " } (people(&call.present)) "." }
@@ -37,6 +43,7 @@ fn record(call: &CallRecord) -> Markup {
         (runs(call))
         (breaks(call))
         p { @match &call.ended_by { Some(who) => { "Ended at the desk by " (who) "." }, None => { "Nobody ended this call at the desk." } } }
+        @if let Some(who) = &call.signed_by { p { strong { "Signed at the desk: " } (who) ", " (call.day) ", " (call.to) "." } }
         div.sign { div { "Stage manager, date" } div { "Fight captain, date" } }
     }
 }

@@ -39,7 +39,7 @@ pub(super) fn strip(phrase: &PhraseReview, most: (u64, u64), anchor: impl Fn(usi
             @for it in phrase.moves.iter().filter(|it| it.broke > 0) {
                 @let deep = 5.0 + part(it.broke, most.1) * (BELOW - 5.0);
                 @let (at, half) = (x(it.at), 3.5 + part(it.broke, most.1) * 3.0);
-                a href=(format!("#{}", anchor(it.number))) tabindex="-1" {
+                a href=(format!("#{}", anchor(it.number))) tabindex="-1" aria-label=(format!("Beat {}, {}: broke {} times", it.beat, it.words, it.broke)) {
                     path.broke d=(format!("M{} {}L{} {}L{} {}Z", n(at), n(ABOVE + 2.0), n(at - half), n(ABOVE + 2.0 + deep), n(at + half), n(ABOVE + 2.0 + deep))) {}
                     text.count x=(n(at)) y=(n(ABOVE + deep + 13.0)) text-anchor="middle" { (it.broke) }
                 }

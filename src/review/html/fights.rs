@@ -2,7 +2,7 @@
 
 use maud::{Markup, html};
 
-use super::charts;
+use super::{Folds, charts};
 use crate::review::breaks::Break;
 use crate::review::fight::{FightReview, RevisionReview};
 use crate::review::house::Ladder;
@@ -13,7 +13,7 @@ use crate::review::say;
 use crate::review::statistics::Difference;
 
 /// The section of a fight; `number` makes its anchors.
-pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
+pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule: &str, folds: Folds) -> Markup {
     html! {
         section {
             h2 id=(format!("f{number}")) { (fight.fight) }
@@ -29,6 +29,7 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule:
             h3 { "Where it breaks" }
             (strips(number, fight))
             (broken_moves(number, fight))
+            (folds.fold(&format!("moves-{number}"), &html! { "All moves of " (fight.fight) " as a table" }, || all_moves(fight)))
             h3 { "Whether it gets better" }
             (progress(fight))
             h3 { "Speed ladder" }
@@ -37,8 +38,8 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule:
                 h3 { "Revisions" }
                 @for revision in &fight.revisions { (self::revision(revision)) }
             }
-            (all_breaks(fight))
-            (all_runs(fight))
+            (folds.fold(&format!("breaks-{number}"), &html! { "Every hold and stop of " (fight.fight) " (" (fight.breaks.len()) ")" }, || all_breaks(fight)))
+            (folds.fold(&format!("runs-{number}"), &html! { "Every run of " (fight.fight) ", phrase by phrase" }, || all_runs(fight)))
         }
     }
 }
@@ -61,7 +62,7 @@ fn strips(number: usize, fight: &FightReview) -> Markup {
     }
 }
 
-/// The table behind the strips: in print the moves that broke, on the screen all of them.
+/// The table behind the strips' wedges.
 fn broken_moves(number: usize, fight: &FightReview) -> Markup {
     let any =
         fight.phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty());
@@ -85,15 +86,18 @@ fn broken_moves(number: usize, fight: &FightReview) -> Markup {
                 }
             }
         } @else { p { "It broke nowhere." } }
-        details {
-            summary { "All moves of " (fight.fight) " as a table" }
-            table {
-                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Move" } th.num scope="col" { "Beat" } th scope="col" { "Words" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } } }
-                tbody {
-                    @for phrase in &fight.phrases { @for it in &phrase.moves {
-                        tr { td { (phrase.phrase) } td.num { (it.number) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) } }
-                    } }
-                }
+    }
+}
+
+/// The table behind the strips' bars.
+pub(super) fn all_moves(fight: &FightReview) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Move" } th.num scope="col" { "Beat" } th scope="col" { "Words" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } } }
+            tbody {
+                @for phrase in &fight.phrases { @for it in &phrase.moves {
+                    tr { td { (phrase.phrase) } td.num { (it.number) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) } }
+                } }
             }
         }
     }
@@ -209,15 +213,13 @@ fn differences(phrase: &PhraseDifference) -> String {
     said.join("; ") + "."
 }
 
-fn all_breaks(fight: &FightReview) -> Markup {
+/// Every hold and stop of a fight.
+pub(super) fn all_breaks(fight: &FightReview) -> Markup {
     html! {
-        details {
-            summary { "Every hold and stop of " (fight.fight) " (" (fight.breaks.len()) ")" }
-            div.scroll { table {
-                thead { tr { th scope="col" { "When" } th scope="col" { "Where" } th.num scope="col" { "Speed" } th scope="col" { "Who and why" } th scope="col" { "Notes" } th scope="col" { "Released" } th.num scope="col" { "Lost" } th scope="col" { "Cast" } } }
-                tbody { @for broke in &fight.breaks { (break_row(broke)) } }
-            } }
-        }
+        div.scroll { table {
+            thead { tr { th scope="col" { "When" } th scope="col" { "Where" } th.num scope="col" { "Speed" } th scope="col" { "Who and why" } th scope="col" { "Notes" } th scope="col" { "Released" } th.num scope="col" { "Lost" } th scope="col" { "Cast" } } }
+            tbody { @for broke in &fight.breaks { (break_row(broke)) } }
+        } }
     }
 }
 
@@ -237,16 +239,13 @@ fn break_row(broke: &Break) -> Markup {
 }
 
 /// The table behind the last runs.
-fn all_runs(fight: &FightReview) -> Markup {
+pub(super) fn all_runs(fight: &FightReview) -> Markup {
     html! {
-        details {
-            summary { "Every run of " (fight.fight) ", phrase by phrase" }
-            table {
-                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Run" } th scope="col" { "Day" } th.num scope="col" { "Speed" } th scope="col" { "Outcome" } th.num scope="col" { "Moves" } th.num scope="col" { "Ran" } th.num scope="col" { "Lost" } } }
-                tbody { @for phrase in &fight.phrases { @for it in &phrase.visits {
-                    tr { td { (phrase.phrase) } td.num { (it.run) } td { (it.day.as_deref().unwrap_or("?")) } td.num { (say::speed(it.speed)) } td { (it.outcome.word()) } td.num { (it.reached) "/" (it.of) } td.num { (say::maybe_seconds(it.seconds)) } td.num { (say::maybe_seconds(it.lost_seconds)) } }
-                } } }
-            }
+        table {
+            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Run" } th scope="col" { "Day" } th.num scope="col" { "Speed" } th scope="col" { "Outcome" } th.num scope="col" { "Moves" } th.num scope="col" { "Ran" } th.num scope="col" { "Lost" } } }
+            tbody { @for phrase in &fight.phrases { @for it in &phrase.visits {
+                tr { td { (phrase.phrase) } td.num { (it.run) } td { (it.day.as_deref().unwrap_or("?")) } td.num { (say::speed(it.speed)) } td { (it.outcome.word()) } td.num { (it.reached) "/" (it.of) } td.num { (say::maybe_seconds(it.seconds)) } td.num { (say::maybe_seconds(it.lost_seconds)) } }
+            } } }
         }
     }
 }

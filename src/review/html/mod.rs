@@ -1,9 +1,11 @@
 //! A review as one HTML page that needs nothing else: no script, no picture, no font from anywhere. It prints on A4 and
-//! Letter, and every chart stands with a table that says the same.
+//! Letter, and every chart stands with a table that says the same. The live page shows the same markup: [`content`] is
+//! what stands between its head and its foot, without what is folded away, and [`part`] is one of those folds.
 
 mod calls;
 mod charts;
 mod fights;
+mod story;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
@@ -14,7 +16,33 @@ use super::say;
 use super::timing::{LATE_MS, Timing};
 use super::whole::Review;
 
-pub(super) const STYLE: &str = include_str!("style.css");
+pub use story::story;
+
+/// How reviews look: the live page's style sheet takes it in as well.
+pub(super) const STYLE: &str = include_str!("../../../clients/review/report.css");
+/// What a page on paper needs besides.
+pub(super) const PAPER: &str = include_str!("paper.css");
+
+/// Whether what is folded away stands in the page.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Folds {
+    /// All of it: the page needs nothing else.
+    Whole,
+    /// Only its headings; the bodies are asked for when they are opened.
+    OnDemand,
+}
+
+impl Folds {
+    /// A fold. Its name is what [`part`] is asked for.
+    fn fold(self, name: &str, summary: &Markup, body: impl FnOnce() -> Markup) -> Markup {
+        html! {
+            @match self {
+                Folds::Whole => { details { summary { (summary) } (body()) } },
+                Folds::OnDemand => { details data-part=(name) { summary { (summary) } } },
+            }
+        }
+    }
+}
 
 /// The page. `ladder` is the house's, for the pictures of its steps.
 pub fn page(review: &Review, ladder: &Ladder) -> String {
@@ -26,24 +54,51 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (name) ": review" }
-                style { (PreEscaped(STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) }
             }
-            body {
+            body.report {
                 (head(review, name))
-                main {
-                    (drill(&review.drill))
-                    @for (number, fight) in review.fights.iter().enumerate() { (fights::section(number, fight, ladder, &review.ladder_rule)) }
-                    (timing(&review.timing))
-                    section {
-                        h2 #reading { "How to read this" }
-                        p { (HOW_TO_READ) }
-                    }
-                    (calls::section(review))
-                }
+                main { (sections(review, ladder, Folds::Whole)) }
             }
         }
     };
     page.into_string()
+}
+
+/// What the live page shows of a review: the same as [`page`] without its frame, and with closed folds empty.
+pub fn content(review: &Review, ladder: &Ladder) -> String {
+    let name = review.production.as_deref().unwrap_or("Fight calls");
+    html! { (head(review, name)) (sections(review, ladder, Folds::OnDemand)) }.into_string()
+}
+
+/// The body of a fold of [`content`], by its name; nothing when the review has no such fold.
+pub fn part(review: &Review, name: &str) -> Option<String> {
+    let (what, number) = name.split_once('-')?;
+    let number: usize = number.parse().ok()?;
+    let fight = || review.fights.get(number);
+    let body = match what {
+        "moves" => fights::all_moves(fight()?),
+        "breaks" => fights::all_breaks(fight()?),
+        "runs" => fights::all_runs(fight()?),
+        "call" => calls::record(review.calls.get(number)?),
+        _ => return None,
+    };
+    Some(body.into_string())
+}
+
+fn sections(review: &Review, ladder: &Ladder, folds: Folds) -> Markup {
+    html! {
+        (drill(&review.drill))
+        @for (number, fight) in review.fights.iter().enumerate() {
+            (fights::section(number, fight, ladder, &review.ladder_rule, folds))
+        }
+        (timing(&review.timing))
+        section {
+            h2 #reading { "How to read this" }
+            p { (HOW_TO_READ) }
+        }
+        (calls::section(review, folds))
+    }
 }
 
 fn head(review: &Review, name: &str) -> Markup {

@@ -40,7 +40,8 @@ impl Evening<'_> {
             for attempt in 0..4 {
                 let range = PhraseRange { first: from, last: whole.last };
                 let speed = percent.and_then(Speed::percent).unwrap_or(Speed::FULL);
-                let plan = Plan::new(&text.score, range, speed, 0);
+                let count_in = if percent.is_some() { COUNT_IN } else { 0 };
+                let plan = Plan::new(&text.score, range, speed, count_in);
                 let goes_away = self.call == CRASH && number == 0 && attempt == 0 && percent == full;
                 let going = Going { text, plan, range, percent, week };
                 match self.run(&going, goes_away) {
@@ -77,7 +78,8 @@ impl Evening<'_> {
             if going.percent.is_none() {
                 self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(EventKind::Step, DESK) });
             }
-            self.reports(run, at);
+            let cue = going.plan.moments().iter().position(|moment| moment.moves.contains(&at));
+            self.reports(run, cue.unwrap_or(at));
         }
         match (breaks_at, goes_away) {
             (_, true) => Ending::WentAway,

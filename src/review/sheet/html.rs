@@ -4,7 +4,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 use super::{Sheet, SheetLine, SheetPhrase};
 use crate::review::caution::CAUTION;
-use crate::review::html::STYLE;
+use crate::review::html::{PAPER, STYLE};
 
 /// What a sheet looks like besides what all reports do: large enough for a music stand.
 const SHEET_STYLE: &str = "
@@ -25,9 +25,9 @@ pub fn html(sheet: &Sheet) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (sheet.fight) ": fight sheet" @if let Some(of) = &sheet.of { ", " (of) } }
-                style { (PreEscaped(STYLE)) (PreEscaped(SHEET_STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) (PreEscaped(SHEET_STYLE)) }
             }
-            body {
+            body.report {
                 header {
                     h1 { (sheet.fight) @if let Some(of) = &sheet.of { ": " (of) } }
                     p { (sheet.tempo) ". " (sheet.fighters.join("; ")) "." @if !sheet.bystanders.is_empty() { " On the stage besides: " (sheet.bystanders.join(", ")) "." } }

@@ -65,7 +65,7 @@ pub(super) fn may_write(asker: &Asker) -> bool {
 }
 
 /// Who asks, and what for.
-pub(super) async fn asked<T: DeserializeOwned>(
+pub(in crate::server) async fn asked<T: DeserializeOwned>(
     house: &House,
     from: SocketAddr,
     request: Request,

@@ -35,7 +35,8 @@ use crate::wire::{
     ScoreText,
 };
 
-use admit::{asked, checked_text};
+pub(super) use admit::asked;
+use admit::checked_text;
 use presence::Presence;
 
 /// How long a draft waits for its turn to be checked.
@@ -80,18 +81,21 @@ impl Scores {
 }
 
 /// Does what waits for the disk on a thread of its own.
-async fn off_the_loop<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
+pub(super) async fn off_the_loop<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
     tokio::task::spawn_blocking(work).await.map_err(|_| {
-        No::new(StatusCode::INTERNAL_SERVER_ERROR, "That failed in the server. Your text is still in the page.")
+        No::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "That failed in the server. What is on this page is kept; try again.",
+        )
     })
 }
 
 /// Something that is not done, and why: a sentence for a person.
 #[derive(Debug)]
-struct No(StatusCode, String);
+pub(super) struct No(StatusCode, String);
 
 impl No {
-    fn new(status: StatusCode, reason: impl Into<String>) -> No {
+    pub(super) fn new(status: StatusCode, reason: impl Into<String>) -> No {
         No(status, reason.into())
     }
 }
@@ -102,13 +106,13 @@ impl IntoResponse for No {
     }
 }
 
-fn json(value: &impl Serialize) -> Response {
+pub(super) fn json(value: &impl Serialize) -> Response {
     let mut response = axum::Json(value).into_response();
     response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     response
 }
 
-type Answer = Result<Response, No>;
+pub(super) type Answer = Result<Response, No>;
 
 /// Everything that can be asked for.
 pub(super) fn router(house: House) -> Router {

@@ -54,7 +54,12 @@ impl House {
             fights,
             troubles: Vec::new(),
             count_in: None,
-            settings: Settings { horizon: Micros::millis(1_500), lead: Micros::millis(500), hold_on_lost_link },
+            settings: Settings {
+                horizon: Micros::millis(1_500),
+                lead: Micros::millis(500),
+                hold_on_lost_link,
+                before_call: Vec::new(),
+            },
             folder: None,
             data: data.to_owned(),
             base_url: String::new(),

@@ -20,6 +20,8 @@ pub(crate) fn state(now_us: i64, generation: u32) -> State {
         hold: None,
         past_holds: vec![],
         spot: None,
+        checks: vec![],
+        attendance: vec![],
         sound: well.clone(),
         log: well,
     }

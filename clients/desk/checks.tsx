@@ -1,0 +1,186 @@
+// Before the call: the company's checks with who signed each, and who is there. What is signed here is the record of the
+// call; a check that nobody signed is said before a run starts, and never refused.
+import { useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import { clockOf } from '../core/reading';
+import type { Session } from '../core/session';
+import type { CheckView } from '../core/wire';
+import { words } from '../core/words';
+import { Asked } from '../ui/parts';
+
+interface Props {
+  view: View;
+  session: Session;
+}
+
+/** The checks and who is there; whoever may not sign sees them all the same. */
+export function Checks({ view, session }: Props) {
+  const role = view.me?.role;
+  const checks = view.state?.checks ?? [];
+  return (
+    <section class="checks">
+      <h2>{words.record.title}</h2>
+      <Signing view={view} session={session} checks={checks} maySign={role === 'desk' || role === 'captain'} />
+      {role === 'desk' && <Attendance view={view} session={session} />}
+    </section>
+  );
+}
+
+function Signing({ view, session, checks, maySign }: Props & { checks: CheckView[]; maySign: boolean }) {
+  const own = view.me?.name ?? '';
+  const [by, setBy] = useState(own);
+  if (checks.length === 0) return <p>{words.record.noChecks}</p>;
+  const sign = (check: string, in_order: boolean, note: string | null): void => {
+    const name = by.trim();
+    session.ask({ kind: 'sign', check, in_order, note, by: name === '' || name === own ? null : name });
+  };
+  return (
+    <>
+      {maySign && (
+        <label>
+          {words.record.signsNow}
+          <input maxLength={40} autocomplete="off" value={by} onInput={(event) => setBy(event.currentTarget.value)} />
+        </label>
+      )}
+      <ul class="checklist">
+        {checks.map((check) => (
+          <li key={check.check} data-signed={check.signed !== null}>
+            <span>
+              {check.check} <Signed check={check} session={session} />
+            </span>
+            {maySign && <Sign check={check} sign={sign} />}
+          </li>
+        ))}
+      </ul>
+    </>
+  );
+}
+
+function Signed({ check: { signed }, session }: { check: CheckView; session: Session }) {
+  if (signed === null) return <b class="bad">{words.record.unsigned}</b>;
+  const at = clockOf(session.serverNowUs(), signed.at_us);
+  const who = words.record.signedBy(signed.by, at);
+  return (
+    <b class={signed.in_order ? 'good' : 'bad'}>
+      {signed.in_order ? `✓ ${who}` : `✗ ${words.record.notInOrder}. ${who}`}
+      {signed.note !== null && `: ${signed.note}`}
+    </b>
+  );
+}
+
+type SignIt = (check: string, in_order: boolean, note: string | null) => void;
+
+// One touch signs; what is not in order, or needs a word, is asked for behind it.
+function Sign({ check: { check, signed }, sign }: { check: CheckView; sign: SignIt }) {
+  const [note, setNote] = useState('');
+  const done = (in_order: boolean, close: () => void): void => {
+    sign(check, in_order, note.trim() === '' ? null : note.trim());
+    setNote('');
+    close();
+  };
+  return (
+    <div class="choices">
+      {signed === null && (
+        <button type="button" aria-label={words.record.signThis(check)} onClick={() => sign(check, true, null)}>
+          {words.record.sign}
+        </button>
+      )}
+      <Asked label={words.record.more} name={words.record.moreOf(check)}>
+        {(close) => (
+          <>
+            <label>
+              {words.record.noteOf(check)}
+              <input
+                maxLength={2_000}
+                autocomplete="off"
+                value={note}
+                onInput={(event) => setNote(event.currentTarget.value)}
+              />
+            </label>
+            <div class="choices">
+              <button type="button" onClick={() => done(true, close)}>
+                {words.record.inOrder}
+              </button>
+              <button type="button" onClick={() => done(false, close)}>
+                {words.record.notInOrder}
+              </button>
+            </div>
+          </>
+        )}
+      </Asked>
+    </div>
+  );
+}
+
+// Everybody who plays or could play, and whoever the desk named: one touch each.
+function Attendance({ view, session }: Props) {
+  const [name, setName] = useState('');
+  const noted = view.state?.attendance ?? [];
+  const performers = (view.state?.roster ?? []).filter(({ role }) => role === 'performer');
+  const people = [...new Set([...performers.map((row) => row.name), ...noted.map(({ person }) => person)])];
+  const attend = (person: string, present: boolean): void => session.ask({ kind: 'attend', person, present });
+  return (
+    <details>
+      <summary>{words.record.attendance(noted.filter(({ present }) => !present).map(({ person }) => person))}</summary>
+      <p class="hint">{words.record.attendanceHint}</p>
+      <ul class="checklist">
+        {people.map((person) => {
+          const present = noted.find((each) => each.person === person)?.present;
+          return (
+            <li key={person}>
+              <span>{person}</span>
+              <div class="choices" role="group" aria-label={person}>
+                <button type="button" aria-pressed={present === true} onClick={() => attend(person, true)}>
+                  {words.record.present}
+                </button>
+                <button type="button" aria-pressed={present === false} onClick={() => attend(person, false)}>
+                  {words.record.absent}
+                </button>
+              </div>
+            </li>
+          );
+        })}
+      </ul>
+      <form
+        class="row"
+        onSubmit={(event) => {
+          event.preventDefault();
+          if (name.trim() === '') return;
+          attend(name.trim(), false);
+          setName('');
+        }}
+      >
+        <label>
+          {words.record.somebodyElse}
+          <input
+            maxLength={40}
+            autocomplete="off"
+            value={name}
+            onInput={(event) => setName(event.currentTarget.value)}
+          />
+        </label>
+        <button type="submit">{words.record.noteAbsent}</button>
+      </form>
+    </details>
+  );
+}
+
+/** The line under the record of a call: who signs it. The call ends with it, signed or not. */
+export function EndSigned({ view, session, close }: Props & { close(): void }) {
+  const [by, setBy] = useState(view.me?.name ?? '');
+  const end = (): void => {
+    session.ask({ kind: 'end-call', signed_by: by.trim() === '' ? null : by.trim() });
+    close();
+  };
+  return (
+    <>
+      <label>
+        {words.record.signsRecord}
+        <input maxLength={40} autocomplete="off" value={by} onInput={(event) => setBy(event.currentTarget.value)} />
+      </label>
+      <button type="button" class="main" onClick={end}>
+        {words.endCallSure}
+      </button>
+    </>
+  );
+}

@@ -1,0 +1,16 @@
+// The review page. HOLD, link and clock come up first; the drawn part is fetched after them, so that it cannot keep them
+// away, whatever is wrong with it. Everybody may read it.
+import { lastingStore, tabStore } from '../core/browser';
+import { Keys } from '../core/keys';
+import { bringUp, sayFault } from '../core/page';
+
+/** The key that holds, as at the desk: whoever reaches for it must not have to think which page this is. */
+const HOLD_KEY = 'Escape';
+
+const page = bringUp({ fits: () => true, holdKey: HOLD_KEY, pocket: false });
+if (page !== null) {
+  const entry = new Keys(lastingStore().store, tabStore()).mine(() => true);
+  if (entry !== null) {
+    import('./drawn').then(({ draw }) => draw(page, entry)).catch((fault: unknown) => sayFault(fault));
+  }
+}
