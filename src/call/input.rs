@@ -49,10 +49,13 @@ pub enum Input {
     },
     /// What sounds outside of a run is to end: a new generation, unless a run goes, is held, or stands at places.
     Hush,
-    /// The production's fights were read anew. A run that is set up keeps the one it has.
-    Fights(Vec<Arc<Fight>>),
-    /// The company's list of checks before a call was read anew.
-    Checks(Vec<String>),
+    /// The production was read anew. A run that is set up keeps the fight it has.
+    ReadAnew {
+        /// Its fights.
+        fights: Vec<Arc<Fight>>,
+        /// The company's list of checks before a call.
+        checks: Vec<String>,
+    },
     /// Something of this call that was written down before the server was started.
     Remembered(Remembered),
     /// The deadline has come.

@@ -226,8 +226,9 @@ impl Call {
                 let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
             }
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
-            Input::Fights(fights) => {
+            Input::ReadAnew { fights, checks } => {
                 self.fights = fights;
+                self.signing.set_list(checks);
                 self.out.push(Output::Changed);
             }
             Input::Hush => {
@@ -235,10 +236,6 @@ impl Call {
                     self.raise();
                     self.out.push(Output::Changed);
                 }
-            }
-            Input::Checks(list) => {
-                self.signing.set_list(list);
-                self.out.push(Output::Changed);
             }
             Input::Remembered(remembered) => {
                 self.last_entry = self.now;

@@ -100,6 +100,6 @@ mod tests {
         assert_eq!(load(folder.path()).unwrap(), None);
         std::fs::write(folder.path().join(FILE_NAME), "rate = 3\n").unwrap();
         let told = load(folder.path()).unwrap_err().to_string();
-        assert!(told.contains("`rate` is 3; it has to be a whole number from 8000"), "{told}");
+        assert!(told.contains("`rate` is 3; it has to be a number from 8000"), "{told}");
     }
 }

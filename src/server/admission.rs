@@ -50,8 +50,7 @@ impl Hub {
             Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
             Request::Fights { fights, checks, troubles } => {
                 self.parts.troubles = troubles;
-                self.give(Input::Checks(checks));
-                self.give(Input::Fights(fights));
+                self.give(Input::ReadAnew { fights, checks });
                 self.tell_watchers(&SoundTold::Scores, Frame::Message);
             }
             Request::Trouble(trouble) => {

@@ -187,7 +187,16 @@ impl Serving {
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
-        Ok(Ready { folder: self.folder, secure: self.secure, data: self.data, parts, kept, clock: self.clock, journal, links })
+        Ok(Ready {
+            folder: self.folder,
+            secure: self.secure,
+            data: self.data,
+            parts,
+            kept,
+            clock: self.clock,
+            journal,
+            links,
+        })
     }
 }
 
