@@ -6,8 +6,8 @@ SHELL := /bin/bash
 
 # What a build needs: the ALSA headers for the loudspeakers, and a C compiler for SQLite.
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
-# What the tests need besides: a browser, and an audio daemon with a null sink.
-TEST_PACKAGES := chromium fonts-dejavu-core pulseaudio pulseaudio-utils libasound2-plugins
+# What the tests need besides: a browser, a reader of the pages it prints, and an audio daemon with a null sink.
+TEST_PACKAGES := chromium fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins
 # What MIDI over JACK needs, to build and to test.
 JACK_PACKAGES := jackd2 libjack-jackd2-dev
 

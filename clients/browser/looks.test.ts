@@ -1,16 +1,13 @@
 // Every state of the phone and the desk, put on a screen and judged by axe-core (WCAG 2.2 A, AA and the AAA contrast
 // that runs need) and by a ruler: HOLD is there, in the lowest third, uncovered, and nothing runs out of the screen.
 // With HOLDFAST_SHOTS=DIR it also leaves a picture of each.
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
-import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MemberView, RunSheet, State } from '../core/wire';
 import { openHouse, type House } from './support/house';
+import { complaints, shoot } from './support/judge';
 import { cue, hold, pretend, pretendDoor, run, setUp, state, type Line } from './support/pretend';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 let house: House;
 
 beforeAll(async () => {
@@ -210,11 +207,6 @@ it('the codes, the release and the stop at the desk', async () => {
   }
 });
 
-async function shoot(page: Page, name: string): Promise<void> {
-  const folder = process.env['HOLDFAST_SHOTS'];
-  if (folder !== undefined) await page.screenshot({ path: join(folder, `${name}.png`) });
-}
-
 async function holdIsThere(page: Page, height: number, third: boolean): Promise<void> {
   const box = await page.locator('#hold button').boundingBox();
   if (box === null) throw new Error('there is no HOLD');
@@ -237,16 +229,4 @@ async function nothingRunsOut(page: Page, width: number): Promise<void> {
     return button === null || button.scrollHeight > button.clientHeight + 1;
   });
   expect(clipped, 'the words on HOLD are clipped').toBe(false);
-}
-
-async function complaints(page: Page): Promise<string[]> {
-  return page.evaluate(async (source) => {
-    // The page's policy forbids foreign scripts; the test hook's evaluation is not one.
-    if (!('axe' in window)) (0, eval)(source);
-    const tool = (window as unknown as { axe: typeof import('axe-core') }).axe;
-    const rules = { 'color-contrast-enhanced': { enabled: true } };
-    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const { violations } = await tool.run(document, { runOnly: tags, rules });
-    return violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
-  }, axe);
 }

@@ -24,7 +24,9 @@ export function House({ view, state }: { view: View; state: State }) {
       )}
       {stage !== 'count-in' && stage !== 'running' && (
         <p>
-          <a href="/review">{words.record.review}</a>
+          <a class="way" href="/review">
+            {words.record.review}
+          </a>
         </p>
       )}
     </section>

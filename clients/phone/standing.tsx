@@ -20,6 +20,18 @@ export function Standing({ view, page }: { view: View; page: Page }) {
       {state.hold !== null && <HoldText hold={state.hold} />}
       {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'held' && <Settings view={view} page={page} />}
+      {stage !== 'held' && view.me?.role !== 'performer' && <ToReview />}
     </>
+  );
+}
+
+// Not for performers: whoever reads the review is not at the page that cues them.
+function ToReview() {
+  return (
+    <p>
+      <a class="way" href="/review">
+        {words.record.review}
+      </a>
+    </p>
   );
 }

@@ -42,7 +42,10 @@ export function Bar({ study, go }: Props) {
         )}
       </div>
       <p class="state">
-        <Status study={study} /> <a href={`/review${toQuery(filter)}`}>{words.review.link}</a>
+        <Status study={study} />{' '}
+        <a class="way" href={`/review${toQuery(filter)}`}>
+          {words.review.link}
+        </a>
       </p>
       <Files study={study} />
     </form>

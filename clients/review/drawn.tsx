@@ -91,7 +91,9 @@ function Body({ page, study, view, go }: Props) {
       </div>
       {view.me !== null && (
         <p class="back">
-          <a href={pageOf(view.me.role)}>{words.review.back[pageOf(view.me.role)]}</a>
+          <a class="way" href={pageOf(view.me.role)}>
+            {words.review.back[pageOf(view.me.role)]}
+          </a>
         </p>
       )}
     </>

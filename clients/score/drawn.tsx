@@ -151,6 +151,9 @@ function Bar({ studio }: { studio: Studio }) {
           </button>
         </div>
       )}
+      <a class="way" href="/review">
+        {words.review.title}
+      </a>
     </div>
   );
 }

@@ -95,6 +95,8 @@ Fields of --format json (stable, fields may be added), one object:
     phrases_gone, breaks: event, hold, kind, run, utc, at, phrase, beat, move,
                words, speed, revision, cast, callers, notes, released_by,
                lost_seconds, move_now, move_gone
+    splits     speeds, revisions, casts: of, broke (a share of the runs);
+               reasons, callers: what, count
     revisions  revision, first_used, runs, change, has_run, has_not_run
   timing       runs, members: member, who, reports, late_median_ms,
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,

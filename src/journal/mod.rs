@@ -21,7 +21,7 @@ pub use error::JournalError;
 pub use handle::{Journal, Opened, SessionStart};
 pub use members::Member;
 pub use queue::{Done, Health};
-pub use read::{CastRow, EventFilter, EventRow, Reader, ReportRow, RevisionRow, RunRow, SessionRow};
+pub use read::{EventFilter, EventRow, PlaceRow, Reader, RevisionRow, RunRow, SessionRow};
 pub use record::{Cast, Event, EventKind, MemberJoined, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
 pub use verify::{Finding, Verdict, verify};
 pub use view::find;

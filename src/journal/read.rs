@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::chain::find_head;
 use super::members::{Member, members};
-use super::record::{EventKind, Spot};
+use super::record::{Cast, EventKind, Report, Spot};
 use super::view::View;
 use super::{JournalError, find, schema};
 
@@ -92,20 +92,7 @@ pub struct RunRow {
     pub last: Option<Spot>,
 }
 
-/// Who played whom in a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct CastRow {
-    /// The run.
-    pub run: u32,
-    /// The fighter.
-    pub part: String,
-    /// The person.
-    pub person: String,
-    /// Their number.
-    pub member: Option<u32>,
-}
-
-/// A place, as an event tells it.
+/// A place as `log --format json` tells it: a [`Spot`] with its names and numbers called as an event calls them.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PlaceRow {
     /// The phrase's name.
@@ -119,6 +106,12 @@ pub struct PlaceRow {
     pub number: Option<u32>,
     /// The move in words.
     pub words: Option<String>,
+}
+
+impl From<Spot> for PlaceRow {
+    fn from(Spot { phrase, phrase_name, beat, number, words }: Spot) -> PlaceRow {
+        PlaceRow { phrase: phrase_name, phrase_index: phrase, beat, number, words }
+    }
 }
 
 /// Something that happened. Its serialisation is `log --format json` and stays as it is; fields may be added.
@@ -165,23 +158,6 @@ pub struct EventRow {
     pub screen: Option<PlaceRow>,
     /// Whatever else is known.
     pub detail: serde_json::Value,
-}
-
-/// How a page fired a cue.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-pub struct ReportRow {
-    /// The run.
-    pub run: u32,
-    /// The member.
-    pub member: u32,
-    /// The cue's number in the run.
-    pub cue: u32,
-    /// When it was due, server time, microseconds.
-    pub due_us: i64,
-    /// When it was fired.
-    pub fired_us: i64,
-    /// The page's bound of its clock error, microseconds.
-    pub bound_us: Option<i64>,
 }
 
 impl Reader {
@@ -255,9 +231,9 @@ impl Reader {
     ///
     /// # Errors
     /// As [`Reader::events`].
-    pub fn casts(&self) -> Result<Vec<CastRow>, JournalError> {
+    pub fn casts(&self) -> Result<Vec<Cast>, JournalError> {
         self.all("SELECT run, part, person, member FROM casts ORDER BY link", [], |row| {
-            Ok(CastRow { run: row.get(0)?, part: row.get(1)?, person: row.get(2)?, member: row.get(3)? })
+            Ok(Cast { run: row.get(0)?, part: row.get(1)?, person: row.get(2)?, member: row.get(3)? })
         })
     }
 
@@ -265,11 +241,11 @@ impl Reader {
     ///
     /// # Errors
     /// As [`Reader::events`].
-    pub fn reports(&self, run: Option<u32>) -> Result<Vec<ReportRow>, JournalError> {
+    pub fn reports(&self, run: Option<u32>) -> Result<Vec<Report>, JournalError> {
         let sql = "SELECT run, member, cue, due_us, fired_us, bound_us FROM reports
              WHERE ?1 IS NULL OR run = ?1 ORDER BY link";
         self.all(sql, [run], |row| {
-            Ok(ReportRow {
+            Ok(Report {
                 run: row.get(0)?,
                 member: row.get(1)?,
                 cue: row.get(2)?,
@@ -319,13 +295,7 @@ fn event(row: &Row<'_>) -> rusqlite::Result<EventRow> {
         reason: row.get(15)?,
         hold: row.get(16)?,
         tap: row.get(17)?,
-        screen: spot(row, 18)?.map(|spot| PlaceRow {
-            phrase: spot.phrase_name,
-            phrase_index: spot.phrase,
-            beat: spot.beat,
-            number: spot.number,
-            words: spot.words,
-        }),
+        screen: spot(row, 18)?.map(PlaceRow::from),
         detail: json(row, 19)?.unwrap_or_default(),
     })
 }

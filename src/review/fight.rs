@@ -9,6 +9,7 @@ use super::history::{Fight, History, Outcome, Run};
 use super::house::House;
 use super::lineage::{self, RevisionChange};
 use super::phrase::{Asked, Heirs, PhraseReview};
+use super::split::{Splits, splits};
 use super::times::Times;
 
 /// A fight, reviewed.
@@ -26,6 +27,8 @@ pub struct FightReview {
     pub phrases_gone: Vec<PhraseGone>,
     /// Every hold and stop that broke a run, in order.
     pub breaks: Vec<Break>,
+    /// How often it broke at which speed, in which revision, with which cast; why, and who called.
+    pub splits: Splits,
     /// Its revisions, in order of first use.
     pub revisions: Vec<RevisionReview>,
     /// What cannot be told, and why.
@@ -77,13 +80,15 @@ impl<'h> Reviewer<'h> {
         let wanted = |name: &str| self.phrase.as_deref().is_none_or(|phrase| phrase == name);
         let text = fight.editions.get(newest);
         let phrases = text.map_or(&[][..], |text| text.known_phrases());
+        let breaks = self.breaks(fight, newest, runs, wanted);
         FightReview {
             fight: fight.name.clone(),
             revision: text.map(|it| it.short()).unwrap_or_default(),
             runs: runs.len(),
             phrases: phrases.iter().filter(|it| wanted(&it.name)).map(|it| asked.phrase(it, runs)).collect(),
             phrases_gone: gone(runs, |name| wanted(name) && phrases.iter().all(|phrase| phrase.name != name)),
-            breaks: self.breaks(fight, newest, runs, wanted),
+            splits: splits(fight, runs, &breaks, wanted),
+            breaks,
             revisions: self.revisions(fight),
             notes: notes(fight, newest, runs),
         }

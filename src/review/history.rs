@@ -10,7 +10,7 @@ use super::calls::{self, Calls};
 use super::edition::Edition;
 use super::house::House;
 use super::times::Times;
-use crate::journal::{CastRow, EventFilter, EventKind, EventRow, JournalError, Member, Reader, RunRow};
+use crate::journal::{Cast, EventFilter, EventKind, EventRow, JournalError, Member, Reader, RunRow};
 
 /// All that a journal tells.
 pub(super) struct History {
@@ -99,7 +99,7 @@ impl History {
         let (mut fights, places) = fights(reader, house)?;
         let by_run = events_by_run(&events);
         let mut casts: HashMap<u32, Vec<(String, String)>> = HashMap::new();
-        for CastRow { run, part, person, .. } in reader.casts()? {
+        for Cast { run, part, person, .. } in reader.casts()? {
             casts.entry(run).or_default().push((part, person));
         }
         let times = Times { zone: &house.zone };

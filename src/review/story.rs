@@ -11,7 +11,7 @@ use super::estimate::quantile;
 use super::house::House;
 use super::whole::Review;
 use crate::call::{Drive, Fight, Run, Setup};
-use crate::journal::{CastRow, EventFilter, EventKind, EventRow, JournalError, Reader, ReportRow, RunRow};
+use crate::journal::{Cast, EventFilter, EventKind, EventRow, JournalError, Reader, Report, RunRow};
 use crate::score::read;
 use crate::timeline::PhraseRange;
 use crate::units::Speed;
@@ -114,11 +114,11 @@ struct Moment<'e> {
 fn phones(reader: &Reader, row: &RunRow, moment: &Moment<'_>) -> Result<Vec<Phone>, JournalError> {
     let names: BTreeMap<u32, String> =
         reader.members()?.into_iter().map(|member| (member.member, member.name)).collect();
-    let mut reports: BTreeMap<u32, Vec<ReportRow>> = BTreeMap::new();
+    let mut reports: BTreeMap<u32, Vec<Report>> = BTreeMap::new();
     for report in reader.reports(Some(row.run))? {
         reports.entry(report.member).or_default().push(report);
     }
-    let cast: Vec<CastRow> = reader.casts()?.into_iter().filter(|it| it.run == row.run).collect();
+    let cast: Vec<Cast> = reader.casts()?.into_iter().filter(|it| it.run == row.run).collect();
     let of_cast: BTreeSet<u32> = cast.iter().filter_map(|it| it.member).collect();
     let mut phones: Vec<Phone> = Vec::new();
     for it in cast {
@@ -133,9 +133,9 @@ fn phones(reader: &Reader, row: &RunRow, moment: &Moment<'_>) -> Result<Vec<Phon
 }
 
 impl Moment<'_> {
-    fn phone(&self, who: String, part: Option<String>, member: Option<u32>, reports: &[ReportRow]) -> Phone {
+    fn phone(&self, who: String, part: Option<String>, member: Option<u32>, reports: &[Report]) -> Phone {
         let ms = |us: i64| us as f64 / 1e3;
-        let late = |report: &ReportRow| ms(report.fired_us.saturating_sub(report.due_us));
+        let late = |report: &Report| ms(report.fired_us.saturating_sub(report.due_us));
         let mut all: Vec<f64> = reports.iter().map(late).collect();
         all.sort_by(f64::total_cmp);
         let before = reports.iter().filter(|report| report.fired_us <= self.at.server_us);

@@ -15,7 +15,7 @@ const BRIDGE: &str = include_str!("../../configs/demo/scores/lantern-bridge.figh
 const TOLL: &str = include_str!("../../configs/demo/scores/the-ferrymans-toll.fight");
 const TABLES: [Table; 5] = [Table::Phrases, Table::Moves, Table::Breaks, Table::Runs, Table::Calls];
 
-fn season(folder: &Path) -> Review {
+pub(crate) fn season(folder: &Path) -> Review {
     let first = BRIDGE.replace("circle 4         !", "parry 4          !");
     let scores = [SeasonScore { first: &first, newest: BRIDGE }, SeasonScore { first: TOLL, newest: TOLL }];
     season::write(folder, &scores, "2026-03-03".parse().unwrap()).unwrap();
@@ -170,34 +170,5 @@ fn the_house_decides_its_ladder_and_its_checks() {
     ] {
         let problems = read(text).unwrap_err();
         assert!(problems.iter().any(|problem| problem.to_string() == says), "{problems:?}");
-    }
-}
-
-#[test]
-fn the_page_prints_on_both_kinds_of_paper() {
-    let folder = tempfile::tempdir().unwrap();
-    let page = html::page(&season(folder.path()), &House::default().ladder);
-    for paper in ["A4", "letter"] {
-        let file = folder.path().join(format!("{paper}.html"));
-        let sized = page.replace("margin: 14mm 13mm;", &format!("margin: 14mm 13mm; size: {paper};"));
-        assert_ne!(page, sized);
-        std::fs::write(&file, sized).unwrap();
-        let pdf = file.with_extension("pdf");
-        let print = |browser: &str| {
-            let mut command = Command::new(browser);
-            command.args(["--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]);
-            command.arg(format!("--user-data-dir={}", folder.path().join("browser").display()));
-            command.arg(format!("--print-to-pdf={}", pdf.display())).arg(format!("file://{}", file.display())).output()
-        };
-        let printed = print("chromium").or_else(|_| print("chromium-browser"));
-        assert!(printed.is_ok(), "there is no chromium here; `make test` installs it");
-        let bytes = std::fs::read(&pdf).unwrap();
-        let bytes = String::from_utf8_lossy(&bytes);
-        // ISO 32000-1, 7.7.3.3: a page object has /Type /Page. A season's review is some pages, not dozens.
-        let pages = bytes.matches("/Type /Page\n").count();
-        assert!((4..=12).contains(&pages), "{pages} pages on {paper}");
-        // ISO 216: A4 is 210 × 297 mm, 595 × 842 points; ANSI/ASME Y14.1: Letter is 612 × 792.
-        let width = if paper == "A4" { "/MediaBox [0 0 59" } else { "/MediaBox [0 0 612" };
-        assert_eq!(bytes.matches(width).count(), pages, "every page is {paper}");
     }
 }

@@ -200,6 +200,9 @@ proptest! {
         let review = review(folder.path());
         prop_assert_eq!(review.totals.runs, review.totals.complete + review.totals.held + review.totals.stopped + review.totals.unfinished);
         for fight in &review.fights {
+            let all = |splits: &[holdfast::review::Split]| splits.iter().map(|it| (it.broke.count, it.broke.of)).fold((0, 0), |sum, it| (sum.0 + it.0, sum.1 + it.1));
+            prop_assert_eq!(all(&fight.splits.speeds), all(&fight.splits.casts));
+            prop_assert_eq!(all(&fight.splits.speeds), all(&fight.splits.revisions));
             for phrase in &fight.phrases {
                 prop_assert!(phrase.moves.iter().all(|it| it.broke <= it.reached && it.reached <= phrase.reached));
                 let at_moves: u64 = phrase.moves.iter().map(|it| it.broke).chain(phrase.moves_gone.iter().map(|it| it.broke)).sum();

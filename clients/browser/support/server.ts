@@ -31,9 +31,19 @@ export interface LogRow {
   run: number | null;
 }
 
+/** What a production is to be like. */
+interface Wanted {
+  https?: boolean;
+  /** The text of its first score. */
+  score?: string | null;
+  /** Six weeks of fight calls in its journal. */
+  season?: boolean;
+}
+
 /** A server that runs. */
 export class House {
   #server: ChildProcess | null = null;
+  #standIns: ChildProcess[] = [];
   readonly links = new Map<Role, string>();
   readonly secureLinks = new Map<Role, string>();
 
@@ -43,11 +53,11 @@ export class House {
     private readonly https: boolean,
   ) {}
 
-  /** Makes a production and serves it on a free port. */
-  static async open({ https = false, score = null }: { https?: boolean; score?: string | null } = {}): Promise<House> {
+  /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
+  static async open({ https = false, score = null, season = false }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
-    await promisify(execFile)(HOLDFAST, ['new', production]);
+    await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
     if (score !== null) await writeFile(join(production, 'scores', 'first-steps.fight'), score);
     const house = new House(folder, production, https);
     await house.start('127.0.0.1:0');
@@ -85,8 +95,20 @@ export class House {
 
   /** What the log says now. */
   async log(): Promise<LogRow[]> {
-    const { stdout } = await promisify(execFile)(HOLDFAST, ['log', this.production, '--format', 'json']);
-    return JSON.parse(stdout) as LogRow[];
+    return JSON.parse(await this.says('log', this.production, '--format', 'json')) as LogRow[];
+  }
+
+  /** What a command prints. */
+  async says(...command: string[]): Promise<string> {
+    return (await promisify(execFile)(HOLDFAST, command, { maxBuffer: 64 * 1024 * 1024 })).stdout;
+  }
+
+  /** Stand-ins with everybody's parts, who say ready by themselves and never hold; they go with the server. */
+  standIns(count: number): void {
+    const stand = spawn(HOLDFAST, ['stand-ins', this.link('performer'), '--count', String(count), '--quiet'], {
+      stdio: 'ignore',
+    });
+    this.#standIns.push(stand);
   }
 
   /** Ends the server as Ctrl-C does (or at once), and waits until it is gone. */
@@ -100,6 +122,7 @@ export class House {
 
   /** Ends everything. */
   async close(): Promise<void> {
+    for (const stand of this.#standIns) stand.kill();
     await this.stop();
     await rm(this.folder, { recursive: true, force: true });
   }

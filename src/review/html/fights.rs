@@ -10,7 +10,11 @@ use crate::review::lineage::{MoveAt, PhraseDifference};
 use crate::review::phrase::PhraseReview;
 use crate::review::progress::Change;
 use crate::review::say;
+use crate::review::split::{Kind, Splits, kinds, reasons};
 use crate::review::statistics::Difference;
+
+/// How many kinds, revisions and casts are shown; the JSON has all of them.
+const SHOWN: usize = 6;
 
 /// The section of a fight; `number` makes its anchors.
 pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule: &str, folds: Folds) -> Markup {
@@ -29,6 +33,7 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule:
             h3 { "Where it breaks" }
             (strips(number, fight))
             (broken_moves(number, fight))
+            (split(&fight.splits))
             (folds.fold(&format!("moves-{number}"), &html! { "All moves of " (fight.fight) " as a table" }, || all_moves(fight)))
             h3 { "Whether it gets better" }
             (progress(fight))
@@ -70,22 +75,60 @@ fn broken_moves(number: usize, fight: &FightReview) -> Markup {
         @if any {
             table {
                 caption { "Moves at which it broke" }
-                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "Events" } } }
+                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "At" } th scope="col" { "Why" } th scope="col" { "Events" } } }
                 tbody {
                     @for (at, phrase) in fight.phrases.iter().enumerate() {
                         @for it in phrase.moves.iter().filter(|it| it.broke > 0) {
+                            @let own: Vec<&Break> = fight.breaks.iter().filter(|broke| broke.phrase.as_deref() == Some(phrase.phrase.as_str()) && broke.move_now == Some(it.number)).collect();
                             tr id=(anchor(number, at, it.number)) {
                                 td { (phrase.phrase) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) }
-                                td { @for broke in fight.breaks.iter().filter(|broke| broke.phrase.as_deref() == Some(phrase.phrase.as_str()) && broke.move_now == Some(it.number)) { a href=(format!("#e{}", broke.event)) { "#" (broke.event) } " " } }
+                                td { (often(&kinds(own.iter().map(|broke| say::speed(broke.speed))))) }
+                                td { (often(&kinds(own.iter().flat_map(|broke| reasons(broke))))) }
+                                td { @for broke in own { a href=(format!("#e{}", broke.event)) { "#" (broke.event) } " " } }
                             }
                         }
                         @for it in &phrase.moves_gone {
-                            tr { td { (phrase.phrase) } td.num { "–" } td { (it.words) " (no longer in the score; last in " (it.revision) ")" } td.num { (it.reached) } td.num { (it.broke) } td {} }
+                            tr { td { (phrase.phrase) } td.num { "–" } td { (it.words) " (no longer in the score; last in " (it.revision) ")" } td.num { (it.reached) } td.num { (it.broke) } td {} td {} td {} }
                         }
                     }
                 }
             }
         } @else { p { "It broke nowhere." } }
+    }
+}
+
+/// `grip ×3, late`, the most usual of them.
+fn often(kinds: &[Kind]) -> String {
+    let one = |it: &Kind| if it.count == 1 { it.what.clone() } else { format!("{} ×{}", it.what, it.count) };
+    let mut said: Vec<String> = kinds.iter().take(SHOWN).map(one).collect();
+    if kinds.len() > SHOWN {
+        said.push(format!("{} others", kinds.len() - SHOWN));
+    }
+    said.join(", ")
+}
+
+/// How often it broke at which speed, in which revision and with which cast; why, and who called.
+fn split(splits: &Splits) -> Markup {
+    // The newest revisions and the most usual casts; a report is no archive.
+    let newest = splits.revisions.len().saturating_sub(SHOWN);
+    let groups = [
+        ("Speed", splits.speeds.as_slice()),
+        ("Revision", splits.revisions.get(newest..).unwrap_or_default()),
+        ("Cast", splits.casts.get(..SHOWN.min(splits.casts.len())).unwrap_or_default()),
+    ];
+    html! {
+        @if !splits.reasons.is_empty() {
+            table {
+                caption { "How often a run broke (the picture goes from 0 to 100 %)" }
+                thead { tr { th scope="col" { "Runs" } th scope="col" { "Of" } th.num scope="col" { "Broke" } th scope="col" { "Interval" } } }
+                tbody {
+                    @for (what, rows) in groups { @for it in rows {
+                        tr { td { (what) } th scope="row" { (it.of) } td.num { (say::share(&it.broke)) } td.chart.beside { (charts::whisker(&it.broke)) span.quiet { (say::share_interval(&it.broke)) } } }
+                    } }
+                }
+            }
+            p { strong { "Why: " } (often(&splits.reasons)) ". " strong { "Called by: " } (often(&splits.callers)) "." }
+        }
     }
 }
 

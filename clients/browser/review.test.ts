@@ -1,0 +1,257 @@
+// The review page on a real server under a season of fight calls: selections that are links, a mark that tells its hold,
+// a call that goes on, files, the keyboard alone, a server that goes away and comes back, HOLD, and a look at every state
+// by axe-core and a ruler. With HOLDFAST_SHOTS=DIR it leaves pictures.
+import { readFile } from 'node:fs/promises';
+import type { Locator, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
+import type { Role } from '../core/wire';
+import { startChromium } from './support/chromium';
+import { complaints, runsOut, shoot } from './support/judge';
+import { LAPTOP, pressHold, Room, shows, startARun, type Seat } from './support/seats';
+import { House } from './support/server';
+
+const FIGHT = 'The Lantern Bridge';
+const SCREENS = [
+  { width: 360, height: 740 },
+  { width: 390, height: 844 },
+  { width: 768, height: 1_024 },
+  { width: 1_440, height: 900 },
+];
+
+let room: Room;
+let house: House;
+let people = 0;
+
+beforeAll(async () => {
+  room = new Room(await startChromium());
+  house = await House.open({ season: true });
+});
+afterEach(() => room.clear());
+afterAll(async () => {
+  await room.close();
+  await house.close();
+});
+
+/** Somebody with a code, at the review. */
+async function read(role: Role, more = '', options: object = LAPTOP): Promise<Seat> {
+  people += 1;
+  const seat = await room.sit(house, role, `Reader ${people}`, undefined, options);
+  await seat.page.goto(new URL(`/review${more}`, house.link(role)).href);
+  await counted(seat.page);
+  return seat;
+}
+
+const counted = (page: Page) => page.getByRole('status').filter({ hasText: 'As the log was at' }).waitFor();
+const marks = (page: Page): Locator => page.locator('figure.phrase svg a');
+const story = (page: Page): Locator => page.getByRole('complementary', { name: 'A hold or stop, told whole' });
+
+it('is one link away from the desk, from the phones of captain and observer, and from the score page', async () => {
+  for (const role of ['desk', 'captain', 'observer', 'director'] as const) {
+    people += 1;
+    const { page } = await room.sit(house, role, `Walker ${people}`, undefined, LAPTOP);
+    await page.getByRole('link', { name: /^Review/ }).click();
+    await page.getByRole('heading', { name: 'What to drill next' }).waitFor();
+    await page.getByRole('link', { name: /^Back to/ }).waitFor();
+  }
+});
+
+it('is a selection that is a link, which another opens and sees the same', async () => {
+  const { page } = await read('director');
+  await page.getByLabel('Fight', { exact: true }).selectOption(FIGHT);
+  await page.getByText(`only “${FIGHT}”`).waitFor();
+  await page.getByLabel('Phrase', { exact: true }).selectOption('The turn');
+  await page.getByText('only the phrase “The turn”').waitFor();
+  const days = (await page.locator('.report header p').first().textContent()) ?? '';
+  const [first = '', last = ''] = days.match(/\d{4}-\d\d-\d\d/g) ?? [];
+  await page.getByLabel('From', { exact: true }).fill(later(first, 14));
+  await expect.poll(() => page.locator('.report header p').first().textContent()).not.toBe(days);
+  await counted(page);
+  const link = (await page.getByRole('link', { name: 'This selection as a link' }).getAttribute('href')) ?? '';
+  expect(new URL(page.url()).search).toBe(link.replace('/review', ''));
+  expect(Object.fromEntries(new URLSearchParams(link.split('?')[1]))).toEqual({
+    since: later(first, 14),
+    fight: FIGHT,
+    phrase: 'The turn',
+  });
+  const other = await read('observer', link.replace('/review', ''));
+  const paper = (at: Page) => at.locator('.review-columns > .report').innerText();
+  expect(await paper(other.page)).toBe(await paper(page));
+  expect(await other.page.getByLabel('From', { exact: true }).inputValue()).toBe(later(first, 14));
+  expect(await other.page.getByLabel('Phrase', { exact: true }).inputValue()).toBe('The turn');
+  // The browser's own way back goes through the selections.
+  await page.goBack();
+  await expect.poll(() => page.locator('.report header p').first().textContent()).toBe(days);
+  await page.getByRole('button', { name: 'Show everything' }).click();
+  await page.getByText('The Ferryman').first().waitFor();
+  // What cannot be meant gets a sentence, in the page that was asked for.
+  const { page: lost } = await room.sit(house, 'captain', 'Lost', undefined, LAPTOP);
+  await lost.goto(new URL('/review?fight=nothing', house.link('captain')).href);
+  await lost.getByRole('status').filter({ hasText: 'No fight of the journal is called “nothing”' }).waitFor();
+  await lost.goto(new URL(`/review?since=${later(last, 400)}`, house.link('captain')).href);
+  await lost.getByText('Nothing was run.').waitFor();
+  expect(await complaints(lost)).toEqual([]);
+});
+
+it('tells a hold whole, from the keyboard alone, and is left the same way', async () => {
+  const { page } = await read('captain', `?fight=${encodeURIComponent(FIGHT)}`);
+  const first = marks(page).first();
+  await tabTo(page, (await first.getAttribute('aria-label')) ?? '');
+  await page.keyboard.press('ArrowRight');
+  const mark = (await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))) ?? '';
+  expect(mark).not.toBe(await first.getAttribute('aria-label'));
+  await page.keyboard.press('Enter');
+  await story(page).getByRole('heading', { level: 2 }).waitFor();
+  await expect.poll(() => page.evaluate(() => document.activeElement?.localName)).toBe('h2');
+  for (const part of ['Called by', 'What the phones had shown']) await story(page).getByText(part).first().waitFor();
+  const [beat = '', words = ''] = mark.replace('Beat ', '').split(/, |: broke/);
+  await story(page).getByText(`beat ${beat}: ${words}`).first().waitFor();
+  expect(await story(page).locator('tbody tr').count()).toBeGreaterThan(1);
+  // The place in the address is the hold's: whoever gets it sees the same.
+  const address = new URL(page.url());
+  expect(address.hash).toMatch(/^#e\d+$/);
+  const other = await read('observer', address.search + address.hash);
+  await story(other.page).getByRole('heading', { level: 2 }).waitFor();
+  expect(await story(other.page).locator('h2 ~ *').allInnerTexts()).toEqual(
+    await story(page).locator('h2 ~ *').allInnerTexts(),
+  );
+  await tabTo(page, 'Close', true);
+  await page.keyboard.press('Enter');
+  await story(page).waitFor({ state: 'detached' });
+  await expect.poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toBe(mark);
+  // A fold opens, and its rows lead to the same story.
+  await tabTo(page, 'Every hold and stop of');
+  await page.keyboard.press('Enter');
+  await page.locator('details[data-part^="breaks-"] tbody tr').first().waitFor();
+});
+
+it('gives its selection as files', async () => {
+  const { page } = await read('director', `?fight=${encodeURIComponent(FIGHT)}`);
+  await page.getByText('Take it with you').click();
+  const take = async (button: RegExp): Promise<string> => {
+    const [file] = await Promise.all([
+      page.waitForEvent('download'),
+      page.getByRole('button', { name: button }).click(),
+    ]);
+    await page.getByRole('status').filter({ hasText: file.suggestedFilename() }).waitFor();
+    return readFile(await file.path(), 'utf8');
+  };
+  const report = (...more: string[]) => house.says('report', house.production, '--fight', FIGHT, ...more);
+  expect(await take(/^Holds and stops/)).toBe(await report('--format', 'csv', '--table', 'breaks'));
+  expect((await take(/HTML/)).trimEnd()).toBe((await report('--format', 'html')).trimEnd());
+});
+
+it('follows a call that goes on: a hold called on it is told on it, and everything stays where it was', async () => {
+  const desk = await room.sit(house, 'desk', 'Ines');
+  const reader = await read('captain', `?fight=${encodeURIComponent(FIGHT)}`);
+  const { page } = reader;
+  const fold = page.locator('details[data-part^="breaks-"]').first();
+  await fold.locator('summary').click();
+  await fold.locator('tbody tr').first().waitFor();
+  const before = await fold.locator('summary').innerText();
+  house.standIns(2);
+  await desk.page.getByLabel('Fight', { exact: true }).selectOption({ label: FIGHT });
+  await startARun(desk, [], 100);
+  await shows(reader, 'RUNNING');
+  await pressHold(reader);
+  await shows(desk, 'HELD');
+  await shows(reader, 'HELD');
+  // The page was never loaded anew, the fold is still open, and the hold is in it with who called it.
+  await expect.poll(() => fold.locator('summary').innerText(), { timeout: 20_000 }).not.toBe(before);
+  expect(await fold.evaluate((it: HTMLDetailsElement) => it.open)).toBe(true);
+  expect(reader.heard.filter((message) => message.kind === 'welcome').length).toBe(1);
+  await fold.locator('summary').click();
+  await fold.locator('summary').click();
+  const newest = fold.locator('tbody tr').last();
+  await newest.filter({ hasText: `Reader ${people}` }).waitFor();
+  await desk.page.getByRole('button', { name: 'Release …' }).first().click();
+  await desk.page.getByRole('button', { name: 'Release', exact: false }).last().click();
+  await shows(desk, 'STOPPED');
+});
+
+it('stays readable when the server is gone, says so, and goes on when it is back', async () => {
+  const reader = await read('captain');
+  const { page } = reader;
+  const place = house.place;
+  await house.stop();
+  await page.locator('#sheet', { hasText: 'NO LINK' }).waitFor();
+  await page.getByRole('heading', { name: 'What to drill next' }).waitFor();
+  expect(await complaints(page)).toEqual([]);
+  await shoot(page, 'review-gone');
+  await house.start(place);
+  await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
+  await page.getByLabel('Fight', { exact: true }).selectOption(FIGHT);
+  await page.getByText(`only “${FIGHT}”`).waitFor();
+});
+
+it('holds by a touch and by Escape', async () => {
+  const { page } = await read('captain');
+  await page.getByLabel('From', { exact: true }).focus();
+  await page.keyboard.press('Escape');
+  await page.locator('#vitals strong', { hasText: 'HELD' }).waitFor();
+});
+
+it.each(SCREENS)('is as it should be at $width × $height', async (viewport) => {
+  const phone = viewport.width < 700 ? { hasTouch: true, isMobile: true } : {};
+  const { page } = await read('captain', `?fight=${encodeURIComponent(FIGHT)}`, { viewport, ...phone });
+  const faults: string[] = [];
+  page.on('pageerror', (fault) => faults.push(fault.message));
+  page.on('console', (line) => line.type() === 'error' && faults.push(line.text()));
+  const judge = async (state: string, thoroughly: boolean): Promise<void> => {
+    for (const colorScheme of ['dark', 'light'] as const) {
+      await page.emulateMedia({ colorScheme });
+      await shoot(page, `review-${viewport.width}-${state}-${colorScheme}`);
+      if (thoroughly) expect(await complaints(page), `${state}, ${colorScheme}`).toEqual([]);
+    }
+    expect(await runsOut(page), state).toEqual([]);
+    const hold = await page.locator('#hold button').boundingBox();
+    expect(hold?.height).toBeGreaterThan(viewport.height * 0.11);
+    const onTop = await page.evaluate(
+      ([x, y]) => document.elementFromPoint(x ?? 0, y ?? 0)?.closest('#hold') !== null,
+      [(hold?.x ?? 0) + (hold?.width ?? 0) / 2, (hold?.y ?? 0) + (hold?.height ?? 0) / 2],
+    );
+    expect(onTop, 'nothing lies over HOLD').toBe(true);
+  };
+  const thorough = viewport.width === 390 || viewport.width === 1_440;
+  await judge('top', thorough);
+  for (const place of [
+    'Where it breaks',
+    'Whether it gets better',
+    'Speed ladder',
+    'Revisions',
+    'Phones and network',
+  ]) {
+    await page.getByRole('heading', { name: place }).evaluate((it) => it.scrollIntoView());
+    await shoot(page, `review-${viewport.width}-${place.replaceAll(' ', '-')}`);
+  }
+  await page.getByRole('heading', { name: 'Fight calls' }).evaluate((it) => it.scrollIntoView());
+  await judge('calls', false);
+  const fold = page.locator('details[data-part^="breaks-"]').first();
+  await fold.locator('summary').click();
+  await fold.locator('tbody tr').first().waitFor();
+  await judge('fold', thorough);
+  await page.locator('.before > summary').click();
+  await page.getByText('Take it with you').click();
+  await page.locator('#page').evaluate((it) => it.scrollTo(0, 0));
+  await judge('before', thorough);
+  await marks(page).first().dispatchEvent('click');
+  await story(page).getByRole('heading', { level: 2 }).waitFor();
+  await judge('told', thorough);
+  expect(faults).toEqual([]);
+});
+
+/** Tab, until that has the focus. */
+async function tabTo(page: Page, name: string, back = false): Promise<void> {
+  for (let step = 0; step < 120; step += 1) {
+    const found = await page.evaluate(
+      () => document.activeElement?.getAttribute('aria-label') ?? document.activeElement?.textContent ?? '',
+    );
+    if (found.startsWith(name)) return;
+    await page.keyboard.press(back ? 'Shift+Tab' : 'Tab');
+  }
+  throw new Error(`the Tab key never comes to ${name}`);
+}
+
+/** So many days after a day. */
+function later(day: string, days: number): string {
+  return new Date(Date.parse(day) + days * 86_400_000).toISOString().slice(0, 10);
+}
