@@ -1,11 +1,13 @@
-//! How long it takes to review a season: 200 runs of each of 10 fights of 400 moves, with reports of four phones.
+//! How long it takes to review a season: 200 runs of each of 10 fights of 400 moves, with reports of four phones. With
+//! HOLDFAST_SEASON=DIR the season is left in that folder: `clients/measure/review.measure.ts` opens the page on it.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
 use std::fmt::Write;
+use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use holdfast::journal::{
-    Cast, Event, EventKind, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot,
+    Cast, Event, EventKind, FILE_NAME, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot,
 };
 use holdfast::review::{Filter, House, Review, html};
 use jiff::Timestamp;
@@ -18,6 +20,9 @@ const MOVES: u32 = 40;
 fn benches(criterion: &mut Criterion) {
     let folder = tempfile::tempdir().expect("a folder");
     season(folder.path());
+    if let Some(kept) = std::env::var_os("HOLDFAST_SEASON") {
+        std::fs::copy(folder.path().join(FILE_NAME), Path::new(&kept).join(FILE_NAME)).unwrap();
+    }
     let house = House::default();
     let mut group = criterion.benchmark_group("review");
     group.sample_size(10);
@@ -30,7 +35,7 @@ fn benches(criterion: &mut Criterion) {
     group.bench_function("its JSON", |bench| bench.iter(|| serde_json::to_string(&review).unwrap()));
 }
 
-fn season(folder: &std::path::Path) {
+fn season(folder: &Path) {
     let begin: Timestamp = "2026-01-05T18:30:00Z".parse().unwrap();
     let journal = Journal::open(folder, &SessionStart { utc: begin, server: "bench".into() }).unwrap();
     let mut now_us = 1_000_000;

@@ -2,12 +2,13 @@
 // a call that goes on, files, the keyboard alone, a server that goes away and comes back, HOLD, and a look at every state
 // by axe-core and a ruler. With HOLDFAST_SHOTS=DIR it leaves pictures.
 import { readFile } from 'node:fs/promises';
+import { join } from 'node:path';
 import type { Locator, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import type { Role } from '../core/wire';
 import { startChromium } from './support/chromium';
 import { complaints, runsOut, shoot } from './support/judge';
-import { LAPTOP, pressHold, Room, shows, startARun, type Seat } from './support/seats';
+import { LAPTOP, pressHold, Room, shows, type Seat } from './support/seats';
 import { House } from './support/server';
 
 const FIGHT = 'The Lantern Bridge';
@@ -57,9 +58,9 @@ it('is one link away from the desk, from the phones of captain and observer, and
 
 it('is a selection that is a link, which another opens and sees the same', async () => {
   const { page } = await read('director');
-  await page.getByLabel('Fight', { exact: true }).selectOption(FIGHT);
+  await page.getByRole('combobox', { name: 'Fight', exact: true }).selectOption(FIGHT);
   await page.getByText(`only “${FIGHT}”`).waitFor();
-  await page.getByLabel('Phrase', { exact: true }).selectOption('The turn');
+  await page.getByRole('combobox', { name: 'Phrase', exact: true }).selectOption('The turn');
   await page.getByText('only the phrase “The turn”').waitFor();
   const days = (await page.locator('.report header p').first().textContent()) ?? '';
   const [first = '', last = ''] = days.match(/\d{4}-\d\d-\d\d/g) ?? [];
@@ -77,12 +78,12 @@ it('is a selection that is a link, which another opens and sees the same', async
   const paper = (at: Page) => at.locator('.review-columns > .report').innerText();
   expect(await paper(other.page)).toBe(await paper(page));
   expect(await other.page.getByLabel('From', { exact: true }).inputValue()).toBe(later(first, 14));
-  expect(await other.page.getByLabel('Phrase', { exact: true }).inputValue()).toBe('The turn');
+  expect(await other.page.getByRole('combobox', { name: 'Phrase', exact: true }).inputValue()).toBe('The turn');
   // The browser's own way back goes through the selections.
   await page.goBack();
   await expect.poll(() => page.locator('.report header p').first().textContent()).toBe(days);
   await page.getByRole('button', { name: 'Show everything' }).click();
-  await page.getByText('The Ferryman').first().waitFor();
+  await page.getByRole('heading', { name: 'The Ferryman' }).waitFor();
   // What cannot be meant gets a sentence, in the page that was asked for.
   const { page: lost } = await room.sit(house, 'captain', 'Lost', undefined, LAPTOP);
   await lost.goto(new URL('/review?fight=nothing', house.link('captain')).href);
@@ -148,9 +149,16 @@ it('follows a call that goes on: a hold called on it is told on it, and everythi
   await fold.locator('summary').click();
   await fold.locator('tbody tr').first().waitFor();
   const before = await fold.locator('summary').innerText();
-  house.standIns(2);
-  await desk.page.getByLabel('Fight', { exact: true }).selectOption({ label: FIGHT });
-  await startARun(desk, [], 100);
+  house.standIns(7);
+  await desk.page.getByRole('combobox', { name: 'Fight', exact: true }).selectOption(FIGHT);
+  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  // Nobody has signed the checks: that is said, and does not keep anybody from starting.
+  await desk.page.waitForFunction(() => {
+    const said = [...document.querySelectorAll('.start li')].map((each) => each.textContent ?? '');
+    return said.length > 0 && said.every((each) => /not signed|the checks found/.test(each));
+  });
+  await desk.page.getByRole('button', { name: 'Start anyway …' }).click();
+  await desk.page.getByRole('button', { name: 'Start all the same' }).click();
   await shows(reader, 'RUNNING');
   await pressHold(reader);
   await shows(desk, 'HELD');
@@ -179,7 +187,7 @@ it('stays readable when the server is gone, says so, and goes on when it is back
   await shoot(page, 'review-gone');
   await house.start(place);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
-  await page.getByLabel('Fight', { exact: true }).selectOption(FIGHT);
+  await page.getByRole('combobox', { name: 'Fight', exact: true }).selectOption(FIGHT);
   await page.getByText(`only “${FIGHT}”`).waitFor();
 });
 
@@ -188,6 +196,58 @@ it('holds by a touch and by Escape', async () => {
   await page.getByLabel('From', { exact: true }).focus();
   await page.keyboard.press('Escape');
   await page.locator('#vitals strong', { hasText: 'HELD' }).waitFor();
+});
+
+it('signs the checks before a call from the keyboard, and notes who is there', async () => {
+  const { page } = await room.sit(house, 'desk', 'Runa');
+  await room.sit(house, 'performer', 'Yusuf');
+  const check = page.locator('.checklist li', { hasText: 'floor dry and swept' });
+  const judge = async (state: string): Promise<void> => {
+    await page.locator('.checks').scrollIntoViewIfNeeded();
+    await shoot(page, `desk-checks-${state}`);
+    expect(await complaints(page), state).toEqual([]);
+  };
+  await judge('unsigned');
+  await tabTo(page, 'Sign: floor dry');
+  await page.keyboard.press('Enter');
+  await check.filter({ hasText: '✓ Runa' }).waitFor();
+  await tabTo(page, 'With a note: marks in place');
+  await page.keyboard.press('Enter');
+  await page.keyboard.press('Tab');
+  await page.keyboard.type('the third is gone');
+  await judge('asked');
+  await tabTo(page, 'Not in order');
+  await page.keyboard.press('Enter');
+  const marks = page.locator('.checklist li', { hasText: 'marks in place' });
+  await marks.filter({ hasText: '✗ Not in order. Runa' }).filter({ hasText: 'the third is gone' }).waitFor();
+  await tabTo(page, 'Present and absent');
+  await page.keyboard.press('Enter');
+  await tabTo(page, 'Somebody else');
+  await page.keyboard.type('Ayo Lindqvist');
+  await page.keyboard.press('Enter');
+  await page.locator('summary', { hasText: 'absent: Ayo Lindqvist' }).waitFor();
+  await page.getByRole('group', { name: 'Yusuf' }).getByRole('button', { name: 'Present' }).press('Enter');
+  await judge('signed');
+  // It is the record of this call, on whoever's page.
+  const { page: paper } = await read('captain');
+  const record = paper.locator('section.call');
+  await record.locator('tr', { hasText: 'marks in place' }).filter({ hasText: 'not in order' }).waitFor();
+  await record.getByText(/Absent: .*Ayo Lindqvist/).waitFor();
+});
+
+it('the report and the fight sheets are read by everybody, on the glass as well', async () => {
+  const files: [string, string][] = [
+    ['report', await house.says('report', house.production, '--format', 'html')],
+    ['sheet', await house.says('sheet', join(house.production, 'scores/lantern-bridge.fight'), '--format', 'html')],
+  ];
+  const { page } = await room.open(LAPTOP);
+  for (const [name, html] of files) {
+    await page.setContent(html);
+    for (const fold of await page.locator('details').all()) await fold.evaluate((it) => it.setAttribute('open', ''));
+    await shoot(page, `paper-${name}`, true);
+    expect(await complaints(page), name).toEqual([]);
+    expect(await runsOut(page), name).toEqual([]);
+  }
 });
 
 it.each(SCREENS)('is as it should be at $width × $height', async (viewport) => {
@@ -210,6 +270,8 @@ it.each(SCREENS)('is as it should be at $width × $height', async (viewport) => 
       [(hold?.x ?? 0) + (hold?.width ?? 0) / 2, (hold?.y ?? 0) + (hold?.height ?? 0) / 2],
     );
     expect(onTop, 'nothing lies over HOLD').toBe(true);
+    const clipped = await page.locator('#hold button').evaluate((it) => it.scrollHeight > it.clientHeight + 1);
+    expect(clipped, 'the words on HOLD are clipped').toBe(false);
   };
   const thorough = viewport.width === 390 || viewport.width === 1_440;
   await judge('top', thorough);

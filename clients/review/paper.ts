@@ -23,6 +23,7 @@ export class Paper {
     place.addEventListener('click', (event) => this.#click(event));
     place.addEventListener('keydown', (event) => walkMarks(event));
     place.addEventListener('toggle', (event) => void this.#opened(event.target), { capture: true });
+    new ResizeObserver(() => readyScrolls(place)).observe(place);
   }
 
   /** Shows a review. */
@@ -33,6 +34,7 @@ export class Paper {
     const focus = pathOf(this.place);
     const fresh = document.createElement('template');
     fresh.innerHTML = markup;
+    wrap(fresh.content);
     readyMarks(fresh.content);
     for (const fold of fresh.content.querySelectorAll<HTMLDetailsElement>('details[data-part]')) {
       const before = open.get(fold.dataset['part']);
@@ -41,6 +43,7 @@ export class Paper {
       fold.open = true;
     }
     this.place.replaceChildren(fresh.content);
+    readyScrolls(this.place);
     if (focus !== null) this.place.querySelector<HTMLElement>(focus)?.focus({ preventScroll: true });
   }
 
@@ -53,8 +56,10 @@ export class Paper {
     const markup = await this.acts.part(name);
     const body = document.createElement('template');
     if (markup !== null) body.innerHTML = markup;
+    wrap(body.content);
     for (const old of bodyOf(target)) old.remove();
     target.append(body.content);
+    readyScrolls(this.place);
   }
 
   #click(event: MouseEvent): void {
@@ -76,6 +81,39 @@ function eventsAt(place: Element, to: string): number[] {
   const links = place.querySelectorAll(`${to} a[href^="#e"]`);
   const events = [...links].flatMap((link) => eventOf(link.getAttribute('href') ?? '') ?? []);
   return events.sort((a, b) => b - a);
+}
+
+/** Tables and strips that are wider than the glass move by themselves, in a box of their own. */
+function wrap(content: DocumentFragment): void {
+  for (const wide of content.querySelectorAll('table, figure.phrase > svg')) {
+    if (wide.closest('.scroll') !== null) continue;
+    const box = document.createElement('div');
+    box.className = 'scroll';
+    wide.replaceWith(box);
+    box.append(wide);
+  }
+}
+
+/** A box that moves can be moved with the keys as well; one that does not is no stop of the Tab key. */
+function readyScrolls(place: HTMLElement): void {
+  for (const box of place.querySelectorAll<HTMLElement>('.scroll')) {
+    const moves = box.scrollWidth > box.clientWidth && box.querySelector('svg a') === null;
+    if (!moves) {
+      for (const name of ['tabindex', 'role', 'aria-label']) box.removeAttribute(name);
+      continue;
+    }
+    box.tabIndex = 0;
+    box.setAttribute('role', 'region');
+    box.setAttribute('aria-label', nameOf(box));
+  }
+}
+
+/** What a box is called, so that no two are called the same: its section, the fold or heading above it, its caption. */
+function nameOf(box: Element): string {
+  let above: Element | null = box;
+  while (above !== null && !/^(h[2-4]|summary)$/.test(above.localName)) above = above.previousElementSibling;
+  const names = [box.closest('section')?.querySelector('h2'), above, box.querySelector('h2, h3, h4, caption')];
+  return [...new Set(names.flatMap((name) => name?.textContent ?? []))].join(': ');
 }
 
 /** The marks of a strip are one stop of the Tab key; the arrows go from one to the next. */

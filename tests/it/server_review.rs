@@ -5,6 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use holdfast::call::Role;
+use holdfast::journal::{EventFilter, EventKind, Reader};
 use holdfast::wire::Stage;
 use serde_json::{Value, json};
 use tempfile::TempDir;
@@ -87,6 +88,19 @@ async fn a_held_run(hall: &Hall) {
     desk.until("sees it written", |seen| seen.state.as_ref().unwrap().hold.as_ref().is_some_and(|it| it.written)).await;
     desk.release();
     desk.until_stage(Stage::Stopped).await;
+    until_written(&hall.dir, EventKind::Release).await;
+}
+
+/// What everybody sees is told at once; the log has it a moment later.
+async fn until_written(dir: &Path, kind: EventKind) {
+    let wanted = EventFilter { kind: Some(kind), ..EventFilter::default() };
+    for _ in 0..2_000 {
+        if !Reader::open(dir).unwrap().events(wanted).unwrap().is_empty() {
+            return;
+        }
+        tokio::time::sleep(std::time::Duration::from_millis(10)).await;
+    }
+    panic!("{} was never written", kind.word());
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -1,7 +1,10 @@
 // People at real pages of a real server, each in a browser of their own, with everything that goes over their lines.
+import { readFile } from 'node:fs/promises';
+import { join as pathOf } from 'node:path';
 import { decode } from '@msgpack/msgpack';
 import type { Browser, BrowserContext, BrowserContextOptions, Page, WebSocket } from 'playwright-core';
 import type { Role, ToMember, ToServer } from '../../core/wire';
+import { pageOf } from '../../ui/enter';
 import type { House } from './server';
 
 /** Somebody at a page. */
@@ -16,6 +19,8 @@ export interface Seat {
 export const PHONE = { viewport: { width: 390, height: 844 }, hasTouch: true, isMobile: true };
 /** The desk's laptop. */
 export const LAPTOP = { viewport: { width: 1_440, height: 900 } };
+/** With HOLDFAST_PAGES=dist the pages are those of that folder, so that a change is tried without building the server. */
+const PAGES = process.env['HOLDFAST_PAGES'];
 /** A busy machine needs patience. */
 const PATIENCE_MS = 25_000;
 
@@ -47,6 +52,7 @@ export class Room {
   async open(options: BrowserContextOptions): Promise<Seat> {
     const context = await this.browser.newContext(options);
     context.setDefaultTimeout(PATIENCE_MS);
+    if (PAGES !== undefined) await takePages(context, PAGES);
     const page = await context.newPage();
     const seat: Seat = { page, context, said: [], heard: [] };
     page.on('websocket', (line) => listen(line, seat));
@@ -80,7 +86,7 @@ export async function join({ page }: Seat, role: Role, name: string, part?: stri
   await page.getByLabel('Your name').fill(name);
   if (part !== undefined) await page.getByRole('radio', { name: part }).check();
   await page.getByRole('button', { name: 'Join' }).click();
-  await page.waitForURL(role === 'desk' ? '**/desk' : '**/phone');
+  await page.waitForURL(`**${pageOf(role)}`);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
 }
 
@@ -115,6 +121,16 @@ async function startAllTheSame({ page }: Seat): Promise<void> {
   await page.waitForFunction(onlyErrors);
   await anyway.click();
   await page.getByRole('button', { name: 'Start all the same' }).click();
+}
+
+// The server's own headers stay: its policy is a part of what is tested.
+async function takePages(context: BrowserContext, folder: string): Promise<void> {
+  await context.route(/^https?:\/\/[^/]+\/(assets\/[^/]*|[a-z]*)(\?.*)?$/, async (route) => {
+    const { pathname } = new URL(route.request().url());
+    if (pathname.startsWith('/assets/')) return route.fulfill({ path: pathOf(folder, pathname) });
+    const body = await readFile(pathOf(folder, `${pathname === '/' ? '/index' : pathname}.html`));
+    return route.fulfill({ response: await route.fetch(), body });
+  });
 }
 
 function listen(line: WebSocket, seat: Seat): void {

@@ -1,6 +1,6 @@
 // The real server, started from the binary that `cargo build` made, with a production of its own in a temporary folder.
 import { execFile, spawn, type ChildProcess } from 'node:child_process';
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { copyFile, mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -38,6 +38,8 @@ interface Wanted {
   score?: string | null;
   /** Six weeks of fight calls in its journal. */
   season?: boolean;
+  /** A file that becomes its journal. */
+  journal?: string;
 }
 
 /** A server that runs. */
@@ -54,11 +56,15 @@ export class House {
   ) {}
 
   /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
-  static async open({ https = false, score = null, season = false }: Wanted = {}): Promise<House> {
+  static async open({ https = false, score = null, season = false, journal }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
     if (score !== null) await writeFile(join(production, 'scores', 'first-steps.fight'), score);
+    if (journal !== undefined) {
+      await mkdir(join(production, 'data'), { recursive: true });
+      await copyFile(journal, join(production, 'data', 'journal.sqlite'));
+    }
     const house = new House(folder, production, https);
     await house.start('127.0.0.1:0');
     return house;

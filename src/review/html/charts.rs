@@ -16,6 +16,8 @@ const EDGE: f64 = 12.0;
 /// The height of the bars above a strip's line, and the depth of the deepest wedge below it.
 const ABOVE: f64 = 34.0;
 const BELOW: f64 = 20.0;
+/// How wide a mark is for a finger or a pointer.
+const TOUCH: f64 = 28.0;
 
 /// A phrase as a strip. Above the line a bar at each move, as high as it was often reached; below it a wedge, as deep as
 /// it often broke there, with the number. `anchor` makes the link of a move.
@@ -40,6 +42,7 @@ pub(super) fn strip(phrase: &PhraseReview, most: (u64, u64), anchor: impl Fn(usi
                 @let deep = 5.0 + part(it.broke, most.1) * (BELOW - 5.0);
                 @let (at, half) = (x(it.at), 3.5 + part(it.broke, most.1) * 3.0);
                 a href=(format!("#{}", anchor(it.number))) tabindex="-1" aria-label=(format!("Beat {}, {}: broke {} times", it.beat, it.words, it.broke)) {
+                    rect.touch x=(n(at - TOUCH / 2.0)) y=(n(ABOVE)) width=(n(TOUCH)) height=(n(BELOW + 16.0)) {}
                     path.broke d=(format!("M{} {}L{} {}L{} {}Z", n(at), n(ABOVE + 2.0), n(at - half), n(ABOVE + 2.0 + deep), n(at + half), n(ABOVE + 2.0 + deep))) {}
                     text.count x=(n(at)) y=(n(ABOVE + deep + 13.0)) text-anchor="middle" { (it.broke) }
                 }
