@@ -9,7 +9,7 @@ import { join } from 'node:path';
 import { promisify } from 'node:util';
 import { expect, it } from 'vitest';
 import { startChromium } from '../browser/support/chromium';
-import { LAPTOP, pressHold, Room, shows } from '../browser/support/seats';
+import { LAPTOP, pressHold, release, Room, shows } from '../browser/support/seats';
 import { House } from '../browser/support/server';
 
 const ROUNDS = 7;
@@ -32,9 +32,7 @@ it('opens under a season', async () => {
       // A hold more is another journal: nothing that was counted before is given again.
       await pressHold(desk);
       await shows(desk, 'HELD');
-      await desk.page.getByRole('button', { name: 'Release …' }).first().click();
-      await desk.page.locator('.asked .main').first().click();
-      await shows(desk, 'STOPPED');
+      await release(desk);
       for (const times of [counted, known]) {
         await page.goto('about:blank');
         await page.goto(address);

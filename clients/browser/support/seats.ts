@@ -100,6 +100,13 @@ export const fired = (seat: Seat) => seat.said.filter((message) => message.kind 
 export const pressHold = ({ page }: Seat) =>
   page.locator('#hold button').dispatchEvent('pointerdown', { button: 0, isPrimary: true, pointerId: 1 });
 
+/** Lets go of the hold that stands. */
+export async function release({ page }: Seat): Promise<void> {
+  await page.getByRole('button', { name: 'Release …' }).first().click();
+  await page.locator('.asked .main').first().click();
+  await page.locator('#vitals strong').filter({ hasNotText: 'HELD' }).waitFor();
+}
+
 /** From nothing to a run that goes. */
 export async function startARun(desk: Seat, phones: Seat[], percent = 100): Promise<void> {
   await desk.page.getByLabel('Speed (%)').fill(String(percent));

@@ -45,7 +45,6 @@ interface Wanted {
 /** A server that runs. */
 export class House {
   #server: ChildProcess | null = null;
-  #standIns: ChildProcess[] = [];
   readonly links = new Map<Role, string>();
   readonly secureLinks = new Map<Role, string>();
 
@@ -109,14 +108,6 @@ export class House {
     return (await promisify(execFile)(HOLDFAST, command, { maxBuffer: 64 * 1024 * 1024 })).stdout;
   }
 
-  /** Stand-ins with everybody's parts, who say ready by themselves and never hold; they go with the server. */
-  standIns(count: number): void {
-    const stand = spawn(HOLDFAST, ['stand-ins', this.link('performer'), '--count', String(count), '--quiet'], {
-      stdio: 'ignore',
-    });
-    this.#standIns.push(stand);
-  }
-
   /** Ends the server as Ctrl-C does (or at once), and waits until it is gone. */
   async stop(signal: 'SIGINT' | 'SIGKILL' = 'SIGINT'): Promise<void> {
     const server = this.#server;
@@ -128,7 +119,6 @@ export class House {
 
   /** Ends everything. */
   async close(): Promise<void> {
-    for (const stand of this.#standIns) stand.kill();
     await this.stop();
     await rm(this.folder, { recursive: true, force: true });
   }
