@@ -7,7 +7,8 @@ use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use holdfast::journal::{
-    Cast, Event, EventKind, FILE_NAME, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot,
+    Cast, Event, EventKind, FILE_NAME, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded,
+    SessionStart, Spot,
 };
 use holdfast::review::{Filter, House, Review, html};
 use jiff::Timestamp;

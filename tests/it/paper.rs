@@ -106,9 +106,7 @@ fn fight_sheets_print_whole_and_for_one() {
     let vocabulary = Vocabulary::built_in();
     let text = include_str!("../../configs/demo/scores/lantern-bridge.fight");
     let of = |who: Option<&str>| {
-        sheet::html(
-            &sheet(&read(text, "a.fight", &vocabulary), &vocabulary, &HouseRules::default(), who).unwrap(),
-        )
+        sheet::html(&sheet(&read(text, "a.fight", &vocabulary), &vocabulary, &HouseRules::default(), who).unwrap())
     };
     prints_well(&of(None), 1..=6, &["The Lantern Bridge", "The turn", "Holdfast is an aid"]);
     prints_well(&of(Some("ORSINA")), 1..=6, &["The Lantern Bridge: ORSINA", "The turn"]);

@@ -75,14 +75,14 @@ fn broken_moves(number: usize, fight: &FightReview) -> Markup {
         @if any {
             table {
                 caption { "Moves at which it broke" }
-                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "At" } th scope="col" { "Why" } th scope="col" { "Events" } } }
+                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th.words scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "At" } th scope="col" { "Why" } th scope="col" { "Events" } } }
                 tbody {
                     @for (at, phrase) in fight.phrases.iter().enumerate() {
                         @for it in phrase.moves.iter().filter(|it| it.broke > 0) {
                             @let own: Vec<&Break> = fight.breaks.iter().filter(|broke| broke.phrase.as_deref() == Some(phrase.phrase.as_str()) && broke.move_now == Some(it.number)).collect();
                             tr id=(anchor(number, at, it.number)) {
                                 td { (phrase.phrase) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) }
-                                td { (often(&kinds(own.iter().map(|broke| say::speed(broke.speed))))) }
+                                td { (often(&kinds(own.iter().map(|broke| say::speed(broke.speed).replace(' ', "\u{a0}"))))) }
                                 td { (often(&kinds(own.iter().flat_map(|broke| reasons(broke))))) }
                                 td { @for broke in own { a href=(format!("#e{}", broke.event)) { "#" (broke.event) } " " } }
                             }

@@ -34,7 +34,7 @@ pub fn html(sheet: &Sheet) -> String {
                     @for caution in &sheet.cautions { p { strong { (caution) } } }
                 }
                 main { @for phrase in &sheet.phrases { (a_phrase(phrase, own)) } }
-                p.caution { (CAUTION) }
+                footer { p.caution { (CAUTION) } }
             }
         }
     };
