@@ -1,6 +1,6 @@
 // How long the review page takes to open under a season of 200 runs of each of 10 fights of 400 moves: from the address
-// to the first drawn review, over HTTP, in a real browser. The season is the bench's own (benches/review.rs); give a
-// server built for use with HOLDFAST=target/release/holdfast. Figures, printed; machines differ, so nothing is asserted
+// to the first drawn review, over HTTP, in a real browser. The season is the bench's own (benches/review.rs), or one that
+// it left in HOLDFAST_SEASON before; a server built for use is given with HOLDFAST=target/release/holdfast. Figures, printed; machines differ, so nothing is asserted
 // but that the page came.
 import { execFile } from 'node:child_process';
 import { mkdtemp, rm } from 'node:fs/promises';
@@ -15,10 +15,7 @@ import { House } from '../browser/support/server';
 const ROUNDS = 7;
 
 it('opens under a season', async () => {
-  const folder = await mkdtemp(join(tmpdir(), 'holdfast-season-'));
-  const cwd = join(import.meta.dirname, '../..');
-  const env = { ...process.env, HOLDFAST_SEASON: folder };
-  await promisify(execFile)('cargo', ['bench', '--bench', 'review', '--', '--test'], { cwd, env });
+  const folder = process.env['HOLDFAST_SEASON'] ?? (await season());
   const house = await House.open({ journal: join(folder, 'journal.sqlite') });
   const room = new Room(await startChromium());
   try {
@@ -45,9 +42,18 @@ it('opens under a season', async () => {
   } finally {
     await room.close();
     await house.close();
-    await rm(folder, { recursive: true });
+    if (process.env['HOLDFAST_SEASON'] === undefined) await rm(folder, { recursive: true });
   }
 });
+
+/** Has the bench write its season into a folder. */
+async function season(): Promise<string> {
+  const folder = await mkdtemp(join(tmpdir(), 'holdfast-season-'));
+  const cwd = join(import.meta.dirname, '../..');
+  const env = { ...process.env, HOLDFAST_SEASON: folder };
+  await promisify(execFile)('cargo', ['bench', '--bench', 'review', '--', '--test'], { cwd, env });
+  return folder;
+}
 
 // In the page: milliseconds from the beginning of the navigation to the frame after the review was put into it.
 function watch(): void {
