@@ -5,6 +5,7 @@ use std::sync::Arc;
 use tokio::sync::oneshot;
 use tracing::{info, warn};
 
+use super::directory::NoEntry;
 use super::hub::{Hub, Linked, encoded};
 use super::outbox::{Frame, Outbox};
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
@@ -77,8 +78,18 @@ impl Hub {
     }
 
     fn invited(&self, invitation: &str) -> Result<Role, Refusal> {
-        self.parts.directory.role_of(invitation).ok_or_else(|| Refusal {
-            reason: "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned(),
+        self.parts.directory.role_of(invitation, utc_now()).map_err(|why| Refusal {
+            reason: match why {
+                NoEntry::Unknown => {
+                    "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned()
+                }
+                NoEntry::RanOut(at) => {
+                    let day = at.strftime("%Y-%m-%d");
+                    format!(
+                        "This invitation has run out: it was good until {day}. Ask the stage manager for a new one."
+                    )
+                }
+            },
             for_good: true,
         })
     }
@@ -248,6 +259,7 @@ impl Hub {
     fn invitation_views(&self) -> Vec<InvitationView> {
         let link = |base: &str, secret: &str| format!("{base}/join#{secret}");
         let secure = self.parts.secure_url.as_deref();
+        let now = utc_now();
         self.parts
             .directory
             .invitations()
@@ -259,6 +271,8 @@ impl Hub {
                     .map(|base| link(base, invitation.secret.reveal()))
                     .map(|link| SecureLink { qr_svg: qr::svg(&link), link }),
                 joined: invitation.joined,
+                until: invitation.until.to_string(),
+                ran_out: now >= invitation.until,
             })
             .collect()
     }
@@ -267,7 +281,7 @@ impl Hub {
         if !self.may_invite(member, "revoke") {
             return;
         }
-        if let Err(error) = self.parts.directory.renew(role) {
+        if let Err(error) = self.parts.directory.renew(role, utc_now()) {
             return self.refuse(member, "revoke", error.to_string());
         }
         if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {
