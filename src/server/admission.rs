@@ -258,7 +258,8 @@ impl Hub {
 
     fn invitation_views(&self) -> Vec<InvitationView> {
         let link = |base: &str, secret: &str| format!("{base}/join#{secret}");
-        let secure = self.parts.secure_url.as_deref();
+        // Where phones have HTTPS alone there is one link, not two.
+        let secure = self.parts.secure_url.as_deref().filter(|url| *url != self.parts.base_url);
         let now = utc_now();
         self.parts
             .directory
