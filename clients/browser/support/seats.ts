@@ -2,6 +2,7 @@
 import { decode } from '@msgpack/msgpack';
 import type { Browser, BrowserContext, BrowserContextOptions, Page, WebSocket } from 'playwright-core';
 import type { Role, ToMember, ToServer } from '../../core/wire';
+import { pageOf } from '../../ui/enter';
 import type { House } from './server';
 
 /** Somebody at a page. */
@@ -34,7 +35,7 @@ export class Room {
     more: BrowserContextOptions = {},
     first: (string | (() => void))[] = [],
   ): Promise<Seat> {
-    const seat = await this.open({ ...(role === 'desk' ? LAPTOP : PHONE), ...more });
+    const seat = await this.open({ ...(pageOf(role) === '/phone' ? PHONE : LAPTOP), ...more });
     for (const script of first) {
       await seat.page.addInitScript(typeof script === 'string' ? { content: script } : script);
     }
@@ -80,7 +81,7 @@ export async function join({ page }: Seat, role: Role, name: string, part?: stri
   await page.getByLabel('Your name').fill(name);
   if (part !== undefined) await page.getByRole('radio', { name: part }).check();
   await page.getByRole('button', { name: 'Join' }).click();
-  await page.waitForURL(role === 'desk' ? '**/desk' : '**/phone');
+  await page.waitForURL(`**${pageOf(role)}`);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
 }
 
