@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use tokio::sync::oneshot;
-use tracing::{info, warn};
+use tracing::warn;
 
 use super::directory::NoEntry;
 use super::hub::{Hub, Linked, encoded};
@@ -153,7 +153,6 @@ impl Hub {
             key_sha256: hex(&directory::digest(&key)),
             utc,
         }));
-        info!(name, role = role.title(), part, "joined");
         let outbox = Arc::clone(&linked.outbox);
         self.links.insert(member, linked);
         self.give(Input::Joined { member, name, role, part });

@@ -93,15 +93,25 @@ impl Hub {
 
 /// The entry as a person reads it in the terminal.
 fn speak(entry: &Entry) {
-    let who = entry.who.as_ref().map_or("", |(_, name, _)| name.as_str());
+    let line = line(entry);
+    match entry.kind {
+        EntryKind::Hold | EntryKind::HoldJoined => warn!("{line}"),
+        _ => info!("{line}"),
+    }
+}
+
+/// What, who, where, why: only what there is.
+fn line(entry: &Entry) -> String {
+    let what = match entry.kind {
+        EntryKind::Hold => "HOLD".to_owned(),
+        EntryKind::HoldJoined => "HOLD, also called".to_owned(),
+        kind => written::kind(kind).word().to_owned(),
+    };
+    let who = entry.who.as_ref().map(|(_, name, role)| format!(": {name}, {}", role.title()));
     let place = entry.spot.as_ref().map(|spot| {
         let words = spot.words.as_deref().unwrap_or("before the first move");
-        format!("{}, beat {}: {words}", spot.phrase_name, spot.beat)
+        format!("; {}, beat {}: {words}", spot.phrase_name, spot.beat)
     });
-    let (place, reason) = (place.unwrap_or_default(), entry.reason.as_deref().unwrap_or_default());
-    match entry.kind {
-        EntryKind::Hold => warn!(who, place, reason, "HOLD"),
-        EntryKind::HoldJoined => warn!(who, reason, "HOLD, also called"),
-        kind => info!(who, place, reason, "{}", format!("{kind:?}").to_lowercase()),
-    }
+    let reason = entry.reason.as_ref().map(|reason| format!("; {reason}"));
+    [Some(what), who, place, reason].into_iter().flatten().collect()
 }
