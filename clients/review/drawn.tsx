@@ -1,7 +1,6 @@
 // What the review page draws around the review: the selection, files, and the hold that is told beside it.
 import { useEffect, useRef } from 'preact/hooks';
 import { render } from 'preact';
-import { signal } from '@preact/signals';
 import { browser } from '../core/browser';
 import type { Entry } from '../core/keys';
 import type { View } from '../core/model';
@@ -26,7 +25,6 @@ import { Study } from './study';
 export function draw(page: Page, entry: Entry): void {
   const study = new Study(new Api(entry.key));
   const view = follow(page.session);
-  const begun = signal(false);
   const again = (): void => {
     following.asking();
     void study.show(study.filter.peek());
@@ -38,11 +36,11 @@ export function draw(page: Page, entry: Entry): void {
     const event = eventOf(location.hash);
     if (event !== null) void study.tell([event], 0);
   };
+  // The key is enough to ask with: the review does not wait for the line. What failed is asked again when the line is there.
+  look();
   page.session.listen((now) => {
     following.told(now);
-    if (now.link !== 'linked' || begun.peek()) return;
-    begun.value = true;
-    look();
+    if (now.link === 'linked' && study.page.peek() === null && !study.busy.peek()) look();
   });
   window.addEventListener('popstate', () => {
     if (!same(fromQuery(location.search), study.filter.peek())) look();
