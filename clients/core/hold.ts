@@ -64,7 +64,9 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
   button.addEventListener('contextmenu', (event) => event.preventDefault());
   if (key !== null) holdOnKey(key, hold);
 
-  const rest = key === null ? words.holdStops : words.holdKey;
+  // Whoever works with a finger has no such key.
+  const keyed = key !== null && !matchMedia('(pointer: coarse)').matches;
+  const rest = keyed ? words.holdKey : words.holdStops;
   let last: View | null = null;
   const draw = (view: View): void => {
     last = view;
