@@ -60,7 +60,7 @@ impl Latency {
     fn measured(&self) -> Result<String, String> {
         let production =
             Production::open(&self.dir).map_err(|error| error.to_string().trim_end_matches('.').to_owned())?;
-        let (settings, _) = serve::sound_settings(&production);
+        let settings = serve::sound_settings(&production);
         // What is measured is the whole: without what was set before, and without the air, for the microphone is at the
         // loudspeaker.
         let clock = ServerClock::new();

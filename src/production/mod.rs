@@ -10,6 +10,7 @@ pub mod invitations;
 mod outputs;
 pub mod saving;
 mod stamp;
+mod sounds;
 mod start;
 mod table;
 pub mod trims;

@@ -138,6 +138,14 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
             "name = 'a'\n[sound]\nclick_level_db = 3",
             "line 3: `sound.click_level_db` is 3; it has to be a number from -60 to 0 dB.",
         ),
+        (
+            "name = 'a'\n[choke]\nbells = ['bell', 'gong']\nmetal = ['gong']",
+            "line 2: `choke.metal` has “gong”, which is in another group too; a sound is in one group or in none.",
+        ),
+        (
+            "name = 'a'\n[choke]\nbells = 'bell'",
+            "line 3: `choke.bells` is text; it has to be a list in square brackets.",
+        ),
     ];
     for (text, sentence) in rows {
         let problems = Config::read(text, "production.toml").unwrap_err();
