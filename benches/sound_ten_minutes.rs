@@ -49,7 +49,13 @@ fn main() {
     drop((crowd, server));
     println!(
         "the server: {} sounded, {} too late, {} dropped, {} gaps told by the device; buffer {} at {} Hz, left over {:?} µs",
-        speakers.sounded, speakers.late, speakers.dropped, speakers.underruns, speakers.buffer, speakers.rate, speakers.left_us
+        speakers.sounded,
+        speakers.late,
+        speakers.dropped,
+        speakers.underruns,
+        speakers.buffer,
+        speakers.rate,
+        speakers.left_us
     );
     report(&recorded, i64::from(seconds) * 2);
     let log = fs::read_to_string(house.path().join("serve.log")).unwrap();
@@ -71,7 +77,8 @@ fn write_production(house: &House, production: &Path, beats: u32) {
     let file = production.join("production.toml");
     let text = fs::read_to_string(&file).unwrap().replace("# buffer_frames = 1024", "buffer_frames = 2048");
     fs::write(&file, text).unwrap();
-    let spec = hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
+    let spec =
+        hound::WavSpec { channels: 1, sample_rate: RATE, bits_per_sample: 16, sample_format: hound::SampleFormat::Int };
     let mut knock = hound::WavWriter::create(production.join("sounds/knock.wav"), spec).unwrap();
     (0..RATE / 50).for_each(|n| knock.write_sample(if n / 24 % 2 == 0 { 8_000i16 } else { -8_000 }).unwrap());
     knock.finalize().unwrap();
@@ -159,13 +166,22 @@ fn report(recorded: &[i16], beats: i64) {
         let mean = whole.iter().map(|error| error.abs() as f64).sum::<f64>() / whole.len().max(1) as f64;
         println!(
             "to the {name}, against {apart} samples: exact {} of {}, within 1 {}, within 2 {}, within 48 (1 ms) {}; mean |error| {mean:.3}; worst {}",
-            within(0), errors.len(), within(1), within(2), within(48), errors.iter().map(|error| error.abs()).max().unwrap_or(0)
+            within(0),
+            errors.len(),
+            within(1),
+            within(2),
+            within(48),
+            errors.iter().map(|error| error.abs()).max().unwrap_or(0)
         );
         let odd: Vec<(usize, &i64)> = errors.iter().enumerate().filter(|(_, error)| error.abs() > 48).collect();
         println!("  more than 1 ms off: {} {:?}", odd.len(), odd.iter().take(20).collect::<Vec<_>>());
     }
     if let (Some(first), Some(last)) = (all.get(count_in as usize), all.last()) {
-        println!("from the first beat to the last knock: {} samples, {} in the score", last - first, (2 * beats - 1) * BEAT / 2);
+        println!(
+            "from the first beat to the last knock: {} samples, {} in the score",
+            last - first,
+            (2 * beats - 1) * BEAT / 2
+        );
     }
 }
 

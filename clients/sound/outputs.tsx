@@ -84,11 +84,13 @@ function Speakers({ speakers, meter }: { speakers: SpeakersView; meter: SoundKno
         <Figure name={words.sounds.gaps} figure={speakers.underruns} bad />
         <Figure name={words.sounds.heard} figure={speakers.sounded} />
       </dl>
-      <p>
-        {words.sounds.chain(ms(speakers.whole_us))}{' '}
-        {words.sounds.chainParts(ms(speakers.device_us), ms(speakers.calibrated_us), ms(speakers.air_us))}
-      </p>
-      {speakers.left_us !== null && (
+      {speakers.well && (
+        <p>
+          {words.sounds.chain(ms(speakers.whole_us))}{' '}
+          {words.sounds.chainParts(ms(speakers.device_us), ms(speakers.calibrated_us), ms(speakers.air_us))}
+        </p>
+      )}
+      {speakers.well && speakers.left_us !== null && (
         <p class={judged === 'in-time' ? undefined : 'bad'}>
           {words.sounds.left(lateness(speakers.left_us))} {words.sounds.judgement[judged]}{' '}
           <small>{words.sounds.judgedBy}</small>

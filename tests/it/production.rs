@@ -80,7 +80,7 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, cues, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
         ),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (

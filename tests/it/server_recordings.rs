@@ -1,8 +1,10 @@
 //! Recordings that are put into the folder while the server runs: they are there without a restart, a bad one has its
-//! sentence and the rest is in use, a run keeps the sounds it began with, and trims outlive a revised score.
+//! sentence and the rest is in use, a run keeps the sounds it began with, and trims outlive a revised score. A server
+//! that finds its port taken says so.
 
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 use std::sync::Arc;
 
 use holdfast::call::Role;
@@ -17,7 +19,12 @@ use crate::support::raw::Raw;
 const FIGHT: &str = "fight \"The Well\"\nbeats 4\ntempo 240\nfighters\n  A rapier right\n  B rapier right\nphrase \"one\"\n  repeat 12 every 1 at 1\n    1 A thrust belly / B parry 4 ! knock +20ms\n  end\n";
 
 fn record(path: &Path, level: f32) {
-    let spec = hound::WavSpec { channels: 1, sample_rate: 48_000, bits_per_sample: 32, sample_format: hound::SampleFormat::Float };
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 48_000,
+        bits_per_sample: 32,
+        sample_format: hound::SampleFormat::Float,
+    };
     let mut file = hound::WavWriter::create(path, spec).unwrap();
     (0..2_400).for_each(|n| file.write_sample(level * (n as f32 * 0.1).sin()).unwrap());
     file.finalize().unwrap();
@@ -65,7 +72,9 @@ async fn recordings_are_taken_up_while_the_server_runs() {
     nia.say(&ToServer::Sound { ask }).await;
     told(&mut nia, |sounds, _| knock(sounds).is_some_and(|knock| knock.trim_us == -12_000)).await;
 
-    desk.run_the_fight(100).await;
+    desk.call_places(100).await;
+    let generation = desk.until_stage(Stage::Places).await.state.unwrap().generation;
+    desk.say(ToServer::Start { generation, anyway: true });
     desk.until_stage(Stage::Running).await;
     // Now the score is revised, and the sound gets two takes, one of them in a folder.
     fs::create_dir(dir.join("sounds/knock")).unwrap();
@@ -85,4 +94,18 @@ async fn recordings_are_taken_up_while_the_server_runs() {
     fs::remove_file(dir.join("sounds/letter.wav")).unwrap();
     told(&mut nia, |sounds, troubles| troubles.is_empty() && knock(sounds).is_some_and(|knock| knock.takes == 1)).await;
     house.stop().await;
+}
+
+#[test]
+fn a_port_that_is_taken_is_said() {
+    let folder = TempDir::new().unwrap();
+    let dir = folder.path().join("production");
+    holdfast::production::start(&dir).unwrap();
+    let taken = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    let at = taken.local_addr().unwrap().to_string();
+    let mut serve = Command::new(env!("CARGO_BIN_EXE_holdfast"));
+    let done = serve.arg("serve").arg(&dir).args(["--listen", &at]).output().unwrap();
+    assert_eq!(done.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&done.stderr);
+    assert!(said.contains(&format!("{at} is in use")) && said.contains("choose another port"), "{said}");
 }
