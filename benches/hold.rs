@@ -37,6 +37,7 @@ async fn measure(members: usize) -> Vec<i64> {
         fights: Vec::new(),
         troubles: Vec::new(),
         count_in: None,
+        invitation_days: 30,
         settings: Settings {
             horizon: Micros::millis(1_500),
             lead: Micros::millis(500),

@@ -1,5 +1,5 @@
-// Six people at six pages of one real server, each doing what product.md's table asks of them; and the whole call once
-// more from the desk's keyboard alone.
+// Everybody at once at the pages of one real server, each doing what their work asks of them; and the whole call once more
+// from the desk's keyboard alone.
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import { startChromium } from './support/chromium';
 import { fired, pressHold, Room, shows, startARun, type Seat } from './support/seats';
@@ -20,12 +20,14 @@ afterEach(async () => {
   await house.close();
 });
 
-it('six people at once', async () => {
+it('everybody at once', async () => {
   const { desk, alder, bryony } = await room.company(house);
   const captain = await room.sit(house, 'captain', 'Bram');
   const second = await room.sit(house, 'desk', 'Mirel');
   const watcher = await room.sit(house, 'observer', 'Pim');
-  const everybody = [desk, alder, bryony, captain, second, watcher];
+  const director = await room.sit(house, 'director', 'Ana');
+  const operator = await room.sit(house, 'sound', 'Nia');
+  const everybody = [desk, alder, bryony, captain, second, watcher, director, operator];
 
   // An understudy takes BRYONY over without a change to the score.
   const understudy = await room.sit(house, 'performer', 'Ayo', 'No part yet');
@@ -46,6 +48,23 @@ it('six people at once', async () => {
       .count(),
   ).toBe(0);
   await expect.poll(() => fired(alder).length, { timeout: 20_000 }).toBeGreaterThan(1);
+
+  // The director writes on while it runs: what is wrong is said, what is saved is for the next run.
+  const text = director.page.getByLabel('The text of the score');
+  const written = await text.inputValue();
+  await text.fill(written.replace('parry 4', 'parry 11'));
+  await director.page.locator('.findings', { hasText: 'ERROR' }).waitFor();
+  await text.fill(`${written}# the second phrase is too near the stairs\n`);
+  await director.page.locator('.findings', { hasText: 'Nothing found' }).waitFor();
+  await director.page.getByLabel('Why is it changed?').fill('For tomorrow');
+  await director.page.getByRole('button', { name: 'Save' }).click();
+  await director.page.locator('.told', { hasText: 'Saved.' }).waitFor();
+  // The sound operator sees the cues and mutes; the desk is told by whom.
+  await operator.page.getByRole('heading', { name: 'Sound cues' }).waitFor();
+  await operator.page.getByRole('button', { name: 'Mute all' }).click();
+  await desk.page.getByText('Nia has muted sound').first().waitFor();
+  await operator.page.getByRole('button', { name: 'Let it be heard again' }).click();
+  for (const each of everybody) await shows(each, 'RUNNING');
 
   // The watcher holds; everybody stands; the desk's note, begun while it stands, goes to it although it is released.
   await pressHold(watcher);
@@ -74,11 +93,7 @@ it('six people at once', async () => {
   await desk.page.getByRole('button', { name: 'Start the walk-through' }).click();
   await shows(captain, 'RUNNING');
   await captain.page.getByRole('button', { name: 'Step' }).tap();
-  await understudy.page
-    .locator('.half', { hasText: 'YOU' })
-    .first()
-    .waitFor()
-    .catch(() => undefined);
+  await understudy.page.locator('.now .half.reply[data-mine="true"]', { hasText: 'parry 4' }).waitFor();
   await captain.page.getByRole('button', { name: 'Stop …' }).tap();
   await captain.page.getByRole('button', { name: 'Out of place' }).tap();
   await captain.page.getByRole('button', { name: 'Stop the run' }).tap();

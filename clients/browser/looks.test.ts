@@ -195,9 +195,13 @@ it('the codes, the release and the stop at the desk', async () => {
       qr_svg,
       secure: { link: 'https://127.0.0.1:8443/join#x', qr_svg },
       joined: 1,
+      until: '2026-03-01T19:30:00Z',
     };
     const roles = ['desk', 'captain', 'performer', 'sound', 'director', 'observer'] as const;
-    line.say({ kind: 'invitations', invitations: roles.map((role) => ({ role, ...code })) });
+    line.say({
+      kind: 'invitations',
+      invitations: roles.map((role) => ({ role, ...code, ran_out: role === 'captain' })),
+    });
     line.say({ kind: 'refused', asked: 'start', reason: 'OSK is not ready. Wait, or start anyway.' });
     await page.getByRole('button', { name: 'Revoke …' }).nth(1).click();
     const picture = page.getByRole('img', { name: 'Code to scan, for performer, HTTPS' });

@@ -325,7 +325,15 @@ secure: SecureLink | null,
 /**
  * How many have joined with it.
  */
-joined: number, };
+joined: number, 
+/**
+ * When it lets nobody in any more, RFC 3339 in UTC.
+ */
+until: string, 
+/**
+ * True when that is past.
+ */
+ran_out: boolean, };
 
 export type SecureLink = { 
 /**

@@ -268,6 +268,8 @@ export const words = {
   joined: (count: number) => `${plural(count, 'person has', 'people have')} joined with it`,
   revoke: 'Revoke …',
   revokeAsk: (role: string) => `The code for ${role} becomes worthless and a new one is made.`,
+  codeUntil: (when: string) => `Lets people in until ${when}.`,
+  codeRanOut: 'This code has run out. Revoke it to have a new one.',
   revokeKeep: 'Revoke the code',
   revokeCut: 'Revoke and cut off everybody who joined with it',
 

@@ -35,8 +35,7 @@ export function Call({ view, session }: Props) {
   return (
     <section class="desk-column">
       <h2>{words.callTitle}</h2>
-      <p class="lead">{stage === null ? words.stageUnknown : words.stageNextDesk[stage]}</p>
-      {view.state?.because != null && <p>{view.state.because}</p>}
+      <p class="lead">{view.state?.because ?? (stage === null ? words.stageUnknown : words.stageNextDesk[stage])}</p>
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
       {setup === null ? (

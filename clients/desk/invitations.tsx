@@ -33,7 +33,7 @@ export function Invitations({ view, session }: { view: View; session: Session })
 }
 
 function Invitation({
-  invitation: { role, link, qr_svg, secure, joined },
+  invitation: { role, link, qr_svg, secure, joined, until, ran_out },
   session,
 }: {
   invitation: InvitationView;
@@ -47,6 +47,7 @@ function Invitation({
       {secure !== null && <Code {...secure} alt={words.qrOf(name)} kind={words.invitationsSecure} />}
       <Code link={link} qr_svg={qr_svg} alt={words.qrOf(name)} kind={secure === null ? null : words.invitationsPlain} />
       <p>{words.joined(joined)}</p>
+      <p class={ran_out ? 'bad' : undefined}>{ran_out ? words.codeRanOut : words.codeUntil(day(until))}</p>
       <Asked label={words.revoke} about={link}>
         {(close) => (
           <>
@@ -62,6 +63,11 @@ function Invitation({
       </Asked>
     </article>
   );
+}
+
+function day(utc: string): string {
+  const at = new Date(utc);
+  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }
 
 function Code({ link, qr_svg, alt, kind }: { link: string; qr_svg: string; alt: string; kind: string | null }) {

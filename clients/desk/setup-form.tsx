@@ -31,9 +31,11 @@ export function SetupForm({ fights, setup, change }: Props) {
           ))}
         </select>
       </label>
-      {fight !== undefined && <p class="wide">{words.score.revision(fight.revision)}</p>}
-      {fight !== undefined && fight.errors + fight.warnings > 0 && (
-        <p class="wide">{words.checks(fight.errors, fight.warnings)}</p>
+      {fight !== undefined && (
+        <p class="wide">
+          {words.score.revision(fight.revision)}
+          {fight.errors + fight.warnings > 0 && `: ${words.checks(fight.errors, fight.warnings)}`}
+        </p>
       )}
       <Phrase
         label={words.from}
@@ -62,7 +64,7 @@ export function SetupForm({ fights, setup, change }: Props) {
         range={[0, 64]}
         change={(count_in) => set({ count_in })}
       />
-      <label class="wide">
+      <label>
         {words.drive}
         <select
           value={setup.drive}
@@ -84,10 +86,10 @@ function Phrase(props: {
   change(phrase: number): void;
 }) {
   return (
-    <label>
+    <label class="half-wide">
       <span>
         {props.label}{' '}
-        {props.keyed?.map((deed) => (
+        {props.keyed.map((deed) => (
           <Key key={deed} of={deed} />
         ))}
       </span>

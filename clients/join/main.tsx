@@ -60,7 +60,6 @@ function Asking() {
         <div role="alert">
           <h1>{words.joinRefused}</h1>
           <p class="lead">{now.reason}</p>
-          <p>{words.askForLink}</p>
         </div>
       );
     case 'choosing':

@@ -6,12 +6,13 @@ import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import { startChromium } from '../browser/support/chromium';
+import { PoorNetwork } from '../browser/support/poor-network';
 import { Room, startARun, type Seat } from '../browser/support/seats';
 import { House } from '../browser/support/server';
 import { score } from '../browser/support/score';
 import { spy, type Seen } from './spy';
 
-const CUES = Number(process.env['HOLDFAST_CUES'] ?? 300);
+const CUES = Number(process.env['HOLDFAST_CUES'] ?? 500);
 const msgpack = readFileSync(
   createRequire(import.meta.url)
     .resolve('@msgpack/msgpack')
@@ -20,24 +21,31 @@ const msgpack = readFileSync(
 );
 let room: Room;
 let house: House | null = null;
+let network: PoorNetwork | null = null;
 
 beforeAll(async () => {
   room = new Room(await startChromium());
 });
 afterEach(async () => {
   await room.clear();
+  await network?.close();
   await house?.close();
 });
 afterAll(() => room.close());
 
+/** 30 to 70 ms each way, and every thirtieth write lost. */
+const POOR = { delayMs: 30, jitterMs: 40, loss: 0.03, seed: 7 };
+
 it.each([
-  ['a quiet phone', 1],
-  ['a phone four times slower', 4],
-])('%s', async (name, slower) => {
+  ['a quiet phone', 1, null],
+  ['a phone four times slower', 4, null],
+  ['a poor network', 1, POOR],
+])('%s', async (name, slower, poor) => {
   house = await House.open({ score: score(150, CUES + 8) });
   const desk = await room.sit(house, 'desk', 'Ines');
   const bryony = await room.sit(house, 'performer', 'Yusuf', 'BRYONY');
-  const alder = await room.sit(house, 'performer', 'Lotte', 'ALDER', {}, [msgpack, spy]);
+  network = poor === null ? null : await PoorNetwork.open(house, poor);
+  const alder = await room.sit(network ?? house, 'performer', 'Lotte', 'ALDER', {}, [msgpack, spy]);
   await alder.page.getByRole('switch', { name: 'Click on this phone' }).tap();
   await alder.page.getByRole('group', { name: 'Vibration' }).getByRole('button', { name: 'moves', exact: true }).tap();
   await throttle(alder, slower);

@@ -45,6 +45,8 @@ const MOVES_BEFORE_HOLD: usize = 4;
 /// The log is written within this, and looked at so often until then.
 const WRITTEN_WITHIN: Duration = Duration::from_secs(5);
 const LOOK_AGAIN: Duration = Duration::from_millis(20);
+/// How long the demo's hold stands.
+const LOOK_AROUND: Duration = Duration::from_secs(2);
 
 impl Demo {
     pub(crate) fn run(self) -> ExitCode {
@@ -170,6 +172,8 @@ impl Company {
         .await?;
         let hold = state.hold.as_ref().ok_or("the hold is gone")?;
         say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
+        // A captain looks before releasing, and whoever watches the desk sees the hold stand.
+        tokio::time::sleep(LOOK_AROUND).await;
         let release =
             ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap_or(u32::MAX) };
         self.captain.say(release);

@@ -27,6 +27,8 @@ use super::{EXIT_UNUSABLE, terminal};
 /// makes. A phone must trust the one that is made before it lets the link in: open http://ADDRESS/authority.crt on it
 /// once, install the profile or certificate that it offers, and on an iPhone switch it on under Settings, General,
 /// About, Certificate Trust Settings. Who cannot or may not do that stays on the HTTP link; both lead to the same call.
+/// Without --listen, phones reach the HTTPS address alone, and every link and code is for it: the choice for a company
+/// with a certificate of its own.
 ///
 /// Stop the server with Ctrl-C: it says goodbye to the phones, writes what waits, and closes the log.
 ///
@@ -75,6 +77,10 @@ async fn serve(args: &Serve) -> Result<(), String> {
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
     serving.secure = secure_door(args, &serving.data).await?;
     let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.is_some()));
+    let https_alone = at.ip().is_loopback() && args.https.is_some_and(|at| !at.ip().is_loopback());
+    if let (true, None, Some((url, _))) = (https_alone, &args.url, &secure) {
+        serving.base_url.clone_from(url);
+    }
     let recordings = serving.sound.library();
     let of_recordings = recordings.as_ref().map_or(&[][..], |library| library.troubles());
     for trouble in serving.troubles.iter().chain(of_recordings) {
@@ -84,8 +90,17 @@ async fn serve(args: &Serve) -> Result<(), String> {
     let ready = serving.open().map_err(|error| error.to_string())?;
     println!("Holdfast serves {name} at {at}.\n");
     print_links(&ready.links);
-    print_needs(at);
-    if let Some((url, ours)) = &secure {
+    if https_alone {
+        println!("\nPhones reach this server over HTTPS alone, and must be in the same network as this machine.");
+        if secure.as_ref().is_some_and(|(_, ours)| *ours) {
+            println!(
+                "They do not know the certificate that Holdfast made. Give --cert and --key of one that they know, or --listen an address where they can fetch ours."
+            );
+        }
+    } else {
+        print_needs(at);
+    }
+    if let Some((url, ours)) = secure.as_ref().filter(|_| !https_alone) {
         print_secure(&ready.links, url, ours.then_some(base_url.trim_end_matches('/')));
     }
     println!("{}\n", terminal::CAUTION);

@@ -34,6 +34,8 @@ pub struct Config {
     pub ladder: Ladder,
     /// What is checked and signed before a call.
     pub before_call: Vec<String>,
+    /// For how many days an invitation lets people in.
+    pub invitation_days: u32,
     /// MIDI and OSC.
     pub outputs: OutputSettings,
 }
@@ -92,6 +94,8 @@ pub struct SoundChoice {
 pub(super) const MOST_GROUPS: u8 = 199;
 /// How far ahead of its time a cue is sent unless the production says otherwise.
 const USUAL_HORIZON_MS: u32 = 1500;
+/// For how many days an invitation lets people in unless the production says otherwise: about as long as rehearsals take.
+const USUAL_INVITATION_DAYS: u32 = 30;
 
 impl Config {
     /// Reads the text of a `production.toml`. `file` is what the file is called in sentences.
@@ -109,6 +113,7 @@ impl Config {
             let choke = choke(file, top);
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
+            let invitation_days = invitation_days(file, top);
             let outputs = outputs::read(file, top);
             Some(Config {
                 name: name?,
@@ -121,6 +126,7 @@ impl Config {
                 choke,
                 ladder,
                 before_call,
+                invitation_days,
                 outputs,
             })
         })
@@ -213,6 +219,13 @@ fn ladder(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Ladder {
     };
     table.finish(file);
     ladder
+}
+
+fn invitation_days(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> u32 {
+    let mut table = top.table(file, "invitations");
+    let days = table.whole(file, "last_days", 1..=366, " days");
+    table.finish(file);
+    days.unwrap_or(USUAL_INVITATION_DAYS)
 }
 
 fn before_call(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Vec<String> {

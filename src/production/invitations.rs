@@ -7,6 +7,7 @@ use std::fs;
 use std::io::Write as _;
 use std::path::Path;
 
+use jiff::Timestamp;
 use tempfile::NamedTempFile;
 
 use super::ProductionError;
@@ -43,29 +44,43 @@ impl fmt::Debug for Secret {
     }
 }
 
-/// Which role each secret gives.
-pub type Invitations = BTreeMap<Role, Secret>;
+/// What opens a role's door.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Invitation {
+    /// The secret part of the link.
+    pub secret: Secret,
+    /// When it was made, UTC: an invitation that was made too long ago has run out.
+    pub made: Timestamp,
+}
 
-/// Reads the invitations in a data folder; none when there is no file yet.
+/// The invitation of each role.
+pub type Invitations = BTreeMap<Role, Invitation>;
+
+/// Reads the invitations in a data folder; none when there is no file yet. One of which nobody wrote down when it was
+/// made counts as made `now`.
 ///
 /// # Errors
 /// `Unreadable`; `Config` when somebody wrote something else into the file.
-pub fn load(data: &Path) -> Result<Invitations, ProductionError> {
+pub fn load(data: &Path, now: Timestamp) -> Result<Invitations, ProductionError> {
     let path = data.join(FILE_NAME);
     if !path.exists() {
         return Ok(Invitations::new());
     }
     let text = super::text(&path)?;
-    let secrets = ConfigFile::read(FILE_NAME, &text, |file, top| {
-        let read = |role: Role| top.text(file, role.word()).map(|secret| (role, secret));
-        Some(Role::ALL.into_iter().filter_map(read).collect::<Vec<_>>())
+    let rows = ConfigFile::read(FILE_NAME, &text, |file, top| {
+        let secrets = Role::ALL.map(|role| (role, top.text(file, role.word())));
+        let mut times = top.table(file, "made");
+        let rows = secrets.map(|(role, secret)| (role, secret, times.text(file, role.word())));
+        times.finish(file);
+        Some(rows)
     });
-    let checked = secrets.and_then(|secrets| {
-        secrets
-            .into_iter()
-            .map(|(role, secret)| Secret::new(&secret).map(|s| (role, s)).ok_or_else(|| weak(role)))
-            .collect()
-    });
+    let kept = |(role, secret, made): (Role, Option<String>, Option<String>)| {
+        let secret = Secret::new(&secret?).ok_or_else(|| weak(role));
+        // A time that cannot be read is no reason to lock a company out.
+        let made = made.and_then(|made| made.parse().ok()).unwrap_or(now);
+        Some(secret.map(|secret| (role, Invitation { secret, made })))
+    };
+    let checked = rows.and_then(|rows| rows.into_iter().filter_map(kept).collect());
     checked.map_err(ProductionError::Config)
 }
 
@@ -78,8 +93,12 @@ pub fn save(data: &Path, invitations: &Invitations) -> Result<(), ProductionErro
     let mut text = "# Written by Holdfast: the secrets of the invitations. Whoever reads this can join. Delete the file while no\n\
                     # server runs, and new invitations are made at the next start.\n"
         .to_owned();
-    for (role, secret) in invitations {
-        let _ = writeln!(text, "{} = \"{}\"", role.word(), secret.reveal());
+    for (role, invitation) in invitations {
+        let _ = writeln!(text, "{} = \"{}\"", role.word(), invitation.secret.reveal());
+    }
+    text.push_str("\n[made]\n");
+    for (role, invitation) in invitations {
+        let _ = writeln!(text, "{} = \"{}\"", role.word(), invitation.made);
     }
     write_private(data, &path, text.as_bytes())
         .map_err(|error| ProductionError::Unwritable { path, why: error.to_string() })

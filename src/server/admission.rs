@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use tokio::sync::oneshot;
-use tracing::{info, warn};
+use tracing::warn;
 
+use super::directory::NoEntry;
 use super::hub::{Hub, Linked, encoded};
 use super::outbox::{Frame, Outbox};
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
@@ -78,8 +79,18 @@ impl Hub {
     }
 
     fn invited(&self, invitation: &str) -> Result<Role, Refusal> {
-        self.parts.directory.role_of(invitation).ok_or_else(|| Refusal {
-            reason: "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned(),
+        self.parts.directory.role_of(invitation, utc_now()).map_err(|why| Refusal {
+            reason: match why {
+                NoEntry::Unknown => {
+                    "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned()
+                }
+                NoEntry::RanOut(at) => {
+                    let day = at.strftime("%Y-%m-%d");
+                    format!(
+                        "This invitation has run out: it was good until {day}. Ask the stage manager for a new one."
+                    )
+                }
+            },
             for_good: true,
         })
     }
@@ -143,7 +154,6 @@ impl Hub {
             key_sha256: hex(&directory::digest(&key)),
             utc,
         }));
-        info!(name, role = role.title(), part, "joined");
         let outbox = Arc::clone(&linked.outbox);
         self.links.insert(member, linked);
         self.give(Input::Joined { member, name, role, part });
@@ -248,7 +258,9 @@ impl Hub {
 
     fn invitation_views(&self) -> Vec<InvitationView> {
         let link = |base: &str, secret: &str| format!("{base}/join#{secret}");
-        let secure = self.parts.secure_url.as_deref();
+        // Where phones have HTTPS alone there is one link, not two.
+        let secure = self.parts.secure_url.as_deref().filter(|url| *url != self.parts.base_url);
+        let now = utc_now();
         self.parts
             .directory
             .invitations()
@@ -260,6 +272,8 @@ impl Hub {
                     .map(|base| link(base, invitation.secret.reveal()))
                     .map(|link| SecureLink { qr_svg: qr::svg(&link), link }),
                 joined: invitation.joined,
+                until: invitation.until.to_string(),
+                ran_out: now >= invitation.until,
             })
             .collect()
     }
@@ -268,7 +282,7 @@ impl Hub {
         if !self.may_invite(member, "revoke") {
             return;
         }
-        if let Err(error) = self.parts.directory.renew(role) {
+        if let Err(error) = self.parts.directory.renew(role, utc_now()) {
             return self.refuse(member, "revoke", error.to_string());
         }
         if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {

@@ -3,10 +3,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
 
 use crate::call::{MemberId, Role};
-use crate::production::invitations::{Invitations, Secret};
+use crate::production::invitations::{self, Invitations, Secret};
 
 /// Bytes of an invitation's secret: 160 bits.
 const INVITATION_BYTES: usize = 20;
@@ -21,9 +22,20 @@ pub(super) type Digested = [u8; 32];
 #[error("The system gives no random numbers, so no invitation can be made: {0}. Restart this machine.")]
 pub struct NoRandomness(getrandom::Error);
 
+/// Why an invitation opens nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum NoEntry {
+    /// It is none of ours, or was revoked.
+    Unknown,
+    /// It was ours until then.
+    RanOut(Timestamp),
+}
+
 /// The invitations and keys.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Directory {
+    /// For how long an invitation lets people in.
+    lasts: SignedDuration,
     invitations: BTreeMap<Role, Invitation>,
     keys: HashMap<Digested, MemberId>,
     came_as: HashMap<MemberId, Role>,
@@ -34,25 +46,40 @@ pub(super) struct Directory {
 pub(super) struct Invitation {
     /// The secret part of the link.
     pub(super) secret: Secret,
+    /// When it was made.
+    made: Timestamp,
+    /// When it lets nobody in any more.
+    pub(super) until: Timestamp,
     /// How many have joined with it.
     pub(super) joined: u32,
 }
 
 impl Directory {
-    /// A directory with those secrets, by role; a role without one is given a new one.
+    /// A directory with those invitations, which let people in for `days`; a role without one that still does is given
+    /// a new one.
     ///
     /// # Errors
     /// [`NoRandomness`].
-    pub(super) fn new(mut secrets: Invitations) -> Result<Directory, NoRandomness> {
-        let mut directory = Directory::default();
+    pub(super) fn new(mut kept: Invitations, days: u32, now: Timestamp) -> Result<Directory, NoRandomness> {
+        let lasts = SignedDuration::from_hours(i64::from(days) * 24);
+        let mut directory =
+            Directory { lasts, invitations: BTreeMap::new(), keys: HashMap::new(), came_as: HashMap::new() };
         for role in Role::ALL {
-            let secret = match secrets.remove(&role) {
-                Some(secret) => secret,
-                None => new_secret()?,
-            };
-            directory.invitations.insert(role, Invitation { secret, joined: 0 });
+            match kept.remove(&role).filter(|kept| directory.end(kept.made) > now) {
+                Some(kept) => directory.invite(role, kept.secret, kept.made),
+                None => directory.renew(role, now)?,
+            }
         }
         Ok(directory)
+    }
+
+    fn invite(&mut self, role: Role, secret: Secret, made: Timestamp) {
+        let until = self.end(made);
+        self.invitations.insert(role, Invitation { secret, made, until, joined: 0 });
+    }
+
+    fn end(&self, made: Timestamp) -> Timestamp {
+        made.saturating_add(self.lasts).unwrap_or(Timestamp::MAX)
     }
 
     /// Takes in somebody who joined before this server was started.
@@ -65,12 +92,15 @@ impl Directory {
     }
 
     /// The role that an invitation gives. Secrets are compared by their digests, so that time tells nothing.
-    pub(super) fn role_of(&self, secret: &str) -> Option<Role> {
+    ///
+    /// # Errors
+    /// Why it gives none.
+    pub(super) fn role_of(&self, secret: &str, now: Timestamp) -> Result<Role, NoEntry> {
         let asked = digest(secret);
-        let mut found = None;
+        let mut found = Err(NoEntry::Unknown);
         for (role, invitation) in &self.invitations {
             if digest(invitation.secret.reveal()) == asked {
-                found = Some(*role);
+                found = if now < invitation.until { Ok(*role) } else { Err(NoEntry::RanOut(invitation.until)) };
             }
         }
         found
@@ -101,9 +131,9 @@ impl Directory {
     ///
     /// # Errors
     /// [`NoRandomness`]; the old secret stays.
-    pub(super) fn renew(&mut self, role: Role) -> Result<(), NoRandomness> {
+    pub(super) fn renew(&mut self, role: Role, now: Timestamp) -> Result<(), NoRandomness> {
         let secret = new_secret()?;
-        self.invitations.insert(role, Invitation { secret, joined: 0 });
+        self.invite(role, secret, now);
         Ok(())
     }
 
@@ -115,9 +145,10 @@ impl Directory {
         members
     }
 
-    /// The secrets, by role, for keeping.
-    pub(super) fn secrets(&self) -> Invitations {
-        self.invitations.iter().map(|(role, invitation)| (*role, invitation.secret.clone())).collect()
+    /// The invitations as they are kept.
+    pub(super) fn to_keep(&self) -> Invitations {
+        let kept = |each: &Invitation| invitations::Invitation { secret: each.secret.clone(), made: each.made };
+        self.invitations.iter().map(|(role, invitation)| (*role, kept(invitation))).collect()
     }
 
     /// The invitations, in the order of the roles.
@@ -153,7 +184,7 @@ mod tests {
 
     #[test]
     fn secrets_are_long_and_never_the_same() {
-        let mut directory = Directory::new(BTreeMap::new()).unwrap();
+        let mut directory = Directory::new(BTreeMap::new(), 30, Timestamp::UNIX_EPOCH).unwrap();
         let secrets: Vec<_> =
             directory.invitations().map(|(_, invitation)| invitation.secret.reveal().to_owned()).collect();
         for secret in &secrets {
@@ -168,17 +199,33 @@ mod tests {
 
     #[test]
     fn revoked_invitations_and_forgotten_keys_open_nothing() {
-        let mut directory = Directory::new(BTreeMap::new()).unwrap();
+        let now = Timestamp::UNIX_EPOCH;
+        let mut directory = Directory::new(BTreeMap::new(), 30, now).unwrap();
         let secret =
             directory.invitations().find(|(role, _)| *role == Role::Captain).unwrap().1.secret.reveal().to_owned();
-        assert_eq!(directory.role_of(&secret), Some(Role::Captain));
+        assert_eq!(directory.role_of(&secret, now), Ok(Role::Captain));
         let key = directory.admit(MemberId(4), Role::Captain).unwrap();
         assert_eq!(directory.member_of(&key), Some(MemberId(4)));
-        directory.renew(Role::Captain).unwrap();
-        assert_eq!(directory.role_of(&secret), None);
+        directory.renew(Role::Captain, now).unwrap();
+        assert_eq!(directory.role_of(&secret, now), Err(NoEntry::Unknown));
         assert_eq!(directory.member_of(&key), Some(MemberId(4)), "a revoked invitation leaves keys alone");
         directory.forget(MemberId(4));
         assert_eq!(directory.member_of(&key), None);
-        assert_eq!(directory.role_of(""), None);
+        assert_eq!(directory.role_of("", now), Err(NoEntry::Unknown));
+    }
+
+    #[test]
+    fn an_invitation_runs_out_and_is_made_anew_at_the_next_start() {
+        let made = Timestamp::UNIX_EPOCH;
+        let directory = Directory::new(BTreeMap::new(), 2, made).unwrap();
+        let secret = directory.to_keep()[&Role::Performer].secret.clone();
+        let at = |hours| made + SignedDuration::from_hours(hours);
+        assert_eq!(directory.role_of(secret.reveal(), at(47)), Ok(Role::Performer));
+        assert_eq!(directory.role_of(secret.reveal(), at(48)), Err(NoEntry::RanOut(at(48))));
+        let soon = Directory::new(directory.to_keep(), 2, at(47)).unwrap();
+        assert_eq!(soon.to_keep(), directory.to_keep(), "a start makes it last no longer");
+        let late = Directory::new(directory.to_keep(), 2, at(48)).unwrap();
+        assert_eq!(late.role_of(secret.reveal(), at(48)), Err(NoEntry::Unknown));
+        assert_eq!(late.to_keep()[&Role::Performer].made, at(48));
     }
 }

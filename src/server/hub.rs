@@ -16,16 +16,16 @@ use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
 use super::request::{HoldLane, LinkId, Request, ToHub, Written};
 use super::sound_page::{Kept, SoundPage};
-use super::{close, connection, view, written};
-use crate::call::{Act, Call, CueOut, Entry, EntryKind, FootSwitch, Input, MemberId, Output, Stage, TapFate};
-use crate::journal::{EventKind, Journal, Record, Report};
+use super::{close, connection, view};
+use crate::call::{Act, Call, CueOut, FootSwitch, Input, MemberId, Output, Stage, TapFate};
+use crate::journal::Journal;
 use crate::midi::MidiEvent;
 use crate::outputs::Outputs;
 use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
-use crate::time::{ServerClock, utc_now};
+use crate::time::ServerClock;
 use crate::units::{Decibels, Generation, Micros, ServerTime};
-use crate::wire::{self, Fired, TapOutcome, ToMember};
+use crate::wire::{self, TapOutcome, ToMember};
 
 /// Every member hears from the server so often.
 const PULSE: Micros = Micros::millis(300);
@@ -77,7 +77,7 @@ pub(super) struct Hub {
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
     /// The last run that was begun, and whether its end has not been written down yet.
-    begun: (u32, bool),
+    pub(super) begun: (u32, bool),
     /// What was wrong with the outputs when it was last told.
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
@@ -397,98 +397,6 @@ impl Hub {
             connection::goodbye(&linked.outbox, "This link is too slow. The page tries again.", close::TOO_SLOW, false);
             self.give(Input::LinkLost(*member));
         }
-    }
-
-    /// Writes an entry down. A hold is announced as written once it is on disk.
-    fn write_down(&mut self, mut entry: Entry) {
-        let utc = utc_now();
-        speak(&entry);
-        match entry.kind {
-            EntryKind::Start => {
-                self.begun = (entry.run.unwrap_or(self.begun.0), true);
-                self.write_run(entry.at, utc);
-            }
-            EntryKind::Part => self.keep_part(&entry, utc),
-            _ => {}
-        }
-        // A hold at places hits no run yet, and one after the end of a run does not end it again.
-        entry.run = entry.run.filter(|run| *run <= self.begun.0);
-        let open = entry.run.filter(|run| self.begun == (*run, true));
-        let ended = open.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
-        self.begun.1 &= ended.is_none();
-        let (at, last) = (entry.at, entry.spot.clone());
-        let announces = match entry.kind {
-            EntryKind::Hold | EntryKind::HoldJoined => entry.hold,
-            _ => None,
-        };
-        let tap = entry.who.as_ref().map(|(member, ..)| *member).zip(entry.tap.clone());
-        let event = written::event(entry, utc);
-        match announces {
-            Some(hold) => {
-                let written = self.to_hub.written.clone();
-                let done = move |_| drop(written.send(Written { hold, tap }));
-                self.parts.journal.record_then(event, Box::new(done));
-            }
-            None => self.parts.journal.record(event),
-        }
-        if let Some((run, how)) = ended {
-            let first = last.as_ref().and_then(|_| self.parts.call.run().and_then(|run| run.spot(0)));
-            let ended = written::run_ended(run, how, last, first, at, utc);
-            self.parts.journal.record(Record::RunEnded(Box::new(ended)));
-        }
-    }
-
-    /// A part that changed hands is kept for the next start of the server.
-    fn keep_part(&self, entry: &Entry, utc: jiff::Timestamp) {
-        let Some((member, ..)) = entry.who else { return };
-        let part = self.parts.call.roster().get(member).and_then(|member| member.part.clone());
-        self.parts.journal.record(Record::MemberPart { member: member.0, part, utc });
-    }
-
-    fn write_run(&self, at: ServerTime, utc: jiff::Timestamp) {
-        let Some(run) = self.parts.call.run() else { return };
-        let journal = &self.parts.journal;
-        journal.record(Record::Revision(written::revision(run, utc)));
-        journal.record(Record::RunBegun(Box::new(written::run_begun(run, at, utc))));
-        for cast in written::casts(run, self.parts.call.roster()) {
-            journal.record(Record::Cast(cast));
-        }
-    }
-
-    /// Takes a member's word on how a cue came out.
-    pub(super) fn report(&mut self, member: MemberId, fired: &Fired) {
-        let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return };
-        self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
-        self.parts.journal.record(Record::Report(Report {
-            run: run.number,
-            member: member.0,
-            cue: fired.cue,
-            due_us: fired.due_us,
-            fired_us,
-            bound_us: fired.bound_us,
-        }));
-    }
-
-    /// Writes down something that is not the call's.
-    pub(super) fn note_down(&self, kind: EventKind, reason: String) {
-        let mut event = crate::journal::Event::new(kind, self.parts.clock.now().0, utc_now());
-        event.reason = Some(reason);
-        self.parts.journal.record(event);
-    }
-}
-
-/// The entry as a person reads it in the terminal.
-fn speak(entry: &Entry) {
-    let who = entry.who.as_ref().map_or("", |(_, name, _)| name.as_str());
-    let place = entry.spot.as_ref().map(|spot| {
-        let words = spot.words.as_deref().unwrap_or("before the first move");
-        format!("{}, beat {}: {words}", spot.phrase_name, spot.beat)
-    });
-    let (place, reason) = (place.unwrap_or_default(), entry.reason.as_deref().unwrap_or_default());
-    match entry.kind {
-        EntryKind::Hold => warn!(who, place, reason, "HOLD"),
-        EntryKind::HoldJoined => warn!(who, reason, "HOLD, also called"),
-        kind => info!(who, place, reason, "{}", format!("{kind:?}").to_lowercase()),
     }
 }
 

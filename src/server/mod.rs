@@ -12,6 +12,7 @@ mod hub;
 mod introduction;
 mod keeper;
 mod lateness;
+mod noting;
 mod outbox;
 mod pace;
 pub mod pages;

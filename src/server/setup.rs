@@ -53,6 +53,8 @@ pub struct Serving {
     pub troubles: Vec<String>,
     /// Beats of the usual count-in; nothing is one bar.
     pub count_in: Option<u32>,
+    /// For how many days an invitation lets people in.
+    pub invitation_days: u32,
     /// What the house decides about calls.
     pub settings: Settings,
     /// The production as it was read: its scores can be written, and are read anew when they are saved; nothing for none.
@@ -121,6 +123,7 @@ impl Serving {
             fights: production.playable(),
             troubles: production.troubles(),
             count_in: config.count_in,
+            invitation_days: config.invitation_days,
             settings: Settings {
                 horizon: config.horizon,
                 lead: LEAD,
@@ -148,7 +151,7 @@ impl Serving {
         if !opened.closed_well {
             warn!(runs = ?opened.cut_off, "the last server on this journal went away without closing; its runs are marked as cut off");
         }
-        let mut directory = Directory::new(invitations::load(&self.data)?)?;
+        let mut directory = Directory::new(invitations::load(&self.data, start.utc)?, self.invitation_days, start.utc)?;
         keep(&self.data, &directory)?;
         let before = Before {
             sessions: u32::try_from(opened.session).unwrap_or(u32::MAX),
@@ -277,7 +280,7 @@ fn tune(socket: &TcpStream) {
 }
 
 fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {
-    invitations::save(data, &directory.secrets())
+    invitations::save(data, &directory.to_keep())
 }
 
 /// A digest from its 64 hexadecimal digits.

@@ -39,7 +39,8 @@ fn detail(detail: Detail) -> serde_json::Value {
     }
 }
 
-fn kind(kind: EntryKind) -> EventKind {
+/// The journal's kind for an entry's.
+pub(super) fn kind(kind: EntryKind) -> EventKind {
     match kind {
         EntryKind::Joined => EventKind::Joined,
         EntryKind::Left => EventKind::Left,

@@ -118,6 +118,10 @@ pub struct InvitationView {
     pub secure: Option<SecureLink>,
     /// How many have joined with it.
     pub joined: u32,
+    /// When it lets nobody in any more, RFC 3339 in UTC.
+    pub until: String,
+    /// True when that is past.
+    pub ran_out: bool,
 }
 
 /// A link over HTTPS: a phone that trusts it keeps its screen lit by itself.

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::process::Command;
 
 use holdfast::call::Role;
-use holdfast::production::invitations::{self, Secret};
+use holdfast::production::invitations::{self, Invitation, Secret};
 use holdfast::production::{Config, OnLostLink, Production, ProductionError, start};
 use holdfast::score::problem::Severity;
 use holdfast::units::{Decibels, Micros};
@@ -77,10 +77,14 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = ''", "line 1: `name` is empty; write something between the quotes, or leave the key out."),
         ("name = 7", "line 1: `name` is a number; it has to be text in quotes."),
         ("name = 'a'\nname = 'b'", "line 2: this is not TOML: duplicate key"),
+        (
+            "name = 'a'\n[invitations]\nlast_days = 0",
+            "line 3: `invitations.last_days` is 0; it has to be a number from 1 to 366 days.",
+        ),
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
         ),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (
@@ -258,12 +262,17 @@ fn the_demo_is_a_production() {
 fn invitations_are_kept_for_their_owner_only() {
     let place = tempfile::tempdir().unwrap();
     let data = place.path().join("data");
-    assert!(invitations::load(&data).unwrap().is_empty());
+    let made = "2026-03-01T19:30:00Z".parse().unwrap();
+    let later = "2026-04-01T19:30:00Z".parse().unwrap();
+    assert!(invitations::load(&data, later).unwrap().is_empty());
     let kept = [(Role::Desk, "d".repeat(22)), (Role::Captain, "aB3-_".repeat(6))];
-    let kept = kept.map(|(role, secret)| (role, Secret::new(&secret).unwrap())).into_iter().collect();
+    let kept = kept
+        .map(|(role, secret)| (role, Invitation { secret: Secret::new(&secret).unwrap(), made }))
+        .into_iter()
+        .collect();
     for _ in 0..2 {
         invitations::save(&data, &kept).unwrap();
-        assert_eq!(invitations::load(&data).unwrap(), kept);
+        assert_eq!(invitations::load(&data, later).unwrap(), kept);
     }
     assert_eq!(names(&data), ["invitations.toml"]);
     assert!(!format!("{kept:?}").contains("ddd"), "a secret gets into no log");
@@ -279,7 +288,7 @@ fn invitations_are_kept_for_their_owner_only() {
     ];
     for (text, sentence) in rows {
         fs::write(data.join("invitations.toml"), text).unwrap();
-        let said = invitations::load(&data).unwrap_err().to_string();
+        let said = invitations::load(&data, later).unwrap_err().to_string();
         assert!(said.starts_with("invitations.toml, line 1: ") && said.contains(sentence), "{said}");
     }
 }

@@ -241,6 +241,8 @@ pub(crate) fn to_member() -> Vec<ToMember> {
                 qr_svg: "<svg/>".into(),
                 secure: Some(SecureLink { link: words(), qr_svg: "<svg/>".into() }),
                 joined: 2,
+                until: "2026-03-01T19:30:00Z".into(),
+                ran_out: true,
             }],
         },
     ];

@@ -2,6 +2,7 @@
 import { decode } from '@msgpack/msgpack';
 import type { Browser, BrowserContext, BrowserContextOptions, Page, WebSocket } from 'playwright-core';
 import type { Role, ToMember, ToServer } from '../../core/wire';
+import { pageOf } from '../../ui/enter';
 import type { House } from './server';
 
 /** Somebody at a page. */
@@ -27,14 +28,14 @@ export class Room {
 
   /** Somebody with a code sits down and joins. */
   async sit(
-    house: House,
+    house: Pick<House, 'link'>,
     role: Role,
     name: string,
     part?: string,
     more: BrowserContextOptions = {},
     first: (string | (() => void))[] = [],
   ): Promise<Seat> {
-    const seat = await this.open({ ...(role === 'desk' ? LAPTOP : PHONE), ...more });
+    const seat = await this.open({ ...(pageOf(role) === '/phone' ? PHONE : LAPTOP), ...more });
     for (const script of first) {
       await seat.page.addInitScript(typeof script === 'string' ? { content: script } : script);
     }
@@ -80,7 +81,7 @@ export async function join({ page }: Seat, role: Role, name: string, part?: stri
   await page.getByLabel('Your name').fill(name);
   if (part !== undefined) await page.getByRole('radio', { name: part }).check();
   await page.getByRole('button', { name: 'Join' }).click();
-  await page.waitForURL(role === 'desk' ? '**/desk' : '**/phone');
+  await page.waitForURL(`**${pageOf(role)}`);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
 }
 
@@ -88,7 +89,7 @@ export async function join({ page }: Seat, role: Role, name: string, part?: stri
 export const shows = ({ page }: Seat, text: string) => page.locator('#vitals strong', { hasText: text }).waitFor();
 
 /** What a page reported of its cues. */
-export const fired = (seat: Seat) => seat.said.filter((message) => message.kind === 'report');
+export const fired = (seat: Seat) => seat.said.flatMap((message) => (message.kind === 'report' ? [message] : []));
 
 /** A finger comes down on HOLD. */
 export const pressHold = ({ page }: Seat) =>
@@ -98,6 +99,11 @@ export const pressHold = ({ page }: Seat) =>
 export async function startARun(desk: Seat, phones: Seat[], percent = 100): Promise<void> {
   await desk.page.getByLabel('Speed (%)').fill(String(percent));
   await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  await startFromPlaces(desk, phones);
+}
+
+/** From places to a run that goes. */
+export async function startFromPlaces(desk: Seat, phones: Seat[]): Promise<void> {
   for (const phone of phones) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
   await startAllTheSame(desk);
   for (const seat of [desk, ...phones]) await shows(seat, 'RUNNING');

@@ -54,6 +54,7 @@ impl House {
             fights,
             troubles: Vec::new(),
             count_in: None,
+            invitation_days: 30,
             settings: Settings {
                 horizon: Micros::millis(1_500),
                 lead: Micros::millis(500),
