@@ -437,7 +437,7 @@ export const words = {
     midi: 'MIDI',
     osc: 'OSC',
     output: { speakers: 'Speakers', midi: 'MIDI', osc: 'OSC' },
-    meter: (peak: string, rms: string) => `peak ${peak}, mean ${rms}`,
+    meter: (peak: string, rms: string) => (peak === rms ? peak : `peak ${peak}, mean ${rms}`),
     silence: 'silence',
     late: 'came too late',
     gaps: 'gaps',

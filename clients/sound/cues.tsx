@@ -154,27 +154,40 @@ function List(props: { phrase: SoundPhrase; sounds: SoundView[]; ready: boolean;
   if (phrase.cues.length === 0) return <p>{words.sounds.noCues}</p>;
   return (
     <div class="scroll" tabIndex={0} role="group" aria-label={words.sounds.cuesTitle}>
-      <table>
-        <thead>
-          <tr>
-            <th scope="col">{beat}</th>
-            <th scope="col">{move}</th>
-            <th scope="col">{sound}</th>
-            <th scope="col">{at}</th>
-            <th scope="col">{tries}</th>
+      {/* On a phone each row is a card; the roles keep it a table for those who listen to it. */}
+      <table role="table">
+        <thead role="rowgroup">
+          <tr role="row">
+            <th role="columnheader" scope="col">
+              {beat}
+            </th>
+            <th role="columnheader" scope="col">
+              {move}
+            </th>
+            <th role="columnheader" scope="col">
+              {sound}
+            </th>
+            <th role="columnheader" scope="col">
+              {at}
+            </th>
+            <th role="columnheader" scope="col">
+              {tries}
+            </th>
           </tr>
         </thead>
-        <tbody>
+        <tbody role="rowgroup">
           {phrase.cues.map((cue, n) => (
-            <tr key={n}>
-              <th scope="row">{cue.beat}</th>
-              <td>{cue.words ?? '–'}</td>
-              <td>
+            <tr role="row" key={n}>
+              <th role="rowheader" scope="row">
+                {cue.beat}
+              </th>
+              <td role="cell">{cue.words ?? '–'}</td>
+              <td role="cell">
                 <b>{cue.sound}</b>
                 <FromScore cue={cue} />
               </td>
-              <td>{clock(heardAt(cue, sounds))}</td>
-              <td>
+              <td role="cell">{clock(heardAt(cue, sounds))}</td>
+              <td role="cell">
                 <button
                   type="button"
                   data-starts

@@ -11,7 +11,7 @@ import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
 import { Cues } from './cues';
-import { Outputs } from './outputs';
+import { Mute, Outputs } from './outputs';
 import { Sounds } from './sounds';
 
 /** Asks the server for something that only this page asks. */
@@ -62,6 +62,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
       <Refusals view={view} session={session} />
       {view.me?.role === 'desk' && <a href="/desk">{words.sounds.toDesk}</a>}
       <div class="sound-columns">
+        <Mute now={view.sound.now} ask={ask} />
         <div class="sound-main">
           <Cues session={session} view={view} linked={linked} ask={ask} test={test} />
           <label class="tick">

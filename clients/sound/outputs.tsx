@@ -26,17 +26,6 @@ export function Outputs({ known, troubles, ask }: Props) {
   return (
     <section class="outputs">
       <h2>{words.sounds.outputsTitle}</h2>
-      {now !== null && (
-        <>
-          <Mute now={now} ask={ask} />
-          {!now.prepared && <p role="status">{words.sounds.preparing}</p>}
-          <Speakers speakers={now.speakers} meter={known.meter} />
-          <Other name={words.sounds.midi} output={now.midi} />
-          <Other name={words.sounds.osc} output={now.osc} />
-          <Sent sent={now.sent} />
-        </>
-      )}
-      <Device known={known} ask={ask} />
       {wrong.length > 0 && (
         <div>
           <h3>{words.sounds.troublesTitle}</h3>
@@ -47,28 +36,42 @@ export function Outputs({ known, troubles, ask }: Props) {
           </ul>
         </div>
       )}
+      {now !== null && (
+        <>
+          {!now.prepared && <p role="status">{words.sounds.preparing}</p>}
+          <Speakers speakers={now.speakers} meter={known.meter} />
+          <Other name={words.sounds.midi} output={now.midi} />
+          <Other name={words.sounds.osc} output={now.osc} />
+          <Sent sent={now.sent} />
+        </>
+      )}
+      <Device known={known} ask={ask} />
     </section>
   );
 }
 
-function Mute({ now, ask }: { now: SoundNow; ask: Ask }) {
+/** Silence for everybody, and back; above everything else, so that it is found at once. */
+export function Mute({ now, ask }: { now: SoundNow | null; ask: Ask }) {
+  if (now === null) return null;
   if (now.muted_by === null) {
     return (
-      <button type="button" class="mute" onClick={() => ask({ what: 'mute', on: true })}>
-        {words.sounds.mute}
-        <small>{words.sounds.muteHint}</small>
-      </button>
+      <div class="muting">
+        <button type="button" class="mute" onClick={() => ask({ what: 'mute', on: true })}>
+          {words.sounds.mute}
+          <small>{words.sounds.muteHint}</small>
+        </button>
+      </div>
     );
   }
   return (
-    <>
+    <div class="muting">
       <p class="bad" role="status">
         {words.sounds.mutedBy(now.muted_by)}
       </p>
       <button type="button" class="main" data-starts onClick={() => ask({ what: 'mute', on: false })}>
         {words.sounds.unmute}
       </button>
-    </>
+    </div>
   );
 }
 
@@ -84,11 +87,13 @@ function Speakers({ speakers, meter }: { speakers: SpeakersView; meter: SoundKno
         <Figure name={words.sounds.gaps} figure={speakers.underruns} bad />
         <Figure name={words.sounds.heard} figure={speakers.sounded} />
       </dl>
-      <p>
-        {words.sounds.chain(ms(speakers.whole_us))}{' '}
-        {words.sounds.chainParts(ms(speakers.device_us), ms(speakers.calibrated_us), ms(speakers.air_us))}
-      </p>
-      {speakers.left_us !== null && (
+      {speakers.well && (
+        <p>
+          {words.sounds.chain(ms(speakers.whole_us))}{' '}
+          {words.sounds.chainParts(ms(speakers.device_us), ms(speakers.calibrated_us), ms(speakers.air_us))}
+        </p>
+      )}
+      {speakers.well && speakers.left_us !== null && (
         <p class={judged === 'in-time' ? undefined : 'bad'}>
           {words.sounds.left(lateness(speakers.left_us))} {words.sounds.judgement[judged]}{' '}
           <small>{words.sounds.judgedBy}</small>

@@ -60,10 +60,11 @@ impl Latency {
     fn measured(&self) -> Result<String, String> {
         let production =
             Production::open(&self.dir).map_err(|error| error.to_string().trim_end_matches('.').to_owned())?;
-        let (settings, _) = serve::sound_settings(&production);
-        // The air is not in it: the microphone is at the loudspeaker.
-        let settings = SoundSettings { distance: Metres(0.0), ..settings };
-        let (clock, set) = (ServerClock::new(), settings.latency);
+        let settings = serve::sound_settings(&production);
+        // What is measured is the whole: without what was set before, and without the air, for the microphone is at the
+        // loudspeaker.
+        let clock = ServerClock::new();
+        let settings = SoundSettings { distance: Metres(0.0), latency: Micros::ZERO, ..settings };
         let sound = Sound::open(settings, clock);
         wait(clock, PATIENCE, || sound.status().well);
         let status = sound.status();
@@ -90,16 +91,15 @@ impl Latency {
                 self.impulses
             ));
         };
-        let whole = (*middle + set).as_millis();
         let mut said = format!(
-            "Loudspeakers: “{}”. Heard by “{heard_by}”: {} of {} accents,\n{:.1} ms later than their times (middle of {:.1} to {:.1} ms), with a latency of {:.1} ms set.\n\nWrite latency_ms = {whole:.1} under [sound] in production.toml.",
+            "Loudspeakers: “{}”. Heard by “{heard_by}”: {} of {} accents,\n{:.1} ms later than their times (middle of {:.1} to {:.1} ms).\n\nWrite latency_ms = {:.1} under [sound] in production.toml.",
             status.device,
             late.len(),
             self.impulses,
             middle.as_millis(),
             least.as_millis(),
             most.as_millis(),
-            set.as_millis(),
+            middle.as_millis().max(0.0),
         );
         if (*most - *least) > Micros::millis(5) || late.len() < usize::try_from(self.impulses).unwrap_or(0) {
             said += "\nThe accents do not agree: measure again when the room and this machine are quiet.";

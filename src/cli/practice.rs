@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::production::{CONFIG_FILE, trims};
+use holdfast::production::{CONFIG_FILE, Production, trims};
 use holdfast::score::model::{FighterId, Score};
 use holdfast::sound::Adjustment;
 use holdfast::sound::practice::{Kind, Speaker, Track, write};
@@ -140,7 +140,11 @@ impl Practice {
             let production = whole.as_deref().and_then(Path::parent);
             if let Some(production) = production.filter(|folder| folder.join(CONFIG_FILE).is_file()) {
                 let trims = trims::load(&production.join("data")).map_err(|error| error.to_string())?;
-                return Ok(trims::adjustments(&trims));
+                let mut chosen = trims::adjustments(&trims);
+                for (name, group) in Production::open(production).map_err(|error| error.to_string())?.config.choke {
+                    chosen.entry(name).or_default().choke.get_or_insert(group);
+                }
+                return Ok(chosen);
             }
         }
         Ok(BTreeMap::new())

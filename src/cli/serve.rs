@@ -1,6 +1,5 @@
 //! `holdfast serve`: the desk for one production.
 
-use std::collections::BTreeMap;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -9,7 +8,7 @@ use std::sync::Arc;
 use holdfast::call::Role;
 use holdfast::production::{Production, device};
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
-use holdfast::sound::{Library, Sound, SoundSettings, recordings};
+use holdfast::sound::{Sound, SoundSettings};
 use holdfast::time::{ServerClock, utc_now};
 use tokio::net::TcpListener;
 
@@ -125,24 +124,18 @@ pub(crate) async fn listen(at: SocketAddr) -> Result<TcpListener, String> {
 pub(crate) fn serving(dir: &Path, base_url: String) -> Result<Serving, String> {
     let production = Production::open(dir).map_err(|error| error.to_string())?;
     let clock = ServerClock::new();
-    let (settings, device_trouble) = sound_settings(&production);
-    let (recordings, broken) = recordings::load(&production.sounds());
-    let sound = Sound::open(settings, clock);
-    let broken = broken.iter().map(|trouble| format!("{trouble}.")).chain(device_trouble).collect();
-    sound.stock(Arc::new(Library::new(recordings, &BTreeMap::new()).with_troubles(broken)));
+    let sound = Sound::open(sound_settings(&production), clock);
+    sound.stock(Arc::new(production.library()));
     Ok(Serving::of(&production, base_url, sound, clock))
 }
 
-/// The loudspeakers of a production: what its sound page chose, and besides what `production.toml` says. With them a
-/// sentence when what was chosen cannot be read.
-pub(crate) fn sound_settings(production: &Production) -> (SoundSettings, Option<String>) {
+/// The loudspeakers of a production: what its sound page chose, and besides what `production.toml` says. Where that
+/// choice cannot be read, the library of the production has the sentence.
+pub(crate) fn sound_settings(production: &Production) -> SoundSettings {
     let own = &production.config.sound;
-    let (choice, trouble) = match device::load(&production.data()) {
-        Ok(Some(chosen)) => (chosen.over(own), None),
-        Ok(None) => (own.clone(), None),
-        Err(error) => (own.clone(), Some(error.to_string())),
-    };
-    let settings = SoundSettings {
+    let chosen = device::load(&production.data()).ok().flatten();
+    let choice = chosen.map_or_else(|| own.clone(), |chosen| chosen.over(own));
+    SoundSettings {
         device: choice.device,
         rate: choice.rate,
         buffer_frames: choice.buffer_frames,
@@ -150,8 +143,7 @@ pub(crate) fn sound_settings(production: &Production) -> (SoundSettings, Option<
         latency: choice.latency,
         distance: choice.distance,
         celsius: choice.celsius,
-    };
-    (settings, trouble)
+    }
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.

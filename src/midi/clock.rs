@@ -30,6 +30,14 @@ impl Clocks {
         (self.next < self.end).then(|| (self.next, time_of(self.next, tempo)))
     }
 
+    /// The first clock from the next on at which a receiver can be told where it is: song position counts in sixteenths
+    /// from clock 0. Nothing when the run ends before it.
+    pub fn next_sixteenth(&self) -> Option<i64> {
+        let sixteenth = self.next.max(0).div_euclid(CLOCKS_PER_SIXTEENTH) * CLOCKS_PER_SIXTEENTH;
+        let clock = if sixteenth < self.next { sixteenth + CLOCKS_PER_SIXTEENTH } else { sixteenth };
+        (clock < self.end).then_some(clock)
+    }
+
     /// The run is so long now.
     pub fn ends_at(&mut self, length: Ticks) {
         self.end = last(length);
@@ -46,9 +54,9 @@ pub fn time_of(clock: i64, tempo: &TempoMap) -> Micros {
     tempo.time_of(Ticks(clock * TICKS_PER_CLOCK))
 }
 
-/// When start or continue is due: half a clock before clock 0, because it takes effect at the next clock.
-pub fn start_time(tempo: &TempoMap) -> Micros {
-    tempo.time_of(Ticks(-TICKS_PER_CLOCK / 2))
+/// When start or continue is due for a clock: half a clock before it, because it takes effect at the next clock.
+pub fn start_time(clock: i64, tempo: &TempoMap) -> Micros {
+    tempo.time_of(Ticks(clock * TICKS_PER_CLOCK - TICKS_PER_CLOCK / 2))
 }
 
 /// A place in the score in sixteenths, rounded down.

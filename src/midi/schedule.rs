@@ -129,6 +129,8 @@ pub struct Schedule {
 struct Going {
     timing: RunTiming,
     clocks: Option<Clocks>,
+    /// The clock at which start or continue takes effect.
+    starts_at: i64,
     started: bool,
     quarters: Option<Quarters>,
 }
@@ -204,11 +206,11 @@ impl Schedule {
             going.timing = timing;
             return;
         }
-        let mut going = Going { clocks: None, started: false, quarters: None, timing };
+        let mut going = Going { clocks: None, starts_at: 0, started: false, quarters: None, timing };
         let timing = &going.timing;
         if self.settings.clock {
             going.clocks = Some(Clocks::new(timing.count_in, timing.length));
-            let place = bytes::song_position(clock::sixteenths(timing.place));
+            let place = going.song_position();
             self.urgent.push_back(Outgoing { due: now, what: What::Locate, message: place });
         }
         if let Some(timecode) = self.settings.timecode {
@@ -247,6 +249,31 @@ impl Schedule {
         self.stop_sounds(now);
     }
 
+    /// The port is there, perhaps again: whoever listens has missed whatever went out meanwhile. What they may still
+    /// sound ends, and they are told where the run is: song position, then continue just before the clock of the next
+    /// sixteenth; timecode's full frame, then whole groups of quarter frames. Without a run, everything stops.
+    pub fn returned(&mut self, now: ServerTime) {
+        self.urgent.retain(|outgoing| outgoing.what == What::Stop);
+        self.down.clear();
+        let Some(mut going) = self.run.take() else {
+            // A stop of show control that nobody may have heard.
+            self.cue_goes |= self.cue_stopped;
+            return self.stop(now);
+        };
+        self.panic(now);
+        if let Some(clock) = going.clocks.as_ref().and_then(Clocks::next_sixteenth) {
+            (going.starts_at, going.started) = (clock, false);
+            let message = going.song_position();
+            self.urgent.push_back(Outgoing { due: now, what: What::Locate, message });
+        }
+        if let Some(quarters) = &mut going.quarters {
+            quarters.to_whole_group();
+            let message = quarters.label().full_frame();
+            self.urgent.push_back(Outgoing { due: now, what: What::Locate, message });
+        }
+        self.run = Some(going);
+    }
+
     /// The bytes that stop everything, whatever was going on: for an output that ends.
     pub fn stop(&mut self, now: ServerTime) {
         if self.settings.clock {
@@ -256,14 +283,18 @@ impl Schedule {
     }
 
     fn stop_sounds(&mut self, now: ServerTime) {
+        self.panic(now);
+        if let Some(control) = self.settings.show_control.filter(|_| self.cue_goes) {
+            self.urgent(now, show_control::message(control.device, control.format, Command::Stop, None));
+            (self.cue_goes, self.cue_stopped) = (false, true);
+        }
+    }
+
+    fn panic(&mut self, now: ServerTime) {
         for channel in (1..=16).filter_map(Channel::number) {
             if self.channels & 1 << channel.as_bits() != 0 {
                 bytes::panic(channel).into_iter().for_each(|message| self.urgent(now, message));
             }
-        }
-        if let Some(control) = self.settings.show_control.filter(|_| self.cue_goes) {
-            self.urgent(now, show_control::message(control.device, control.format, Command::Stop, None));
-            (self.cue_goes, self.cue_stopped) = (false, true);
         }
     }
 
@@ -384,9 +415,9 @@ impl Going {
     fn peek(&self) -> Option<Outgoing> {
         let (timing, tempo) = (&self.timing, &self.timing.tempo);
         let clock = self.clocks.as_ref().and_then(|clocks| {
-            let start = clock::start_time(tempo);
+            let start = clock::start_time(self.starts_at, tempo);
             match clocks.peek(tempo) {
-                Some((number, at)) if number < 0 || self.started => {
+                Some((number, at)) if number < self.starts_at || self.started => {
                     Some((at, What::Clock, bytes::real_time(bytes::CLOCK)))
                 }
                 Some(_) => Some((start, What::Start, self.start_byte())),
@@ -401,9 +432,17 @@ impl Going {
         Some(Outgoing { due: timing.start + at, what, message })
     }
 
+    /// Where the clock of start or continue is, in sixteenths of the whole score.
+    fn sixteenth(&self) -> i64 {
+        clock::sixteenths(self.timing.place) + self.starts_at / clock::CLOCKS_PER_SIXTEENTH
+    }
+
+    fn song_position(&self) -> Message {
+        bytes::song_position(self.sixteenth())
+    }
+
     fn start_byte(&self) -> Message {
-        let from_the_top = clock::sixteenths(self.timing.place) == 0;
-        bytes::real_time(if from_the_top { bytes::START } else { bytes::CONTINUE })
+        bytes::real_time(if self.sixteenth() == 0 { bytes::START } else { bytes::CONTINUE })
     }
 
     fn advance(&mut self, what: What) {

@@ -245,6 +245,11 @@ impl Quarters {
         (self.label().quarter_frame(piece), self.rate.time_of_quarters(self.next))
     }
 
+    /// Leaves out the rest of a group of eight that has begun.
+    pub fn to_whole_group(&mut self) {
+        self.next += (-self.next).rem_euclid(8);
+    }
+
     /// Takes the next quarter frame.
     pub fn advance(&mut self) {
         self.next += 1;

@@ -77,7 +77,10 @@ impl Worker {
             Command::Run(timing) => self.schedule.run(now, *timing),
             Command::Silence => {}
             Command::Hush => self.schedule.hush(now),
-            Command::Port(port) => self.port = Some(port),
+            Command::Port(port) => {
+                self.port = Some(port);
+                self.schedule.returned(now);
+            }
             Command::Gone(let_go) => {
                 self.port = None;
                 drop(let_go);

@@ -1,5 +1,7 @@
 //! `production.toml`, checked: what a company decides for itself. Nothing after this asks again whether a value is sound.
 
+use std::collections::BTreeMap;
+
 use super::outputs;
 use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
@@ -26,6 +28,8 @@ pub struct Config {
     pub vocabulary: VocabularyChoice,
     /// The loudspeakers.
     pub sound: SoundChoice,
+    /// The choke group of each sound that is in one: a sound cuts off what still sounds of its own group.
+    pub choke: BTreeMap<String, u8>,
     /// How phrases climb to performance tempo.
     pub ladder: Ladder,
     /// What is checked and signed before a call.
@@ -86,6 +90,8 @@ pub struct SoundChoice {
     pub celsius: f64,
 }
 
+/// The choke groups that a production can have; the program uses the numbers above.
+pub(super) const MOST_GROUPS: u8 = 199;
 /// How far ahead of its time a cue is sent unless the production says otherwise.
 const USUAL_HORIZON_MS: u32 = 1500;
 /// For how many days an invitation lets people in unless the production says otherwise: about as long as rehearsals take.
@@ -104,6 +110,7 @@ impl Config {
             let (horizon, count_in) = cues(file, top);
             let vocabulary = vocabulary(file, top);
             let sound = sound(file, top);
+            let choke = choke(file, top);
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
             let invitation_days = invitation_days(file, top);
@@ -116,6 +123,7 @@ impl Config {
                 count_in,
                 vocabulary,
                 sound,
+                choke,
                 ladder,
                 before_call,
                 invitation_days,
@@ -183,6 +191,22 @@ fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
     };
     table.finish(file);
     choice
+}
+
+/// `[choke]`: groups by names that the company chose, each a list of sounds; the names are for people alone.
+fn choke(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> BTreeMap<String, u8> {
+    let table = top.table(file, "choke");
+    let place = table.place();
+    let mut groups = BTreeMap::new();
+    for (number, (name, sounds)) in (1..=MOST_GROUPS).zip(table.named_lists(file)) {
+        for sound in sounds {
+            if groups.insert(sound.clone(), number).is_some_and(|before| before != number) {
+                let says = format!("has “{sound}”, which is in another group too; a sound is in one group or in none");
+                file.problem(place.clone(), &format!("choke.{name}"), says);
+            }
+        }
+    }
+    groups
 }
 
 fn ladder(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Ladder {

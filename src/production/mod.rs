@@ -9,6 +9,7 @@ mod fight;
 pub mod invitations;
 mod outputs;
 pub mod saving;
+mod sounds;
 mod stamp;
 mod start;
 mod table;

@@ -10,18 +10,31 @@ pub struct Stamp(Vec<(PathBuf, Option<SystemTime>, u64)>);
 impl Stamp {
     /// What they look like now. A file that cannot be looked at is not there.
     pub fn of(folder: &Path) -> Stamp {
-        let files =
-            |folder: PathBuf| std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path());
-        let own = files(folder.into()).filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
-        let mut looks: Vec<_> = own
-            .chain(files(folder.join("scores")))
-            .chain(files(folder.join("sounds")))
-            .filter_map(|path| {
-                let about = std::fs::metadata(&path).ok()?;
-                Some((path, about.modified().ok(), about.len()))
-            })
-            .collect();
+        let own = files(folder).filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
+        Stamp::look(own.chain(files(&folder.join("scores"))).chain(recorded(folder)))
+    }
+
+    /// What the production's recordings look like now, those of every take.
+    pub fn of_sounds(folder: &Path) -> Stamp {
+        Stamp::look(recorded(folder))
+    }
+
+    fn look(paths: impl Iterator<Item = PathBuf>) -> Stamp {
+        let look = |path: PathBuf| {
+            let about = std::fs::metadata(&path).ok()?;
+            Some((path, about.modified().ok(), about.len()))
+        };
+        let mut looks: Vec<_> = paths.filter_map(look).collect();
         looks.sort();
         Stamp(looks)
     }
+}
+
+/// What is in the folder of sounds, and in each folder of takes in it.
+fn recorded(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
+    files(&folder.join("sounds")).flat_map(|path| std::iter::once(path.clone()).chain(files(&path)))
+}
+
+fn files(folder: &Path) -> impl Iterator<Item = PathBuf> + use<> {
+    std::fs::read_dir(folder).into_iter().flatten().flatten().map(|entry| entry.path())
 }

@@ -76,10 +76,49 @@ impl<'a> ConfigFile<'a> {
     }
 
     /// Notes something that is wrong at a key.
-    fn problem(&mut self, span: std::ops::Range<usize>, key: &str, says: impl Into<String>) {
+    pub(super) fn problem(&mut self, span: std::ops::Range<usize>, key: &str, says: impl Into<String>) {
         let line = self.line(&Some(span));
         let (file, key) = (self.name.to_owned(), Some(key.to_owned()));
         self.problems.push(ConfigProblem { file, line, key, says: says.into() });
+    }
+
+    /// A list of texts, none of them empty.
+    fn texts(&mut self, path: &str, value: Spanned<DeValue<'_>>) -> Option<Vec<String>> {
+        self.list(path, value, "text in quotes that is not empty", |_, value| match value {
+            DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
+            _ => None,
+        })
+    }
+
+    /// A list; `take` gives nothing for what is not `wanted`, having seen what came before.
+    fn list<T>(
+        &mut self,
+        path: &str,
+        value: Spanned<DeValue<'_>>,
+        wanted: &str,
+        take: impl Fn(&[T], &DeValue<'_>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let (span, value) = (value.span(), value.into_inner());
+        let DeValue::Array(values) = value else {
+            self.problem(span, path, format!("is {}; it has to be a list in square brackets", kind(&value)));
+            return None;
+        };
+        let mut list = Vec::new();
+        for value in values.iter() {
+            match take(&list, value.get_ref()) {
+                Some(taken) => list.push(taken),
+                None => {
+                    let written = match value.get_ref() {
+                        DeValue::String(text) => format!("“{}”", shorten(text)),
+                        _ => shorten(self_text(self.text, &value.span())),
+                    };
+                    let says = format!("has {written} in it; there has to be {wanted}");
+                    self.problem(value.span(), path, says);
+                    return None;
+                }
+            }
+        }
+        Some(list)
     }
 
     fn line(&self, span: &Option<std::ops::Range<usize>>) -> usize {
@@ -183,6 +222,11 @@ impl<'a> Table<'a> {
         tables
     }
 
+    /// Where the table stands in the file.
+    pub(super) fn place(&self) -> std::ops::Range<usize> {
+        self.entries.span()
+    }
+
     /// Whether that key is written.
     pub(super) fn says(&self, key: &str) -> bool {
         self.has(key)
@@ -255,10 +299,8 @@ impl<'a> Table<'a> {
 
     /// A list of texts, none of them empty.
     pub(super) fn texts(&mut self, file: &mut ConfigFile<'_>, key: &'static str) -> Option<Vec<String>> {
-        self.list(file, key, "text in quotes that is not empty", |_, value| match value {
-            DeValue::String(text) if !text.trim().is_empty() => Some(text.trim().to_owned()),
-            _ => None,
-        })
+        let value = self.take(key).map(|(_, value)| value)?;
+        file.texts(&self.key(key), value)
     }
 
     /// A list of whole numbers in a range, each greater than the one before it.
@@ -278,6 +320,20 @@ impl<'a> Table<'a> {
         })
     }
 
+    /// Lists of texts, by names that the company chose. Other values are told as problems.
+    pub(super) fn named_lists(mut self, file: &mut ConfigFile<'_>) -> Vec<(String, Vec<String>)> {
+        let entries = std::mem::take(self.entries.as_mut());
+        let mut lists = Vec::new();
+        for (key, value) in entries {
+            let name = key.get_ref().to_string();
+            let path = join(&self.path, &shorten(&name));
+            if let Some(texts) = file.texts(&path, value) {
+                lists.push((name, texts));
+            }
+        }
+        lists
+    }
+
     /// A list; `take` gives nothing for what is not `wanted`, having seen what came before.
     fn list<T>(
         &mut self,
@@ -286,27 +342,8 @@ impl<'a> Table<'a> {
         wanted: &str,
         take: impl Fn(&[T], &DeValue<'_>) -> Option<T>,
     ) -> Option<Vec<T>> {
-        let (span, value) = self.take(key).map(|(_, value)| (value.span(), value.into_inner()))?;
-        let DeValue::Array(values) = value else {
-            file.problem(span, &self.key(key), format!("is {}; it has to be a list in square brackets", kind(&value)));
-            return None;
-        };
-        let mut list = Vec::new();
-        for value in values.iter() {
-            match take(&list, value.get_ref()) {
-                Some(taken) => list.push(taken),
-                None => {
-                    let written = match value.get_ref() {
-                        DeValue::String(text) => format!("“{}”", shorten(text)),
-                        _ => shorten(self_text(file.text, &value.span())),
-                    };
-                    let says = format!("has {written} in it; there has to be {wanted}");
-                    file.problem(value.span(), &self.key(key), says);
-                    return None;
-                }
-            }
-        }
-        Some(list)
+        let value = self.take(key).map(|(_, value)| value)?;
+        file.list(&self.key(key), value, wanted, take)
     }
 
     /// Everything that is left in the table has a name that nobody knows.

@@ -8,6 +8,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::ProductionError;
+use super::config::MOST_GROUPS;
 use super::invitations::write_private;
 use super::table::{ConfigFile, Table};
 use crate::sound::{Adjustment, LEAST_GAIN, MOST_GAIN, MOST_TRIM};
@@ -16,7 +17,7 @@ use crate::units::{Decibels, Micros};
 /// The file in the data folder.
 const FILE_NAME: &str = "sounds.toml";
 /// The groups that a company may use; the program uses the others.
-const CHOKE_GROUPS: std::ops::RangeInclusive<u32> = 1..=199;
+const CHOKE_GROUPS: std::ops::RangeInclusive<u32> = 1..=MOST_GROUPS as u32;
 
 /// What was chosen for one sound.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -66,7 +67,7 @@ pub fn save(data: &Path, trims: &Trims) -> Result<(), ProductionError> {
     let text = format!(
         "# Written by Holdfast: what was chosen for the production's sounds on the sound page. trim_ms makes a sound later,\n\
          # or, negative, earlier; gain_db louder or softer; of two sounds in one choke group (1 to 199) the second cuts off\n\
-         # the first. Change it by hand only while no server runs.\n\n{rows}"
+         # the first, and a group here goes before [choke] in production.toml. Change it by hand only while no server runs.\n\n{rows}"
     );
     write_private(data, &path, text.as_bytes()).map_err(|error| unwritable(error.to_string()))
 }

@@ -54,6 +54,7 @@ impl Hub {
                 self.give(Input::ReadAnew { fights, checks });
                 self.tell_watchers(&SoundTold::Scores, Frame::Message);
             }
+            Request::Recordings(library) => self.new_recordings(*library),
             Request::Trouble(trouble) => {
                 self.parts.troubles = vec![trouble];
                 self.untold = true;

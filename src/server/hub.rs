@@ -216,6 +216,7 @@ impl Hub {
             self.last_health = health;
             self.untold = true;
         }
+        self.take_up_recordings();
         let troubles = self.parts.outputs.troubles();
         if self.output_troubles != troubles {
             self.output_troubles = troubles;

@@ -20,6 +20,7 @@ pub mod qr;
 mod reload;
 mod remembered;
 mod request;
+mod restock;
 mod review;
 mod scores;
 mod setup;

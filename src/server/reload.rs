@@ -1,4 +1,4 @@
-//! Scores that are saved while the server runs: the folder is looked at every two seconds, and what has changed is read
+//! Scores and recordings that are saved while the server runs: the folder is looked at every two seconds, and what has changed is read
 //! anew and handed to the hub. A run that is set up keeps the score that it has. Looking is cheaper than being told:
 //! it needs no support of the file system, and works on network drives.
 
@@ -9,6 +9,7 @@ use tokio::task::spawn_blocking;
 use tracing::{info, warn};
 
 use super::request::{Request, ToHub};
+use super::restock::Sources;
 use crate::production::{Production, Stamp};
 
 /// How often the folder is looked at.
@@ -51,7 +52,7 @@ impl Shelf {
 }
 
 /// Watches the folder of the production on the shelf until the hub is gone.
-pub(super) async fn watch(shelf: Arc<Shelf>, hub: ToHub) {
+pub(super) async fn watch(shelf: Arc<Shelf>, sources: Arc<Sources>, hub: ToHub) {
     let mut unusable = None;
     loop {
         tokio::time::sleep(EVERY).await;
@@ -64,13 +65,19 @@ pub(super) async fn watch(shelf: Arc<Shelf>, hub: ToHub) {
         else {
             return;
         };
-        if now == seen || unusable.as_ref() == Some(&now) {
-            continue;
+        if now != seen && unusable.as_ref() != Some(&now) {
+            let reading = Arc::clone(&shelf);
+            let Ok(request) = spawn_blocking(move || reading.read_anew()).await else { return };
+            unusable = matches!(request, Request::Trouble(_)).then_some(now);
+            if hub.requests.send(request).await.is_err() {
+                return;
+            }
         }
-        let reading = Arc::clone(&shelf);
-        let Ok(request) = spawn_blocking(move || reading.read_anew()).await else { return };
-        unusable = matches!(request, Request::Trouble(_)).then_some(now);
-        if hub.requests.send(request).await.is_err() {
+        let (reading, sources) = (Arc::clone(&shelf), Arc::clone(&sources));
+        let Ok(news) = spawn_blocking(move || sources.read_anew(&reading.get())).await else { return };
+        if let Some(news) = news
+            && hub.requests.send(news).await.is_err()
+        {
             return;
         }
     }

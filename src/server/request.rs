@@ -6,6 +6,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::outbox::Outbox;
 use crate::call::{Act, Fight, HoldId, MemberId, Role, Tap};
+use crate::sound::Library;
 use crate::units::Micros;
 use crate::wire::{Fired, PartChoice, SoundAsk, ToMember};
 
@@ -69,6 +70,8 @@ pub(super) enum Request {
     Heard(MemberId, LinkId),
     /// The scores and the company's checks were read anew.
     Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, troubles: Vec<String> },
+    /// The recordings were read anew.
+    Recordings(Box<Library>),
     /// The production's files cannot be read as they are now; what was read before stays.
     Trouble(String),
     /// A connection is gone.

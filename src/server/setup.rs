@@ -23,6 +23,7 @@ use super::hub::{self, Lanes, Parts};
 use super::outbox::Living;
 use super::reload::{self, Shelf};
 use super::remembered::remembered;
+use super::restock::Sources;
 use super::review::Reviews;
 use super::scores::Scores;
 use super::sound_page::Kept;
@@ -235,7 +236,10 @@ impl Ready {
         let secure = self.secure.and_then(|door| secured(door, router.clone()));
         let listener = listener.tap_io(|socket| tune(socket));
         let site = tokio::spawn(async move { axum::serve(listener, router).await });
-        let watching = shelf.map(|shelf| tokio::spawn(reload::watch(shelf, house_hub)));
+        let watching = shelf.map(|shelf| {
+            let sources = Arc::new(Sources::new(&shelf.get(), self.parts.sound.clone()));
+            tokio::spawn(reload::watch(shelf, sources, house_hub))
+        });
         hub::run(self.parts, self.kept, living, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;

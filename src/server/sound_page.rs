@@ -19,7 +19,7 @@ use crate::outputs::Outputs;
 use crate::production::trims::{Chosen, Trims, adjustments};
 use crate::production::{DeviceChoice, trims};
 use crate::sound::{
-    Adjustment, DeviceChange, LEAST_GAIN, MOST_GAIN, MOST_TRIM, Sound, SoundStatus, Voice, device_names,
+    Adjustment, DeviceChange, LEAST_GAIN, Library, MOST_GAIN, MOST_TRIM, Sound, SoundStatus, Voice, device_names,
 };
 use crate::time::utc_now;
 use crate::units::{Decibels, Micros, ServerTime, Speed};
@@ -59,6 +59,8 @@ pub(super) struct SoundPage {
     pub(super) unkept: Option<String>,
     pub(super) muted_by: Option<String>,
     pub(super) looping: Option<Loop>,
+    /// Recordings that were read anew and wait for the end of a run.
+    pub(super) recordings: Option<Library>,
     /// What went out of late.
     pub(super) sent: VecDeque<SentView>,
     pub(super) next_tell: ServerTime,
@@ -80,6 +82,7 @@ impl SoundPage {
             unkept: None,
             muted_by: None,
             looping: None,
+            recordings: None,
             sent: VecDeque::new(),
             next_tell: ServerTime::default(),
             keeper: Keeper::new(kept.data, to_hub),
@@ -107,7 +110,7 @@ pub(super) fn lead(status: &SoundStatus) -> Micros {
 }
 
 /// Lets everything that sounds follow what is chosen.
-fn follow(trims: &Trims, sound: &Sound, outputs: &mut Outputs) {
+pub(super) fn follow(trims: &Trims, sound: &Sound, outputs: &mut Outputs) {
     let chosen = adjustments(trims);
     if let Some(library) = sound.library() {
         sound.stock(Arc::new(library.adjusted(&chosen)));

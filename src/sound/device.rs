@@ -282,6 +282,24 @@ mod tests {
     use super::*;
 
     #[test]
+    fn a_rate_that_nobody_has_is_said_and_another_is_taken() {
+        let range = |least, most| {
+            let buffer = SupportedBufferSize::Range { min: 64, max: 4096 };
+            SupportedStreamConfigRange::new(2, least, most, buffer, SampleFormat::F32)
+        };
+        let offers = [range(44_100, 48_000)];
+        let (config, note) = best_offer(&offers, Some(48_000)).unwrap();
+        assert_eq!((config.sample_rate(), note), (48_000, String::new()));
+        for nobodys in [12_345, 1, u32::MAX] {
+            let (config, note) = best_offer(&offers, Some(nobodys)).unwrap();
+            assert!((44_100..=48_000).contains(&config.sample_rate()));
+            let says = format!(" It cannot run at {nobodys} Hz, as the settings ask; choose from 44100 to 48000 Hz.");
+            assert_eq!(note, says);
+        }
+        assert!(best_offer(&[], Some(48_000)).is_none());
+    }
+
+    #[test]
     fn a_buffer_that_cannot_be_had_is_the_nearest_and_is_said() {
         let range = SupportedBufferSize::Range { min: 64, max: 4096 };
         assert_eq!(buffer_of(&range, None), (1024, String::new()));

@@ -49,6 +49,8 @@ pub struct Library {
     sounds: Arc<[Entry]>,
     /// What was chosen for each, in their order.
     adjustments: Vec<Adjustment>,
+    /// The production's choke groups.
+    groups: Arc<BTreeMap<String, u8>>,
     troubles: Vec<String>,
     shelves: Arc<Mutex<Vec<Arc<Shelf>>>>,
 }
@@ -112,9 +114,25 @@ impl Library {
         // More sounds than a number can count are not kept; nobody has sixty thousand.
         sounds.truncate(usize::from(u16::MAX));
         let sounds: Arc<[Entry]> = sounds.into();
-        let adjustments = adjustments(&sounds, chosen);
+        let groups = Arc::default();
+        let adjustments = adjustments(&sounds, &groups, chosen);
         let stamp = STAMPS.fetch_add(1, Relaxed);
-        Library { stamp, sounds, adjustments, troubles: Vec::new(), shelves: Arc::default() }
+        Library { stamp, sounds, adjustments, groups, troubles: Vec::new(), shelves: Arc::default() }
+    }
+
+    /// The same with the choke groups of a production, by sound; one that was chosen for a sound goes before.
+    pub fn in_groups(self, groups: BTreeMap<String, u8>) -> Library {
+        let own = self.sounds.iter().zip(&self.adjustments).map(|(entry, adjustment)| {
+            let chosen = adjustment.choke.filter(|_| adjustment.choke != entry.choke);
+            Adjustment { choke: chosen.or(groups.get(&entry.name).copied()).or(entry.choke), ..*adjustment }
+        });
+        let adjustments = own.collect();
+        Library { adjustments, groups: Arc::new(groups), ..self }
+    }
+
+    /// The names in the production's choke groups that no sound has.
+    pub fn unknown_in_groups(&self) -> impl Iterator<Item = &str> {
+        self.groups.keys().map(String::as_str).filter(|name| !self.names().any(|known| known == *name))
     }
 
     /// The same sounds with another choice. The samples are shared, so that nothing is computed anew and what is
@@ -123,7 +141,8 @@ impl Library {
         Library {
             stamp: self.stamp,
             sounds: Arc::clone(&self.sounds),
-            adjustments: adjustments(&self.sounds, chosen),
+            adjustments: adjustments(&self.sounds, &self.groups, chosen),
+            groups: Arc::clone(&self.groups),
             troubles: self.troubles.clone(),
             shelves: Arc::clone(&self.shelves),
         }
@@ -220,11 +239,15 @@ impl Library {
     }
 }
 
-/// What is chosen for each sound, its own choke group where no other is.
-fn adjustments(sounds: &[Entry], chosen: &BTreeMap<String, Adjustment>) -> Vec<Adjustment> {
+/// What is chosen for each sound; where no choke group is, the production's, or else its own.
+fn adjustments(
+    sounds: &[Entry],
+    groups: &BTreeMap<String, u8>,
+    chosen: &BTreeMap<String, Adjustment>,
+) -> Vec<Adjustment> {
     let of = |entry: &Entry| {
         let chosen = chosen.get(&entry.name).copied().unwrap_or_default();
-        Adjustment { choke: chosen.choke.or(entry.choke), ..chosen }
+        Adjustment { choke: chosen.choke.or_else(|| groups.get(&entry.name).copied()).or(entry.choke), ..chosen }
     };
     sounds.iter().map(of).collect()
 }

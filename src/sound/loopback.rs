@@ -40,17 +40,19 @@ impl Recorded {
         let at = |time: ServerTime| time.since(self.began).0.max(0) as u64 * u64::from(self.rate) / 1_000_000;
         let (first, last) = (usize::try_from(at(due - BEFORE)).ok()?, usize::try_from(at(due + AFTER)).ok()?);
         let window = self.samples.get(first..last.min(self.samples.len()))?;
-        let likeness = |heard: &[f32]| {
+        let alike = |heard: &[f32]| {
             let (mut both, mut its) = (0.0, 0.0);
             for (heard, played) in heard.iter().zip(&accent) {
                 both += f64::from(*heard) * f64::from(*played);
                 its += f64::from(*heard).powi(2);
             }
             // A cable may turn the sound upside down.
-            if its > 1e-9 { both.abs() / (own * its).sqrt() } else { 0.0 }
+            let both = both.abs();
+            (its > 1e-9 && both > LIKE_ENOUGH * (own * its).sqrt()).then_some(both)
         };
-        let all = window.windows(accent.len()).map(likeness).enumerate();
-        let (place, _) = all.filter(|(_, like)| *like > LIKE_ENOUGH).max_by(|a, b| a.1.total_cmp(&b.1))?;
+        // What rings out is like its own beginning, only softer: the loudest of what is alike is the accent.
+        let all = window.windows(accent.len()).map(alike).enumerate();
+        let (place, _) = all.filter_map(|(n, both)| Some((n, both?))).max_by(|a, b| a.1.total_cmp(&b.1))?;
         let heard = (first + place) as f64 * 1e6 / f64::from(self.rate);
         Some(Micros(self.began.since(due).0 + heard.round() as i64))
     }

@@ -47,6 +47,7 @@ mod score_properties;
 mod server_call;
 mod server_hostile;
 mod server_killed;
+mod server_recordings;
 mod server_reload;
 mod server_review;
 mod server_scores;

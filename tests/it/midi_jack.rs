@@ -253,6 +253,54 @@ fn a_port_that_goes_comes_back_by_itself() {
     jack.end();
 }
 
+/// A receiver that other programs can send to, called by its name.
+fn receiver() -> (MidiInputConnection<()>, Receiver<Vec<u8>>) {
+    use midir::os::unix::VirtualInput;
+    let (sender, messages) = mpsc::channel();
+    let hear = move |_: u64, bytes: &[u8], (): &mut ()| {
+        let _ = sender.send(bytes.to_vec());
+    };
+    let input = MidiInput::new("receiver").unwrap().create_virtual("in", hear, ()).map_err(|error| error.to_string());
+    (input.unwrap(), messages)
+}
+
+/// Unplugged and plugged in again in mid-run: it is told where the run is before anything else, and continues there.
+#[test]
+fn a_receiver_that_comes_back_in_mid_run_is_right_again() {
+    if in_a_child("a_receiver_that_comes_back_in_mid_run_is_right_again") {
+        return;
+    }
+    let jack = Jack::start(&server());
+    let clock = ServerClock::new();
+    let (first, heard) = soon("JACK answers", || MidiInput::new("looks for JACK").ok().map(|_| receiver()));
+    let named = MidiSettings { out: Some(PortChoice::Named("receiver:in".into())), ..settings() };
+    let midi = MidiOut::open(named, clock);
+    until_well(&midi);
+    let (piece, length) = (Piece { length: Ticks::beats(80), from: bpm(120.0), to: bpm(120.0) }, Ticks::beats(80));
+    let tempo = TempoMap::new([(piece, Speed::FULL)], (piece, Speed::FULL));
+    let start = clock.now() + Micros::millis(300);
+    let (count_in, place, place_time, generation) = (Ticks::ZERO, Ticks::ZERO, Micros::ZERO, Generation(1));
+    midi.run(RunTiming { start, tempo: tempo.clone(), count_in, length, place, place_time, generation });
+    while heard.recv_timeout(PATIENCE).unwrap() != [0xFA] {}
+    drop((first, heard));
+    soon("the loss is noticed", || (!midi.status().well).then_some(()));
+    let (again, heard) = receiver();
+    until_well(&midi);
+    let position = loop {
+        if let [0xF2, low, high] = heard.recv_timeout(PATIENCE).unwrap()[..] {
+            break i64::from(high) << 7 | i64::from(low);
+        }
+    };
+    while heard.recv_timeout(PATIENCE).unwrap() != [0xFB] {}
+    assert_eq!(heard.recv_timeout(PATIENCE).unwrap(), [0xF8]);
+    let due = start + tempo.time_of(Ticks(position * 240));
+    let late = clock.now().since(due);
+    println!("continued at sixteenth {position}, {} µs after its time", late.0);
+    assert!(late >= Micros::ZERO && late < Micros::millis(120), "a sixteenth at 120 lasts 125 ms; it is {late:?} off");
+    drop((again, heard, midi));
+    jack.end();
+}
+
 #[test]
 fn a_foot_switch_is_heard() {
     if in_a_child("a_foot_switch_is_heard") {

@@ -374,3 +374,85 @@ fn muting_stops_the_notes_and_not_the_clock() {
     schedule.plan(start, planned_note(start + Micros::millis(2_100), 1, 3, 42, long));
     assert_eq!(at(&play(&mut schedule, start + Micros::millis(2_200)), What::NoteOn).len(), 1);
 }
+
+/// A receiver as the MIDI 1.0 Detailed Specification describes it (System Common: Song Position Pointer; System Real
+/// Time): it counts clocks while it runs, start and continue take effect at the next clock, and song position is six
+/// clocks a step.
+#[derive(Default)]
+struct Sequencer {
+    runs: bool,
+    /// The clock that comes next, counted from the beginning of the song.
+    at: i64,
+}
+
+impl Sequencer {
+    /// The number of a clock that it plays.
+    fn hear(&mut self, message: &[u8]) -> Option<i64> {
+        match message {
+            [0xF2, low, high] => self.at = (i64::from(*high) << 7 | i64::from(*low)) * 6,
+            [0xFA] => (self.runs, self.at) = (true, 0),
+            [0xFB] => self.runs = true,
+            [0xFC] => self.runs = false,
+            [0xF8] if self.runs => {
+                self.at += 1;
+                return Some(self.at - 1);
+            }
+            _ => {}
+        }
+        None
+    }
+}
+
+proptest! {
+    /// Whoever comes back at any moment of a run plays every clock from the next sixteenth on at its place.
+    #[test]
+    fn a_receiver_that_comes_back_is_right_again(
+        beats in 2i64..12, from in 60.0f64..180.0, to in 60.0f64..180.0, bars in 0i64..3, returns_at in -1_000i64..12_000,
+    ) {
+        let place = Ticks::beats(4 * bars);
+        let timing = RunTiming { place, ..run(beats, from, to, 100, 1, 1) };
+        let mut schedule = Schedule::new(everything());
+        schedule.run(ServerTime(58_000_000), timing.clone());
+        let returns = timing.start + Micros::millis(returns_at);
+        let missed = play(&mut schedule, returns);
+        schedule.returned(returns);
+        let out = play(&mut schedule, ServerTime(i64::MAX));
+        let mut sequencer = Sequencer::default();
+        let mut played = Vec::new();
+        for message in &out {
+            if let Some(clock) = sequencer.hear(message.message.as_bytes()) {
+                let own = clock - 24 * 4 * bars;
+                prop_assert_eq!(message.due, timing.start + timing.tempo.time_of(Ticks(own * 40)));
+                played.push(own);
+            }
+        }
+        let gone = at(&missed, What::Clock).len() as i64 - 24;
+        let first = if gone <= 0 { 0 } else { (gone + 5) / 6 * 6 };
+        prop_assert_eq!(played, (first..24 * beats).collect::<Vec<_>>());
+        prop_assert_eq!((at(&missed, What::Clock).len() + at(&out, What::Clock).len()) as i64, 24 * (beats + 1));
+        // Timecode: the full frame, and then quarter frames from the first of a group on.
+        let codes: Vec<u8> = out.iter().filter(|it| it.what == What::Timecode).map(|it| it.message.as_bytes()[1] >> 4).collect();
+        prop_assert!(codes.iter().enumerate().all(|(n, piece)| usize::from(*piece) == n % 8));
+        prop_assert!(out.iter().any(|it| it.what == What::Locate && it.message.as_bytes()[0] == 0xF0));
+    }
+}
+
+/// A hold that went out while the port was away: whoever comes back still runs and sounds, and is told to stop.
+#[test]
+fn a_receiver_that_missed_a_hold_is_stopped_when_it_comes_back() {
+    let mut schedule = Schedule::new(everything());
+    let start = ServerTime(60_000_000);
+    schedule.run(ServerTime(0), run(100, 120.0, 120.0, 100, 0, 1));
+    schedule.plan(start, planned_note(start, 1, 3, 40, Micros::seconds(5)));
+    let cue = PlannedWhat::Cue("1".to_owned());
+    schedule.plan(start, Planned { due: start, generation: Generation(1), what: cue });
+    play(&mut schedule, start + Micros::millis(500));
+    schedule.silence(start + Micros::millis(501), Generation(2));
+    let missed = play(&mut schedule, start + Micros::millis(600));
+    assert!(missed.iter().all(|it| it.what == What::Stop) && !missed.is_empty());
+    schedule.returned(start + Micros::seconds(3));
+    assert_eq!(
+        play(&mut schedule, ServerTime(i64::MAX)).iter().map(|it| it.message).collect::<Vec<_>>(),
+        missed.iter().map(|it| it.message).collect::<Vec<_>>()
+    );
+}

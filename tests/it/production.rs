@@ -84,7 +84,7 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, cues, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
         ),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (
@@ -141,6 +141,14 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         (
             "name = 'a'\n[sound]\nclick_level_db = 3",
             "line 3: `sound.click_level_db` is 3; it has to be a number from -60 to 0 dB.",
+        ),
+        (
+            "name = 'a'\n[choke]\nbells = ['bell', 'gong']\nmetal = ['gong']",
+            "line 2: `choke.metal` has “gong”, which is in another group too; a sound is in one group or in none.",
+        ),
+        (
+            "name = 'a'\n[choke]\nbells = 'bell'",
+            "line 3: `choke.bells` is text; it has to be a list in square brackets.",
         ),
     ];
     for (text, sentence) in rows {

@@ -24,6 +24,12 @@ static ONE_AT_A_TIME: Mutex<()> = Mutex::new(());
 pub(crate) struct Running(Child);
 
 impl Running {
+    /// One that was started elsewhere.
+    #[allow(dead_code, reason = "a bench starts its own")]
+    pub(crate) fn of(child: Child) -> Running {
+        Running(child)
+    }
+
     /// Stops it where it stands, as if it hung.
     pub(crate) fn freeze(&self) {
         self.signal("-STOP");
