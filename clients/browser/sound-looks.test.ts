@@ -57,7 +57,17 @@ const sent = (['speakers', 'midi', 'osc', 'speakers'] as const).map((output, n) 
   late_us: [300, 1_900, 0, -900][n] ?? 0,
   audible: true,
 }));
-const usual: SoundNow = { now_us: 1_000_000, muted_by: null, prepared: true, looping: null, speakers, midi, osc, sent };
+const usual: SoundNow = {
+  now_us: 1_000_000,
+  muted_by: null,
+  off: [],
+  prepared: true,
+  looping: null,
+  speakers,
+  midi,
+  osc,
+  sent,
+};
 const looping: LoopView = { fight: FIGHT, phrase: 0, percent: 60, start_us: 0, length_us: 8_000_000, by: nia.name };
 const silent: SpeakersView = {
   ...speakers,

@@ -1383,6 +1383,14 @@ buffer_frames: number | null, } | { "what": "mute",
 /**
  * Mute or not.
  */
+on: boolean, } | { "what": "switch", 
+/**
+ * Which.
+ */
+lane: SoundLane, 
+/**
+ * On or off.
+ */
 on: boolean, };
 
 export type SoundTold = { "what": "now" } & SoundNow | { "what": "sounds", 
@@ -1446,6 +1454,10 @@ now_us: number,
  * Who muted everything, while it is muted.
  */
 muted_by: string | null, 
+/**
+ * What is switched off.
+ */
+off: Array<SoundLane>, 
 /**
  * False while the sounds are still being computed: until then only the click is heard.
  */
@@ -1618,6 +1630,8 @@ late_us: number,
 audible: boolean, };
 
 export type SoundOutput = "speakers" | "midi" | "osc";
+
+export type SoundLane = "click" | "effects" | "midi" | "timecode" | "osc";
 
 export type SoundCues = { 
 /**

@@ -1,6 +1,6 @@
 // Every sentence and word that the pages show, in one place.
 import type { Lack } from './reading';
-import type { CueMove, FindingSeverity, ReviewFile, RevisionKind, Role, SaveAnswer, Stage } from './wire';
+import type { CueMove, FindingSeverity, ReviewFile, RevisionKind, Role, SaveAnswer, SoundLane, Stage } from './wire';
 
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
 
@@ -429,6 +429,15 @@ export const words = {
     chosenBy: (name: string, when: string) => `${name}, ${when}`,
     otherSounds: (count: number) => `${plural(count, 'sound', 'sounds')} not heard in this fight`,
     outputsTitle: 'Outputs',
+    lanesTitle: 'What goes out',
+    lanesHint: 'From the next cue on; everything is on again after a start of the server.',
+    lane: {
+      click: 'Click on the loudspeakers',
+      effects: 'Effects on the loudspeakers',
+      midi: 'MIDI notes and show control',
+      timecode: 'MIDI clock and timecode (from the next run)',
+      osc: 'OSC cues and sounds',
+    } satisfies Record<SoundLane, string>,
     mute: 'Mute all',
     muteHint: 'Sound, MIDI and OSC, at once',
     unmute: 'Let it be heard again',

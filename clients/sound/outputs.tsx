@@ -1,6 +1,6 @@
 // How the outputs are: silence for all, the loudspeakers with meter and delay, MIDI, OSC, and what went out of late.
 import type { SoundKnown } from '../core/sound';
-import type { OutputView, SentView, SoundNow, SpeakersView } from '../core/wire';
+import type { OutputView, SentView, SoundLane, SoundNow, SpeakersView } from '../core/wire';
 import { words } from '../core/words';
 import { Device } from './device';
 import type { Ask } from './drawn';
@@ -39,6 +39,7 @@ export function Outputs({ known, troubles, ask }: Props) {
       {now !== null && (
         <>
           {!now.prepared && <p role="status">{words.sounds.preparing}</p>}
+          <Switches off={now.off} ask={ask} />
           <Speakers speakers={now.speakers} meter={known.meter} />
           <Other name={words.sounds.midi} output={now.midi} />
           <Other name={words.sounds.osc} output={now.osc} />
@@ -72,6 +73,27 @@ export function Mute({ now, ask }: { now: SoundNow | null; ask: Ask }) {
         {words.sounds.unmute}
       </button>
     </div>
+  );
+}
+
+// What goes out, each on or off by itself.
+function Switches({ off, ask }: { off: SoundLane[]; ask: Ask }) {
+  const lanes = Object.keys(words.sounds.lane) as SoundLane[];
+  return (
+    <fieldset class="lanes">
+      <legend>{words.sounds.lanesTitle}</legend>
+      {lanes.map((lane) => (
+        <label key={lane} class="tick">
+          <input
+            type="checkbox"
+            checked={!off.includes(lane)}
+            onChange={(event) => ask({ what: 'switch', lane, on: event.currentTarget.checked })}
+          />
+          <span>{words.sounds.lane[lane]}</span>
+        </label>
+      ))}
+      <p>{words.sounds.lanesHint}</p>
+    </fieldset>
   );
 }
 

@@ -29,6 +29,17 @@ pub struct OutputSettings {
     pub osc: Option<OscTarget>,
 }
 
+/// What is switched off by itself.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Off {
+    /// MIDI notes and show control's cues.
+    pub midi: bool,
+    /// MIDI clock and timecode, from the next run on.
+    pub timecode: bool,
+    /// OSC's cues and sounds.
+    pub osc: bool,
+}
+
 /// The outputs, and the foot switch.
 #[derive(Debug)]
 pub struct Outputs {
@@ -43,6 +54,7 @@ pub struct Outputs {
     chosen: BTreeMap<String, Adjustment>,
     /// Nothing that sounds goes out.
     muted: bool,
+    off: Off,
     /// The last moment whose cue came, with its generation.
     cued: Option<(Generation, usize)>,
     /// The state that was last told by OSC.
@@ -78,6 +90,7 @@ impl Outputs {
             positions: Positions::default(),
             chosen: BTreeMap::new(),
             muted: false,
+            off: Off::default(),
             cued: None,
             told: None,
             told_hold: (Generation(0), 0),
@@ -102,7 +115,7 @@ impl Outputs {
     /// A run started, or is timed anew. A run that nothing drives by the clock has no clock and no timecode.
     pub fn run(&mut self, run: &Run, generation: Generation) {
         self.osc.send(run_message(run));
-        if let Some(timing) = self.positions.timing(run, generation) {
+        if let Some(timing) = self.positions.timing(run, generation).filter(|_| !self.off.timecode) {
             self.midi.run(timing);
         }
     }
@@ -116,10 +129,12 @@ impl Outputs {
         self.cued = Some((cue.generation, cue.moment));
         let (Some(due), Some(spot)) = (cue.due, run.spot(cue.moment)) else { return self.step(run, cue) };
         let generation = cue.generation;
-        if let Some(number) = phrase_begun(run, cue.moment).filter(|_| !self.muted) {
+        if let Some(number) = phrase_begun(run, cue.moment).filter(|_| !self.muted && !self.off.midi) {
             self.midi.plan(Planned { due, generation, what: PlannedWhat::Cue(number.to_string()) });
         }
-        self.osc.plan(due, generation, cue_message(cue.run, spot));
+        if !self.off.osc {
+            self.osc.plan(due, generation, cue_message(cue.run, spot));
+        }
         let chosen = &self.chosen;
         let trim_of = |name: &str| chosen.get(name).map_or(Micros::ZERO, |chosen| chosen.trim);
         let sounds = self.sounds.reached(run, cue, trim_of);
@@ -135,8 +150,10 @@ impl Outputs {
         }
         let gain = self.chosen.get(name).map_or(0.0, |chosen| chosen.gain.0);
         let level = Decibels(level.0 + gain);
-        self.osc.plan(due, generation, Message::Sound { run, name: name.to_owned(), level });
-        if let Some(note) = self.settings.notes.get(name) {
+        if !self.off.osc {
+            self.osc.plan(due, generation, Message::Sound { run, name: name.to_owned(), level });
+        }
+        if let Some(note) = self.settings.notes.get(name).filter(|_| !self.off.midi) {
             self.midi.plan(note_of(note, due, level, generation));
         }
     }
@@ -156,9 +173,20 @@ impl Outputs {
         }
     }
 
+    /// What goes out from now on; what is newly off is ended at once.
+    pub fn switch(&mut self, off: Off) {
+        if off.midi && !self.off.midi {
+            self.midi.hush();
+        }
+        if off.osc && !self.off.osc {
+            self.osc.hush();
+        }
+        self.off = off;
+    }
+
     /// A click is to be heard.
     pub fn click(&self, due: ServerTime, accent: bool, generation: Generation) {
-        if self.muted {
+        if self.muted || self.off.midi {
             return;
         }
         if let Some((accented, plain)) = &self.settings.click {

@@ -25,7 +25,7 @@ use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
 use crate::time::ServerClock;
 use crate::units::{Decibels, Generation, Micros, ServerTime};
-use crate::wire::{self, TapOutcome, ToMember};
+use crate::wire::{self, SoundLane, TapOutcome, ToMember};
 
 /// Every member hears from the server so often.
 const PULSE: Micros = Micros::millis(300);
@@ -229,7 +229,10 @@ impl Hub {
         let log = self.parts.journal.health();
         let sound = match &self.page.muted_by {
             Some(name) => wire::Health { well: false, says: format!("{name} has muted sound, MIDI and OSC.") },
-            None => wire::Health { well: sound.well, says: sound.says },
+            None => match self.page.off_sentence() {
+                Some(off) => wire::Health { well: false, says: format!("{off} {}", sound.says) },
+                None => wire::Health { well: sound.well, says: sound.says },
+            },
         };
         (sound, wire::Health { well: log.well, says: log.says })
     }
@@ -258,7 +261,9 @@ impl Hub {
             Output::Click { due, accent, generation } => {
                 let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
                 self.parts.outputs.click(due, accent, generation);
-                self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
+                if self.page.goes_out(SoundLane::Click) {
+                    self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
+                }
             }
             Output::Changed => {
                 self.untold = true;

@@ -9,7 +9,7 @@ use crate::call::Fight;
 use crate::sound::{InRun, MOST_TRIM, Voice, VoiceKind, cued};
 use crate::timeline::{Click, PhraseRange, Plan};
 use crate::units::{Decibels, Generation, Micros, ServerTime, Speed};
-use crate::wire::LoopView;
+use crate::wire::{LoopView, SoundLane};
 
 /// The hub plans so often.
 const EVERY: Micros = Micros::millis(100);
@@ -141,6 +141,7 @@ impl Hub {
 
     fn plan_loop(&mut self, now: ServerTime) {
         let ahead = lead(&self.parts.sound.status()) + MOST_TRIM + EVERY;
+        let (clicks, effects) = (self.page.goes_out(SoundLane::Click), self.page.goes_out(SoundLane::Effects));
         let Some(looping) = self.page.looping.as_mut().filter(|looping| now >= looping.next) else { return };
         looping.next = now + EVERY;
         // A machine that slept does not catch up.
@@ -153,13 +154,17 @@ impl Hub {
             match item {
                 Item::Click { due, accent } => {
                     let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
-                    self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
+                    if clicks {
+                        self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
+                    }
                 }
                 Item::Sound { index, round } => {
                     let run = InRun { number: round, start: looping.round(round), begins: looping.start, generation };
                     let Some(library) = self.parts.sound.library() else { continue };
                     let Some(cued) = cued(&library, &looping.plan, index, run) else { continue };
-                    self.parts.sound.plan(cued.voice);
+                    if effects {
+                        self.parts.sound.plan(cued.voice);
+                    }
                     if let Some(sound) = looping.plan.sounds().get(index) {
                         self.parts.outputs.sound(0, &sound.name, cued.voice.due, sound.level, generation);
                     }

@@ -15,7 +15,7 @@ use super::sound_loop::Loop;
 use super::sound_told;
 use crate::call::{Input, MemberId, Power, Role, Stage};
 use crate::journal::{Event, EventKind};
-use crate::outputs::Outputs;
+use crate::outputs::{Off, Outputs};
 use crate::production::trims::{Chosen, Trims, adjustments};
 use crate::production::{DeviceChoice, trims};
 use crate::sound::{
@@ -23,7 +23,7 @@ use crate::sound::{
 };
 use crate::time::utc_now;
 use crate::units::{Decibels, Micros, ServerTime, Speed};
-use crate::wire::{SentView, SoundAsk, SoundTold, ToMember};
+use crate::wire::{SentView, SoundAsk, SoundLane, SoundTold, ToMember};
 
 /// The page is told how things are so often.
 pub(super) const TELL: Micros = Micros::millis(200);
@@ -58,6 +58,8 @@ pub(super) struct SoundPage {
     /// Why something could not be written.
     pub(super) unkept: Option<String>,
     pub(super) muted_by: Option<String>,
+    /// What is switched off by itself.
+    pub(super) off: BTreeSet<SoundLane>,
     pub(super) looping: Option<Loop>,
     /// Recordings that were read anew and wait for the end of a run.
     pub(super) recordings: Option<Library>,
@@ -81,6 +83,7 @@ impl SoundPage {
             unreadable,
             unkept: None,
             muted_by: None,
+            off: BTreeSet::new(),
             looping: None,
             recordings: None,
             sent: VecDeque::new(),
@@ -88,6 +91,17 @@ impl SoundPage {
             keeper: Keeper::new(kept.data, to_hub),
             tests: 0,
         }
+    }
+
+    /// True unless that is switched off by itself.
+    pub(super) fn goes_out(&self, lane: SoundLane) -> bool {
+        !self.off.contains(&lane)
+    }
+
+    /// What is switched off, as a sentence; nothing when all is on.
+    pub(super) fn off_sentence(&self) -> Option<String> {
+        let names: Vec<&str> = self.off.iter().map(|lane| lane.phrase()).collect();
+        (!names.is_empty()).then(|| format!("Switched off on the sound page: {}.", names.join(", ")))
     }
 
     /// What is wrong with keeping, a sentence each.
@@ -155,6 +169,7 @@ impl Hub {
                 return self.sound_choose(asker, DeviceChoice { device, rate, buffer_frames });
             }
             SoundAsk::Mute { on } => self.sound_mute(asker, on),
+            SoundAsk::Switch { lane, on } => self.sound_switch(asker, lane, on),
         }
         Ok(())
     }
@@ -284,6 +299,19 @@ impl Hub {
         }
         let says = if on { "sound, MIDI and OSC muted" } else { "sound, MIDI and OSC heard again" };
         self.note_sound(asker, EventKind::Mute, says.to_owned(), json!({ "muted": on }));
+        self.untold = true;
+    }
+
+    fn sound_switch(&mut self, asker: &Asker, lane: SoundLane, on: bool) {
+        let changed = if on { self.page.off.remove(&lane) } else { self.page.off.insert(lane) };
+        if !changed {
+            return;
+        }
+        let off = |lane| self.page.off.contains(&lane);
+        let (midi, timecode, osc) = (off(SoundLane::Midi), off(SoundLane::Timecode), off(SoundLane::Osc));
+        self.parts.outputs.switch(Off { midi, timecode, osc });
+        let says = format!("{} {}", lane.phrase(), if on { "on" } else { "off" });
+        self.note_sound(asker, EventKind::Sound, says, json!({ "lane": lane, "on": on }));
         self.untold = true;
     }
 

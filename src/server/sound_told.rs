@@ -32,6 +32,7 @@ impl Hub {
         let tells = SoundTold::Now(Box::new(SoundNow {
             now_us: now.0,
             muted_by: self.page.muted_by.clone(),
+            off: self.page.off.iter().copied().collect(),
             prepared: self.prepared(),
             looping: self.page.looping.as_ref().map(|looping| looping.view()),
             speakers: speakers(&self.parts.sound.status(), level, left(&self.page.sent)),

@@ -7,6 +7,7 @@ use super::hub::Hub;
 use crate::call::CueOut;
 use crate::sound::{InRun, cued};
 use crate::units::Micros;
+use crate::wire::SoundLane;
 
 impl Hub {
     /// Plans the sounds that are due with a cue. In a walk-through, which has no times, there are none.
@@ -25,7 +26,9 @@ impl Hub {
                 let early = early.as_millis();
                 warn!(name, "its trim would put it {early} ms before the run begins; it is heard as the run begins");
             }
-            self.parts.sound.plan(cued.voice);
+            if self.page.goes_out(SoundLane::Effects) {
+                self.parts.sound.plan(cued.voice);
+            }
         }
     }
 }

@@ -66,6 +66,13 @@ pub enum SoundAsk {
         /// Mute or not.
         on: bool,
     },
+    /// Switches one of what goes out on or off, from the next cue on; until the server is stopped.
+    Switch {
+        /// Which.
+        lane: SoundLane,
+        /// On or off.
+        on: bool,
+    },
 }
 
 /// What the server tells the sound page.
@@ -124,6 +131,8 @@ pub struct SoundNow {
     pub now_us: i64,
     /// Who muted everything, while it is muted.
     pub muted_by: Option<String>,
+    /// What is switched off.
+    pub off: Vec<SoundLane>,
     /// False while the sounds are still being computed: until then only the click is heard.
     pub prepared: bool,
     /// The phrase that goes round.
@@ -257,6 +266,39 @@ pub enum SoundOutput {
     Midi,
     /// OSC.
     Osc,
+}
+
+/// What goes out and can be switched off by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum SoundLane {
+    /// Click and accent through the loudspeakers.
+    Click,
+    /// The fight's sounds through the loudspeakers.
+    Effects,
+    /// MIDI notes, the click's too, and show control's cues.
+    Midi,
+    /// MIDI clock and timecode, from the next run on.
+    Timecode,
+    /// OSC's cues and sounds; its states and holds are always told.
+    Osc,
+}
+
+impl SoundLane {
+    /// Every one.
+    pub const ALL: [SoundLane; 5] =
+        [SoundLane::Click, SoundLane::Effects, SoundLane::Midi, SoundLane::Timecode, SoundLane::Osc];
+
+    /// Its name in a sentence.
+    pub const fn phrase(self) -> &'static str {
+        match self {
+            SoundLane::Click => "click",
+            SoundLane::Effects => "effects",
+            SoundLane::Midi => "MIDI notes and cues",
+            SoundLane::Timecode => "MIDI clock and timecode",
+            SoundLane::Osc => "OSC cues and sounds",
+        }
+    }
 }
 
 /// The sound cues of a fight at a speed.

@@ -94,6 +94,7 @@ pub fn typescript() -> String {
         OutputView,
         SentView,
         SoundOutput,
+        SoundLane,
         SoundCues,
         SoundPhrase,
         SoundCueView,

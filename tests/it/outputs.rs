@@ -12,7 +12,7 @@ use holdfast::midi::settings::ShowControl;
 use holdfast::midi::show_control::{Device, Format};
 use holdfast::midi::{Channel, MidiOut, MidiSettings, Note, SevenBits, SoundNote};
 use holdfast::osc::OscOut;
-use holdfast::outputs::Outputs;
+use holdfast::outputs::{Off, Outputs};
 use holdfast::production::Config;
 use holdfast::time::ServerClock;
 use holdfast::units::{Generation, Micros};
@@ -152,6 +152,31 @@ fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
     desk.give(Input::FootSwitch(FootSwitch::Hold));
     assert_eq!(desk.call.generation(), before, "a second press joins the hold");
     assert!(before > Generation(1));
+}
+
+#[test]
+fn what_is_switched_off_stays_away_and_the_rest_goes_out() {
+    let (mut first, notes) = desk();
+    first.outputs.switch(Off { timecode: true, ..Off::default() });
+    first.start(Drive::Clock);
+    let mut seen = Vec::new();
+    while seen.last().is_none_or(|message: &Vec<u8>| !message.starts_with(&[0x99, 77])) {
+        seen.push(next(&notes));
+    }
+    assert!(!seen.iter().any(|message| matches!(message[0], 0xF8 | 0xFA)), "no clock: {seen:?}");
+
+    let (mut second, clocks) = desk();
+    second.outputs.switch(Off { midi: true, ..Off::default() });
+    second.start(Drive::Clock);
+    let mut seen = Vec::new();
+    // Two beats of clocks after the start, and neither a click nor a cue with them.
+    while seen.iter().skip_while(|message| **message != [0xFA]).filter(|message| **message == [0xF8]).count() < 48 {
+        seen.push(next(&clocks));
+    }
+    assert!(!seen.iter().any(|message| matches!(message[0], 0x99 | 0xF0)), "neither note nor cue: {seen:?}");
+    // A hold is told whatever is switched off.
+    second.give(Input::FootSwitch(FootSwitch::Hold));
+    while next(&clocks) != [0xFC] {}
 }
 
 #[test]

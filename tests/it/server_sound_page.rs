@@ -13,7 +13,7 @@ use holdfast::score::vocabulary::Vocabulary;
 use holdfast::sound::recordings::{Clip, Recording};
 use holdfast::sound::{Library, Sent};
 use holdfast::units::Micros;
-use holdfast::wire::{PROTOCOL, SoundAsk, SoundTold, SoundView, Stage, ToMember, ToServer};
+use holdfast::wire::{PROTOCOL, SoundAsk, SoundLane, SoundTold, SoundView, Stage, ToMember, ToServer};
 use tempfile::TempDir;
 
 use crate::support::house::House;
@@ -255,6 +255,28 @@ async fn a_phrase_goes_round_in_time_and_any_hold_silences_it() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_is_switched_off_is_not_heard_in_a_run() {
+    let folder = TempDir::new().unwrap();
+    let house = open(folder.path()).await;
+    let (mut nia, _) = Operator::join(&house, Role::Sound, "Nia").await;
+    nia.ask(SoundAsk::Switch { lane: SoundLane::Effects, on: false }).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let _maret = house.join(Role::Performer, "Lotte", Some("MARET")).await;
+    let osk = house.join(Role::Performer, "Yusuf", Some("OSK")).await;
+    desk.run_the_fight(100).await;
+    osk.until("has seen five beats", |seen| seen.cue.is_some_and(|cue| cue >= 5)).await;
+    let clicks = |sent: &Sent| sent.kind.choke_group() == Some(0);
+    let sent = house.sound.take_sent();
+    assert!(sent.len() >= 4 && sent.iter().all(clicks), "clicks and nothing else: {sent:?}");
+    nia.ask(SoundAsk::Switch { lane: SoundLane::Effects, on: true }).await;
+    nia.ask(SoundAsk::Switch { lane: SoundLane::Click, on: false }).await;
+    hits(&house, 1).await;
+    house.stop().await;
+    let said: Vec<String> = events(folder.path(), "sound").into_iter().filter_map(|event| event.reason).collect();
+    assert_eq!(said, ["effects off", "effects on", "click off"]);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn muting_is_shown_to_everybody_and_what_goes_out_is_told_to_the_page() {
     let folder = TempDir::new().unwrap();
     let house = open(folder.path()).await;
@@ -284,6 +306,18 @@ async fn muting_is_shown_to_everybody_and_what_goes_out_is_told_to_the_page() {
     assert!(now.sent[0].late_us.abs() < 1_000, "{:?}", now.sent);
     // A rectangle's RMS is no higher than its peak, and the meter saw both.
     assert!(now.speakers.rms_db <= now.speakers.peak_db, "{:?}", now.speakers);
+
+    nia.ask(SoundAsk::Switch { lane: SoundLane::Click, on: false }).await;
+    let off = |seen: &holdfast::member::Seen| {
+        seen.state.as_ref().is_some_and(|state| state.sound.says.starts_with("Switched off on the sound page: click."))
+    };
+    desk.until("sees that the click is off", off).await;
+    let lanes = nia.told(|told| match told {
+        SoundTold::Now(now) if !now.off.is_empty() => Some(now.off),
+        _ => None,
+    });
+    assert_eq!(lanes.await, [SoundLane::Click]);
+    nia.ask(SoundAsk::Switch { lane: SoundLane::Click, on: true }).await;
 
     nia.ask(SoundAsk::Mute { on: true }).await;
     let health = |seen: &holdfast::member::Seen| {

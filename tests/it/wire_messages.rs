@@ -137,6 +137,7 @@ fn sound_asks() -> Vec<SoundAsk> {
         SoundAsk::Trim { sound, trim_us: -12_000, gain_db: 0.5 },
         SoundAsk::Choose { device: None, rate: Some(48_000), buffer_frames: None },
         SoundAsk::Mute { on: false },
+        SoundAsk::Switch { lane: SoundLane::Timecode, on: false },
     ]
 }
 
@@ -208,6 +209,7 @@ fn sound_told() -> Vec<SoundTold> {
         SoundTold::Now(Box::new(SoundNow {
             now_us: 77,
             muted_by: Some("Nia".into()),
+            off: SoundLane::ALL.to_vec(),
             prepared: true,
             looping: Some(looping),
             speakers,
