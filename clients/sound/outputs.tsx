@@ -39,10 +39,10 @@ export function Outputs({ known, troubles, ask }: Props) {
       {now !== null && (
         <>
           {!now.prepared && <p role="status">{words.sounds.preparing}</p>}
-          <Switches off={now.off} ask={ask} />
           <Speakers speakers={now.speakers} meter={known.meter} />
           <Other name={words.sounds.midi} output={now.midi} />
           <Other name={words.sounds.osc} output={now.osc} />
+          <Switches off={now.off} ask={ask} />
           <Sent sent={now.sent} />
         </>
       )}
