@@ -114,7 +114,7 @@ it('a whole call from the keyboard of the desk', async () => {
   await shows(desk, 'PLACES');
   expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({ from: 1, to: 1, percent: 60 });
   for (const phone of [alder, bryony]) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
-  await page.getByText('Everybody is ready').waitFor();
+  await page.getByText('Everybody is ready.', { exact: true }).waitFor();
   // Start, faster, hold.
   // Pressed anew where a busy machine let a link flicker, and the key asked instead of starting.
   const begun = async (): Promise<boolean> => (await press('b'), desk.said.some(({ kind }) => kind === 'start'));
