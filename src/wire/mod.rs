@@ -4,6 +4,7 @@
 
 mod codec;
 mod review;
+mod run;
 mod scores;
 mod sound;
 mod to_member;
@@ -12,6 +13,7 @@ mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
 pub use review::*;
+pub use run::*;
 pub use scores::*;
 pub use sound::*;
 pub use to_member::*;

@@ -1,0 +1,180 @@
+//! A run as a page knows it: its sheet, and its cues.
+
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::DriveKind;
+
+/// A run, described once: from it every beat can be computed.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct RunSheet {
+    /// The run's number.
+    pub run: u32,
+    /// The generation it lives in.
+    pub generation: u32,
+    /// The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+    pub revision: String,
+    /// The fight.
+    pub fight: String,
+    /// What drives it.
+    pub drive: DriveKind,
+    /// Beats in a bar.
+    pub beats_per_bar: u32,
+    /// Beats of count-in.
+    pub count_in: u32,
+    /// Server time of the first beat of the range, once it is started by the clock.
+    #[ts(type = "number | null")]
+    pub start_us: Option<i64>,
+    /// Ticks from the first beat to the end.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// The phrases of the range.
+    pub phrases: Vec<PhraseView>,
+    /// The tempo map, at the run's speed.
+    pub tempo: Vec<TempoView>,
+    /// Every move of the range, in order.
+    pub moves: Vec<MoveView>,
+    /// Who plays whom.
+    pub cast: Vec<CastView>,
+}
+
+/// A phrase of a run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PhraseView {
+    /// Its number in the score, counted from 0.
+    pub phrase: u32,
+    /// Its name.
+    pub name: String,
+    /// Ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// Its length in ticks.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// Microseconds from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Its speed, percent.
+    pub percent: u16,
+}
+
+/// A stretch of the tempo map: tempo is linear in beats from `from_bpm` to `to_bpm`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct TempoView {
+    /// Where it begins, ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// Its length; the last stretch goes on for ever.
+    #[ts(type = "number")]
+    pub length_ticks: i64,
+    /// When it begins, microseconds from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Tempo at its beginning, beats per minute.
+    pub from_bpm: f64,
+    /// Tempo at its end.
+    pub to_bpm: f64,
+}
+
+/// Who plays whom.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CastView {
+    /// The fighter.
+    pub part: String,
+    /// The person, if somebody has the part.
+    pub played_by: Option<String>,
+}
+
+/// A move, in words that need no vocabulary.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct MoveView {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its number in the phrase, counted from 1.
+    pub number: u32,
+    /// Ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// Who attacks or acts.
+    pub who: String,
+    /// What they do, with target and side: `thrust belly`, `cut flank right`.
+    pub action: String,
+    /// Whom it goes to.
+    pub to: Option<String>,
+    /// How they answer: `parry 4`.
+    pub reply: Option<String>,
+    /// The sounds it makes.
+    pub sounds: Vec<String>,
+    /// The director's words.
+    pub text: Option<String>,
+}
+
+/// What the reader of a cue does in a move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Part {
+    /// You act.
+    Act,
+    /// You answer.
+    Answer,
+    /// Others do it.
+    Watch,
+}
+
+/// A move as a cue tells it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CueMove {
+    /// What you do in it.
+    pub part: Part,
+    /// The move.
+    #[serde(rename = "move")]
+    pub r#move: MoveView,
+}
+
+/// One beat, or one moment between beats, addressed to one reader.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Cue {
+    /// The run.
+    pub run: u32,
+    /// The generation: dead when it is not the one that lives.
+    pub generation: u32,
+    /// The number of the cue in its run, from 0; the first beat of a count-in is 0.
+    pub cue: u32,
+    /// When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
+    #[ts(type = "number | null")]
+    pub due_us: Option<i64>,
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its name.
+    pub phrase_name: String,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// The bar, counted from 1 in each phrase; 0 in a count-in.
+    pub bar: u32,
+    /// The beat of the bar, counted from 1.
+    pub count: u32,
+    /// Beats of count-in left, this one included; nothing once the fight runs.
+    pub count_in: Option<u32>,
+    /// What the click does.
+    pub click: Click,
+    /// What happens now.
+    pub moves: Vec<CueMove>,
+    /// What happens next to this reader (to anybody, for those who see all).
+    pub next: Vec<CueMove>,
+    /// Beats from here to `next`.
+    pub next_in_beats: Option<f64>,
+}
+
+/// What the click does at a cue.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Click {
+    /// The first beat of a bar.
+    Accent,
+    /// Any other beat.
+    Beat,
+    /// Between beats: nothing.
+    None,
+}
