@@ -41,7 +41,7 @@ it.each([
   ['a phone four times slower', 4, null],
   ['a poor network', 1, POOR],
 ])('%s', async (name, slower, poor) => {
-  house = await House.open({ score: score(150, CUES + 8) });
+  house = await House.open({ score: score(140, CUES + 8) });
   const desk = await room.sit(house, 'desk', 'Ines');
   const bryony = await room.sit(house, 'performer', 'Yusuf', 'BRYONY');
   network = poor === null ? null : await PoorNetwork.open(house, poor);
@@ -49,7 +49,7 @@ it.each([
   await alder.page.getByRole('switch', { name: 'Click on this phone' }).tap();
   await alder.page.getByRole('group', { name: 'Vibration' }).getByRole('button', { name: 'moves', exact: true }).tap();
   await throttle(alder, slower);
-  await startARun(desk, [alder, bryony], 100);
+  await startARun(desk, [alder, bryony], 150);
   const measured = () => alder.page.evaluate(() => (window as unknown as { spied(): Seen }).spied());
   await expect
     .poll(async () => (await measured()).seen.length, { timeout: 400_000, interval: 2_000 })
