@@ -51,6 +51,7 @@ async fn measure(members: usize) -> Vec<i64> {
         sound: Sound::null(clock),
         outputs: Outputs::off(),
         clock,
+        freezer: holdfast::server::Freezer::none(),
     }
     .open()
     .unwrap();

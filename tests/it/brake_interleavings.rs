@@ -1,0 +1,150 @@
+//! The brake's shared words under every interleaving of two taps, a release, a places and a start, found by a model
+//! checker (loom explores all orders that C11's memory model allows). Simulation does not see these.
+
+use std::sync::Arc;
+
+use holdfast::brake::{Latch, Refused, Word};
+use holdfast::units::Generation;
+use loom::sync::atomic::AtomicU64;
+use loom::sync::atomic::Ordering::SeqCst;
+use loom::thread;
+
+struct Shared(AtomicU64);
+
+impl Word for Shared {
+    fn read(&self) -> u64 {
+        self.0.fetch_add(0, SeqCst)
+    }
+
+    fn glance(&self) -> u64 {
+        self.0.load(SeqCst)
+    }
+
+    fn raise(&self, value: u64) -> u64 {
+        self.0.fetch_max(value, SeqCst)
+    }
+
+    fn count(&self) -> u64 {
+        self.0.fetch_add(1, SeqCst)
+    }
+}
+
+/// The latch, and the lane over which a pull reaches the call: how many have arrived.
+struct House {
+    latch: Latch<Shared>,
+    lane: AtomicU64,
+}
+
+impl House {
+    fn new() -> Arc<House> {
+        let word = || Shared(AtomicU64::new(0));
+        Arc::new(House { latch: Latch::of(word(), word(), word(), word()), lane: AtomicU64::new(0) })
+    }
+
+    /// What a thread that reads a HOLD does.
+    fn tap(&self) -> Generation {
+        let pull = self.latch.pull();
+        assert!(self.latch.dead() >= pull.dead);
+        self.lane.fetch_add(1, SeqCst);
+        pull.dead
+    }
+
+    /// What the call has taken so far.
+    fn take(&self) -> u64 {
+        self.lane.load(SeqCst)
+    }
+}
+
+/// What must be so once every thread is done.
+fn nothing_lives_while_it_is_pulled(house: &House, admitted: &[(Generation, Result<(), Refused>)]) {
+    if house.latch.pulled() {
+        for (generation, _) in admitted {
+            assert!(*generation <= house.latch.dead(), "{generation:?} lives although the brake is pulled");
+        }
+    }
+    for (generation, outcome) in admitted {
+        assert!(outcome.is_ok() || *generation <= house.latch.dead(), "what was refused is dead");
+    }
+}
+
+/// Places and a start, decided after nothing was pulled, against two taps from two threads.
+#[test]
+fn a_start_never_survives_a_tap() {
+    loom::model(|| {
+        let house = House::new();
+        let taps: Vec<_> = (0..2)
+            .map(|_| {
+                let house = Arc::clone(&house);
+                thread::spawn(move || house.tap())
+            })
+            .collect();
+        // The call: places are decided, then the start in the same generation; each after what it has taken by then.
+        let mut admitted = Vec::new();
+        let mut taken = house.take();
+        for _ in ["places", "start"] {
+            let now = house.take();
+            if now != taken {
+                // A pull was taken: the call holds and decides nothing more.
+                break;
+            }
+            taken = now;
+            admitted.push((Generation(1), house.latch.admit(Generation(1), taken)));
+        }
+        for tap in taps {
+            tap.join().unwrap();
+        }
+        assert_eq!(house.latch.pulls(), 2);
+        nothing_lives_while_it_is_pulled(&house, &admitted);
+        assert!(house.latch.pulled() && house.latch.dead() >= Generation(u64::from(!admitted.is_empty())));
+    });
+}
+
+/// A hold stands and is released, then places and a start follow, against two more taps: a release frees only what the
+/// call has taken, and a new run lives only if nothing was pulled since.
+#[test]
+fn a_release_frees_only_what_was_taken() {
+    loom::model(|| {
+        let house = House::new();
+        house.latch.admit(Generation(1), 0).unwrap();
+        house.tap();
+        let taps: Vec<_> = (0..2)
+            .map(|_| {
+                let house = Arc::clone(&house);
+                thread::spawn(move || house.tap())
+            })
+            .collect();
+        let taken = house.take();
+        let above = house.latch.dead();
+        assert!(taken >= 1);
+        house.latch.free(taken);
+        let next = above.next();
+        let outcome = house.latch.admit(next, taken);
+        for tap in taps {
+            tap.join().unwrap();
+        }
+        assert!(house.latch.dead() >= Generation(1), "what died stays dead");
+        assert_eq!(house.latch.pulled(), taken < 3, "exactly what was not taken goes on holding");
+        nothing_lives_while_it_is_pulled(&house, &[(next, outcome)]);
+        if taken == 3 {
+            assert!(outcome.is_ok() && next > house.latch.dead(), "after the last release it lives");
+        }
+    });
+}
+
+/// Of two taps at once one is the first, and whoever is told "not the first" may rely on another having told everybody.
+#[test]
+fn of_two_taps_one_is_the_first() {
+    loom::model(|| {
+        let house = House::new();
+        house.latch.admit(Generation(1), 0).unwrap();
+        let other = {
+            let house = Arc::clone(&house);
+            thread::spawn(move || house.latch.pull())
+        };
+        let mine = house.latch.pull();
+        let theirs = other.join().unwrap();
+        assert!(mine.first != theirs.first);
+        assert_eq!((mine.dead, theirs.dead), (Generation(1), Generation(1)));
+        assert_eq!(mine.number + theirs.number, 3);
+    });
+}
