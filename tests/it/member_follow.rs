@@ -255,6 +255,11 @@ impl World {
 
     fn sent(&mut self, message: ToServer) -> Result<(), TestCaseError> {
         match message {
+            ToServer::Return { taps, .. } => {
+                for tap in taps {
+                    self.sent(ToServer::Hold(tap))?;
+                }
+            }
             ToServer::Hold(sent) => {
                 let link = self.link;
                 let tap = self.taps.entry(sent.tap.clone()).or_insert_with(|| Tap {
