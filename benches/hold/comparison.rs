@@ -21,20 +21,25 @@ pub(crate) fn compare(options: &Options) {
     let mut verdicts = Vec::new();
     for &members in &options.sizes {
         let mut crowd = Crowd::new();
-        let mut started =
-            vec![boxed("epoll loop", Floor::start(&mut crowd, members)), holdfast(&mut crowd, members, Door::Plain)];
-        let brokers = if members > MOST_WITH_BROKERS { &[][..] } else { &brokers::ALL };
-        for kind in brokers {
-            if let Some(broker) = Broker::start(kind, &mut crowd, members) {
-                started.push(boxed(kind.name(), broker));
-            }
-        }
+        let started = all(&mut crowd, members);
         let all = interleave(&mut crowd, started, options, members);
         all.iter().for_each(|measured| table.row(measured.row(&all[0])));
         verdicts.extend(verdict(members, &all));
     }
     println!();
     verdicts.iter().for_each(|line| println!("{line}"));
+}
+
+/// The floor, Holdfast, and the brokers that are installed, each with so many members.
+pub(crate) fn all(crowd: &mut Crowd, members: usize) -> Vec<Started> {
+    let mut started = vec![boxed("epoll loop", Floor::start(crowd, members)), holdfast(crowd, members, Door::Plain)];
+    let brokers = if members > MOST_WITH_BROKERS { &[][..] } else { &brokers::ALL };
+    for kind in brokers {
+        if let Some(broker) = Broker::start(kind, crowd, members) {
+            started.push(boxed(kind.name(), broker));
+        }
+    }
+    started
 }
 
 /// Prints the table of plain and TLS.

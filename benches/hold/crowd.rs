@@ -31,10 +31,17 @@ impl fmt::Display for Stuck {
     }
 }
 
-/// Members who say that they are there, one after the other, each in their turn.
-struct Heartbeat {
+/// Makes the next frame; it is told whether something is being measured.
+pub(crate) type Frames = Box<dyn FnMut(bool) -> Vec<u8>>;
+
+/// Members who say something again and again, one after the other, each in their turn.
+struct Talk {
     members: Range<usize>,
-    frame: Vec<u8>,
+    frames: Frames,
+    /// From one member to the next.
+    step: Micros,
+    /// Whether they go on while something is measured.
+    always: bool,
     next: usize,
     due: ServerTime,
 }
@@ -51,7 +58,7 @@ pub(crate) struct Crowd {
     poll: Poll,
     events: Events,
     links: Vec<Link>,
-    heartbeats: Vec<Heartbeat>,
+    talks: Vec<Talk>,
     sippers: Vec<Sipper>,
     buffer: Vec<u8>,
     scanner: Scanner,
@@ -68,7 +75,7 @@ impl Crowd {
             poll: Poll::new().unwrap(),
             events: Events::with_capacity(1024),
             links: Vec::new(),
-            heartbeats: Vec::new(),
+            talks: Vec::new(),
             sippers: Vec::new(),
             buffer: vec![0; BUFFER],
             scanner: Scanner::new(),
@@ -104,14 +111,30 @@ impl Crowd {
         number
     }
 
-    /// From now on these members send this frame every 300 ms, spread out. A later call for the same first member
-    /// replaces the earlier one, so that a crowd that grows is kept alive while it does.
+    /// From now on these members send this frame every 300 ms, spread out, but not while something is measured. A later call
+    /// for the same first member replaces the earlier one, so that a crowd that grows is kept alive while it does.
     pub(crate) fn keep_alive(&mut self, members: Range<usize>, frame: Vec<u8>) {
-        let (due, start) = (self.now(), members.start);
-        self.heartbeats.retain(|beat| beat.members.start != start);
+        let start = members.start;
+        self.talks.retain(|talk| talk.always || talk.members.start != start);
         if !members.is_empty() {
-            self.heartbeats.push(Heartbeat { members, frame, next: start, due });
+            let step = Micros(PULSE.0 / members.len() as i64);
+            self.talk(members, Box::new(move |_| frame.clone()), step, false);
         }
+    }
+
+    /// From now on one of these members after the other sends such a frame, whatever is measured.
+    pub(crate) fn flood(&mut self, members: Range<usize>, frames: Frames, step: Micros) {
+        self.talk(members, frames, step, true);
+    }
+
+    /// Ends every flood.
+    pub(crate) fn ebb(&mut self) {
+        self.talks.retain(|talk| !talk.always);
+    }
+
+    fn talk(&mut self, members: Range<usize>, frames: Frames, step: Micros, always: bool) {
+        let (due, next) = (self.now(), members.start);
+        self.talks.push(Talk { members, frames, step, always, next, due });
     }
 
     /// How many of these links the other end has closed.
@@ -132,9 +155,9 @@ impl Crowd {
     /// Waits for something to arrive, so long at the most, and reads all that has.
     pub(crate) fn turn(&mut self, at_most: Duration) {
         let now = self.now();
-        let pulse = self.pulses(now);
+        let talk = self.talks(now);
         let sip = self.sips(now);
-        let wait = [pulse, sip].into_iter().flatten().map(|wait| Duration::from_micros(wait.0.max(0) as u64));
+        let wait = [talk, sip].into_iter().flatten().map(|wait| Duration::from_micros(wait.0.max(0) as u64));
         let wait = wait.fold(at_most, Duration::min);
         if self.poll.poll(&mut self.events, Some(wait)).is_err() {
             return; // Interrupted: the next turn is the same.
@@ -190,20 +213,21 @@ impl Crowd {
         }
     }
 
-    /// Sends the pulses that are due; says how long until the next is.
-    fn pulses(&mut self, now: ServerTime) -> Option<Micros> {
-        if self.measuring_since.is_some_and(|since| now.since(since) < HELD_BACK) {
-            return Some(HELD_BACK);
-        }
+    /// Says what is due to be said; says how long until something is again.
+    fn talks(&mut self, now: ServerTime) -> Option<Micros> {
+        let measuring = self.measuring_since.is_some();
+        let held_back = self.measuring_since.is_some_and(|since| now.since(since) < HELD_BACK);
         let mut next = None;
-        for beat in &mut self.heartbeats {
-            let step = Micros(PULSE.0 / beat.members.len() as i64);
-            while beat.due <= now {
-                self.links[beat.next].write(&beat.frame);
-                beat.next = if beat.next + 1 < beat.members.end { beat.next + 1 } else { beat.members.start };
-                beat.due = beat.due + step;
+        for talk in &mut self.talks {
+            if held_back && !talk.always {
+                continue;
             }
-            let wait = beat.due.since(now);
+            while talk.due <= now {
+                self.links[talk.next].write(&(talk.frames)(measuring));
+                talk.next = if talk.next + 1 < talk.members.end { talk.next + 1 } else { talk.members.start };
+                talk.due = talk.due + talk.step;
+            }
+            let wait = talk.due.since(now);
             next = Some(next.map_or(wait, |next: Micros| next.min(wait)));
         }
         next

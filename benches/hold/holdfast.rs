@@ -5,7 +5,7 @@ use std::io::{BufRead, BufReader};
 use std::ops::Range;
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::sync::mpsc;
+use std::sync::mpsc::{self, Receiver};
 use std::time::Duration;
 
 use holdfast::units::Micros;
@@ -46,6 +46,8 @@ impl Door {
 /// A Holdfast with its members.
 pub(crate) struct Holdfast {
     process: Process,
+    /// What it prints.
+    lines: Receiver<String>,
     members: Range<usize>,
     empty: u64,
     taps: u64,
@@ -58,29 +60,47 @@ pub(crate) struct Holdfast {
 }
 
 impl Holdfast {
-    /// Starts it and lets so many join, through that door.
+    /// Starts the program and lets so many join, through that door.
     pub(crate) fn start(crowd: &mut Crowd, members: usize, door: Door) -> Result<Holdfast, Stuck> {
+        Holdfast::start_as(crowd, members, door, |production| {
+            let mut command = Holdfast::program(production, door);
+            command.stderr(Stdio::null());
+            command
+        })
+    }
+
+    /// The command that serves a production.
+    pub(crate) fn program(production: &Path, door: Door) -> Command {
+        let mut command = Command::new(PROGRAM);
+        command.arg("serve").arg(production).args(["--listen", "127.0.0.1:0"]);
+        if door == Door::Secure {
+            command.args(["--https", "127.0.0.1:0"]);
+        }
+        command
+    }
+
+    /// The same, started by a command that is given the production's folder.
+    pub(crate) fn start_as(
+        crowd: &mut Crowd,
+        members: usize,
+        door: Door,
+        command: impl FnOnce(&Path) -> Command,
+    ) -> Result<Holdfast, Stuck> {
         let stuck = |error: std::io::Error| Stuck(format!("Holdfast does not start: {error}"));
         let folder = tempfile::tempdir().map_err(stuck)?;
         let dir = folder.path().join("production");
         production(&dir)?;
-        let mut command = Command::new(PROGRAM);
-        command.arg("serve").arg(&dir).args(["--listen", "127.0.0.1:0"]);
-        let secure = door == Door::Secure;
-        if secure {
-            command.args(["--https", "127.0.0.1:0"]);
-        }
-        command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null());
-        let mut process = Process::start(&mut command).map_err(stuck)?;
-        let (desk, observer) = invitations(&mut process, secure)?;
+        let mut process = Process::start(command(&dir).stdin(Stdio::piped()).stdout(Stdio::piped())).map_err(stuck)?;
+        let lines = lines(&mut process);
+        let (desk, observer) = invitations(&lines, door)?;
         let desk = Desk::join(crowd, &desk)?;
-        let pulse = Holdfast::pulse();
-        crowd.keep_alive(desk.link()..desk.link() + 1, pulse.clone());
+        crowd.keep_alive(desk.link()..desk.link() + 1, Holdfast::pulse());
         crowd.rest(Duration::from_millis(200));
         let empty = process.memory();
         let start = crowd.len();
         let mut holdfast = Holdfast {
             process,
+            lines,
             members: start..start,
             empty,
             taps: 0,
@@ -93,7 +113,7 @@ impl Holdfast {
             let (link, _) = holdfast.observer.join(&format!("observer {number}"), None)?;
             crowd.add(link);
             holdfast.members = start..crowd.len();
-            crowd.keep_alive(holdfast.members.clone(), pulse.clone());
+            crowd.keep_alive(holdfast.members.clone(), Holdfast::pulse());
             crowd.turn(Duration::ZERO);
             holdfast.desk.read(crowd);
         }
@@ -104,6 +124,16 @@ impl Holdfast {
     /// The frame with which a member says that it is there.
     pub(crate) fn pulse() -> Vec<u8> {
         said(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None })
+    }
+
+    /// What it has printed since this was last asked.
+    pub(crate) fn printed(&self) -> Vec<String> {
+        self.lines.try_iter().collect()
+    }
+
+    /// The process, to be told something.
+    pub(crate) fn process_mut(&mut self) -> &mut Process {
+        &mut self.process
     }
 
     /// A first hold, unmeasured: shows which message stops the members.
@@ -140,14 +170,7 @@ impl System for Holdfast {
 
     fn tap(&mut self) -> Vec<u8> {
         self.taps += 1;
-        said(&ToServer::Hold(HoldTap {
-            tap: format!("bench {}", self.taps),
-            generation: 0,
-            queued: false,
-            tapped_us: None,
-            screen_cue: None,
-            reason: None,
-        }))
+        hold_tap(&format!("bench {}", self.taps))
     }
 
     fn stop(&self) -> Kind {
@@ -167,6 +190,18 @@ impl System for Holdfast {
     }
 }
 
+/// A tap on HOLD of that name.
+pub(crate) fn hold_tap(name: &str) -> Vec<u8> {
+    said(&ToServer::Hold(HoldTap {
+        tap: name.to_owned(),
+        generation: 0,
+        queued: false,
+        tapped_us: None,
+        screen_cue: None,
+        reason: None,
+    }))
+}
+
 /// A new production, with loudspeakers that are not there.
 fn production(dir: &Path) -> Result<(), Stuck> {
     let made = Command::new(PROGRAM).arg("new").arg(dir).stdout(Stdio::null()).status();
@@ -179,20 +214,29 @@ fn production(dir: &Path) -> Result<(), Stuck> {
     quiet.map_err(|error| Stuck(error.to_string()))
 }
 
-/// The desk's and the observers' invitations, from what the server prints. Whatever it prints later is read and dropped.
-fn invitations(process: &mut Process, secure: bool) -> Result<(Invitation, Invitation), Stuck> {
-    let output = process.child.stdout.take().unwrap();
+/// What the program prints, line by line; it never has to wait until somebody reads it.
+fn lines(process: &mut Process) -> Receiver<String> {
     let (tell, lines) = mpsc::channel();
-    std::thread::spawn(move || {
-        for line in BufReader::new(output).lines().map_while(Result::ok) {
-            let _ = tell.send(line);
-        }
-    });
+    if let Some(output) = process.child.stdout.take() {
+        std::thread::spawn(move || {
+            for line in BufReader::new(output).lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+    }
+    lines
+}
+
+/// The desk's and the observers' invitations, from what the server prints.
+fn invitations(lines: &Receiver<String>, door: Door) -> Result<(Invitation, Invitation), Stuck> {
     let (mut desk, mut observer) = (None, None);
-    while desk.is_none() || observer.is_none() {
+    loop {
+        if let (Some(desk), Some(observer)) = (&desk, &observer) {
+            return Ok((Invitation::clone(desk), Invitation::clone(observer)));
+        }
         let line = lines.recv_timeout(PATIENCE).map_err(|_| Stuck("the server prints no invitations".into()))?;
         let Some(invitation) = line.split_whitespace().last().and_then(Invitation::parse) else { continue };
-        if invitation.secure() != secure {
+        if invitation.secure() != (door == Door::Secure) {
             continue;
         }
         match line.split_whitespace().next() {
@@ -201,5 +245,4 @@ fn invitations(process: &mut Process, secure: bool) -> Result<(Invitation, Invit
             _ => {}
         }
     }
-    Ok((desk.unwrap(), observer.unwrap()))
 }

@@ -59,6 +59,15 @@ impl Invitation {
         Ok((Link::new(socket, Some(tls)).map_err(stuck)?, arrived))
     }
 
+    /// Tries to come in with a wrong secret, and does not wait for the answer.
+    pub(crate) fn knock(&self) -> Result<(), Stuck> {
+        let stuck = |error: std::io::Error| Stuck(format!("nobody hears a knock: {error}"));
+        let mut socket = connect(self.port)?;
+        websocket::open(&mut socket, &format!("127.0.0.1:{}", self.port)).map_err(stuck)?;
+        let join = ToServer::Join { protocol: PROTOCOL, invitation: "wrong".into(), name: "nobody".into(), part: None };
+        socket.write_all(&said(&join)).map_err(stuck)
+    }
+
     fn introduce(&self, stream: &mut (impl Read + Write), name: &str) -> std::io::Result<Vec<u8>> {
         websocket::open(stream, &format!("127.0.0.1:{}", self.port))?;
         let join =

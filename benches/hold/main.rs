@@ -8,7 +8,10 @@
 
 mod behind;
 mod brokers;
+mod calls;
 mod comparison;
+#[allow(dead_code, reason = "what freezes threads waits for a server that lets it")]
+mod conditions;
 mod crowd;
 mod desk;
 mod figures;
@@ -18,6 +21,7 @@ mod holdfast;
 mod joining;
 mod link;
 mod options;
+mod pipe;
 mod process;
 mod rounds;
 mod sighting;
@@ -58,6 +62,12 @@ fn main() -> ExitCode {
     }
     if options.wants("slow") {
         slow::slow(&options);
+    }
+    if options.wants("calls") {
+        calls::calls(&options);
+    }
+    if options.wants("conditions") {
+        conditions::conditions(&options);
     }
     ExitCode::SUCCESS
 }

@@ -44,6 +44,11 @@ impl Options {
         self.only.as_ref().is_none_or(|only| only == table)
     }
 
+    /// The largest call in which every condition is tried.
+    pub(crate) fn most_with_conditions(&self) -> usize {
+        if self.sizes.contains(&5_000) { 1_000 } else { 200 }
+    }
+
     /// How many times a round what takes a second or more is done.
     pub(crate) fn few(&self) -> usize {
         if self.fewer > 1 { 1 } else { 2 }
