@@ -53,6 +53,7 @@ fn count(system: &mut dyn System, crowd: &mut Crowd) -> Result<f64, Stuck> {
     }
     let time = crowd.now().since(start);
     let held = tracer.detach()?;
+    crowd.rest(Duration::from_millis(300));
     let tracer = Tracer::attach(system.process().id(), folder.path(), crowd)?;
     crowd.rest(Duration::from_micros(time.0.max(0) as u64));
     let idle = tracer.detach()?;
@@ -83,6 +84,10 @@ impl Tracer {
         kill(Pid::from_raw(self.process.id() as i32), Signal::SIGINT).map_err(|error| stuck(&error))?;
         self.process.child.wait().map_err(|error| stuck(&error))?;
         let text = std::fs::read_to_string(&self.file).map_err(|error| stuck(&error))?;
+        // Nothing is printed of a server that does nothing at all.
+        if text.trim().is_empty() {
+            return Ok(0);
+        }
         // The last line is: percent, seconds, microseconds a call, calls, errors if any, "total" (strace(1), -c).
         let total = text.lines().find(|line| line.trim_end().ends_with("total"));
         let calls = total.and_then(|line| line.split_whitespace().nth(3)).and_then(|word| word.parse().ok());

@@ -2,6 +2,7 @@
 
 use std::io::{Read, Write};
 use std::sync::Arc;
+use std::time::Duration;
 
 use holdfast::wire::{PROTOCOL, ToServer, encode};
 use socket2::SockRef;
@@ -63,6 +64,7 @@ impl Invitation {
     pub(crate) fn knock(&self) -> Result<(), Stuck> {
         let stuck = |error: std::io::Error| Stuck(format!("nobody hears a knock: {error}"));
         let mut socket = connect(self.port)?;
+        socket.set_read_timeout(Some(Duration::from_millis(500))).map_err(stuck)?;
         websocket::open(&mut socket, &format!("127.0.0.1:{}", self.port)).map_err(stuck)?;
         let join = ToServer::Join { protocol: PROTOCOL, invitation: "wrong".into(), name: "nobody".into(), part: None };
         socket.write_all(&said(&join)).map_err(stuck)

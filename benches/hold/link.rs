@@ -17,6 +17,8 @@ pub(crate) struct Link {
     kept: Option<Vec<u8>>,
     /// Bytes a second that this member takes; nothing for all there are.
     slow: Option<u32>,
+    /// How many bytes it has taken.
+    taken: u64,
     /// True once the other end has closed or failed.
     closed: bool,
 }
@@ -32,6 +34,7 @@ impl Link {
             carry: Vec::with_capacity(CARRY),
             kept: None,
             slow: None,
+            taken: 0,
             closed: false,
         })
     }
@@ -61,6 +64,11 @@ impl Link {
 
     pub(crate) fn closed(&self) -> bool {
         self.closed
+    }
+
+    /// How many bytes it has taken.
+    pub(crate) fn taken(&self) -> u64 {
+        self.taken
     }
 
     /// Writes all of it. These are small frames to a server that reads: one that does not take them is closed.
@@ -93,6 +101,7 @@ impl Link {
             let room = (buffer.len() - old).min(most - all);
             let Some(count) = self.read_some(&mut buffer[old..old + room]) else { break };
             all += count;
+            self.taken += count as u64;
             let seen = &buffer[..old + count];
             scanner.scan(seen, old, &mut found);
             if let Some(kept) = &mut self.kept {

@@ -51,6 +51,7 @@ fn main() -> ExitCode {
         }
     };
     open_more_files();
+    println!("Load of this machine before: {}.", load());
     if options.wants("hold") {
         comparison::compare(&options);
     }
@@ -77,4 +78,10 @@ fn open_more_files() {
     if let Ok((_, most)) = getrlimit(Resource::RLIMIT_NOFILE) {
         let _ = setrlimit(Resource::RLIMIT_NOFILE, most, most);
     }
+}
+
+/// How many others wanted a processor lately. From half a processor on the figures are about them as well.
+fn load() -> String {
+    let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
+    load.split_whitespace().next().unwrap_or("not known").to_owned()
 }

@@ -73,11 +73,11 @@ pub(crate) fn interleave(crowd: &mut Crowd, started: Vec<Started>, options: &Opt
 
 /// Nothing happens for a while: what each needs then is no part of a hold.
 fn rest(crowd: &mut Crowd, systems: &mut [Option<Box<dyn System>>], all: &mut [Measured]) {
-    crowd.rest(Duration::from_millis(500));
+    crowd.rest(Duration::from_secs(1));
     let cpu = |system: &Option<Box<dyn System>>| system.as_ref().map_or(Micros(0), |system| system.process().cpu());
     let before: Vec<Micros> = systems.iter().map(cpu).collect();
     let start = crowd.now();
-    crowd.rest(Duration::from_secs(1));
+    crowd.rest(Duration::from_secs(2));
     let seconds = crowd.now().since(start).as_seconds();
     for ((system, measured), before) in systems.iter().zip(all).zip(before) {
         measured.background = (cpu(system).0 - before.0) as f64 / seconds;

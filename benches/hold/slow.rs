@@ -22,37 +22,60 @@ const ROOM: usize = 4_096;
 const BETWEEN: Duration = Duration::from_millis(200);
 const CHANGES: usize = 12;
 
+/// What was measured, microseconds.
+#[derive(Default)]
+struct Measured {
+    phone: Vec<i64>,
+    others: Vec<i64>,
+    /// What the phone took, bytes a second.
+    pace: Vec<i64>,
+    /// How often it was not told in time, and how often its link was cut before it was told.
+    late: usize,
+    cut: usize,
+}
+
 /// Prints the table.
 pub(crate) fn slow(options: &Options) {
     println!(
         "\nA SLOW PHONE, 40 kB a second with a receive buffer of {ROOM} bytes, in a call of {MEMBERS} that runs\n"
     );
-    println!("From the tap to the slow phone, and to the last of the others, ms.\n");
+    println!(
+        "From the tap to the slow phone, and to the last of the others, ms; a phone that is not told counts as {LIMIT:?}.\n"
+    );
     let mut table = Table::new(&["N", "who", "holds", "p50", "worst", ""]);
     let mut crowd = Crowd::new();
-    let (mut slow, mut others) = (Vec::new(), Vec::new());
-    let ended = measure(options, &mut crowd, &mut slow, &mut others);
-    for (who, samples) in [("slow phone", &slow), ("the others", &others)] {
+    let mut measured = Measured::default();
+    let ended = measured.measure(options, &mut crowd);
+    let ended = ended.err().map_or(String::new(), |stuck| format!("stuck: {stuck}"));
+    let remark = format!(
+        "took {} bytes a second before the tap; not told {} times, cut off {} times. {ended}",
+        percentile(&measured.pace, 0.5),
+        measured.late,
+        measured.cut
+    );
+    for (who, samples, remark) in [("slow phone", &measured.phone, remark), ("the others", &measured.others, ended)] {
         let ms = |part: f64| format!("{:.1}", percentile(samples, part) as f64 / 1_000.0);
-        table.row(vec![
-            MEMBERS.to_string(),
-            who.into(),
-            samples.len().to_string(),
-            ms(0.5),
-            ms(1.0),
-            ended.as_ref().err().map_or(String::new(), |stuck| format!("stuck: {stuck}")),
-        ]);
+        table.row(vec![MEMBERS.to_string(), who.into(), samples.len().to_string(), ms(0.5), ms(1.0), remark]);
     }
 }
 
-fn measure(options: &Options, crowd: &mut Crowd, slow: &mut Vec<i64>, others: &mut Vec<i64>) -> Result<(), Stuck> {
-    let mut holdfast = Holdfast::start(crowd, MEMBERS, Door::Plain)?;
-    let (phone, _) = holdfast.observer.join("slow phone", Some(ROOM))?;
-    let phone = crowd.add(phone.slow(BYTES_A_SECOND));
-    crowd.keep_alive(phone..phone + 1, Holdfast::pulse());
-    for round in 0..options.rounds {
+impl Measured {
+    fn measure(&mut self, options: &Options, crowd: &mut Crowd) -> Result<(), Stuck> {
+        let mut holdfast = Holdfast::start(crowd, MEMBERS, Door::Plain)?;
+        let mut phone = join(&holdfast, crowd)?;
+        for round in 0..options.rounds {
+            if crowd.link(phone).closed() {
+                phone = join(&holdfast, crowd)?;
+            }
+            self.round(&mut holdfast, crowd, phone, round)?;
+        }
+        Ok(())
+    }
+
+    fn round(&mut self, holdfast: &mut Holdfast, crowd: &mut Crowd, phone: usize, round: usize) -> Result<(), Stuck> {
         holdfast.desk.places(crowd)?;
         holdfast.desk.start(crowd)?;
+        let (began, read) = (crowd.now(), crowd.link(phone).taken());
         for change in 0..CHANGES {
             crowd.rest(BETWEEN);
             let present = change % 2 == 0;
@@ -60,17 +83,28 @@ fn measure(options: &Options, crowd: &mut Crowd, slow: &mut Vec<i64>, others: &m
             holdfast.desk.read(crowd);
         }
         let start = crowd.now();
-        let tapped = tap(&mut holdfast, crowd, round * 7)?;
+        let read = (crowd.link(phone).taken() - read) as f64;
+        self.pace.push((read / start.since(began).as_seconds()) as i64);
+        let tapped = tap(holdfast, crowd, round * 7)?;
         let stop = holdfast.stop();
         let mut told = None;
-        crowd.until(LIMIT, "the slow phone is told", |crowd| {
+        let waited = crowd.until(LIMIT, "the slow phone is told", |crowd| {
             told = crowd.seen.iter().find(|seen| seen.link == phone && seen.kind == stop).map(|seen| seen.at);
-            told.is_some()
-        })?;
-        slow.extend(told.map(|at| at.since(start).0));
+            told.is_some() || crowd.link(phone).closed()
+        });
+        self.late += usize::from(waited.is_err());
+        self.cut += usize::from(waited.is_ok() && told.is_none());
+        self.phone.push(told.map_or(LIMIT.as_micros() as i64, |at| at.since(start).0));
         holdfast.settle(crowd)?;
-        others.push(tapped.settled(&holdfast, crowd).last.0);
+        self.others.push(tapped.settled(holdfast, crowd).last.0);
         crowd.quiet(Micros::millis(300));
+        Ok(())
     }
-    Ok(())
+}
+
+fn join(holdfast: &Holdfast, crowd: &mut Crowd) -> Result<usize, Stuck> {
+    let (link, _) = holdfast.observer.join("slow phone", Some(ROOM))?;
+    let phone = crowd.add(link.slow(BYTES_A_SECOND));
+    crowd.keep_alive(phone..phone + 1, Holdfast::pulse());
+    Ok(phone)
 }
