@@ -1,0 +1,123 @@
+//! The desk of the call that is measured: one more member, who alone reads whole messages, and lets go of holds.
+
+use holdfast::wire::{DriveKind, HoldView, Setup, Stage, State, ToMember, ToServer, decode};
+
+use super::crowd::{Crowd, Stuck};
+use super::joining::{Invitation, said};
+use super::system::PATIENCE;
+use super::websocket;
+
+/// The desk.
+pub(crate) struct Desk {
+    link: usize,
+    arrived: Vec<u8>,
+    /// The state as it was told last.
+    pub(crate) state: Option<State>,
+    /// The generation of the run that was set up last.
+    pub(crate) placed: Option<holdfast::wire::RunSheet>,
+    /// The hold that was told last.
+    hold: Option<HoldView>,
+    /// Why something was refused, since it was last asked.
+    refused: Option<String>,
+}
+
+impl Desk {
+    /// Joins, and waits for the state.
+    pub(crate) fn join(crowd: &mut Crowd, invitation: &Invitation) -> Result<Desk, Stuck> {
+        let (link, arrived) = invitation.join("desk", None)?;
+        let link = crowd.add(link.keeping(arrived));
+        let mut desk = Desk { link, arrived: Vec::new(), state: None, placed: None, hold: None, refused: None };
+        desk.until(crowd, "the desk is told the state", |desk| desk.state.is_some())?;
+        Ok(desk)
+    }
+
+    /// Its link.
+    pub(crate) fn link(&self) -> usize {
+        self.link
+    }
+
+    /// Says something.
+    pub(crate) fn say(&self, crowd: &mut Crowd, message: &ToServer) {
+        crowd.link(self.link).write(&said(message));
+    }
+
+    /// Reads what has arrived.
+    pub(crate) fn read(&mut self, crowd: &mut Crowd) {
+        self.arrived.append(crowd.link(self.link).kept());
+        while let Some(payload) = websocket::take(&mut self.arrived) {
+            match decode::<ToMember>(&payload) {
+                Ok(ToMember::Welcome(welcome)) => self.state = Some(welcome.state),
+                Ok(ToMember::State(state)) => {
+                    self.hold.clone_from(&state.hold);
+                    self.state = Some(*state);
+                }
+                Ok(ToMember::Held(hold)) => self.hold = Some(*hold),
+                Ok(ToMember::Run(run)) => self.placed = Some(*run),
+                Ok(ToMember::Refused { reason, .. }) => self.refused = Some(reason),
+                _ => {}
+            }
+        }
+    }
+
+    /// Takes turns until it is so at the desk.
+    pub(crate) fn until(&mut self, crowd: &mut Crowd, what: &str, is_so: impl Fn(&Desk) -> bool) -> Result<(), Stuck> {
+        let told = crowd.until(PATIENCE, what, |crowd| {
+            self.read(crowd);
+            is_so(self)
+        });
+        told.map_err(|stuck| match &self.refused {
+            Some(reason) => Stuck(format!("{stuck} (refused: {reason})")),
+            None => stuck,
+        })
+    }
+
+    /// Lets go of the hold that stands, once the desk knows of it, and waits until it is gone.
+    pub(crate) fn release(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
+        self.until(crowd, "the desk is told of the hold", |desk| desk.hold.is_some())?;
+        let mut asked = None;
+        let mut refused = None;
+        let released = crowd.until(PATIENCE, "the hold is released", |crowd| {
+            self.read(crowd);
+            let stands = self.stage() == Some(Stage::Held);
+            let Some(hold) = self.hold.clone() else { return !stands };
+            // Once for every number of callers that the desk has seen: a refusal means that one more has called.
+            let known = (hold.hold, hold.callers.len());
+            if asked != Some(known) {
+                asked = Some(known);
+                self.say(crowd, &release(&hold));
+            }
+            refused.clone_from(&self.refused);
+            false
+        });
+        self.refused = None;
+        released.map_err(|stuck| Stuck(format!("{stuck} {}", refused.unwrap_or_default())))
+    }
+
+    /// Calls places for the whole of the first fight.
+    pub(crate) fn places(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
+        let Some(fight) = self.state.as_ref().and_then(|state| state.fights.first()) else {
+            return Err(Stuck("the production has no fight".into()));
+        };
+        let to = u32::try_from(fight.phrases.len()).unwrap() - 1;
+        let setup =
+            Setup { fight: fight.fight.clone(), from: 0, to, percent: 100, count_in: 8, drive: DriveKind::Clock };
+        self.placed = None;
+        self.say(crowd, &ToServer::Places(setup));
+        self.until(crowd, "places are called", |desk| desk.placed.is_some() && desk.stage() == Some(Stage::Places))
+    }
+
+    /// Starts what was set up.
+    pub(crate) fn start(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
+        let Some(run) = &self.placed else { return Err(Stuck("nothing is set up".into())) };
+        self.say(crowd, &ToServer::Start { generation: run.generation, anyway: true });
+        self.until(crowd, "the run starts", |desk| matches!(desk.stage(), Some(Stage::CountIn | Stage::Running)))
+    }
+
+    pub(crate) fn stage(&self) -> Option<Stage> {
+        self.state.as_ref().map(|state| state.stage)
+    }
+}
+
+fn release(hold: &HoldView) -> ToServer {
+    ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap() }
+}

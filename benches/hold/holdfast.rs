@@ -1,0 +1,248 @@
+//! Holdfast under measurement: the program itself, serving a new production without loudspeakers, with so many observers
+//! and a desk. The observers say that they are there, and nothing else.
+
+use std::io::{BufRead, BufReader};
+use std::ops::Range;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::sync::mpsc::{self, Receiver};
+use std::time::Duration;
+
+use holdfast::units::Micros;
+use holdfast::wire::{HoldTap, ToServer};
+use tempfile::TempDir;
+
+use super::crowd::{Crowd, Stuck};
+use super::desk::Desk;
+use super::joining::{Invitation, said};
+use super::process::Process;
+use super::sighting::Kind;
+use super::system::{PATIENCE, System};
+
+/// The program under measurement.
+const PROGRAM: &str = env!("CARGO_BIN_EXE_holdfast");
+/// After a release, until the call is at rest.
+const CALM: Micros = Micros::millis(3);
+
+/// How the members come in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Door {
+    /// Over plain TCP.
+    Plain,
+    /// Over TLS.
+    Secure,
+}
+
+impl Door {
+    /// What Holdfast is called then.
+    pub(crate) fn name(self) -> &'static str {
+        match self {
+            Door::Plain => "Holdfast",
+            Door::Secure => "Holdfast, TLS",
+        }
+    }
+}
+
+/// A Holdfast with its members.
+pub(crate) struct Holdfast {
+    process: Process,
+    /// What it prints.
+    lines: Receiver<String>,
+    members: Range<usize>,
+    empty: u64,
+    taps: u64,
+    stop: Kind,
+    /// The desk.
+    pub(crate) desk: Desk,
+    /// What lets more observers in.
+    pub(crate) observer: Invitation,
+    _folder: TempDir,
+}
+
+impl Holdfast {
+    /// Starts the program and lets so many join, through that door.
+    pub(crate) fn start(crowd: &mut Crowd, members: usize, door: Door) -> Result<Holdfast, Stuck> {
+        Holdfast::start_as(crowd, members, door, |production| {
+            let mut command = Holdfast::program(production, door);
+            command.stderr(Stdio::null());
+            command
+        })
+    }
+
+    /// The command that serves a production.
+    pub(crate) fn program(production: &Path, door: Door) -> Command {
+        let mut command = Command::new(PROGRAM);
+        command.arg("serve").arg(production).args(["--listen", "127.0.0.1:0"]);
+        if door == Door::Secure {
+            command.args(["--https", "127.0.0.1:0"]);
+        }
+        command
+    }
+
+    /// The same, started by a command that is given the production's folder.
+    pub(crate) fn start_as(
+        crowd: &mut Crowd,
+        members: usize,
+        door: Door,
+        command: impl FnOnce(&Path) -> Command,
+    ) -> Result<Holdfast, Stuck> {
+        let stuck = |error: std::io::Error| Stuck(format!("Holdfast does not start: {error}"));
+        let folder = tempfile::tempdir().map_err(stuck)?;
+        let dir = folder.path().join("production");
+        production(&dir)?;
+        let mut process = Process::start(command(&dir).stdin(Stdio::piped()).stdout(Stdio::piped())).map_err(stuck)?;
+        let lines = lines(&mut process);
+        let (desk, observer) = invitations(&lines, door)?;
+        let desk = Desk::join(crowd, &desk)?;
+        crowd.keep_alive(desk.link()..desk.link() + 1, Holdfast::pulse());
+        crowd.rest(Duration::from_millis(200));
+        let empty = process.memory();
+        let start = crowd.len();
+        let mut holdfast = Holdfast {
+            process,
+            lines,
+            members: start..start,
+            empty,
+            taps: 0,
+            stop: Kind::Stop,
+            desk,
+            observer,
+            _folder: folder,
+        };
+        for number in 0..members {
+            let (link, _) = holdfast.observer.join(&format!("observer {number}"), None)?;
+            crowd.add(link);
+            holdfast.members = start..crowd.len();
+            crowd.keep_alive(holdfast.members.clone(), Holdfast::pulse());
+            crowd.turn(Duration::ZERO);
+            holdfast.desk.read(crowd);
+        }
+        holdfast.first_hold(crowd)?;
+        Ok(holdfast)
+    }
+
+    /// The frame with which a member says that it is there.
+    pub(crate) fn pulse() -> Vec<u8> {
+        said(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None })
+    }
+
+    /// What it has printed since this was last asked.
+    pub(crate) fn printed(&self) -> Vec<String> {
+        self.lines.try_iter().collect()
+    }
+
+    /// The process, to be told something.
+    pub(crate) fn process_mut(&mut self) -> &mut Process {
+        &mut self.process
+    }
+
+    /// A first hold, unmeasured: shows which message stops the members.
+    fn first_hold(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
+        crowd.quiet(Micros::millis(250));
+        let (members, tap) = (self.members(), self.tap());
+        crowd.seen.clear();
+        crowd.link(members.start).write(&tap);
+        let (mut stops, mut helds) = (0, 0);
+        crowd.until(PATIENCE, "a first hold reaches everybody", |crowd| {
+            for seen in crowd.seen.drain(..).filter(|seen| members.contains(&seen.link)) {
+                stops += usize::from(seen.kind == Kind::Stop);
+                helds += usize::from(seen.kind == Kind::Held);
+            }
+            stops == members.len() || helds >= members.len()
+        })?;
+        self.stop = if stops > 0 { Kind::Stop } else { Kind::Held };
+        self.settle(crowd)
+    }
+}
+
+impl System for Holdfast {
+    fn members(&self) -> Range<usize> {
+        self.members.clone()
+    }
+
+    fn process(&self) -> &Process {
+        &self.process
+    }
+
+    fn empty(&self) -> u64 {
+        self.empty
+    }
+
+    fn tap(&mut self) -> Vec<u8> {
+        self.taps += 1;
+        hold_tap(&format!("bench {}", self.taps))
+    }
+
+    fn stop(&self) -> Kind {
+        self.stop
+    }
+
+    fn settle(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
+        self.desk.release(crowd)?;
+        crowd.quiet(CALM);
+        if !self.process.lives() {
+            return Err(Stuck("the server has ended".into()));
+        }
+        match crowd.closed(self.members()) {
+            0 => Ok(()),
+            gone => Err(Stuck(format!("{gone} of {} members have lost their link", self.members.len()))),
+        }
+    }
+}
+
+/// A tap on HOLD of that name.
+pub(crate) fn hold_tap(name: &str) -> Vec<u8> {
+    said(&ToServer::Hold(HoldTap {
+        tap: name.to_owned(),
+        generation: 0,
+        queued: false,
+        tapped_us: None,
+        screen_cue: None,
+        reason: None,
+    }))
+}
+
+/// A new production, with loudspeakers that are not there.
+fn production(dir: &Path) -> Result<(), Stuck> {
+    let made = Command::new(PROGRAM).arg("new").arg(dir).stdout(Stdio::null()).status();
+    if !made.is_ok_and(|status| status.success()) {
+        return Err(Stuck("`holdfast new` makes no production".into()));
+    }
+    let file = dir.join("production.toml");
+    let quiet = std::fs::read_to_string(&file)
+        .and_then(|text| std::fs::write(&file, text.replace("# device = \"USB Audio\"", "device = \"none at all\"")));
+    quiet.map_err(|error| Stuck(error.to_string()))
+}
+
+/// What the program prints, line by line; it never has to wait until somebody reads it.
+fn lines(process: &mut Process) -> Receiver<String> {
+    let (tell, lines) = mpsc::channel();
+    if let Some(output) = process.child.stdout.take() {
+        std::thread::spawn(move || {
+            for line in BufReader::new(output).lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+    }
+    lines
+}
+
+/// The desk's and the observers' invitations, from what the server prints.
+fn invitations(lines: &Receiver<String>, door: Door) -> Result<(Invitation, Invitation), Stuck> {
+    let (mut desk, mut observer) = (None, None);
+    loop {
+        if let (Some(desk), Some(observer)) = (&desk, &observer) {
+            return Ok((Invitation::clone(desk), Invitation::clone(observer)));
+        }
+        let line = lines.recv_timeout(PATIENCE).map_err(|_| Stuck("the server prints no invitations".into()))?;
+        let Some(invitation) = line.split_whitespace().last().and_then(Invitation::parse) else { continue };
+        if invitation.secure() != (door == Door::Secure) {
+            continue;
+        }
+        match line.split_whitespace().next() {
+            Some("stage") => desk = Some(invitation),
+            Some("observer") => observer = Some(invitation),
+            _ => {}
+        }
+    }
+}

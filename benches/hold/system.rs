@@ -1,0 +1,55 @@
+//! What is measured: something that tells N members when one of them taps.
+
+use std::io;
+use std::net::{TcpListener, TcpStream};
+use std::ops::Range;
+use std::thread;
+use std::time::Duration;
+
+use super::crowd::{Crowd, Stuck};
+use super::process::Process;
+use super::sighting::Kind;
+
+/// Nothing here takes longer on a machine that works.
+pub(crate) const PATIENCE: Duration = Duration::from_secs(10);
+
+/// A server with its members.
+pub(crate) trait System {
+    /// Those who are told, each of whom may tap.
+    fn members(&self) -> Range<usize>;
+    /// The server.
+    fn process(&self) -> &Process;
+    /// Its memory before the members came, KiB.
+    fn empty(&self) -> u64;
+    /// The bytes of the next tap.
+    fn tap(&mut self) -> Vec<u8>;
+    /// What the members wait for.
+    fn stop(&self) -> Kind {
+        Kind::Stop
+    }
+    /// Makes everything ready for the next tap.
+    fn settle(&mut self, _crowd: &mut Crowd) -> Result<(), Stuck> {
+        Ok(())
+    }
+}
+
+/// A port on which nothing listens now.
+pub(crate) fn free_port() -> u16 {
+    TcpListener::bind("127.0.0.1:0").and_then(|listener| listener.local_addr()).map(|at| at.port()).unwrap_or(0)
+}
+
+/// A connection to a server that may be about to listen.
+pub(crate) fn connect(port: u16) -> Result<TcpStream, Stuck> {
+    let mut last = io::Error::from(io::ErrorKind::TimedOut);
+    for _ in 0..500 {
+        match TcpStream::connect(("127.0.0.1", port)) {
+            Ok(socket) => {
+                let tuned = socket.set_nodelay(true).and_then(|()| socket.set_read_timeout(Some(PATIENCE)));
+                return tuned.map(|()| socket).map_err(|error| Stuck(error.to_string()));
+            }
+            Err(error) => last = error,
+        }
+        thread::sleep(Duration::from_millis(10));
+    }
+    Err(Stuck(format!("nothing answers at 127.0.0.1:{port}: {last}")))
+}
