@@ -13,7 +13,7 @@ use holdfast::server::Serving;
 use holdfast::sound::Sound;
 use holdfast::time::ServerClock;
 use holdfast::units::{Micros, ServerTime};
-use holdfast::wire::{Stage, ToServer};
+use holdfast::wire::{Stage, Subject, ToServer};
 use tokio::net::TcpListener;
 
 const ROUNDS: usize = 200;
@@ -60,9 +60,10 @@ async fn measure(members: usize) -> Vec<i64> {
     let server = tokio::spawn(ready.run(listener, async move { drop(stopped.await) }));
     let spawn =
         |address: &Address, name: String| StandIn::spawn(address.clone(), name, None, Behaviour::default(), clock);
-    let captain = spawn(&captain, "captain".into());
+    let showing = Behaviour { shows: vec![Subject::Roster], ..Behaviour::default() };
+    let captain = StandIn::spawn(captain.clone(), "captain", None, showing, clock);
     let crowd: Vec<_> = (1..members).map(|number| spawn(&watcher, format!("watcher {number}"))).collect();
-    until(&captain, |seen| seen.state.as_ref().is_some_and(|state| state.roster.len() == members)).await;
+    until(&captain, |seen| seen.known.members().count() == members).await;
     let mut times = Vec::new();
     for round in 0..ROUNDS {
         let tapped = clock.now();
@@ -70,7 +71,7 @@ async fn measure(members: usize) -> Vec<i64> {
         let seen = until(&captain, |seen| stage(seen) == Some(Stage::Held)).await;
         let hold = seen.state.unwrap().hold.clone().unwrap().hold;
         times.push(last_heard(&crowd, hold).await.since(tapped).0);
-        captain.say(ToServer::Release { hold, callers: 1 });
+        captain.say(ToServer::Release { hold, calls: 1 });
         until(&captain, |seen| stage(seen) != Some(Stage::Held)).await;
         tokio::time::sleep(Duration::from_millis(5)).await;
     }

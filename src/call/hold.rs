@@ -20,8 +20,10 @@ pub struct Hold {
     pub spot: Option<Spot>,
     /// The speed there; nothing unless the clock drove.
     pub speed: Option<Speed>,
-    /// Who called, in order of arrival; never empty.
+    /// Who called, each once, in order of arrival; never empty.
     pub callers: Vec<Caller>,
+    /// How many calls there have been, those of one person counted each: the number of the last one.
+    pub calls: u32,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
@@ -39,7 +41,11 @@ pub struct Caller {
     pub name: String,
     /// Their role.
     pub role: Role,
-    /// Why.
+    /// How often they called.
+    pub times: u32,
+    /// The number of their last call among those of the hold, from 1.
+    pub last_call: u32,
+    /// Why, as they said it last.
     pub reason: Option<String>,
     /// Where their own screen was when they tapped.
     pub screen: Option<Spot>,

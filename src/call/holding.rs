@@ -6,8 +6,6 @@ use crate::units::{Generation, Speed};
 
 /// How many past holds the screens are told of; the journal has them all.
 const PAST_HOLDS: usize = 20;
-/// How many callers one hold lists; more taps of the same people are answered and journalled all the same.
-const MOST_CALLERS: usize = 100;
 
 impl Call {
     pub(super) fn tap(&mut self, member: MemberId, tap: Tap) {
@@ -27,6 +25,8 @@ impl Call {
                 member,
                 name: caller.name,
                 role: caller.role,
+                times: 1,
+                last_call: 1,
                 reason: tap.reason.clone(),
                 screen,
                 by_lost_link: false,
@@ -42,6 +42,8 @@ impl Call {
             member: MemberId::FOOT_SWITCH,
             name: MemberId::FOOT_SWITCH_NAME.to_owned(),
             role: Role::Desk,
+            times: 1,
+            last_call: 1,
             reason: None,
             screen: None,
             by_lost_link: false,
@@ -53,9 +55,16 @@ impl Call {
     pub(super) fn hold(&mut self, caller: Caller, tap: Option<String>) -> HoldId {
         if let Stage::Held(hold, run) = &mut self.stage {
             let (id, spot, speed) = (hold.id, hold.spot.clone(), hold.speed);
-            let known = hold.callers.iter().any(|before| before.member == caller.member);
-            if hold.callers.len() < MOST_CALLERS || !known {
-                hold.callers.push(caller.clone());
+            hold.calls = hold.calls.saturating_add(1);
+            let same =
+                |before: &&mut Caller| (before.member, before.by_lost_link) == (caller.member, caller.by_lost_link);
+            match hold.callers.iter_mut().find(same) {
+                Some(before) => {
+                    before.times = before.times.saturating_add(1);
+                    before.last_call = hold.calls;
+                    before.reason = caller.reason.clone().or(before.reason.take());
+                }
+                None => hold.callers.push(Caller { last_call: hold.calls, ..caller.clone() }),
             }
             let run = run.as_ref().map(|run| run.number);
             self.announce_hold(EntryKind::HoldJoined, id, caller, tap, (run, spot, speed));
@@ -86,6 +95,7 @@ impl Call {
             spot: spot.clone(),
             speed,
             callers: vec![caller.clone()],
+            calls: 1,
             written: false,
             released_by: None,
             notes: Vec::new(),
@@ -166,14 +176,14 @@ impl Call {
         self.out.push(Output::Changed);
     }
 
-    pub(super) fn release(&mut self, member: MemberId, id: HoldId, callers: usize) -> Result<(), String> {
+    pub(super) fn release(&mut self, member: MemberId, id: HoldId, calls: u32) -> Result<(), String> {
         let Stage::Held(hold, _) = &self.stage else {
             return Err("Nothing is held, so there is nothing to release.".to_owned());
         };
         if hold.id != id {
             return Err("That hold is over; another one stands. Look again before you release it.".to_owned());
         }
-        if hold.callers.len() != callers {
+        if hold.calls != calls {
             let last = hold.callers.last().map_or("Somebody", |caller| caller.name.as_str());
             return Err(format!("{last} has called hold as well. Look again, then release."));
         }

@@ -76,12 +76,12 @@ pub enum FootSwitch {
 pub enum Act {
     /// HOLD.
     Hold(Tap),
-    /// Let go of a hold, having seen so many callers.
+    /// Let go of a hold, having seen its calls up to this one.
     Release {
         /// The hold.
         hold: HoldId,
-        /// How many callers were on the screen.
-        callers: usize,
+        /// The number of the last call that was on the screen.
+        calls: u32,
     },
     /// End the run, with a reason.
     Stop(String),

@@ -279,7 +279,7 @@ impl Call {
                 self.tap(member, tap);
                 Ok(())
             }
-            Act::Release { hold, callers } => self.release(member, hold, callers),
+            Act::Release { hold, calls } => self.release(member, hold, calls),
             Act::Stop(reason) => self.stop(member, reason),
             Act::Ready { ready, generation } => self.ready(member, ready, generation),
             Act::TakePart { member: whose, part } => self.take_part(member, whose, part),

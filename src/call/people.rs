@@ -62,7 +62,10 @@ impl Call {
             ..self.entry(EntryKind::LinkLost)
         });
         if takes_part && self.settings.hold_on_lost_link.contains(&role) {
-            self.hold(Caller { member, name, role, reason: None, screen: None, by_lost_link: true }, None);
+            self.hold(
+                Caller { member, name, role, times: 1, last_call: 1, reason: None, screen: None, by_lost_link: true },
+                None,
+            );
         }
     }
 

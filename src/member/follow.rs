@@ -273,6 +273,8 @@ impl Follower {
             | ToMember::Refused { .. }
             | ToMember::Invitations { .. }
             | ToMember::Sound { .. }
+            | ToMember::You(_)
+            | ToMember::Subject { .. }
             | ToMember::Goodbye { for_good: false, .. } => {}
         }
     }

@@ -9,7 +9,7 @@ use super::directory::NoEntry;
 use super::hub::{Hub, Linked, encoded};
 use super::outbox::{Frame, Outbox};
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
-use super::{close, connection, directory, qr, view};
+use super::{close, connection, directory, qr, subjects, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
@@ -36,6 +36,7 @@ impl Hub {
                 }
             }
             Request::Report(member, fired) => self.report(member, &fired),
+            Request::Show(member, subjects) => self.told.show(member, &subjects),
             Request::Invitations(member) => self.invitations(member),
             Request::Revoke { member, role, members } => self.revoke(member, role, members),
             Request::Leave(member) => self.leave(member),
@@ -46,6 +47,7 @@ impl Hub {
             Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
             Request::Closed(member, link) if self.is_current(member, link) => {
                 self.links.remove(&member);
+                self.told.unlinked(member);
                 self.give(Input::LinkLost(member));
             }
             Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
@@ -198,6 +200,7 @@ impl Hub {
         let outbox = Arc::clone(&linked.outbox);
         // Another page may have come back: it says so if it is a sound page.
         self.page.watchers.remove(&member);
+        self.told.unlinked(member);
         if let Some(old) = self.links.insert(member, linked) {
             let reason = "This part was opened on another screen, so this one has stopped.";
             connection::goodbye(&old.outbox, reason, close::REPLACED, true);
@@ -209,15 +212,15 @@ impl Hub {
 
     /// The whole present state in one message, before anything else on this link.
     fn welcome(&mut self, member: MemberId, key: Option<String>, outbox: &Outbox) {
-        let Some(known) = self.parts.call.roster().get(member) else { return };
-        let call = &self.parts.call;
+        let Some(you) = self.parts.call.roster().get(member).map(subjects::you) else { return };
+        let (call, state) = (&self.parts.call, self.state());
+        self.told.linked(member, you.clone(), &state);
         let welcome = ToMember::Welcome(Box::new(Welcome {
             member: member.0,
             key,
-            role: known.role,
-            name: known.name.clone(),
+            you,
             horizon_us: self.parts.horizon.0,
-            state: self.state(),
+            state,
             run: call.run().map(|run| view::run_sheet(run, call)),
         }));
         if let Some(bytes) = encoded(&welcome) {
@@ -234,6 +237,7 @@ impl Hub {
         self.parts.directory.forget(member);
         self.parts.journal.record(Record::MemberRevoked { member: member.0, utc: utc_now() });
         self.devices.forget(member);
+        self.told.unlinked(member);
         if let Some(linked) = self.links.remove(&member) {
             connection::goodbye(&linked.outbox, reason, code, true);
         }

@@ -204,9 +204,7 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
         ToServer::Pulse { visible, bound_us, .. } => {
             Request::Pulse { member, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
-        ToServer::Release { hold, callers } => {
-            act(Act::Release { hold: HoldId(hold), callers: usize::try_from(callers).unwrap_or(usize::MAX) })
-        }
+        ToServer::Release { hold, calls } => act(Act::Release { hold: HoldId(hold), calls }),
         ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
         ToServer::TakePart { member: whose, part } => act(Act::TakePart {
@@ -236,6 +234,7 @@ async fn pass_on(house: &House, member: MemberId, message: ToServer) -> Result<(
         }),
         ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
         ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::Show { subjects } => Request::Show(member, subjects),
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(member),
         ToServer::Revoke { role, members } => Request::Revoke { member, role, members },

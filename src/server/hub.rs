@@ -2,7 +2,7 @@
 //! over lanes, of which the hold lane is always looked at first. Every output of the call is carried out
 //! before the next input is taken.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::future::Future;
 use std::sync::Arc;
 use std::time::Duration;
@@ -16,8 +16,9 @@ use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
 use super::request::{HoldLane, LinkId, Request, ToHub, Written};
 use super::sound_page::{Kept, SoundPage};
-use super::{close, connection, view};
-use crate::call::{Act, Call, CueOut, FootSwitch, Input, MemberId, Output, Stage, TapFate};
+use super::told::{Matters, Telling, Told};
+use super::{close, connection, subjects, view};
+use crate::call::{Act, Call, CueOut, FootSwitch, HoldId, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::Journal;
 use crate::midi::MidiEvent;
 use crate::outputs::Outputs;
@@ -29,8 +30,6 @@ use crate::wire::{self, SoundLane, TapOutcome, ToMember};
 
 /// Every member hears from the server so often.
 const PULSE: Micros = Micros::millis(300);
-/// Changes of the roster alone are told at the most so often.
-const ROSTER: Micros = Micros::millis(200);
 /// For so long after a hold nothing but holds and their answers is sent: a state goes to everybody and is long, and no
 /// phone's hold is to wait while the state is written to another.
 const HOLD_FIRST: Micros = Micros::millis(40);
@@ -71,9 +70,12 @@ pub(super) struct Hub {
     next_pulse: ServerTime,
     /// Until when a hold has the lines for itself.
     hold_first_until: ServerTime,
-    /// Set when the state changed and has not been told.
+    /// The number of the hold that was told last.
+    told_hold: Option<HoldId>,
+    /// Set when something that is told changed, and `told` does not know of it yet.
     pub(super) untold: bool,
-    last_told: Told,
+    /// Who is told what, and when.
+    pub(super) told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
     /// The last run that was begun, and whether its end has not been written down yet.
@@ -88,13 +90,6 @@ pub(super) struct Hub {
 pub(super) struct Linked {
     pub(super) link: LinkId,
     pub(super) outbox: Arc<Outbox>,
-}
-
-/// What of the state is told at once when it changes, and when the rest was told.
-#[derive(Default)]
-struct Told {
-    at: ServerTime,
-    matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, usize, usize)>,
 }
 
 /// A hub's lanes, for those who talk to it and for itself.
@@ -131,8 +126,9 @@ pub(super) async fn run(
         to_hub: lanes.to_hub.clone(),
         next_pulse: parts.clock.now(),
         hold_first_until: ServerTime::default(),
+        told_hold: None,
         untold: false,
-        last_told: Told::default(),
+        told: Told::default(),
         last_health: None,
         begun: (parts.journal.opened().last_run, false),
         output_troubles: Vec::new(),
@@ -167,10 +163,12 @@ pub(super) async fn run(
 
 impl Hub {
     /// How long until time alone gives the hub something to do.
-    fn wait(&self) -> Duration {
+    fn wait(&mut self) -> Duration {
+        if std::mem::take(&mut self.untold) {
+            self.told.changed();
+        }
         let now = self.parts.clock.now();
-        let first = self.hold_first_until;
-        let told = self.untold.then_some(if first > now { first } else { self.last_told.at + ROSTER });
+        let told = self.told.deadline().map(|at| at.max(self.hold_first_until));
         let deadlines = [Some(self.next_pulse), self.parts.call.deadline(), self.page.deadline(), told];
         let next = deadlines.into_iter().flatten().min();
         let micros = next.map_or(0, |at| at.since(now).0.max(0));
@@ -282,9 +280,14 @@ impl Hub {
         self.parts.outputs.silence(lives);
     }
 
+    /// Tells a hold past every queue, once. Who calls it as well is told with the state, gathered: a flood of taps would
+    /// keep the lines from everything else.
     fn tell_hold(&mut self) {
-        self.hold_first_until = self.parts.clock.now() + HOLD_FIRST;
         let Stage::Held(hold, _) = self.parts.call.stage() else { return };
+        if self.told_hold.replace(hold.id) == Some(hold.id) {
+            return;
+        }
+        self.hold_first_until = self.parts.clock.now() + HOLD_FIRST;
         if let Some(bytes) = encoded(&ToMember::Held(Box::new(view::hold(hold)))) {
             for linked in self.links.values() {
                 linked.outbox.push_urgent(Frame::Message(bytes.clone()));
@@ -334,46 +337,54 @@ impl Hub {
         self.send(member, &ToMember::Refused { asked: asked.to_owned(), reason });
     }
 
-    /// Tells the state at once when the run is concerned, and otherwise when it was not told just now.
+    /// Tells what has changed to those whom it concerns: at once when the run is concerned, and otherwise gathered.
     fn tell_state_in_time(&mut self) {
-        if !self.untold {
-            return;
+        if std::mem::take(&mut self.untold) {
+            self.told.changed();
         }
-        let call = &self.parts.call;
         let now = self.parts.clock.now();
-        if now < self.hold_first_until {
-            return;
-        }
-        let standing = match call.stage() {
-            Stage::Held(hold, _) => hold.callers.len() * 2 + usize::from(hold.written),
-            _ => 0,
+        let call = &self.parts.call;
+        let hold = match call.stage() {
+            Stage::Held(hold, _) => Some(hold.id),
+            _ => None,
         };
-        let notes = call.past_holds().iter().map(|hold| hold.notes.len() + 1).sum();
-        let matters = (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
-        if self.last_told.matters == Some(matters) && now < self.last_told.at + ROSTER {
+        let matters = Matters { stage: view::stage(call), generation: call.generation(), hold };
+        if now < self.hold_first_until || !self.told.is_due(now, matters) {
             return;
         }
-        self.untold = false;
-        self.last_told = Told { at: now, matters: Some(matters) };
-        if let Some(bytes) = encoded(&ToMember::State(Box::new(self.state()))) {
-            self.send_all(&Frame::Latest(Latest::State, bytes));
-        }
+        let around =
+            subjects::Around { devices: &self.devices, troubles: self.troubles(), count_in: self.parts.count_in };
+        let present = subjects::present(call, self.state(), around, &self.told.shown());
+        let tellings = self.told.tell(now, matters, &present);
+        // Nobody is cut off before all of it is on its way: what comes of that is told after it, not between.
+        let slow: BTreeSet<MemberId> = tellings.iter().flat_map(|telling| self.tell(telling)).collect();
+        self.cut_off(&Vec::from_iter(slow));
+    }
+
+    /// Says something to some members. Gives those who do not take it.
+    fn tell(&self, Telling { to, message }: &Telling) -> Vec<MemberId> {
+        let Some(bytes) = encoded(message) else { return Vec::new() };
+        let frame = match message {
+            ToMember::State(_) => Frame::Latest(Latest::State, bytes),
+            _ => Frame::Message(bytes),
+        };
+        let is_slow = |member: &&MemberId| {
+            self.links.get(*member).is_some_and(|linked| linked.outbox.push(frame.clone()).is_err())
+        };
+        to.iter().filter(is_slow).copied().collect()
+    }
+
+    /// What is wrong with files and outputs, a sentence each.
+    fn troubles(&self) -> Vec<String> {
+        let library = self.parts.sound.library();
+        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
+        let keeping: Vec<String> = self.page.troubles().collect();
+        [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat()
     }
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
-        let library = self.parts.sound.library();
-        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let keeping: Vec<String> = self.page.troubles().collect();
-        let troubles = [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat();
-        let around = view::Around {
-            production: &self.parts.production,
-            troubles: &troubles,
-            count_in: self.parts.count_in,
-            devices: &self.devices,
-            sound,
-            log,
-        };
+        let around = view::Around { production: &self.parts.production, devices: &self.devices, sound, log };
         view::state(&self.parts.call, self.parts.clock.now(), around)
     }
 
@@ -397,6 +408,7 @@ impl Hub {
     pub(super) fn cut_off(&mut self, slow: &[MemberId]) {
         for member in slow {
             let Some(linked) = self.links.remove(member) else { continue };
+            self.told.unlinked(*member);
             let name = self.parts.call.roster().get(*member).map(|member| member.name.clone()).unwrap_or_default();
             warn!(name, "reads too slowly and is cut off; the page comes back by itself");
             connection::goodbye(&linked.outbox, "This link is too slow. The page tries again.", close::TOO_SLOW, false);

@@ -8,7 +8,7 @@ use super::outbox::Outbox;
 use crate::call::{Act, Fight, HoldId, MemberId, Role, Tap};
 use crate::sound::Library;
 use crate::units::Micros;
-use crate::wire::{Fired, PartChoice, SoundAsk, ToMember};
+use crate::wire::{Fired, PartChoice, SoundAsk, Subject, ToMember};
 
 /// The number of a connection; a member who comes back has a new one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -52,6 +52,8 @@ pub(super) enum Request {
     Pulse { member: MemberId, visible: bool, bound: Option<Micros> },
     /// A member's device says how a cue came out.
     Report(MemberId, Fired),
+    /// A member's page shows these subjects and no others.
+    Show(MemberId, Vec<Subject>),
     /// The desk wants the invitations.
     Invitations(MemberId),
     /// The desk makes an invitation worthless.

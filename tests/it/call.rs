@@ -22,7 +22,7 @@ enum Event {
     Back(u32),
     Hold { by: u32, tap: u8, queued: bool, old: u32 },
     Written,
-    Release { by: u32, callers_off: usize, hold_off: u32 },
+    Release { by: u32, calls_off: u32, hold_off: u32 },
     Stop(u32),
     Ready { by: u32, old: u32 },
     Part { by: u32, whose: u32, part: Option<bool> },
@@ -53,7 +53,7 @@ fn event() -> impl Strategy<Value = Event> {
         1 => who().prop_map(Event::Back),
         4 => (who(), 0u8..12, prop::bool::weighted(0.3), 0u32..2).prop_map(|(by, tap, queued, old)| Event::Hold { by, tap, queued, old }),
         2 => Just(Event::Written),
-        4 => (desk(), 0usize..2, 0u32..2).prop_map(|(by, callers_off, hold_off)| Event::Release { by, callers_off, hold_off }),
+        4 => (desk(), 0u32..2, 0u32..2).prop_map(|(by, calls_off, hold_off)| Event::Release { by, calls_off, hold_off }),
         1 => desk().prop_map(Event::Stop),
         2 => (who(), 0u32..2).prop_map(|(by, old)| Event::Ready { by, old }),
         1 => (who(), who(), prop::option::of(any::<bool>())).prop_map(|(by, whose, part)| Event::Part { by, whose, part }),
@@ -130,7 +130,7 @@ impl Rehearsal {
         let old = |by: u32| Generation(lives.saturating_sub(by));
         let from = |by: u32, act: Act| Input::From(MemberId(by), act);
         let standing = match self.call.stage() {
-            Stage::Held(hold, _) => Some((hold.id, hold.callers.len())),
+            Stage::Held(hold, _) => Some((hold.id, hold.calls)),
             _ => None,
         };
         let input = match event {
@@ -173,9 +173,9 @@ impl Rehearsal {
                 Some((hold, member, tap)) => Input::HoldWritten { hold, tap: Some((member, tap)) },
                 None => Input::Tick,
             },
-            Event::Release { by, callers_off, hold_off } => {
-                let (hold, callers) = standing.unwrap_or((HoldId(1), 1));
-                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), callers: callers + callers_off })
+            Event::Release { by, calls_off, hold_off } => {
+                let (hold, calls) = standing.unwrap_or((HoldId(1), 1));
+                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), calls: calls + calls_off })
             }
             Event::Stop(by) => from(by, Act::Stop("a strap broke".into())),
             Event::Ready { by, old: age } => from(by, Act::Ready { ready: true, generation: old(age) }),
@@ -462,7 +462,7 @@ fn a_release_that_has_not_seen_every_caller_is_refused() {
         let tap = Tap { id: tap.into(), generation, queued: false, screen_cue: None, reason: None };
         rehearsal.handle(Input::From(MemberId(by), Act::Hold(tap)));
     }
-    let release = |callers| Input::From(MemberId(1), Act::Release { hold: HoldId(1), callers });
+    let release = |calls| Input::From(MemberId(1), Act::Release { hold: HoldId(1), calls });
     let refused = rehearsal.call.handle(rehearsal.now, release(1));
     assert!(matches!(&refused[..], [Output::Refused { asked: Asked::Release, .. }]));
     assert_eq!(stage_word(rehearsal.call.stage()), "held");
