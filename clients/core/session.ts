@@ -152,7 +152,7 @@ export class Session {
       if (count > 0) this.#shows.set(subject, count);
       else this.#shows.delete(subject);
     }
-    if (this.#known && this.#shows.size !== before) this.#sayShown();
+    if (this.#connection.link === 'linked' && this.#shows.size !== before) this.#sayShown();
   }
 
   // A line on which nothing was asked tells no subject.
