@@ -17,6 +17,8 @@ const KINDS: ReadonlySet<string> = new Set<ToMember['kind']>([
   'invitations',
   'goodbye',
   'sound',
+  'you',
+  'subject',
 ]);
 
 /** The bytes of a message. */
