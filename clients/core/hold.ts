@@ -63,6 +63,8 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
     if (event.detail === 0 && (guard?.on !== true || guard.pressed(event.timeStamp))) hold();
   });
   if (guard !== null) slideable(button, guard, hold);
+  // A key that is held down is one tap.
+  button.addEventListener('keydown', (event) => event.repeat && event.preventDefault());
   button.addEventListener('contextmenu', (event) => event.preventDefault());
   if (key !== null) holdOnKey(key, hold);
 

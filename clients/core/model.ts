@@ -108,6 +108,8 @@ function told(view: View, message: ToMember): View {
       const now = raised(view, message.generation);
       return message.generation < now.generation ? now : { ...now, run: message };
     }
+    case 'stop':
+      return stopped(raised(view, message.generation + 1), message.generation + 1);
     case 'held':
       return held(raised(view, message.generation), message);
     case 'cue':
@@ -120,6 +122,7 @@ function told(view: View, message: ToMember): View {
       return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':
     case 'clock':
+    case 'piece':
     case 'tap-answer':
     case 'goodbye':
       return view;
@@ -163,6 +166,13 @@ function stated(view: View, state: State): View {
   if (state.generation < view.generation) return view;
   const newest = view.state === null || state.generation > view.state.generation || state.now_us >= view.state.now_us;
   return newest ? { ...view, state } : view;
+}
+
+// Everything stands, before anybody knows who called. The hold itself comes after it.
+function stopped(view: View, generation: number): View {
+  const state = view.state;
+  if (state === null || generation < view.generation || state.generation >= generation) return view;
+  return { ...view, state: { ...state, generation, stage: 'held', hold: null, next_speed: null }, shown: null };
 }
 
 // A hold overtakes the state that tells of it. A state of its generation or a later one knows more: that the hold was

@@ -53,7 +53,7 @@ export class Session {
     const { platform, entry } = parts;
     this.#news = new News(platform, (news) => this.#apply({ kind: 'news', news }));
     this.#connection = new Connection(platform, parts.dial, {
-      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key }),
+      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key, taps: this.#taps.withKey() }),
       opened: () => {
         this.#known = false;
         this.#taps.opened();
@@ -127,8 +127,7 @@ export class Session {
 
   /** HOLD. */
   hold(reason: string | null = null): void {
-    // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
-    if (counting(this.#view)) this.#scheduler.hush();
+    // The server first: whatever else this page does waits for it.
     this.#taps.tap(
       {
         generation: this.#view.generation,
@@ -138,6 +137,8 @@ export class Session {
       },
       this.#connection.link === 'linked',
     );
+    // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
+    if (counting(this.#view)) this.#scheduler.hush();
   }
 
   /** A refusal was read. */
@@ -177,6 +178,7 @@ export class Session {
       this.#news.welcomed(message.state.stage, message.state.now_us);
       this.#scheduler.begin(message.state.generation);
     }
+    if (message.kind === 'stop') this.#scheduler.raise(message.generation + 1);
     if (message.kind === 'pulse' || message.kind === 'state' || message.kind === 'run' || message.kind === 'held') {
       this.#scheduler.raise(message.generation);
     }

@@ -37,7 +37,11 @@ protocol: number,
 /**
  * The personal key.
  */
-key: string, } | { "kind": "clock", 
+key: string, 
+/**
+ * The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
+ */
+taps: Array<HoldTap>, } | { "kind": "clock", 
 /**
  * The member's own monotonic clock when this was sent, microseconds.
  */
@@ -264,7 +268,31 @@ generation: number, } | { "kind": "state" } & State | { "kind": "you" } & You | 
 /**
  * What.
  */
-tells: SubjectTold, } | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "held" } & HoldView | { "kind": "tap-answer", 
+tells: SubjectTold, } | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "stop", 
+/**
+ * Everything up to this generation, and it, is dead.
+ */
+generation: number, 
+/**
+ * When, server time.
+ */
+at_us: number, } | { "kind": "held" } & HoldView | { "kind": "piece", 
+/**
+ * Which message it is a part of. A part of another one means that the rest of this one will not come.
+ */
+of: number, 
+/**
+ * Its place, from 0.
+ */
+part: number, 
+/**
+ * True for the last one.
+ */
+last: boolean, 
+/**
+ * The bytes.
+ */
+bytes: Uint8Array, } | { "kind": "tap-answer", 
 /**
  * The tap.
  */
@@ -274,7 +302,7 @@ tap: string,
  */
 outcome: TapOutcome, 
 /**
- * The hold it made or joined; nothing when it was only logged, as late.
+ * The hold it made or joined; nothing when it was only logged, as late, or when the hold has no number yet.
  */
 hold: number | null, } | { "kind": "refused", 
 /**
