@@ -127,6 +127,7 @@ export class Session {
 
   /** HOLD. */
   hold(reason: string | null = null): void {
+    const counted = counting(this.#view);
     // The server first: whatever else this page does waits for it.
     this.#taps.tap(
       {
@@ -138,7 +139,7 @@ export class Session {
       this.#connection.link === 'linked',
     );
     // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
-    if (counting(this.#view)) this.#scheduler.hush();
+    if (counted) this.#scheduler.hush();
   }
 
   /** A refusal was read. */

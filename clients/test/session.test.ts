@@ -99,7 +99,7 @@ describe('the link', () => {
   it('comes back with the personal key and is told the whole state', () => {
     const { time, network, session } = room();
     time.pass(5);
-    expect(network.heard[0]).toEqual({ kind: 'return', protocol: PROTOCOL, key: 'a-key' });
+    expect(network.heard[0]).toEqual({ kind: 'return', protocol: PROTOCOL, key: 'a-key', taps: [] });
     expect([session.view.link, session.view.me?.name, session.view.state?.stage]).toEqual(['linked', 'Ana', 'running']);
   });
 
@@ -299,7 +299,8 @@ describe('a tap on HOLD', () => {
     const second = room(store);
     expect(second.session.view.tap).toBe('untold');
     second.time.pass(5);
-    expect(second.holds()[0]).toMatchObject({ tap: 'tap-1', queued: true });
+    const back = second.network.heard[0];
+    expect(back?.kind === 'return' && back.taps).toMatchObject([{ tap: 'tap-1', queued: true }]);
     second.network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'late', hold: null });
     expect(room(store).session.view.tap).toBe('none');
   });

@@ -132,7 +132,8 @@ struct Rehearsal {
     /// The brake, what has pulled it, and which pulls are on their way to the call.
     latch: Latch,
     taken: u64,
-    pulled: BTreeSet<(MemberId, String)>,
+    /// Every tap that was read.
+    known: BTreeSet<(MemberId, String)>,
     on_the_way: Vec<OnTheWay>,
     /// The last moment that was cued to anybody, in each generation.
     sent: BTreeMap<Generation, usize>,
@@ -175,7 +176,7 @@ impl Rehearsal {
             now: ServerTime(0),
             latch: Latch::default(),
             taken: 0,
-            pulled: BTreeSet::new(),
+            known: BTreeSet::new(),
             on_the_way: Vec::new(),
             sent: BTreeMap::new(),
             written: Vec::new(),
@@ -291,15 +292,15 @@ impl Rehearsal {
         if self.call.roster().get(member).is_none() {
             return;
         }
-        let known = self.pulled.contains(&(member, tap.id.clone()));
+        let known = self.known.contains(&(member, tap.id.clone()));
         if known && !self.on_the_way.is_empty() {
             // Sent again it comes behind the pull that it made.
             return;
         }
+        self.known.insert((member, tap.id.clone()));
         if known || !pulls(&tap, self.latch.dead()) {
             return self.handle(Input::Tap(member, tap));
         }
-        self.pulled.insert((member, tap.id.clone()));
         // By the clock: where the run is at this instant, whatever the call does until it hears of it.
         let hit = match self.call.stage() {
             Stage::Going(run, _) if run.start.is_some() && run.end().is_some_and(|end| self.now < end) => {

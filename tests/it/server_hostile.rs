@@ -5,6 +5,7 @@ use std::time::Duration;
 
 use holdfast::call::Role;
 use holdfast::member::Address;
+use holdfast::units::Generation;
 use holdfast::wire::{self, HoldTap, PROTOCOL, Stage, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
@@ -167,8 +168,12 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
     let (_folder, house) = house().await;
     let (mut phone, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let outcome = |wanted: &'static str| move |message: &ToMember| matches!(message, ToMember::TapAnswer { tap, .. } if tap == wanted);
-    let generation = 0x1_0001;
+    let told = |message: &ToMember| matches!(message, ToMember::Stop { generation, .. } if *generation == Generation::of(1, 1).0);
+    let generation = Generation::of(1, 1).0;
     phone.say(&tap("one", generation, true)).await;
+    assert!(phone.hear_until(told).await.is_some(), "the stop comes first");
+    let answer = phone.hear_until(outcome("one")).await;
+    assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Held, hold: None, .. })), "{answer:?}");
     let answer = phone.hear_until(outcome("one")).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Held, hold: Some(1), .. })), "{answer:?}");
     let answer = phone.hear_until(outcome("one")).await;

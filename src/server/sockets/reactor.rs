@@ -67,7 +67,7 @@ pub(super) struct Reactor<'a> {
     to_write: VecDeque<usize>,
     /// What the hub is told once everybody has the stop.
     to_hub: Vec<HoldLane>,
-    /// Taps that have pulled, these days.
+    /// The taps of late, those that did not pull among them.
     known: &'a mut Taps<()>,
     /// What has pulled since the brake was free.
     pulled: Pulled,
@@ -283,8 +283,7 @@ impl Reactor<'_> {
     /// A tap: it pulls the brake, unless it has done so already or was kept for a generation that has ended.
     fn tap(&mut self, from: Option<usize>, member: MemberId, tap: HoldTap) {
         let tap = tap_of(tap);
-        let known = self.known.get(member, &tap.id).is_some();
-        if known || !pulls(&tap, self.brake.dead()) {
+        if !self.is_pulling(member, &tap) {
             self.to_hub.push(HoldLane::Tap(member, tap));
             return;
         }
@@ -297,8 +296,14 @@ impl Reactor<'_> {
                 self.push(place, Frame::Urgent(framed));
             }
         }
-        self.known.put(member, tap.id.clone(), ());
         self.forward(pull, at, Puller::Member(member, tap));
+    }
+
+    /// Whether a tap pulls the brake: each does once at the most, however often and over whatever line it comes.
+    fn is_pulling(&mut self, member: MemberId, tap: &Tap) -> bool {
+        let known = self.known.get(member, &tap.id).is_some();
+        self.known.put(member, tap.id.clone(), ());
+        !known && pulls(tap, self.brake.dead())
     }
 
     /// The stop for everybody, unless they have it: next on every line, after the frame that it has begun.
@@ -477,12 +482,10 @@ impl Reactor<'_> {
 
     /// A tap that came with a key instead of over a line.
     fn tap_kept(&mut self, member: MemberId, tap: Tap) {
-        if self.known.get(member, &tap.id).is_some() || !pulls(&tap, self.brake.dead()) {
-            self.to_hub.push(HoldLane::Tap(member, tap));
-            return;
+        match self.is_pulling(member, &tap) {
+            true => self.pull(Puller::Member(member, tap)),
+            false => self.to_hub.push(HoldLane::Tap(member, tap)),
         }
-        self.known.put(member, tap.id.clone(), ());
-        self.pull(Puller::Member(member, tap));
     }
 
     fn begin(&mut self, place: usize, mut transport: Transport, decoder: Decoder) {

@@ -40,6 +40,11 @@ impl House {
         House::serve(House::serving(data, fights, hold_on_lost_link)).await
     }
 
+    /// The same, with threads that a test freezes.
+    pub(crate) async fn open_freezing(data: &Path, fights: Vec<Arc<Fight>>, freezer: Freezer) -> House {
+        House::serve(Serving { freezer, ..House::serving(data, fights, Vec::new()) }).await
+    }
+
     /// The same, with sounds.
     pub(crate) async fn open_stocked(data: &Path, fights: Vec<Arc<Fight>>, library: Library) -> House {
         let serving = House::serving(data, fights, Vec::new());

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use futures_util::{SinkExt, StreamExt};
 use holdfast::member::Address;
-use holdfast::wire::{self, PROTOCOL, ToMember, ToServer};
+use holdfast::wire::{self, PROTOCOL, Pieces, ToMember, ToServer};
 use tokio::net::TcpStream;
 use tokio_tungstenite::tungstenite::{Message, client::IntoClientRequest};
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
@@ -14,13 +14,14 @@ const PATIENCE: Duration = Duration::from_secs(20);
 pub(crate) struct Raw {
     pub(crate) socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
     secret: String,
+    pieces: Pieces,
 }
 
 impl Raw {
     pub(crate) async fn connect(address: &Address) -> Raw {
         let request = format!("ws://{}/ws", address.place()).into_client_request().unwrap();
         let (socket, _) = connect_async(request).await.unwrap();
-        Raw { socket, secret: address.secret().to_owned() }
+        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default() }
     }
 
     /// Connects and joins; returns with the personal key.
@@ -47,7 +48,11 @@ impl Raw {
         loop {
             match self.next().await? {
                 Message::Binary(bytes) => {
-                    let message = wire::decode(&bytes).unwrap();
+                    let mut message = wire::decode(&bytes).unwrap();
+                    if let ToMember::Piece { of, part, last, bytes } = &message {
+                        let Some(whole) = self.pieces.take(*of, *part, *last, bytes) else { continue };
+                        message = wire::decode(&whole).unwrap();
+                    }
                     if is_so(&message) {
                         return Some(message);
                     }
