@@ -139,6 +139,8 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
             Some(request) = lanes.requests.recv() => hub.request(request),
         }
     }
+    // Whatever pulls from here on is nothing's that goes on: what stands is written.
+    hub.write_settled(Some(ServerTime(i64::MAX)));
     for link in hub.links.values() {
         let reason = "The server is stopping. This page comes back by itself.";
         hub.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
@@ -240,7 +242,8 @@ impl Hub {
     /// Gives the call an input and does what it wants done.
     pub(super) fn give(&mut self, input: Input) {
         let settled = self.settled();
-        let outputs = self.parts.call.handle(self.parts.clock.now(), input);
+        let now = settled.unwrap_or_else(|| self.parts.clock.now());
+        let outputs = self.parts.call.handle(now, input);
         for output in outputs {
             self.carry_out(output);
         }
