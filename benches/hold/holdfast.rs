@@ -138,20 +138,33 @@ impl Holdfast {
 
     /// A first hold, unmeasured: shows which message stops the members.
     fn first_hold(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
-        crowd.quiet(Micros::millis(250));
-        let (members, tap) = (self.members(), self.tap());
+        let members = self.members();
+        crowd.calm(members.clone(), Duration::from_secs(60));
+        self.all_linked(crowd)?;
+        let tap = self.tap();
         crowd.seen.clear();
         crowd.link(members.start).write(&tap);
         let (mut stops, mut helds) = (0, 0);
-        crowd.until(PATIENCE, "a first hold reaches everybody", |crowd| {
+        let told = crowd.until(PATIENCE, "a first hold reaches everybody", |crowd| {
             for seen in crowd.seen.drain(..).filter(|seen| members.contains(&seen.link)) {
                 stops += usize::from(seen.kind == Kind::Stop);
                 helds += usize::from(seen.kind == Kind::Held);
             }
             stops == members.len() || helds >= members.len()
-        })?;
+        });
+        if told.is_err() {
+            self.all_linked(crowd)?;
+        }
+        told?;
         self.stop = if stops > 0 { Kind::Stop } else { Kind::Held };
         self.settle(crowd)
+    }
+
+    fn all_linked(&self, crowd: &Crowd) -> Result<(), Stuck> {
+        match crowd.closed(self.members()) {
+            0 => Ok(()),
+            gone => Err(Stuck(format!("{gone} of {} members have lost their link", self.members.len()))),
+        }
     }
 }
 
@@ -183,10 +196,7 @@ impl System for Holdfast {
         if !self.process.lives() {
             return Err(Stuck("the server has ended".into()));
         }
-        match crowd.closed(self.members()) {
-            0 => Ok(()),
-            gone => Err(Stuck(format!("{gone} of {} members have lost their link", self.members.len()))),
-        }
+        self.all_linked(crowd)
     }
 }
 

@@ -17,7 +17,7 @@ use super::table::Table;
 const MEMBERS: usize = 200;
 const BYTES_A_SECOND: u32 = 40_000;
 /// Its receive buffer, bytes; the kernel takes twice that (socket(7), SO_RCVBUF).
-const ROOM: usize = 4_096;
+const ROOM: usize = 16_384;
 /// The desk changes something so often, and so many times before the tap.
 const BETWEEN: Duration = Duration::from_millis(200);
 const CHANGES: usize = 12;
