@@ -14,7 +14,7 @@ use holdfast::units::{Decibels, Generation, Micros, ServerTime};
 
 const RATE: u32 = 48_000;
 
-fn start(at: i64, generation: u32) -> Start {
+fn start(at: i64, generation: u64) -> Start {
     let (at, generation) = (SampleNumber(at), Generation(generation));
     Start { at, kind: VoiceKind::Accent, gain: 0.1, generation, choke: None }
 }

@@ -1,5 +1,6 @@
 //! Holdfast, the library: every module in one line. The layers point downwards only (see DEVELOPERS.md).
 
+pub mod brake;
 pub mod call;
 pub mod check;
 pub mod clock;

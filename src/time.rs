@@ -2,7 +2,7 @@
 
 use std::time::Instant;
 
-use crate::units::ServerTime;
+use crate::units::{Micros, ServerTime};
 
 /// The server's monotonic clock: microseconds since it was made. Copies tell the same time.
 #[derive(Clone, Copy, Debug)]
@@ -23,6 +23,42 @@ impl ServerClock {
     pub fn now(&self) -> ServerTime {
         ServerTime(i64::try_from(self.epoch.elapsed().as_micros()).unwrap_or(i64::MAX))
     }
+}
+
+/// Tells when this machine was asleep: the clock that goes on then has run ahead of the one that does not
+/// (`CLOCK_BOOTTIME` and `CLOCK_MONOTONIC`, clock_gettime(2)).
+#[derive(Clone, Copy, Debug)]
+pub struct SleepWatch {
+    ahead: Micros,
+}
+
+impl SleepWatch {
+    /// Watches from now on.
+    pub fn begin() -> SleepWatch {
+        SleepWatch { ahead: ahead() }
+    }
+
+    /// For how long the machine was asleep since this was last asked.
+    pub fn slept(&mut self) -> Micros {
+        let before = std::mem::replace(&mut self.ahead, ahead());
+        self.ahead - before
+    }
+}
+
+#[cfg(target_os = "linux")]
+fn ahead() -> Micros {
+    use rustix::time::{ClockId, clock_gettime};
+    let micros = |clock| {
+        let now = clock_gettime(clock);
+        now.tv_sec.saturating_mul(1_000_000).saturating_add(now.tv_nsec / 1_000)
+    };
+    Micros(micros(ClockId::Boottime) - micros(ClockId::Monotonic))
+}
+
+/// Other systems' monotonic clocks tell nothing of sleep.
+#[cfg(not(target_os = "linux"))]
+fn ahead() -> Micros {
+    Micros::ZERO
 }
 
 /// The wall clock, UTC, for the log.

@@ -214,10 +214,33 @@ impl fmt::Display for Speed {
 }
 
 /// Which life of the run a cue belongs to. Whatever ends or pauses a run raises it; a cue of an older generation is
-/// dead wherever it is found.
+/// dead wherever it is found. It is an epoch (this start of the server) in the upper 32 bits and a number in the lower
+/// 32, so that a later server's generations are all newer. Below 2^21 epochs it fits a number of JavaScript.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
-pub struct Generation(pub u32);
+pub struct Generation(pub u64);
+
+impl Generation {
+    /// The generation of that epoch and number.
+    pub fn of(epoch: u32, number: u32) -> Generation {
+        Generation(u64::from(epoch) << 32 | u64::from(number))
+    }
+
+    /// Its number in its epoch.
+    pub fn number(self) -> u32 {
+        (self.0 & u64::from(u32::MAX)) as u32
+    }
+
+    /// The one after it.
+    pub fn next(self) -> Generation {
+        Generation(self.0.saturating_add(1))
+    }
+
+    /// The one before it; the first has none before it and gives itself.
+    pub fn before(self) -> Generation {
+        Generation(self.0.saturating_sub(1))
+    }
+}
 
 /// A level relative to full scale or to a sound's own level, in decibels.
 #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]

@@ -114,13 +114,12 @@ impl Crowd {
     }
 
     /// From now on these members send this frame every 300 ms, spread out, but not while something is measured. A later call
-    /// for the same first member replaces the earlier one, so that a crowd that grows is kept alive while it does.
+    /// for the same first member is about a crowd that has grown.
     pub(crate) fn keep_alive(&mut self, members: Range<usize>, frame: Vec<u8>) {
-        let start = members.start;
-        self.talks.retain(|talk| talk.always || talk.members.start != start);
-        if !members.is_empty() {
-            let step = Micros(PULSE.0 / members.len() as i64);
-            self.talk(members, Box::new(move |_| frame.clone()), step, false);
+        let step = Micros(PULSE.0 / members.len().max(1) as i64);
+        match self.talks.iter_mut().find(|talk| !talk.always && talk.members.start == members.start) {
+            Some(talk) => (talk.members, talk.step) = (members, step),
+            None => self.talk(members, Box::new(move |_| frame.clone()), step, false),
         }
     }
 

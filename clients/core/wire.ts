@@ -1,6 +1,6 @@
 // Generated from src/wire by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 1;
+export const PROTOCOL = 2;
 
 export const TICKS_PER_BEAT = 960;
 export const MAX_DRAFT = 524288;
@@ -37,7 +37,11 @@ protocol: number,
 /**
  * The personal key.
  */
-key: string, } | { "kind": "clock", 
+key: string, 
+/**
+ * The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
+ */
+taps: Array<HoldTap>, } | { "kind": "clock", 
 /**
  * The member's own monotonic clock when this was sent, microseconds.
  */
@@ -59,9 +63,9 @@ round_trip_us: number | null, } | { "kind": "hold" } & HoldTap | { "kind": "rele
  */
 hold: number, 
 /**
- * How many callers the person saw when they let go: if one more has called since, the release is refused.
+ * How many calls the person saw when they let go: if somebody has called since, the release is refused.
  */
-callers: number, } | { "kind": "stop", 
+calls: number, } | { "kind": "stop", 
 /**
  * Why.
  */
@@ -255,7 +259,31 @@ now_us: number,
 /**
  * The generation that lives; cues of older ones are dead.
  */
-generation: number, } | { "kind": "state" } & State | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "held" } & HoldView | { "kind": "tap-answer", 
+generation: number, } | { "kind": "state" } & State | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "stop", 
+/**
+ * Everything up to this generation, and it, is dead.
+ */
+generation: number, 
+/**
+ * When, server time.
+ */
+at_us: number, } | { "kind": "held" } & HoldView | { "kind": "piece", 
+/**
+ * Which message it is a part of. A part of another one means that the rest of this one will not come.
+ */
+of: number, 
+/**
+ * Its place, from 0.
+ */
+part: number, 
+/**
+ * True for the last one.
+ */
+last: boolean, 
+/**
+ * The bytes.
+ */
+bytes: Uint8Array, } | { "kind": "tap-answer", 
 /**
  * The tap.
  */
@@ -265,7 +293,7 @@ tap: string,
  */
 outcome: TapOutcome, 
 /**
- * The hold it made or joined; nothing when it was only logged, as late.
+ * The hold it made or joined; nothing when it was only logged, as late, or when the hold has no number yet.
  */
 hold: number | null, } | { "kind": "refused", 
 /**
@@ -631,9 +659,13 @@ spot: Spot | null,
  */
 percent: number | null, 
 /**
- * Who called, in order of arrival. Never empty.
+ * Who called, each once, in order of arrival. Never empty.
  */
 callers: Array<Caller>, 
+/**
+ * How many calls there were, by all of them.
+ */
+calls: number, 
 /**
  * True once it is on disk.
  */
@@ -667,7 +699,11 @@ reason: string | null,
 /**
  * Where their screen was when they tapped.
  */
-screen: Spot | null, };
+screen: Spot | null, 
+/**
+ * How often they called.
+ */
+times: number, };
 
 export type RunSheet = { 
 /**

@@ -14,14 +14,18 @@ pub struct Hold {
     pub id: HoldId,
     /// The generation that it began.
     pub generation: Generation,
+    /// The generation that it ended.
+    pub ended: Generation,
     /// When it arrived.
     pub at: ServerTime,
     /// Where the run was on the server then; nothing when nothing was set up.
     pub spot: Option<Spot>,
     /// The speed there; nothing unless the clock drove.
     pub speed: Option<Speed>,
-    /// Who called, in order of arrival; never empty.
+    /// Who called, each once, in order of their first call; never empty.
     pub callers: Vec<Caller>,
+    /// How many calls there were, by all of them.
+    pub calls: u32,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
@@ -45,4 +49,53 @@ pub struct Caller {
     pub screen: Option<Spot>,
     /// True when nobody tapped: the member's link was lost and the house holds for that.
     pub by_lost_link: bool,
+    /// How often they called.
+    pub times: u32,
+    /// Their last call, as the hold counts its calls.
+    pub(super) last: u32,
+    /// True from when a release was refused because of their call until a release has seen every call of theirs.
+    pub(super) warned: bool,
+}
+
+impl Hold {
+    /// One more call. Whoever calls again is counted, not listed again.
+    pub(super) fn join(&mut self, caller: &Caller) {
+        self.calls = self.calls.saturating_add(1);
+        let known = self
+            .callers
+            .iter_mut()
+            .find(|known| known.member == caller.member && known.by_lost_link == caller.by_lost_link);
+        match known {
+            Some(known) => {
+                known.times = known.times.saturating_add(1);
+                known.last = self.calls;
+                known.reason = known.reason.take().or_else(|| caller.reason.clone());
+            }
+            None => self.callers.push(Caller { times: 1, last: self.calls, warned: false, ..caller.clone() }),
+        }
+    }
+
+    /// Whether a release that has seen so many calls may let go. It may not while somebody has called since, once for
+    /// each person until a release has seen all their calls: nobody's second call is released unseen, and a flood of one
+    /// person's calls cannot keep a hold for ever.
+    ///
+    /// # Errors
+    /// Who has called since, in words.
+    pub(super) fn refuse_unseen(&mut self, seen: u32) -> Result<(), String> {
+        let mut unseen = Vec::new();
+        for caller in &mut self.callers {
+            if caller.last <= seen {
+                caller.warned = false;
+            } else if !caller.warned {
+                caller.warned = true;
+                unseen.push((caller.name.as_str(), caller.times > 1));
+            }
+        }
+        let Some((last, again)) = unseen.pop() else { return Ok(()) };
+        let how = if again { "has called hold again" } else { "has called hold as well" };
+        match unseen.len() {
+            0 => Err(format!("{last} {how}. Look again, then release.")),
+            others => Err(format!("{last} and {others} more have called hold since. Look again, then release.")),
+        }
+    }
 }

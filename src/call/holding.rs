@@ -1,149 +1,181 @@
-//! Holds: a tap makes one or joins the one that stands, a release lets go of it, a note is added to it. A hold's order
-//! is: raise the generation, silence, tell everyone, answer the caller, write it down.
+//! Holds: what pulled the brake becomes one or joins the one that stands, a release lets go of it, a note is added to it.
+//! By the time the call hears of a pull everything is silent and everybody has the stop; the call gives it a number, a
+//! place and names. The place is that of the instant of the pull, however late the call takes it.
 
-use super::{Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Role, Spot, Stage, Tap, TapFate};
-use crate::units::{Generation, Speed};
+use super::{
+    Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage,
+    Tap, TapFate,
+};
+use crate::units::{ServerTime, Speed};
 
 /// How many past holds the screens are told of; the journal has them all.
 const PAST_HOLDS: usize = 20;
-/// How many callers one hold lists; more taps of the same people are answered and journalled all the same.
-const MOST_CALLERS: usize = 100;
+
+/// Where a hold hit, and how fast it went there.
+#[derive(Clone, Debug, Default)]
+struct Place {
+    run: Option<u32>,
+    spot: Option<Spot>,
+    speed: Option<Speed>,
+}
 
 impl Call {
-    pub(super) fn tap(&mut self, member: MemberId, tap: Tap) {
-        let Some(caller) = self.roster.get(member).cloned() else { return };
-        let key = (member, tap.id.clone());
-        if let Some(fate) = self.taps.get(&key) {
-            let fate = *fate;
-            self.out.push(Output::TapAnswer { member, tap: tap.id, fate });
-            return;
-        }
-        let meant_for_another = tap.queued && tap.generation != self.generation;
-        let fate = if meant_for_another {
-            self.late_tap(member, &caller, &tap)
-        } else {
-            let screen = self.screen_spot(&tap);
-            let caller = Caller {
-                member,
-                name: caller.name,
-                role: caller.role,
-                reason: tap.reason.clone(),
-                screen,
-                by_lost_link: false,
-            };
-            TapFate::Held(self.hold(caller, Some(tap.id)))
-        };
-        self.taps.insert(key, fate);
-    }
-
-    /// The foot switch went down. It has no name for its taps: pressed twice it is called twice.
-    pub(super) fn foot_hold(&mut self) {
-        let caller = Caller {
-            member: MemberId::FOOT_SWITCH,
-            name: MemberId::FOOT_SWITCH_NAME.to_owned(),
-            role: Role::Desk,
-            reason: None,
-            screen: None,
-            by_lost_link: false,
-        };
-        self.hold(caller, None);
-    }
-
-    /// Everything stands. Order: generation, silence, tell everyone, answer, write down.
-    pub(super) fn hold(&mut self, caller: Caller, tap: Option<String>) -> HoldId {
+    /// The brake was pulled: a hold, whatever goes on and whatever has become of whoever pulled it.
+    pub(super) fn pulled(&mut self, pulling: Pulling) {
+        let at = pulling.at.min(self.now);
+        let (mut caller, tap) = self.caller(pulling.by);
         if let Stage::Held(hold, run) = &mut self.stage {
-            let (id, spot, speed) = (hold.id, hold.spot.clone(), hold.speed);
-            let known = hold.callers.iter().any(|before| before.member == caller.member);
-            if hold.callers.len() < MOST_CALLERS || !known {
-                hold.callers.push(caller.clone());
-            }
-            let run = run.as_ref().map(|run| run.number);
-            self.announce_hold(EntryKind::HoldJoined, id, caller, tap, (run, spot, speed));
-            return id;
+            let id = hold.id;
+            let place = Place { run: run.as_ref().map(|run| run.number), spot: hold.spot.clone(), speed: hold.speed };
+            hold.join(&mut caller);
+            return self.announce(EntryKind::HoldJoined, id, caller, tap, place, at);
         }
-        self.generation = Generation(self.generation.0.saturating_add(1));
+        self.take_back(at);
+        let ended = self.generation;
+        self.generation = self.generation.max(pulling.dead).next();
         self.out.push(Output::Silence(self.generation));
         let id = HoldId(self.next_hold);
         self.next_hold += 1;
-        let mut phrases = Vec::new();
-        let (run, spot, speed) = match std::mem::replace(&mut self.stage, Stage::Idle) {
-            Stage::Going(run, mut going) => {
-                phrases = self.phrases_reached(&run, &mut going);
-                let reached = going.driver.reached(self.now, &run);
-                let spot = reached.and_then(|moment| run.spot(moment));
-                let speed = run.speed_at(reached.unwrap_or(0));
-                (Some(run), spot, speed)
-            }
-            Stage::Places(run) | Stage::Complete(run) => (Some(run), None, None),
-            Stage::Stopped(run, _) => (run, None, None),
-            Stage::Idle | Stage::Held(..) => (None, None, None),
-        };
-        let number = run.as_ref().map(|run| run.number);
-        let hold = Hold {
+        let (run, place, phrases) = self.hit(at);
+        let mut hold = Hold {
             id,
             generation: self.generation,
-            at: self.now,
-            spot: spot.clone(),
-            speed,
-            callers: vec![caller.clone()],
+            ended,
+            at,
+            spot: place.spot.clone(),
+            speed: place.speed,
+            callers: Vec::new(),
+            calls: 0,
             written: false,
             released_by: None,
             notes: Vec::new(),
         };
+        hold.join(&mut caller);
         self.stage = Stage::Held(hold, run);
-        self.announce_hold(EntryKind::Hold, id, caller, tap, (number, spot, speed));
-        let hold_entry = self.out.pop();
-        self.out.extend(phrases);
-        self.out.extend(hold_entry);
-        id
+        self.out.push(Output::Held);
+        // A still earlier pull would only join: what stands before the hold is settled with it.
+        let settled = self.unsettled.settle(ServerTime(i64::MAX));
+        settled.into_iter().chain(phrases).for_each(|entry| self.write(entry));
+        self.announce(EntryKind::Hold, id, caller, tap, place, at);
     }
 
-    fn announce_hold(
+    /// A tap that did not pull: one that is known is answered as before, one that was kept for a generation that has
+    /// ended is only written down.
+    pub(super) fn tap(&mut self, member: MemberId, tap: Tap) {
+        let known = self.taps.get(member, &tap.id).copied();
+        let fate = known.unwrap_or(TapFate::Late);
+        self.out.push(Output::TapAnswer { member, tap: tap.id.clone(), fate });
+        if known.is_some() {
+            return;
+        }
+        self.taps.put(member, tap.id.clone(), fate);
+        let entry = Entry {
+            who: self.who(member),
+            run: self.run().map(|run| run.number),
+            reason: tap.reason,
+            tap: Some(tap.id),
+            ..self.entry(EntryKind::HoldLate)
+        };
+        self.write(entry);
+    }
+
+    /// Whoever pulled, with the name of their tap.
+    fn caller(&self, by: Puller) -> (Caller, Option<String>) {
+        let why = match &by {
+            Puller::Member(_, tap) => tap.reason.clone(),
+            Puller::LostLink(_) => Some("link lost".to_owned()),
+            Puller::Machine(why) => Some((*why).to_owned()),
+            Puller::FootSwitch => None,
+        };
+        let (member, tap) = match by {
+            Puller::Member(member, tap) => (member, Some(tap)),
+            Puller::LostLink(member) => (member, None),
+            Puller::FootSwitch => (MemberId::FOOT_SWITCH, None),
+            Puller::Machine(_) => (MemberId::MACHINE, None),
+        };
+        let by_lost_link = tap.is_none() && member.of_person().is_some();
+        let (name, role) = self
+            .who(member)
+            .map_or_else(|| ("somebody who has left".to_owned(), Role::Observer), |(_, name, role)| (name, role));
+        let screen = tap.as_ref().and_then(|tap| self.screen_spot(tap));
+        let caller = Caller { member, name, role, reason: why, screen, by_lost_link, times: 0, last: 0, warned: false };
+        (caller, tap.map(|tap| tap.id))
+    }
+
+    /// What the call did for later instants by time alone, before it took the pull, is taken back: it is in no record.
+    fn take_back(&mut self, at: ServerTime) {
+        let phrases = self.unsettled.take_back(at);
+        if let Stage::Going(_, going) = &mut self.stage {
+            going.phrase = going.phrase.and_then(|last| last.checked_sub(phrases));
+        }
+        let ended_later = matches!(&self.stage, Stage::Complete(run) if run.end().is_some_and(|end| at < end));
+        if ended_later && let Stage::Complete(run) = std::mem::replace(&mut self.stage, Stage::Idle) {
+            let last = run.plan.phrases().len().checked_sub(1 + phrases);
+            self.stage = Stage::Going(run, super::machine::Going::ended(last));
+        }
+    }
+
+    /// The run that an instant hit, taken off the stage, where it was then, and the phrases that it had reached by then
+    /// and that are not written down yet.
+    fn hit(&mut self, at: ServerTime) -> (Option<Run>, Place, Vec<Entry>) {
+        let place = |run: &Run, reached: Option<usize>| Place {
+            run: Some(run.number),
+            spot: reached.and_then(|moment| run.spot(moment)),
+            speed: run.speed_at(reached.unwrap_or(0)),
+        };
+        match std::mem::replace(&mut self.stage, Stage::Idle) {
+            Stage::Going(run, mut going) => {
+                let phrases = self.phrases_reached(&run, &mut going, at);
+                let reached = going.driver.reached(at, &run);
+                let place = place(&run, reached);
+                (Some(run), place, phrases)
+            }
+            // A person ended it after that instant: the hold hit it all the same.
+            Stage::Stopped(Some(run), _) if run.start.is_some() && self.ended_at.is_some_and(|ended| at < ended) => {
+                let place = place(&run, run.reached(at));
+                (Some(run), place, Vec::new())
+            }
+            Stage::Places(run) | Stage::Complete(run) | Stage::Stopped(Some(run), _) => {
+                let number = run.number;
+                (Some(run), Place { run: Some(number), ..Place::default() }, Vec::new())
+            }
+            Stage::Stopped(None, _) | Stage::Idle | Stage::Held(..) => (None, Place::default(), Vec::new()),
+        }
+    }
+
+    fn announce(
         &mut self,
         kind: EntryKind,
-        id: HoldId,
+        hold: HoldId,
         caller: Caller,
         tap: Option<String>,
-        (run, spot, speed): (Option<u32>, Option<Spot>, Option<Speed>),
+        place: Place,
+        at: ServerTime,
     ) {
-        self.out.push(Output::Held);
         if let Some(tap) = &tap {
-            let answer = Output::TapAnswer { member: caller.member, tap: tap.clone(), fate: TapFate::Held(id) };
-            self.out.push(answer);
+            let fate = TapFate::Held(hold);
+            self.taps.put(caller.member, tap.clone(), fate);
+            self.out.push(Output::TapAnswer { member: caller.member, tap: tap.clone(), fate });
         }
         self.out.push(Output::Changed);
-        let reason = match caller.by_lost_link {
-            true => Some("link lost".to_owned()),
-            false => caller.reason,
-        };
-        self.out.push(Output::Journal(Box::new(Entry {
+        let entry = Entry {
+            at,
             who: Some((caller.member, caller.name, caller.role)),
-            run,
-            spot,
+            run: place.run,
+            spot: place.spot,
             screen: caller.screen,
-            speed,
-            reason,
-            hold: Some(id),
+            speed: place.speed,
+            reason: caller.reason,
+            hold: Some(hold),
             tap,
             ..self.entry(kind)
-        })));
-    }
-
-    fn late_tap(&mut self, member: MemberId, caller: &Member, tap: &Tap) -> TapFate {
-        self.out.push(Output::TapAnswer { member, tap: tap.id.clone(), fate: TapFate::Late });
-        self.out.push(Output::Journal(Box::new(Entry {
-            who: Some((member, caller.name.clone(), caller.role)),
-            run: self.run().map(|run| run.number),
-            reason: tap.reason.clone(),
-            tap: Some(tap.id.clone()),
-            ..self.entry(EntryKind::HoldLate)
-        })));
-        TapFate::Late
+        };
+        self.write(entry);
     }
 
     fn screen_spot(&self, tap: &Tap) -> Option<Spot> {
         let meant = match &self.stage {
-            Stage::Held(hold, _) => Generation(hold.generation.0.saturating_sub(1)),
+            Stage::Held(hold, _) => hold.ended,
             _ => self.generation,
         };
         let cue = usize::try_from(tap.screen_cue?).ok()?;
@@ -160,23 +192,20 @@ impl Call {
         }
         if let Some((member, tap)) = tap {
             let fate = TapFate::Written(id);
-            self.taps.insert((member, tap.clone()), fate);
+            self.taps.put(member, tap.clone(), fate);
             self.out.push(Output::TapAnswer { member, tap, fate });
         }
         self.out.push(Output::Changed);
     }
 
-    pub(super) fn release(&mut self, member: MemberId, id: HoldId, callers: usize) -> Result<(), String> {
-        let Stage::Held(hold, _) = &self.stage else {
+    pub(super) fn release(&mut self, member: MemberId, id: HoldId, seen: u32) -> Result<(), String> {
+        let Stage::Held(hold, _) = &mut self.stage else {
             return Err("Nothing is held, so there is nothing to release.".to_owned());
         };
         if hold.id != id {
             return Err("That hold is over; another one stands. Look again before you release it.".to_owned());
         }
-        if hold.callers.len() != callers {
-            let last = hold.callers.last().map_or("Somebody", |caller| caller.name.as_str());
-            return Err(format!("{last} has called hold as well. Look again, then release."));
-        }
+        hold.refuse_unseen(seen)?;
         let Stage::Held(mut hold, run) = std::mem::replace(&mut self.stage, Stage::Idle) else { return Ok(()) };
         let who = self.who(member);
         hold.released_by = who.as_ref().map(|(_, name, _)| name.clone());
@@ -187,8 +216,12 @@ impl Call {
             None => Stage::Idle,
             run => Stage::Stopped(run, "Released. Call places to start again from a phrase.".to_owned()),
         };
+        self.ended_at = None;
+        self.out.push(Output::Free);
+        self.out.push(Output::Lives(self.generation));
         self.out.push(Output::Changed);
-        self.write(Entry { who, spot, speed, run: number, hold: Some(id), ..self.entry(EntryKind::Release) });
+        let entry = Entry { who, spot, speed, run: number, hold: Some(id), ..self.entry(EntryKind::Release) };
+        self.write(entry);
         Ok(())
     }
 
@@ -209,13 +242,19 @@ impl Call {
         hold.notes.push(text.clone());
         let spot = hold.spot.clone();
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            spot,
-            hold: Some(id),
-            reason: Some(text),
-            ..self.entry(EntryKind::Note)
-        });
+        let entry =
+            Entry { who: self.who(member), spot, hold: Some(id), reason: Some(text), ..self.entry(EntryKind::Note) };
+        self.write(entry);
         Ok(())
+    }
+
+    /// True when the lost link of that member holds now: the house holds for their role, and they take part in what goes.
+    pub fn holds_if_lost(&self, member: &Member) -> bool {
+        let Stage::Going(run, _) = &self.stage else { return false };
+        let takes_part = match member.role {
+            Role::Performer => member.part.as_deref().is_some_and(|part| run.setup.fight.fighter(part).is_some()),
+            _ => true,
+        };
+        takes_part && self.settings.hold_on_lost_link.contains(&member.role)
     }
 }

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use super::{Drive, Fight, HoldId, MemberId, Remembered, Role};
-use crate::units::Generation;
+use super::{Drive, Fight, HoldId, MemberId, Remembered, Role, TapFate};
+use crate::units::{Generation, ServerTime};
 
 /// One thing that happened.
 #[derive(Clone, Debug)]
@@ -38,8 +38,14 @@ pub enum Input {
     LinkLost(MemberId),
     /// A member asks for something.
     From(MemberId, Act),
-    /// The foot switch at the desk went down.
-    FootSwitch(FootSwitch),
+    /// The brake was pulled. Everything is silent already, and everybody has the stop.
+    Pulled(Pulling),
+    /// A tap on HOLD that did not pull: known already, or kept for a generation that has ended.
+    Tap(MemberId, Tap),
+    /// A tap that was answered before this server was started.
+    KnownTap(MemberId, String, TapFate),
+    /// The foot switch at the desk asks for the next move of a walk-through; it does nothing in any other run.
+    FootStep,
     /// A hold, or one more call of it, is on disk.
     HoldWritten {
         /// The hold.
@@ -62,26 +68,39 @@ pub enum Input {
     Tick,
 }
 
-/// What a foot switch is for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FootSwitch {
-    /// HOLD.
-    Hold,
-    /// The next move of a walk-through; nothing in any other run.
-    Step,
+/// A pull of the brake, as the call is told of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Pulling {
+    /// Who or what pulled.
+    pub by: Puller,
+    /// When.
+    pub at: ServerTime,
+    /// Everything up to this generation died by it.
+    pub dead: Generation,
+}
+
+/// Who or what pulls the brake.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Puller {
+    /// A member, with a tap.
+    Member(MemberId, Tap),
+    /// The foot switch at the desk. It has no name for its taps: pressed twice it is called twice.
+    FootSwitch,
+    /// The lost link of a member whose lost link holds.
+    LostLink(MemberId),
+    /// The machine that the server runs on, for a reason that a person reads: it slept while a run went, say.
+    Machine(&'static str),
 }
 
 /// What a member asks for.
 #[derive(Clone, Debug)]
 pub enum Act {
-    /// HOLD.
-    Hold(Tap),
-    /// Let go of a hold, having seen so many callers.
+    /// Let go of a hold, having seen so many of its calls.
     Release {
         /// The hold.
         hold: HoldId,
-        /// How many callers were on the screen.
-        callers: usize,
+        /// The number of the last call that was on the screen.
+        calls: u32,
     },
     /// End the run, with a reason.
     Stop(String),

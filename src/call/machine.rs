@@ -1,13 +1,13 @@
 //! The machine itself: one state, one input at a time, a list of outputs. What it does about holds, runs and people
 //! stands in `holding`, `running` and `people`.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use super::drive::Driver;
+use super::unsettled::Unsettled;
 use super::{
-    Act, Asked, Entry, EntryKind, Fight, FootSwitch, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster,
-    Run, Signing, Spot, TapFate,
+    Act, Asked, Entry, EntryKind, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run,
+    Signing, Spot, TapFate, Taps,
 };
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
@@ -36,10 +36,10 @@ pub struct Before {
 }
 
 impl Before {
-    /// Every server has 65,536 generations of its own, so that a tap which was meant for a run of an earlier one is known
-    /// as late, and a page that has seen an earlier one takes this one's as new.
+    /// Every server is an epoch of its own, so that a tap which was meant for a run of an earlier one is known as late,
+    /// and a page that has seen an earlier one takes this one's as new.
     fn first_generation(self) -> Generation {
-        Generation(self.sessions.saturating_mul(1 << 16).saturating_add(1))
+        Generation::of(self.sessions, 1)
     }
 }
 
@@ -70,6 +70,13 @@ pub struct Going {
     pub(super) counting_in: bool,
 }
 
+impl Going {
+    /// A run by the clock that had come to its end, of which `phrase` was the last phrase that is on record.
+    pub(super) fn ended(phrase: Option<usize>) -> Going {
+        Going { driver: super::drive::done(), phrase, counting_in: false }
+    }
+}
+
 /// The call.
 #[derive(Debug)]
 pub struct Call {
@@ -82,8 +89,12 @@ pub struct Call {
     pub(super) signing: Signing,
     /// When something was last written down.
     pub(super) last_entry: ServerTime,
-    /// Every tap that was ever answered, so that one sent again is known.
-    pub(super) taps: HashMap<(MemberId, String), TapFate>,
+    /// What became of the taps of late, so that one sent again is known.
+    pub(super) taps: Taps<TapFate>,
+    /// What is written down once no pull can take it back.
+    pub(super) unsettled: Unsettled,
+    /// When a person stopped the run that stands stopped.
+    pub(super) ended_at: Option<ServerTime>,
     pub(super) next_hold: u32,
     pub(super) next_run: u32,
     pub(super) now: ServerTime,
@@ -102,7 +113,9 @@ impl Call {
             stage: Stage::Idle,
             roster: Roster::default(),
             past_holds: Vec::new(),
-            taps: HashMap::new(),
+            taps: Taps::default(),
+            unsettled: Unsettled::default(),
+            ended_at: None,
             next_hold: before.last_hold.saturating_add(1),
             next_run: before.last_run.saturating_add(1),
             now: ServerTime::default(),
@@ -117,8 +130,7 @@ impl Call {
         let anew = self.now.since(self.last_entry) > LONGEST_PAUSE && self.signing.clear();
         match input {
             // A hold comes before anything that time alone would do.
-            Input::From(member, Act::Hold(tap)) => self.tap(member, tap),
-            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
+            Input::Pulled(pulling) => self.pulled(pulling),
             input => {
                 self.advance();
                 self.take(input);
@@ -127,10 +139,13 @@ impl Call {
         if anew {
             self.out.push(Output::Changed);
         }
-        if self.out.iter().any(|output| matches!(output, Output::Journal(_))) {
-            self.last_entry = self.now;
-        }
         std::mem::take(&mut self.out)
+    }
+
+    /// No pull can arrive any more for an instant before `until`: what time alone did up to there is written down.
+    pub fn settle(&mut self, until: ServerTime) -> Vec<Output> {
+        let settled = self.unsettled.settle(until);
+        settled.into_iter().map(|entry| Output::Journal(Box::new(entry))).collect()
     }
 
     /// When the call wants a [`Input::Tick`] next.
@@ -139,11 +154,7 @@ impl Call {
         let first_beat = run.start.filter(|_| going.counting_in);
         let next_moment = going.driver.reached(self.now, run).map_or(0, |reached| reached + 1);
         let next_phrase = run.plan.moments().get(next_moment).and_then(|moment| run.due(moment));
-        [going.driver.deadline(run), first_beat, next_phrase, run.end()]
-            .into_iter()
-            .flatten()
-            .filter(|at| *at > self.now)
-            .min()
+        [going.driver.deadline(run), first_beat, next_phrase, run.end()].into_iter().flatten().min()
     }
 
     /// The generation that lives.
@@ -220,8 +231,10 @@ impl Call {
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),
             Input::From(member, act) => self.act(member, act),
-            Input::FootSwitch(FootSwitch::Hold) => self.foot_hold(),
-            Input::FootSwitch(FootSwitch::Step) => {
+            Input::Pulled(pulling) => self.pulled(pulling),
+            Input::Tap(member, tap) => self.tap(member, tap),
+            Input::KnownTap(member, tap, fate) => self.taps.put(member, tap, fate),
+            Input::FootStep => {
                 // In any other run a step is nothing, and a foot switch has no screen to be told on.
                 let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
             }
@@ -248,7 +261,6 @@ impl Call {
     fn act(&mut self, member: MemberId, act: Act) {
         let Some(role) = self.roster.get(member).map(|member| member.role) else { return };
         let (asked, power) = match &act {
-            Act::Hold(tap) => return self.tap(member, tap.clone()),
             Act::Release { .. } => (Asked::Release, Power::Release),
             Act::Stop(_) => (Asked::Stop, Power::Stop),
             Act::Ready { .. } => (Asked::Ready, Power::Perform),
@@ -275,11 +287,7 @@ impl Call {
 
     fn allowed(&mut self, member: MemberId, act: Act) -> Result<(), String> {
         match act {
-            Act::Hold(tap) => {
-                self.tap(member, tap);
-                Ok(())
-            }
-            Act::Release { hold, callers } => self.release(member, hold, callers),
+            Act::Release { hold, calls } => self.release(member, hold, calls),
             Act::Stop(reason) => self.stop(member, reason),
             Act::Ready { ready, generation } => self.ready(member, ready, generation),
             Act::TakePart { member: whose, part } => self.take_part(member, whose, part),
@@ -299,15 +307,16 @@ impl Call {
 impl Call {
     /// A new generation: every older cue and sound is dead.
     pub(super) fn raise(&mut self) {
-        self.generation = Generation(self.generation.0.saturating_add(1));
-        self.out.push(Output::Silence(self.generation));
+        self.generation = self.generation.next();
+        self.out.push(Output::Lives(self.generation));
     }
 
     pub(super) fn who(&self, id: MemberId) -> Option<(MemberId, String, Role)> {
-        if id == MemberId::FOOT_SWITCH {
-            return Some((id, MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk));
+        match id {
+            MemberId::FOOT_SWITCH => Some((id, MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk)),
+            MemberId::MACHINE => Some((id, MemberId::MACHINE_NAME.to_owned(), Role::Desk)),
+            _ => self.roster.name_of(id).map(|(name, role)| (id, name.to_owned(), role)),
         }
-        self.roster.get(id).map(|member| (id, member.name.clone(), member.role))
     }
 
     /// An entry of that kind with nothing in it but the time.
@@ -327,7 +336,17 @@ impl Call {
         }
     }
 
+    /// Writes down what somebody did, behind what still may be taken back.
     pub(super) fn write(&mut self, entry: Entry) {
-        self.out.push(Output::Journal(Box::new(entry)));
+        self.last_entry = self.now;
+        if let Some(entry) = self.unsettled.by_somebody(entry) {
+            self.out.push(Output::Journal(Box::new(entry)));
+        }
+    }
+
+    /// Writes down what time alone did, once no pull can take it back.
+    pub(super) fn write_by_time(&mut self, entry: Entry) {
+        self.last_entry = self.now;
+        self.unsettled.by_time(entry);
     }
 }

@@ -3,7 +3,8 @@
 //! socket, file, clock, thread or sound card, so a whole rehearsal can be replayed in a microsecond.
 //!
 //! What it promises, whatever comes in whatever order (tested in `tests/it/call.rs`):
-//! - a HOLD from any member, in any state, is obeyed at once: the generation rises, and no cue of an older one follows;
+//! - a pull of the brake, in any state and however late it is taken, is a hold at the instant of the pull: the generation
+//!   rises, no cue of an older one follows, and what time alone did for later instants is in no record;
 //! - every tap is answered and every hold is journalled, once;
 //! - a release never starts anything: the way back is places, ready, start and a count-in;
 //! - nobody steers beyond the powers of their role.
@@ -21,13 +22,16 @@ mod roster;
 mod run;
 mod running;
 mod signing;
+mod taps;
+mod unsettled;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
 pub use hold::{Caller, Hold, HoldId};
-pub use input::{Act, FootSwitch, Input, SetupRequest, Tap};
+pub use input::{Act, Input, Puller, Pulling, SetupRequest, Tap};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Detail, Entry, EntryKind, Output, TapFate};
 pub use role::{Power, Role};
 pub use roster::{Member, MemberId, Roster};
 pub use run::{Run, Spot};
 pub use signing::{LONGEST_PAUSE, Remembered, Signature, Signing};
+pub use taps::Taps;

@@ -7,9 +7,13 @@ use crate::units::{Generation, ServerTime, Speed};
 /// One thing to do.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Output {
-    /// This generation lives; every cue and every sound of an older one is dead, at once and in every queue.
+    /// Every cue and every sound of an older generation is dead, at once and in every queue; nothing lives in this one.
     Silence(Generation),
-    /// Everybody must know of the hold that stands: past every queue.
+    /// This generation is to live; everything older is dead. The brake admits it, or a pull is on its way to the call.
+    Lives(Generation),
+    /// Every pull that the call has taken is released.
+    Free,
+    /// A hold stands: everybody is told its names and its place, past every queue.
     Held,
     /// Tell a caller what became of their tap.
     TapAnswer {

@@ -1,6 +1,6 @@
 //! People: who joins and leaves, whose link is lost and back, who plays which part.
 
-use super::{Call, Caller, Entry, EntryKind, MemberId, Output, Role, Stage};
+use super::{Call, Entry, EntryKind, MemberId, Output, Role, Stage};
 
 impl Call {
     pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
@@ -41,19 +41,11 @@ impl Call {
         self.catch_up(member);
     }
 
-    /// A lost link is told; where the house says so, it holds the run.
+    /// A lost link is told. Where the house holds for it, whoever noticed has pulled the brake.
     pub(super) fn link_lost(&mut self, member: MemberId) {
         let Some(lost) = self.roster.get_mut(member).filter(|lost| lost.linked) else { return };
         lost.linked = false;
         lost.ready = false;
-        let (name, role, part) = (lost.name.clone(), lost.role, lost.part.clone());
-        let takes_part = match (&self.stage, role) {
-            (Stage::Going(run, _), Role::Performer) => {
-                part.is_some_and(|part| run.setup.fight.fighter(&part).is_some())
-            }
-            (Stage::Going(..), _) => true,
-            _ => false,
-        };
         self.out.push(Output::Changed);
         self.write(Entry {
             who: self.who(member),
@@ -61,9 +53,6 @@ impl Call {
             spot: self.spot(),
             ..self.entry(EntryKind::LinkLost)
         });
-        if takes_part && self.settings.hold_on_lost_link.contains(&role) {
-            self.hold(Caller { member, name, role, reason: None, screen: None, by_lost_link: true }, None);
-        }
     }
 
     pub(super) fn take_part(&mut self, by: MemberId, whose: MemberId, part: Option<String>) -> Result<(), String> {

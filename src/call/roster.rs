@@ -13,10 +13,14 @@ impl MemberId {
     pub const FOOT_SWITCH: MemberId = MemberId(u32::MAX);
     /// What it is called wherever somebody is named.
     pub const FOOT_SWITCH_NAME: &'static str = "foot switch";
+    /// The machine that the server runs on, which is nobody's either.
+    pub const MACHINE: MemberId = MemberId(u32::MAX - 1);
+    /// What it is called wherever somebody is named.
+    pub const MACHINE_NAME: &'static str = "the desk's machine";
 
-    /// The number of a member; nothing for the foot switch.
+    /// The number of a member; nothing for the foot switch and the machine.
     pub fn of_person(self) -> Option<u32> {
-        (self != MemberId::FOOT_SWITCH).then_some(self.0)
+        (self < MemberId::MACHINE).then_some(self.0)
     }
 }
 
@@ -39,6 +43,8 @@ pub struct Member {
 #[derive(Clone, Debug, Default)]
 pub struct Roster {
     members: BTreeMap<MemberId, Member>,
+    /// The names of those who have left: a hold of theirs may still be on its way.
+    left: BTreeMap<MemberId, (String, Role)>,
 }
 
 impl Roster {
@@ -65,7 +71,15 @@ impl Roster {
     }
 
     pub(super) fn remove(&mut self, id: MemberId) -> Option<Member> {
-        self.members.remove(&id)
+        let member = self.members.remove(&id)?;
+        self.left.insert(id, (member.name.clone(), member.role));
+        Some(member)
+    }
+
+    /// What somebody is called and what they are, also when they have left.
+    pub(super) fn name_of(&self, id: MemberId) -> Option<(&str, Role)> {
+        let here = self.get(id).map(|member| (member.name.as_str(), member.role));
+        here.or_else(|| self.left.get(&id).map(|(name, role)| (name.as_str(), *role)))
     }
 
     pub(super) fn get_mut(&mut self, id: MemberId) -> Option<&mut Member> {

@@ -50,6 +50,12 @@ impl Run {
         self.start.map(|start| start + moment.time)
     }
 
+    /// The last moment that is due by then, if the clock drives.
+    pub fn reached(&self, at: ServerTime) -> Option<usize> {
+        let start = self.start?;
+        self.plan.moments().partition_point(|moment| start + moment.time <= at).checked_sub(1)
+    }
+
     /// When the run is over, if the clock drives.
     pub fn end(&self) -> Option<ServerTime> {
         self.start.map(|start| start + self.plan.duration())

@@ -8,7 +8,7 @@ use super::{
 };
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
-use crate::units::{Generation, Speed};
+use crate::units::{Generation, ServerTime, Speed};
 
 impl Call {
     pub(super) fn places(&mut self, member: MemberId, request: &SetupRequest) -> Result<(), String> {
@@ -78,6 +78,7 @@ impl Call {
         };
         let counting_in = driver.counts_in(self.now, &run);
         self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in });
+        self.out.push(Output::Lives(self.generation));
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
         self.write(entry);
@@ -176,9 +177,11 @@ impl Call {
         }
         let (spot, at_speed) = (self.spot(), self.speed_here());
         self.raise();
+        self.ended_at = None;
         let number = match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, _) => {
                 let number = run.number;
+                self.ended_at = Some(self.now);
                 self.stage = Stage::Stopped(Some(run), format!("Stopped: {reason}."));
                 Some(number)
             }
@@ -239,8 +242,8 @@ impl Call {
         while let Some(moment) = going.driver.next_cue(self.now, &run) {
             self.cue(&run, moment);
         }
-        let reached = self.phrases_reached(&run, &mut going);
-        self.out.extend(reached);
+        let reached = self.phrases_reached(&run, &mut going, self.now);
+        reached.into_iter().for_each(|entry| self.write_by_time(entry));
         if going.counting_in && !going.driver.counts_in(self.now, &run) {
             going.counting_in = false;
             self.out.push(Output::Changed);
@@ -259,7 +262,8 @@ impl Call {
         self.stage = Stage::Complete(run);
         self.raise();
         self.out.push(Output::Changed);
-        self.write(Entry { run: Some(number), spot, speed, ..self.entry(EntryKind::Complete) });
+        let entry = Entry { run: Some(number), spot, speed, ..self.entry(EntryKind::Complete) };
+        self.write_by_time(entry);
     }
 
     fn cue(&mut self, run: &Run, number: usize) {
@@ -308,9 +312,9 @@ impl Call {
         readers
     }
 
-    /// The journal entries of the phrases that have begun since it was last asked.
-    pub(super) fn phrases_reached(&self, run: &Run, going: &mut Going) -> Vec<Output> {
-        let Some(reached) = going.driver.reached(self.now, run) else { return Vec::new() };
+    /// The journal entries of the phrases that have begun by `at` since it was last asked.
+    pub(super) fn phrases_reached(&self, run: &Run, going: &mut Going, at: ServerTime) -> Vec<Entry> {
+        let Some(reached) = going.driver.reached(at, run) else { return Vec::new() };
         let Some(here) = run.plan.moments().get(reached).filter(|moment| moment.count_in.is_none()) else {
             return Vec::new();
         };
@@ -321,12 +325,13 @@ impl Call {
                 .plan
                 .moments()
                 .partition_point(|moment| moment.count_in.is_some() || moment.phrase_in_range < phrase);
-            entries.push(Output::Journal(Box::new(Entry {
+            entries.push(Entry {
+                at,
                 run: Some(run.number),
                 spot: run.spot(begins),
                 speed: run.speed_at(begins),
                 ..self.entry(EntryKind::Phrase)
-            })));
+            });
             going.phrase = Some(phrase);
         }
         entries

@@ -174,8 +174,7 @@ impl Company {
         say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
         // A captain looks before releasing, and whoever watches the desk sees the hold stand.
         tokio::time::sleep(LOOK_AROUND).await;
-        let release =
-            ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap_or(u32::MAX) };
+        let release = ToServer::Release { hold: hold.hold, calls: hold.calls };
         self.captain.say(release);
         state_when(&self.desk, "the captain has released", |state| state.stage == Stage::Stopped).await?;
         say("Released by the captain. Nothing moves before places are called again.");

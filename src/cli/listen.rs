@@ -106,7 +106,7 @@ enum Own<'a> {
 #[derive(Serialize)]
 struct Came {
     cue: u32,
-    generation: u32,
+    generation: u64,
     due_us: Option<i64>,
     fired_us: Option<i64>,
     late_us: Option<i64>,

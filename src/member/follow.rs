@@ -30,6 +30,9 @@ const ANOTHER_CLOCK: Micros = Micros::seconds(1);
 
 const MOST_QUESTIONS: usize = 32;
 
+/// So many taps come with the key, and fit a frame whatever their reasons; more of them follow the welcome.
+const WITH_KEY: usize = 6;
+
 /// A member's state machine.
 #[derive(Debug)]
 pub struct Follower {
@@ -179,11 +182,15 @@ impl Follower {
             ask_at: now,
             asked: VecDeque::new(),
         });
+        self.taps.new_link();
         acts.push(Act::Send(match self.introduction.clone() {
             Introduction::Join { invitation, name, part } => {
                 ToServer::Join { protocol: PROTOCOL, invitation, name, part }
             }
-            Introduction::Return { key } => ToServer::Return { protocol: PROTOCOL, key },
+            // What nobody has answered comes with the key: it is obeyed before the return is answered.
+            Introduction::Return { key } => {
+                ToServer::Return { protocol: PROTOCOL, key, taps: self.taps.unsent(WITH_KEY) }
+            }
         }));
     }
 
@@ -259,6 +266,10 @@ impl Follower {
             }
             ToMember::State(state) => self.raise(Generation(state.generation)),
             ToMember::Run(run) => self.raise(Generation(run.generation)),
+            ToMember::Stop { generation, .. } => {
+                self.raise(Generation(*generation).next());
+                self.hushed = false;
+            }
             ToMember::Held(hold) => {
                 self.raise(Generation(hold.generation));
                 // The word on an older hold says nothing about the tap that hushes.
@@ -273,6 +284,7 @@ impl Follower {
             | ToMember::Refused { .. }
             | ToMember::Invitations { .. }
             | ToMember::Sound { .. }
+            | ToMember::Piece { .. }
             | ToMember::Goodbye { for_good: false, .. } => {}
         }
     }
@@ -291,7 +303,7 @@ impl Follower {
         self.hushed = self.taps.untold() > 0;
         self.failures = 0;
         acts.push(Act::Linked);
-        acts.extend(self.taps.for_new_link().into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
+        acts.extend(self.taps.unsent(usize::MAX).into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
     }
 
     fn raise(&mut self, generation: Generation) {
@@ -379,7 +391,7 @@ impl Follower {
             screen_cue: self.screen.map(|(cue, _)| cue),
             reason,
         };
-        self.taps.push(tap.clone());
+        self.taps.push(tap.clone(), linked);
         self.hushed = true;
         if linked {
             acts.push(Act::Send(ToServer::Hold(tap)));

@@ -13,13 +13,10 @@ use tokio_tungstenite::tungstenite::{Error, Message};
 use tokio_tungstenite::{WebSocketStream, client_async_with_config};
 
 use super::Address;
-use crate::wire::{ToMember, ToServer, decode, encode};
+use crate::wire::{LONGEST_MESSAGE, Pieces, ToMember, ToServer, decode, encode};
 
 /// How long a connection may take to come about.
 const PATIENCE: Duration = Duration::from_secs(5);
-
-/// The longest message that is accepted: a run sheet of a fight with tens of thousands of moves.
-const LONGEST: usize = 16 << 20;
 
 /// A connection that is coming about; or the reason why it does not, in words.
 pub(super) type Opening = Pin<Box<dyn Future<Output = Result<Socket, String>> + Send>>;
@@ -27,6 +24,7 @@ pub(super) type Opening = Pin<Box<dyn Future<Output = Result<Socket, String>> + 
 /// An open connection.
 pub(super) struct Socket {
     stream: WebSocketStream<TcpStream>,
+    pieces: Pieces,
 }
 
 /// What came over it.
@@ -57,6 +55,13 @@ impl Socket {
         loop {
             let heard = match ready!(Pin::new(&mut self.stream).poll_next(context)) {
                 Some(Ok(Message::Binary(bytes))) => match decode(&bytes) {
+                    Ok(ToMember::Piece { of, part, last, bytes }) => {
+                        let Some(whole) = self.pieces.take(of, part, last, &bytes) else { continue };
+                        match decode(&whole) {
+                            Ok(message) => Heard::Message(Box::new(message)),
+                            Err(error) => Heard::Unreadable(error.to_string()),
+                        }
+                    }
                     Ok(message) => Heard::Message(Box::new(message)),
                     Err(error) => Heard::Unreadable(error.to_string()),
                 },
@@ -106,12 +111,12 @@ async fn connect(address: &Address) -> Result<Socket, String> {
     let config = WebSocketConfig::default()
         .read_buffer_size(4 * 1024)
         .write_buffer_size(4 * 1024)
-        .max_message_size(Some(LONGEST))
-        .max_frame_size(Some(LONGEST));
+        .max_message_size(Some(LONGEST_MESSAGE))
+        .max_frame_size(Some(LONGEST_MESSAGE));
     let (stream, _) =
         client_async_with_config(address.socket_url(), stream, Some(config)).await.map_err(|error| match error {
             Error::Http(answer) => format!("it answers {} and not as a Holdfast server does", answer.status()),
             other => format!("it does not speak as a Holdfast server does ({other})"),
         })?;
-    Ok(Socket { stream })
+    Ok(Socket { stream, pieces: Pieces::default() })
 }

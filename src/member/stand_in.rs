@@ -60,7 +60,7 @@ pub struct StandIn {
     clock: ServerClock,
     statistics: Arc<Mutex<Statistics>>,
     seen: watch::Sender<Seen>,
-    ready_at: Option<(MemberTime, u32)>,
+    ready_at: Option<(MemberTime, u64)>,
     hold_at: Option<MemberTime>,
     has_held: bool,
 }

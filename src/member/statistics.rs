@@ -33,7 +33,7 @@ pub struct HoldHeard {
     /// The hold's number.
     pub hold: u32,
     /// The generation that it began.
-    pub generation: u32,
+    pub generation: u64,
     /// When the message was received, on the clock that the stand-in was given.
     pub received: ServerTime,
 }

@@ -11,19 +11,34 @@ pub(super) struct TapQueue(Vec<Waiting>);
 struct Waiting {
     tap: HoldTap,
     answered: bool,
+    /// True once it was sent over the link that is there.
+    sent: bool,
 }
 
 impl TapQueue {
-    /// Keeps a tap until it is settled.
-    pub(super) fn push(&mut self, tap: HoldTap) {
-        self.0.push(Waiting { tap, answered: false });
+    /// Keeps a tap until it is settled; `sent` when it goes out at once.
+    pub(super) fn push(&mut self, tap: HoldTap, sent: bool) {
+        self.0.push(Waiting { tap, answered: false, sent });
     }
 
-    /// Everything to send over a new link. What may not have arrived over the old one is queued now: it must not hold a
-    /// run that began since.
-    pub(super) fn for_new_link(&mut self) -> Vec<HoldTap> {
-        self.0.iter_mut().for_each(|waiting| waiting.tap.queued = true);
-        self.0.iter().map(|waiting| waiting.tap.clone()).collect()
+    /// A new link is there: nothing was sent over it. What may not have arrived over the old one is queued now: it must
+    /// not hold a run that began since.
+    pub(super) fn new_link(&mut self) {
+        for waiting in &mut self.0 {
+            waiting.tap.queued = true;
+            waiting.sent = false;
+        }
+    }
+
+    /// What was not sent over this link, to be sent now: the oldest, so many at the most.
+    pub(super) fn unsent(&mut self, most: usize) -> Vec<HoldTap> {
+        let unsent = self.0.iter_mut().filter(|waiting| !waiting.sent).take(most);
+        unsent
+            .map(|waiting| {
+                waiting.sent = true;
+                waiting.tap.clone()
+            })
+            .collect()
     }
 
     /// The server's answer.

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 use std::sync::Mutex;
 use std::sync::atomic::Ordering::Relaxed;
-use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64};
+use std::sync::atomic::{AtomicBool, AtomicU64};
 
 use super::status::{MidiStatus, Sent};
 
@@ -13,7 +13,7 @@ const KEPT: usize = 1_024;
 #[derive(Debug, Default)]
 pub(super) struct Shared {
     /// The generation that lives. The sending thread looks at it before every message.
-    pub(super) lives: AtomicU32,
+    pub(super) lives: AtomicU64,
     /// Set by the sending thread when the port took a message no more.
     pub(super) broken: AtomicBool,
     pub(super) sent: AtomicU64,

@@ -3,8 +3,8 @@
 use std::collections::VecDeque;
 use std::io;
 use std::net::{Ipv4Addr, Ipv6Addr, SocketAddr, ToSocketAddrs, UdpSocket};
+use std::sync::atomic::AtomicU64;
 use std::sync::atomic::Ordering::{AcqRel, Acquire, Relaxed};
-use std::sync::atomic::{AtomicU32, AtomicU64};
 use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::sync::{Arc, Mutex};
 use std::thread;
@@ -46,7 +46,7 @@ pub struct OscOut {
 
 #[derive(Debug, Default)]
 struct Shared {
-    lives: AtomicU32,
+    lives: AtomicU64,
     sent: AtomicU64,
     lost: AtomicU64,
     silenced: AtomicU64,

@@ -11,7 +11,7 @@ pub enum Message {
     State {
         /// In a word.
         state: &'static str,
-        /// The generation that lives.
+        /// The generation that lives; its number in this start of the server is sent.
         generation: Generation,
     },
     /// A run.
@@ -81,7 +81,7 @@ impl Message {
 
     fn parts(&self) -> (&'static str, Vec<OscType>) {
         match self {
-            Message::State { state, generation } => ("/holdfast/state", vec![text(state), number(generation.0)]),
+            Message::State { state, generation } => ("/holdfast/state", vec![text(state), number(generation.number())]),
             Message::Run { run, fight, first, last, percent } => {
                 ("/holdfast/run", vec![number(*run), text(fight), text(first), text(last), number(u32::from(*percent))])
             }
@@ -93,7 +93,7 @@ impl Message {
                 ("/holdfast/sound", vec![number(*run), text(name), OscType::Float(level.0 as f32)])
             }
             Message::Hold { who, phrase, beat, generation } => {
-                ("/holdfast/hold", vec![text(who), text(phrase), text(beat), number(generation.0)])
+                ("/holdfast/hold", vec![text(who), text(phrase), text(beat), number(generation.number())])
             }
         }
     }

@@ -1,15 +1,12 @@
 //! What the hub does with requests: who is let in, who leaves, who hands out invitations.
 
-use std::sync::Arc;
-
-use tokio::sync::oneshot;
 use tracing::warn;
 
 use super::directory::NoEntry;
-use super::hub::{Hub, Linked, encoded};
-use super::outbox::{Frame, Outbox};
+use super::hub::Hub;
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
-use super::{close, connection, directory, qr, view};
+use super::sockets::Frame;
+use super::{close, directory, qr, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
@@ -22,10 +19,10 @@ impl Hub {
     pub(super) fn request(&mut self, request: Request) {
         match request {
             Request::Look { invitation, reply } => drop(reply.send(self.look(&invitation))),
-            Request::Join { invitation, name, part, link, outbox, reply } => {
-                self.join(&invitation, &name, part, Linked { link, outbox }, reply);
+            Request::Join { invitation, name, part, link, reply } => {
+                drop(reply.send(self.join(&invitation, &name, part, link)));
             }
-            Request::Return { key, link, outbox, reply } => self.come_back(&key, Linked { link, outbox }, reply),
+            Request::Return { key, link, reply } => drop(reply.send(self.come_back(&key, link))),
             Request::Who { key, reply } => drop(reply.send(self.who(&key))),
             Request::Act(member, act) => {
                 self.give(Input::From(member, act));
@@ -42,13 +39,7 @@ impl Hub {
             Request::Sound(member, ask) => self.sound_ask(member, ask),
             Request::Say(member, message) => self.send(member, &message),
             Request::Kept { trouble } => self.kept(trouble),
-            Request::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
-            Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
-            Request::Closed(member, link) if self.is_current(member, link) => {
-                self.links.remove(&member);
-                self.give(Input::LinkLost(member));
-            }
-            Request::Silent(..) | Request::Heard(..) | Request::Closed(..) => {}
+            Request::FootStep => self.give(Input::FootStep),
             Request::Fights { fights, checks, troubles } => {
                 self.parts.troubles = troubles;
                 self.give(Input::ReadAnew { fights, checks });
@@ -60,10 +51,6 @@ impl Hub {
                 self.untold = true;
             }
         }
-    }
-
-    fn is_current(&self, member: MemberId, link: LinkId) -> bool {
-        self.links.get(&member).is_some_and(|linked| linked.link == link)
     }
 
     fn who(&self, key: &str) -> Option<Asker> {
@@ -110,27 +97,7 @@ impl Hub {
         choices
     }
 
-    fn join(
-        &mut self,
-        invitation: &str,
-        name: &str,
-        part: Option<String>,
-        linked: Linked,
-        reply: oneshot::Sender<Result<Admitted, Refusal>>,
-    ) {
-        match self.try_join(invitation, name, part, linked) {
-            Ok(member) => drop(reply.send(Ok(Admitted { member }))),
-            Err(refusal) => drop(reply.send(Err(refusal))),
-        }
-    }
-
-    fn try_join(
-        &mut self,
-        invitation: &str,
-        name: &str,
-        part: Option<String>,
-        linked: Linked,
-    ) -> Result<MemberId, Refusal> {
+    fn join(&mut self, invitation: &str, name: &str, part: Option<String>, link: LinkId) -> Result<Admitted, Refusal> {
         let role = self.invited(invitation)?;
         let again = |reason: String| Refusal { reason, for_good: false };
         let name = checked_name(name).map_err(again)?;
@@ -143,7 +110,8 @@ impl Hub {
         self.parts.next_member += 1;
         let part = part.or_else(|| before.as_ref().and_then(|(_, member)| member.part.clone()));
         if let Some((old, _)) = before {
-            self.forget(old, "The same person has joined anew on another device.", close::REPLACED);
+            self.parts.directory.replace(old);
+            self.part_from(old, "The same person has joined anew on another device.", close::REPLACED);
         }
         let utc = utc_now();
         self.parts.journal.record(Record::MemberJoined(MemberJoined {
@@ -154,11 +122,11 @@ impl Hub {
             key_sha256: hex(&directory::digest(&key)),
             utc,
         }));
-        let outbox = Arc::clone(&linked.outbox);
-        self.links.insert(member, linked);
+        self.parts.lines.open(link, member);
+        self.links.insert(member, link);
         self.give(Input::Joined { member, name, role, part });
-        self.welcome(member, Some(key), &outbox);
-        Ok(member)
+        self.welcome(member, Some(key));
+        Ok(Admitted { member })
     }
 
     /// A name stands for one person. Whoever lost their link may come back by invitation under the same name.
@@ -187,28 +155,28 @@ impl Hub {
         }
     }
 
-    fn come_back(&mut self, key: &str, linked: Linked, reply: oneshot::Sender<Result<Admitted, Refusal>>) {
+    fn come_back(&mut self, key: &str, link: LinkId) -> Result<Admitted, Refusal> {
         let known =
             self.parts.directory.member_of(key).filter(|member| self.parts.call.roster().get(*member).is_some());
         let Some(member) = known else {
             let reason =
                 "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
-            return drop(reply.send(Err(Refusal { reason: reason.to_owned(), for_good: true })));
+            return Err(Refusal { reason: reason.to_owned(), for_good: true });
         };
-        let outbox = Arc::clone(&linked.outbox);
         // Another page may have come back: it says so if it is a sound page.
         self.page.watchers.remove(&member);
-        if let Some(old) = self.links.insert(member, linked) {
+        self.parts.lines.open(link, member);
+        if let Some(old) = self.links.insert(member, link) {
             let reason = "This part was opened on another screen, so this one has stopped.";
-            connection::goodbye(&old.outbox, reason, close::REPLACED, true);
+            self.parts.lines.goodbye(old, reason, close::REPLACED, true);
         }
         self.give(Input::LinkBack(member));
-        self.welcome(member, None, &outbox);
-        drop(reply.send(Ok(Admitted { member })));
+        self.welcome(member, None);
+        Ok(Admitted { member })
     }
 
     /// The whole present state in one message, before anything else on this link.
-    fn welcome(&mut self, member: MemberId, key: Option<String>, outbox: &Outbox) {
+    fn welcome(&self, member: MemberId, key: Option<String>) {
         let Some(known) = self.parts.call.roster().get(member) else { return };
         let call = &self.parts.call;
         let welcome = ToMember::Welcome(Box::new(Welcome {
@@ -220,9 +188,7 @@ impl Hub {
             state: self.state(),
             run: call.run().map(|run| view::run_sheet(run, call)),
         }));
-        if let Some(bytes) = encoded(&welcome) {
-            outbox.push_urgent(Frame::Message(bytes));
-        }
+        self.send_as(member, &welcome, Frame::Welcome);
     }
 
     fn leave(&mut self, member: MemberId) {
@@ -232,10 +198,14 @@ impl Hub {
     /// A member's key is worth nothing from now on; their link is closed.
     fn forget(&mut self, member: MemberId, reason: &str, code: u16) {
         self.parts.directory.forget(member);
+        self.part_from(member, reason, code);
+    }
+
+    fn part_from(&mut self, member: MemberId, reason: &str, code: u16) {
         self.parts.journal.record(Record::MemberRevoked { member: member.0, utc: utc_now() });
         self.devices.forget(member);
-        if let Some(linked) = self.links.remove(&member) {
-            connection::goodbye(&linked.outbox, reason, code, true);
+        if let Some(link) = self.links.remove(&member) {
+            self.parts.lines.goodbye(link, reason, code, true);
         }
         self.give(Input::Gone(member));
     }

@@ -2,10 +2,12 @@
 //! and more from the system's source of randomness; keys are kept only as their SHA-256.
 
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
 use sha2::{Digest, Sha256};
 
+use super::keys::Keys;
 use crate::call::{MemberId, Role};
 use crate::production::invitations::{self, Invitations, Secret};
 
@@ -37,7 +39,7 @@ pub(super) struct Directory {
     /// For how long an invitation lets people in.
     lasts: SignedDuration,
     invitations: BTreeMap<Role, Invitation>,
-    keys: HashMap<Digested, MemberId>,
+    keys: Arc<Keys>,
     came_as: HashMap<MemberId, Role>,
 }
 
@@ -63,7 +65,7 @@ impl Directory {
     pub(super) fn new(mut kept: Invitations, days: u32, now: Timestamp) -> Result<Directory, NoRandomness> {
         let lasts = SignedDuration::from_hours(i64::from(days) * 24);
         let mut directory =
-            Directory { lasts, invitations: BTreeMap::new(), keys: HashMap::new(), came_as: HashMap::new() };
+            Directory { lasts, invitations: BTreeMap::new(), keys: Arc::default(), came_as: HashMap::new() };
         for role in Role::ALL {
             match kept.remove(&role).filter(|kept| directory.end(kept.made) > now) {
                 Some(kept) => directory.invite(role, kept.secret, kept.made),
@@ -84,7 +86,7 @@ impl Directory {
 
     /// Takes in somebody who joined before this server was started.
     pub(super) fn know(&mut self, member: MemberId, role: Role, key: Digested) {
-        self.keys.insert(key, member);
+        self.keys.give(key, member);
         self.came_as.insert(member, role);
         if let Some(invitation) = self.invitations.get_mut(&role) {
             invitation.joined += 1;
@@ -118,13 +120,24 @@ impl Directory {
 
     /// The member with that key.
     pub(super) fn member_of(&self, key: &str) -> Option<MemberId> {
-        self.keys.get(&digest(key)).copied()
+        self.keys.member(key)
     }
 
     /// A member's key is worth nothing from now on.
     pub(super) fn forget(&mut self, member: MemberId) {
-        self.keys.retain(|_, holder| *holder != member);
+        self.keys.forget(member);
         self.came_as.remove(&member);
+    }
+
+    /// A member came by another way: the key that they had may only hold from now on.
+    pub(super) fn replace(&mut self, member: MemberId) {
+        self.keys.replace(member);
+        self.came_as.remove(&member);
+    }
+
+    /// The keys, for those who meet connections.
+    pub(super) fn keys(&self) -> Arc<Keys> {
+        Arc::clone(&self.keys)
     }
 
     /// A new secret for a role's invitation; the old one is worth nothing from now on.

@@ -11,11 +11,12 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body;
-use tracing::debug;
+use tracing::{debug, error};
 
-use super::connection::{self, House};
+use super::doorstep::Doorstep;
+use super::house::House;
 use super::request::LinkId;
-use super::{pages, review, scores};
+use super::{introduction, pages, review, scores};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -85,7 +86,10 @@ async fn upgrade(
     let link = LinkId(site.next_link.fetch_add(1, Ordering::Relaxed));
     tokio::spawn(async move {
         match upgrade.await {
-            Ok(io) => connection::serve(site.house, io, from, link).await,
+            Ok(upgraded) => match Doorstep::of(upgraded) {
+                Some(doorstep) => introduction::meet(site.house, doorstep, from, link).await,
+                None => error!(%from, "a link came over a kind of socket that nobody listens on"),
+            },
             Err(error) => debug!(%from, "a link was not opened: {error}"),
         }
     });

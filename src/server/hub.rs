@@ -7,19 +7,19 @@ use std::future::Future;
 use std::sync::Arc;
 use std::time::Duration;
 
-use bytes::Bytes;
 use tokio::sync::mpsc;
-use tracing::{error, info, warn};
+use tracing::info;
 
+use super::brake::Brake;
 use super::directory::Directory;
+use super::freezer::Freezer;
 use super::lateness::Devices;
-use super::outbox::{Frame, Latest, Living, Outbox};
-use super::request::{HoldLane, LinkId, Request, ToHub, Written};
+use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
+use super::sockets::{Frame, Framed, Latest, Lines, framed};
 use super::sound_page::{Kept, SoundPage};
-use super::{close, connection, view};
-use crate::call::{Act, Call, CueOut, FootSwitch, Input, MemberId, Output, Stage, TapFate};
+use super::{close, view};
+use crate::call::{Call, CueOut, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::Journal;
-use crate::midi::MidiEvent;
 use crate::outputs::Outputs;
 use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
@@ -27,13 +27,10 @@ use crate::time::ServerClock;
 use crate::units::{Decibels, Generation, Micros, ServerTime};
 use crate::wire::{self, SoundLane, TapOutcome, ToMember};
 
-/// Every member hears from the server so often.
-const PULSE: Micros = Micros::millis(300);
+/// Sound, log and outputs are looked at so often.
+const LOOK: Micros = Micros::millis(300);
 /// Changes of the roster alone are told at the most so often.
 const ROSTER: Micros = Micros::millis(200);
-/// For so long after a hold nothing but holds and their answers is sent: a state goes to everybody and is long, and no
-/// phone's hold is to wait while the state is written to another.
-const HOLD_FIRST: Micros = Micros::millis(40);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
@@ -55,6 +52,9 @@ pub(super) struct Parts {
     pub(super) journal: Journal,
     pub(super) sound: Sound,
     pub(super) outputs: Outputs,
+    pub(super) brake: Arc<Brake>,
+    pub(super) lines: Lines,
+    pub(super) freezer: Freezer,
     pub(super) next_member: u32,
     pub(super) keep_secrets: KeepSecrets,
 }
@@ -62,15 +62,16 @@ pub(super) struct Parts {
 /// The hub.
 pub(super) struct Hub {
     pub(super) parts: Parts,
-    pub(super) living: Living,
-    pub(super) links: HashMap<MemberId, Linked>,
+    /// How many pulls of the brake the call has taken.
+    taken: u64,
+    pub(super) links: HashMap<MemberId, LinkId>,
+    /// The lines whose loss holds the run, as the sockets' thread knows them.
+    watched: Option<Vec<LinkId>>,
     pub(super) devices: Devices,
     pub(super) to_hub: ToHub,
     /// What the sound page needs.
     pub(super) page: SoundPage,
-    next_pulse: ServerTime,
-    /// Until when a hold has the lines for itself.
-    hold_first_until: ServerTime,
+    next_look: ServerTime,
     /// Set when the state changed and has not been told.
     pub(super) untold: bool,
     last_told: Told,
@@ -84,23 +85,18 @@ pub(super) struct Hub {
     pub(super) sounding: DueSounds,
 }
 
-/// A member's link.
-pub(super) struct Linked {
-    pub(super) link: LinkId,
-    pub(super) outbox: Arc<Outbox>,
-}
-
 /// What of the state is told at once when it changes, and when the rest was told.
 #[derive(Default)]
 struct Told {
     at: ServerTime,
-    matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, usize, usize)>,
+    matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, bool, usize)>,
 }
 
 /// A hub's lanes, for those who talk to it and for itself.
 pub(super) struct Lanes {
     pub(super) to_hub: ToHub,
     holds: mpsc::UnboundedReceiver<HoldLane>,
+    lines: mpsc::UnboundedReceiver<LineNews>,
     written: mpsc::UnboundedReceiver<Written>,
     requests: mpsc::Receiver<Request>,
 }
@@ -108,29 +104,25 @@ pub(super) struct Lanes {
 impl Lanes {
     pub(super) fn new() -> Lanes {
         let (hold_sender, holds) = mpsc::unbounded_channel();
+        let (line_sender, lines) = mpsc::unbounded_channel();
         let (written_sender, written) = mpsc::unbounded_channel();
         let (request_sender, requests) = mpsc::channel(REQUESTS);
-        let to_hub = ToHub { holds: hold_sender, written: written_sender, requests: request_sender };
-        Lanes { to_hub, holds, written, requests }
+        let to_hub =
+            ToHub { holds: hold_sender, lines: line_sender, written: written_sender, requests: request_sender };
+        Lanes { to_hub, holds, lines, written, requests }
     }
 }
 
 /// Runs the hub until the shutdown comes, then says goodbye to everybody.
-pub(super) async fn run(
-    parts: Parts,
-    kept: Kept,
-    living: Living,
-    mut lanes: Lanes,
-    shutdown: impl Future<Output = ()>,
-) {
+pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: impl Future<Output = ()>) {
     let mut hub = Hub {
         page: SoundPage::new(kept, lanes.to_hub.clone()),
-        living,
+        taken: 0,
         links: HashMap::new(),
+        watched: None,
         devices: Devices::default(),
         to_hub: lanes.to_hub.clone(),
-        next_pulse: parts.clock.now(),
-        hold_first_until: ServerTime::default(),
+        next_look: parts.clock.now(),
         untold: false,
         last_told: Told::default(),
         last_health: None,
@@ -139,29 +131,24 @@ pub(super) async fn run(
         sounding: DueSounds::default(),
         parts,
     };
-    hub.silence(hub.parts.call.generation());
-    let (_never, silent) = mpsc::unbounded_channel();
-    let mut foot = hub.parts.outputs.take_events().unwrap_or(silent);
+    hub.parts.brake.admit(hub.parts.call.generation(), hub.taken);
     tokio::pin!(shutdown);
     loop {
+        hub.parts.freezer.turn("hub");
         let wait = hub.wait();
         tokio::select! {
             biased;
             Some(hold) = lanes.holds.recv() => hub.hold(hold),
-            Some(event) = foot.recv() => hub.foot(event),
             () = &mut shutdown => break,
             Some(Written { hold, tap }) = lanes.written.recv() => hub.give(Input::HoldWritten { hold, tap }),
+            Some(news) = lanes.lines.recv() => hub.line(news),
             () = tokio::time::sleep(wait) => hub.tick(),
             Some(request) = lanes.requests.recv() => hub.request(request),
         }
     }
-    for linked in hub.links.values() {
-        connection::goodbye(
-            &linked.outbox,
-            "The server is stopping. This page comes back by itself.",
-            close::GOING_AWAY,
-            false,
-        );
+    for link in hub.links.values() {
+        let reason = "The server is stopping. This page comes back by itself.";
+        hub.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
     }
 }
 
@@ -169,26 +156,44 @@ impl Hub {
     /// How long until time alone gives the hub something to do.
     fn wait(&self) -> Duration {
         let now = self.parts.clock.now();
-        let first = self.hold_first_until;
-        let told = self.untold.then_some(if first > now { first } else { self.last_told.at + ROSTER });
-        let deadlines = [Some(self.next_pulse), self.parts.call.deadline(), self.page.deadline(), told];
+        let told = self.untold.then_some(self.last_told.at + ROSTER);
+        let deadlines = [Some(self.next_look), self.parts.call.deadline(), self.page.deadline(), told];
         let next = deadlines.into_iter().flatten().min();
         let micros = next.map_or(0, |at| at.since(now).0.max(0));
         Duration::from_micros(u64::try_from(micros).unwrap_or(0))
     }
 
-    fn hold(&mut self, HoldLane { member, tap }: HoldLane) {
-        self.give(Input::From(member, Act::Hold(tap)));
+    fn hold(&mut self, hold: HoldLane) {
+        match hold {
+            HoldLane::Pulled(pulling) => {
+                self.taken += 1;
+                self.give(Input::Pulled(pulling));
+            }
+            HoldLane::Tap(member, tap) => self.give(Input::Tap(member, tap)),
+        }
     }
 
-    fn foot(&mut self, event: MidiEvent) {
-        match event {
-            MidiEvent::Hold => self.give(Input::FootSwitch(FootSwitch::Hold)),
-            MidiEvent::Step => self.give(Input::FootSwitch(FootSwitch::Step)),
-            MidiEvent::Learned(trigger) => {
-                info!("MIDI in: \"{trigger}\" was pressed. To make it HOLD, write hold = \"{trigger}\" under [midi]");
+    fn line(&mut self, news: LineNews) {
+        match news {
+            LineNews::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
+            LineNews::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
+            LineNews::Closed(member, link, why) if self.is_current(member, link) => {
+                let name = self.parts.call.roster().get(member).map(|known| known.name.clone()).unwrap_or_default();
+                info!(name, "link closed: {why}");
+                self.links.remove(&member);
+                self.give(Input::LinkLost(member));
+            }
+            LineNews::Silent(..) | LineNews::Heard(..) | LineNews::Closed(..) => {}
+            LineNews::AllClosed => {
+                for (member, _) in std::mem::take(&mut self.links) {
+                    self.give(Input::LinkLost(member));
+                }
             }
         }
+    }
+
+    fn is_current(&self, member: MemberId, link: LinkId) -> bool {
+        self.links.get(&member) == Some(&link)
     }
 
     fn tick(&mut self) {
@@ -196,8 +201,8 @@ impl Hub {
         if self.parts.call.deadline().is_some_and(|at| at <= now) {
             self.give(Input::Tick);
         }
-        if now >= self.next_pulse {
-            self.pulse(now);
+        if now >= self.next_look {
+            self.look_after(now);
         }
         if self.page.deadline().is_some_and(|at| at <= now) {
             self.sound_tick(now);
@@ -205,12 +210,9 @@ impl Hub {
         self.tell_state_in_time();
     }
 
-    fn pulse(&mut self, now: ServerTime) {
-        self.next_pulse = now + PULSE;
-        let pulse = ToMember::Pulse { now_us: now.0, generation: self.parts.call.generation().0 };
-        if let Some(bytes) = encoded(&pulse) {
-            self.send_all(&Frame::Latest(Latest::Pulse, bytes));
-        }
+    fn look_after(&mut self, now: ServerTime) {
+        self.next_look = now + LOOK;
+        self.settle();
         let health = Some(self.health());
         if self.last_health != health {
             self.last_health = health;
@@ -239,16 +241,53 @@ impl Hub {
 
     /// Gives the call an input and does what it wants done.
     pub(super) fn give(&mut self, input: Input) {
+        let settled = self.settled();
         let outputs = self.parts.call.handle(self.parts.clock.now(), input);
         for output in outputs {
             self.carry_out(output);
         }
+        self.write_settled(settled);
         self.tell_state_in_time();
+    }
+
+    /// The moment for which no pull can arrive any more; nothing while one is on its way. The pulls are looked at before
+    /// the clock: a later one has a later instant.
+    fn settled(&self) -> Option<ServerTime> {
+        let all_taken = self.parts.brake.pulls() == self.taken;
+        all_taken.then(|| self.parts.clock.now())
+    }
+
+    fn settle(&mut self) {
+        let settled = self.settled();
+        self.write_settled(settled);
+    }
+
+    fn write_settled(&mut self, settled: Option<ServerTime>) {
+        let Some(settled) = settled else { return };
+        for output in self.parts.call.settle(settled) {
+            self.carry_out(output);
+        }
+    }
+
+    /// Tells the sockets' thread which lines' loss holds the run that goes.
+    fn watch_lines(&mut self) {
+        let call = &self.parts.call;
+        let going = matches!(call.stage(), Stage::Going(..));
+        let watched = going.then(|| {
+            let holding = call.roster().iter().filter(|(_, member)| call.holds_if_lost(member));
+            holding.filter_map(|(id, _)| self.links.get(&id).copied()).collect()
+        });
+        if self.watched != watched {
+            self.watched.clone_from(&watched);
+            self.parts.lines.watch(watched);
+        }
     }
 
     fn carry_out(&mut self, output: Output) {
         match output {
-            Output::Silence(generation) => self.silence(generation),
+            Output::Silence(generation) => self.parts.brake.kill(generation),
+            Output::Lives(generation) => self.parts.brake.admit(generation, self.taken),
+            Output::Free => self.parts.brake.free(self.taken),
             Output::Held => self.tell_hold(),
             Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
             Output::Cue(cue) => {
@@ -267,6 +306,7 @@ impl Hub {
             }
             Output::Changed => {
                 self.untold = true;
+                self.watch_lines();
                 self.parts.outputs.state(&self.parts.call);
             }
             Output::RunChanged => self.tell_run(),
@@ -275,20 +315,10 @@ impl Hub {
         }
     }
 
-    /// Every older cue and every older sound is dead, in every queue. Nothing in here waits.
-    fn silence(&self, lives: Generation) {
-        self.living.raise(lives);
-        self.parts.sound.silence(lives);
-        self.parts.outputs.silence(lives);
-    }
-
-    fn tell_hold(&mut self) {
-        self.hold_first_until = self.parts.clock.now() + HOLD_FIRST;
+    fn tell_hold(&self) {
         let Stage::Held(hold, _) = self.parts.call.stage() else { return };
-        if let Some(bytes) = encoded(&ToMember::Held(Box::new(view::hold(hold)))) {
-            for linked in self.links.values() {
-                linked.outbox.push_urgent(Frame::Message(bytes.clone()));
-            }
+        if let Some(framed) = framed(&ToMember::Held(Box::new(view::hold(hold)))) {
+            self.parts.lines.send_all(Frame::Urgent(framed));
         }
     }
 
@@ -298,26 +328,17 @@ impl Hub {
             TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),
             TapFate::Late => (TapOutcome::Late, None),
         };
-        let answer = encoded(&ToMember::TapAnswer { tap, outcome, hold });
-        if let (Some(bytes), Some(linked)) = (answer, self.links.get(&member)) {
-            linked.outbox.push_urgent(Frame::Message(bytes));
-        }
+        self.send_as(member, &ToMember::TapAnswer { tap, outcome, hold }, Frame::Urgent);
     }
 
     /// Encodes a cue once for each kind of reader and hands it to all of them.
     fn send_cue(&mut self, out: &CueOut) {
-        let mut slow = Vec::new();
         for (reader, members) in &out.readers {
             let cue = self.parts.call.run().and_then(|run| view::cue(run, out, *reader));
-            let Some(bytes) = cue.and_then(|cue| encoded(&ToMember::Cue(Box::new(cue)))) else { continue };
-            for member in members {
-                let Some(linked) = self.links.get(member) else { continue };
-                if linked.outbox.push(Frame::Cue(out.generation, bytes.clone())).is_err() {
-                    slow.push(*member);
-                }
-            }
+            let Some(framed) = cue.and_then(|cue| framed(&ToMember::Cue(Box::new(cue)))) else { continue };
+            let links = members.iter().filter_map(|member| self.links.get(member).copied()).collect();
+            self.parts.lines.send_some(links, Frame::Cue(out.generation, framed));
         }
-        self.cut_off(&slow);
     }
 
     fn tell_run(&mut self) {
@@ -325,8 +346,8 @@ impl Hub {
         if matches!(self.parts.call.stage(), Stage::Going(..)) {
             self.parts.outputs.run(run, self.parts.call.generation());
         }
-        if let Some(bytes) = encoded(&ToMember::Run(Box::new(view::run_sheet(run, &self.parts.call)))) {
-            self.send_all(&Frame::Latest(Latest::Run, bytes));
+        if let Some(framed) = framed(&ToMember::Run(Box::new(view::run_sheet(run, &self.parts.call)))) {
+            self.parts.lines.send_all(Frame::Latest(Latest::Run, framed));
         }
     }
 
@@ -341,13 +362,8 @@ impl Hub {
         }
         let call = &self.parts.call;
         let now = self.parts.clock.now();
-        if now < self.hold_first_until {
-            return;
-        }
-        let standing = match call.stage() {
-            Stage::Held(hold, _) => hold.callers.len() * 2 + usize::from(hold.written),
-            _ => 0,
-        };
+        // Who else calls a hold that stands is gathered: however many tap, the state goes out five times a second.
+        let standing = matches!(call.stage(), Stage::Held(hold, _) if hold.written);
         let notes = call.past_holds().iter().map(|hold| hold.notes.len() + 1).sum();
         let matters = (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
         if self.last_told.matters == Some(matters) && now < self.last_told.at + ROSTER {
@@ -355,8 +371,8 @@ impl Hub {
         }
         self.untold = false;
         self.last_told = Told { at: now, matters: Some(matters) };
-        if let Some(bytes) = encoded(&ToMember::State(Box::new(self.state()))) {
-            self.send_all(&Frame::Latest(Latest::State, bytes));
+        if let Some(framed) = framed(&ToMember::State(Box::new(self.state()))) {
+            self.parts.lines.send_all(Frame::Latest(Latest::State, framed));
         }
     }
 
@@ -377,41 +393,13 @@ impl Hub {
         view::state(&self.parts.call, self.parts.clock.now(), around)
     }
 
-    pub(super) fn send(&mut self, member: MemberId, message: &ToMember) {
-        let (Some(bytes), Some(linked)) = (encoded(message), self.links.get(&member)) else { return };
-        if linked.outbox.push(Frame::Message(bytes)).is_err() {
-            self.cut_off(&[member]);
-        }
+    pub(super) fn send(&self, member: MemberId, message: &ToMember) {
+        self.send_as(member, message, Frame::Message);
     }
 
-    fn send_all(&mut self, frame: &Frame) {
-        let mut slow = Vec::new();
-        for (member, linked) in &self.links {
-            if linked.outbox.push(frame.clone()).is_err() {
-                slow.push(*member);
-            }
-        }
-        self.cut_off(&slow);
-    }
-
-    pub(super) fn cut_off(&mut self, slow: &[MemberId]) {
-        for member in slow {
-            let Some(linked) = self.links.remove(member) else { continue };
-            let name = self.parts.call.roster().get(*member).map(|member| member.name.clone()).unwrap_or_default();
-            warn!(name, "reads too slowly and is cut off; the page comes back by itself");
-            connection::goodbye(&linked.outbox, "This link is too slow. The page tries again.", close::TOO_SLOW, false);
-            self.give(Input::LinkLost(*member));
-        }
-    }
-}
-
-/// A message's bytes, ready to be shared by everybody it goes to.
-pub(super) fn encoded(message: &ToMember) -> Option<Bytes> {
-    match wire::encode(message) {
-        Ok(bytes) => Some(Bytes::from(bytes)),
-        Err(defect) => {
-            error!("{defect}");
-            None
+    pub(super) fn send_as(&self, member: MemberId, message: &ToMember, frame: impl FnOnce(Framed) -> Frame) {
+        if let (Some(framed), Some(link)) = (framed(message), self.links.get(&member)) {
+            self.parts.lines.send(*link, frame(framed));
         }
     }
 }

@@ -1,66 +1,86 @@
 //! Who comes in: before anything else, a connection looks at its invitation, joins with it, or returns with a key. Who
 //! has shown a good invitation may take their time over name and part, and is told meanwhile that the link lives;
-//! nobody else is told anything.
+//! nobody else is told anything. Whoever returns with a key brings the taps that nobody has answered, and these pull the
+//! brake before the return is answered, also when it is refused because the key was replaced.
 
 use std::net::SocketAddr;
-use std::sync::Arc;
 use std::time::Duration;
 
-use futures_util::{SinkExt, StreamExt};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, timeout, timeout_at};
-use tokio_tungstenite::tungstenite::Message;
-use tokio_tungstenite::tungstenite::protocol::CloseFrame;
-use tokio_tungstenite::tungstenite::protocol::frame::coding::CloseCode;
 use tracing::{debug, info};
 
 use super::close;
-use super::connection::{End, House, SLOW, Socket, frame_in, understand};
-use super::outbox::Outbox;
+use super::doorstep::Doorstep;
+use super::ending::End;
+use super::house::House;
+use super::keys::Holder;
 use super::pace::Pace;
-use super::request::{Admitted, LinkId, Refusal, Request};
-use crate::wire::{self, ToMember, ToServer};
+use super::request::{Admitted, LinkId, Refusal, Request, tap_of};
+use crate::wire::{self, HoldTap, TapOutcome, ToMember, ToServer};
 
 /// How long a stranger may take to show an invitation or a key.
 const STRANGER: Duration = Duration::from_secs(10);
 /// How long somebody with a good invitation may take to choose.
 const INVITED: Duration = Duration::from_secs(600);
+/// How long parting words may take.
+const PART: Duration = Duration::from_secs(3);
+/// The most taps that are taken with a key: no page keeps more unanswered.
+const MOST_TAPS: usize = 64;
+
+/// Meets whoever came, and hands the socket of a member over.
+pub(super) async fn meet(house: House, mut doorstep: Doorstep, from: SocketAddr, link: LinkId) {
+    match introduce(&house, &mut doorstep, from, link).await {
+        Ok(Admitted { member }) => match doorstep.into_parts() {
+            Ok((transport, decoder)) => house.lines.take(link, transport, decoder),
+            Err(error) => {
+                debug!(member = member.0, %from, "the socket could not be handed over: {error}");
+                house.lines.abandon(link);
+            }
+        },
+        Err(end) => {
+            debug!(%from, "a connection ended before it was a member's: {end}");
+            // Somebody may have been admitted and be gone before they heard of it.
+            house.lines.abandon(link);
+            let _ = timeout(PART, doorstep.part(&end)).await;
+        }
+    }
+}
 
 /// Talks with a newcomer until they are a member.
 ///
 /// # Errors
 /// Why the connection ends instead.
-pub(super) async fn introduce(
-    house: &House,
-    socket: &mut Socket,
-    from: SocketAddr,
-    link: LinkId,
-    outbox: &Arc<Outbox>,
-) -> Result<Admitted, End> {
+async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, link: LinkId) -> Result<Admitted, End> {
     let mut pace = Pace::default();
     let mut looked = false;
     let mut until = Instant::now() + STRANGER;
     loop {
-        let frame = timeout_at(until, socket.next()).await.map_err(|_| {
+        let said = timeout_at(until, doorstep.next()).await.map_err(|_| {
             End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, false)
         })?;
-        let Some(bytes) = frame_in(frame)? else { continue };
+        let said = said?;
         let received = house.clock.now();
         if !pace.allows(received) {
             return Err(End::refused("Too many messages in too short a time.", close::TOO_MANY, false));
         }
-        let (protocol, asked) = match understand(&bytes)? {
+        let Some(said) = said else { continue };
+        let (protocol, asked) = match said {
             ToServer::Look { protocol, invitation } => (protocol, Asked::Look(invitation)),
             ToServer::Join { protocol, invitation, name, part } => (protocol, Asked::Join(invitation, name, part)),
-            ToServer::Return { protocol, key } => (protocol, Asked::Return(key)),
+            ToServer::Return { protocol, key, taps } => {
+                // Of whatever version the page is: its taps are obeyed.
+                obey(house, doorstep, &key, taps).await?;
+                (protocol, Asked::Return(key))
+            }
             ToServer::Pulse { .. } if looked => {
-                let (now_us, generation) = (received.0, house.living.get().0);
-                tell(socket, &ToMember::Pulse { now_us, generation }).await?;
+                let (now_us, generation) = (received.0, house.brake.dead().next().0);
+                doorstep.tell(&ToMember::Pulse { now_us, generation }).await?;
                 continue;
             }
             ToServer::Clock { sent_us } if looked => {
                 let answered_us = house.clock.now().0;
-                tell(socket, &ToMember::Clock { sent_us, received_us: received.0, answered_us }).await?;
+                doorstep.tell(&ToMember::Clock { sent_us, received_us: received.0, answered_us }).await?;
                 continue;
             }
             _ => {
@@ -71,12 +91,12 @@ pub(super) async fn introduce(
             let reason = "This page is of another version than the server. Reload it.";
             return Err(End::refused(reason, close::VERSION, false));
         }
-        match ask(house, asked, link, outbox).await? {
+        match ask(house, asked, link).await? {
             Ok(Answer::Admitted(admitted)) => return Ok(admitted),
             Ok(Answer::Tell(message)) => {
                 looked = true;
                 until = Instant::now() + INVITED;
-                tell(socket, &message).await?;
+                doorstep.tell(&message).await?;
             }
             Err(refusal) if refusal.for_good => {
                 info!(%from, "not let in: {}", refusal.reason);
@@ -84,10 +104,29 @@ pub(super) async fn introduce(
                 return Err(End::refused(refusal.reason, close::NOT_INVITED, true));
             }
             Err(refusal) => {
-                tell(socket, &ToMember::Refused { asked: "join".to_owned(), reason: refusal.reason }).await?
+                doorstep.tell(&ToMember::Refused { asked: "join".to_owned(), reason: refusal.reason }).await?
             }
         }
     }
+}
+
+/// The taps that came with a key, if it is or was somebody's: each that pulls has pulled when this is done. Whoever is
+/// let in hears of them over the line; somebody with a replaced key is told here.
+async fn obey(house: &House, doorstep: &mut Doorstep, key: &str, taps: Vec<HoldTap>) -> Result<(), End> {
+    let (member, replaced) = match house.keys.holder(key) {
+        Some(Holder::Member(member)) => (member, false),
+        Some(Holder::Replaced(member)) => (member, true),
+        None => return Ok(()),
+    };
+    let taps: Vec<_> = taps.into_iter().take(MOST_TAPS).map(tap_of).collect();
+    if taps.is_empty() {
+        return Ok(());
+    }
+    house.lines.taps(member, taps.clone()).await;
+    for tap in taps.into_iter().filter(|_| replaced) {
+        doorstep.tell(&ToMember::TapAnswer { tap: tap.id, outcome: TapOutcome::Held, hold: None }).await?;
+    }
+    Ok(())
 }
 
 enum Asked {
@@ -101,7 +140,7 @@ enum Answer {
     Tell(ToMember),
 }
 
-async fn ask(house: &House, asked: Asked, link: LinkId, outbox: &Arc<Outbox>) -> Result<Result<Answer, Refusal>, End> {
+async fn ask(house: &House, asked: Asked, link: LinkId) -> Result<Result<Answer, Refusal>, End> {
     let stopping = || End::refused("The server is stopping.", close::GOING_AWAY, false);
     let admitted = match asked {
         Asked::Look(invitation) => {
@@ -118,34 +157,15 @@ async fn ask(house: &House, asked: Asked, link: LinkId, outbox: &Arc<Outbox>) ->
         }
         Asked::Join(invitation, name, part) => {
             let (reply, answer) = oneshot::channel();
-            let outbox = Arc::clone(outbox);
-            let join = Request::Join { invitation, name, part, link, outbox, reply };
+            let join = Request::Join { invitation, name, part, link, reply };
             house.hub.requests.send(join).await.map_err(|_| stopping())?;
             answer
         }
         Asked::Return(key) => {
             let (reply, answer) = oneshot::channel();
-            let outbox = Arc::clone(outbox);
-            house.hub.requests.send(Request::Return { key, link, outbox, reply }).await.map_err(|_| stopping())?;
+            house.hub.requests.send(Request::Return { key, link, reply }).await.map_err(|_| stopping())?;
             answer
         }
     };
     Ok(admitted.await.map_err(|_| stopping())?.map(Answer::Admitted))
-}
-
-async fn tell(socket: &mut Socket, message: &ToMember) -> Result<(), End> {
-    let bytes = wire::encode(message).map_err(|error| End::Broken(error.to_string()))?;
-    socket.send(Message::Binary(bytes.into())).await.map_err(|error| End::Broken(error.to_string()))
-}
-
-/// The parting words to somebody who was never let in.
-pub(super) async fn part(socket: &mut Socket, from: SocketAddr, end: End) {
-    debug!(%from, "a connection ended before it was a member's: {end}");
-    let farewell = ToMember::Goodbye { reason: end.reason(), for_good: end.for_good() };
-    let _ = timeout(SLOW, async {
-        let _ = tell(socket, &farewell).await;
-        let frame = CloseFrame { code: CloseCode::from(end.code()), reason: close::short(&end.reason()).into() };
-        let _ = socket.close(Some(frame)).await;
-    })
-    .await;
 }

@@ -2,18 +2,23 @@
 //! call until it is told to stop. Tests start it on port 0 like everybody else.
 
 mod admission;
+mod brake;
 pub mod certificate;
 mod close;
-mod connection;
 mod directory;
+mod doorstep;
+mod ending;
+mod foot;
+mod freezer;
 mod gate;
+mod house;
 mod http;
 mod hub;
 mod introduction;
 mod keeper;
+mod keys;
 mod lateness;
 mod noting;
-mod outbox;
 mod pace;
 pub mod pages;
 pub mod qr;
@@ -24,6 +29,7 @@ mod restock;
 mod review;
 mod scores;
 mod setup;
+mod sockets;
 mod sound_loop;
 mod sound_page;
 mod sound_told;
@@ -33,4 +39,5 @@ mod view;
 mod written;
 
 pub use directory::NoRandomness;
+pub use freezer::Freezer;
 pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};

@@ -4,21 +4,40 @@ use std::sync::Arc;
 
 use tokio::sync::{mpsc, oneshot};
 
-use super::outbox::Outbox;
-use crate::call::{Act, Fight, HoldId, MemberId, Role, Tap};
+use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap};
 use crate::sound::Library;
-use crate::units::Micros;
-use crate::wire::{Fired, PartChoice, SoundAsk, ToMember};
+use crate::units::{Generation, Micros};
+use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, ToMember, ToServer};
+
+/// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
+const LONGEST_TEXT: usize = 2_000;
+/// The longest name of a tap, in bytes.
+const LONGEST_TAP: usize = 64;
 
 /// The number of a connection; a member who comes back has a new one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub(super) struct LinkId(pub(super) u64);
 
-/// A hold on its own lane, in front of everything.
+/// Holds, on a lane of their own, in front of everything.
 #[derive(Debug)]
-pub(super) struct HoldLane {
-    pub(super) member: MemberId,
-    pub(super) tap: Tap,
+pub(super) enum HoldLane {
+    /// The brake was pulled. Everybody has the stop already.
+    Pulled(Pulling),
+    /// A tap that did not pull: its sender is to be answered.
+    Tap(MemberId, Tap),
+}
+
+/// What the sockets' thread tells of its lines.
+#[derive(Debug)]
+pub(super) enum LineNews {
+    /// A member has been silent for a second.
+    Silent(MemberId, LinkId),
+    /// A silent member was heard again.
+    Heard(MemberId, LinkId),
+    /// A line has ended, and why.
+    Closed(MemberId, LinkId, String),
+    /// Every line has ended: the thread failed and has begun again.
+    AllClosed,
 }
 
 /// A hold, or one more call of it, is on disk. From the journal's thread, which waits for nothing.
@@ -39,11 +58,10 @@ pub(super) enum Request {
         name: String,
         part: Option<String>,
         link: LinkId,
-        outbox: Arc<Outbox>,
         reply: oneshot::Sender<Result<Admitted, Refusal>>,
     },
     /// Somebody comes back with a key.
-    Return { key: String, link: LinkId, outbox: Arc<Outbox>, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    Return { key: String, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// Whose key is this? Asked for what comes over HTTP.
     Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.
@@ -64,18 +82,14 @@ pub(super) enum Request {
     Kept { trouble: Option<String> },
     /// A member leaves for good.
     Leave(MemberId),
-    /// A member has been silent for a second.
-    Silent(MemberId, LinkId),
-    /// A silent member was heard again.
-    Heard(MemberId, LinkId),
+    /// The foot switch asks for the next move.
+    FootStep,
     /// The scores and the company's checks were read anew.
     Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, troubles: Vec<String> },
     /// The recordings were read anew.
     Recordings(Box<Library>),
     /// The production's files cannot be read as they are now; what was read before stays.
     Trouble(String),
-    /// A connection is gone.
-    Closed(MemberId, LinkId),
 }
 
 /// The answer to a look.
@@ -86,7 +100,7 @@ pub(super) struct Looked {
     pub(super) parts: Vec<PartChoice>,
 }
 
-/// Somebody is in. Their welcome is in the outbox already.
+/// Somebody is in. Their welcome waits for their socket already.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Admitted {
     pub(super) member: MemberId,
@@ -113,6 +127,76 @@ pub(super) struct Refusal {
 #[derive(Clone, Debug)]
 pub(super) struct ToHub {
     pub(super) holds: mpsc::UnboundedSender<HoldLane>,
+    pub(super) lines: mpsc::UnboundedSender<LineNews>,
     pub(super) written: mpsc::UnboundedSender<Written>,
     pub(super) requests: mpsc::Sender<Request>,
+}
+
+/// A message in the hub's own words; nothing for those that the hub does not take.
+pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request> {
+    let act = |act| Request::Act(member, act);
+    Some(match message {
+        ToServer::Look { .. }
+        | ToServer::Join { .. }
+        | ToServer::Return { .. }
+        | ToServer::Clock { .. }
+        | ToServer::Hold(_) => return None,
+        ToServer::Pulse { visible, bound_us, .. } => {
+            Request::Pulse { member, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
+        }
+        ToServer::Release { hold, calls } => act(Act::Release { hold: HoldId(hold), calls }),
+        ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
+        ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
+        ToServer::TakePart { member: whose, part } => act(Act::TakePart {
+            member: whose.map_or(member, MemberId),
+            part: part.map(|part| clip(part, LONGEST_TEXT)),
+        }),
+        ToServer::Places(setup) => act(Act::Places(SetupRequest {
+            fight: setup.fight,
+            first: usize::try_from(setup.from).unwrap_or(usize::MAX),
+            last: usize::try_from(setup.to).unwrap_or(usize::MAX),
+            percent: setup.percent,
+            count_in: setup.count_in,
+            drive: match setup.drive {
+                DriveKind::Clock => Drive::Clock,
+                DriveKind::Step => Drive::Step,
+            },
+        })),
+        ToServer::Start { generation, anyway } => act(Act::Start { generation: Generation(generation), anyway }),
+        ToServer::Step { generation } => act(Act::Step(Generation(generation))),
+        ToServer::Speed { percent } => act(Act::Speed(percent)),
+        ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, LONGEST_TEXT) }),
+        ToServer::Sign { check, in_order, note, by } => act(Act::Sign {
+            check: clip(check, LONGEST_TEXT),
+            in_order,
+            note: note.map(|note| clip(note, LONGEST_TEXT)),
+            by: by.map(|by| clip(by, LONGEST_TEXT)),
+        }),
+        ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
+        ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::Report(fired) => Request::Report(member, fired),
+        ToServer::Invitations => Request::Invitations(member),
+        ToServer::Revoke { role, members } => Request::Revoke { member, role, members },
+        ToServer::Sound { ask } => Request::Sound(member, ask),
+        ToServer::Leave => Request::Leave(member),
+    })
+}
+
+/// A tap as the call knows it.
+pub(super) fn tap_of(tap: HoldTap) -> Tap {
+    Tap {
+        id: clip(tap.tap, LONGEST_TAP),
+        generation: Generation(tap.generation),
+        queued: tap.queued,
+        screen_cue: tap.screen_cue,
+        reason: tap.reason.map(|reason| clip(reason, LONGEST_TEXT)),
+    }
+}
+
+fn clip(mut text: String, most: usize) -> String {
+    if text.len() > most {
+        let end = (0..=most).rev().find(|end| text.is_char_boundary(*end)).unwrap_or(0);
+        text.truncate(end);
+    }
+    text
 }

@@ -8,8 +8,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 use tracing::info;
 
 use super::hub::Hub;
-use super::outbox::Frame;
 use super::request::Request;
+use super::sockets::Frame;
 use super::sound_page::follow;
 use crate::call::Stage;
 use crate::production::{Production, Stamp};

@@ -14,18 +14,21 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
 use tracing::{debug, warn};
 
+use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
-use super::connection::House;
 use super::directory::{Digested, Directory, NoRandomness};
+use super::foot;
+use super::freezer::Freezer;
 use super::gate::Gate;
+use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
-use super::outbox::Living;
 use super::reload::{self, Shelf};
 use super::remembered::remembered;
 use super::restock::Sources;
 use super::review::Reviews;
 use super::scores::Scores;
+use super::sockets;
 use super::sound_page::Kept;
 use super::tls::TlsListener;
 use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
@@ -36,8 +39,10 @@ use crate::sound::Sound;
 use crate::time::{ServerClock, utc_now};
 use crate::units::Micros;
 
-/// Bytes that the kernel may keep for a slow member: little, so that a hold is not behind a pile of old cues.
+/// Bytes that the kernel may keep for a slow member.
 const SEND_BUFFER: usize = 64 * 1024;
+/// Of these, so many may be unsent: a stop is not to wait behind a pile of old cues (`TCP_NOTSENT_LOWAT`, tcp(7)).
+const UNSENT: u32 = 4 * 1024;
 
 /// From "start" to the first beat of the count-in: time for the first cue to reach a phone on a poor network, and for a
 /// person to look up.
@@ -71,6 +76,8 @@ pub struct Serving {
     pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
+    /// What tests and benches freeze; usually nothing.
+    pub freezer: Freezer,
 }
 
 /// A listener for HTTPS.
@@ -95,6 +102,11 @@ pub enum ServingError {
     /// No secrets can be made.
     #[error(transparent)]
     NoRandomness(#[from] NoRandomness),
+    /// The system gives no thread for the sockets, or no way to wait for them.
+    #[error(
+        "The system does not let the server wait for its sockets: {0}. Close other programs, or restart this machine."
+    )]
+    NoSockets(#[from] std::io::Error),
 }
 
 /// The link of each role's invitation, in the order of the roles.
@@ -109,6 +121,7 @@ pub struct Ready {
     kept: Kept,
     clock: ServerClock,
     journal: Journal,
+    lanes: Lanes,
     /// The invitations' links.
     pub links: Links,
 }
@@ -137,6 +150,7 @@ impl Serving {
             sound,
             outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
+            freezer: Freezer::none(),
         }
     }
 
@@ -173,6 +187,14 @@ impl Serving {
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
             .collect();
+        let lanes = Lanes::new();
+        let sounding =
+            Sounding { sound: self.sound.clone(), midi: self.outputs.midi().clone(), osc: self.outputs.osc().clone() };
+        let brake = Arc::new(Brake::new(self.clock, sounding));
+        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone())?;
+        if let Some(events) = self.outputs.take_events() {
+            foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
+        }
         let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
         let data = self.data.clone();
         let parts = Parts {
@@ -188,6 +210,9 @@ impl Serving {
             journal: journal.clone(),
             sound: self.sound,
             outputs: self.outputs,
+            brake,
+            lines,
+            freezer: self.freezer,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
         };
@@ -199,6 +224,7 @@ impl Serving {
             kept,
             clock: self.clock,
             journal,
+            lanes,
             links,
         })
     }
@@ -219,13 +245,14 @@ impl Ready {
         listener: TcpListener,
         shutdown: impl Future<Output = ()> + Send + 'static,
     ) -> Result<(), ServingError> {
-        let lanes = Lanes::new();
-        let living = Living::default();
+        let lanes = self.lanes;
         let shelf = self.folder.map(|production| Arc::new(Shelf::new(production)));
         let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
-            living: living.clone(),
+            lines: self.parts.lines.clone(),
+            brake: Arc::clone(&self.parts.brake),
+            keys: self.parts.directory.keys(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
             scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
@@ -240,7 +267,7 @@ impl Ready {
             let sources = Arc::new(Sources::new(&shelf.get(), self.parts.sound.clone()));
             tokio::spawn(reload::watch(shelf, sources, house_hub))
         });
-        hub::run(self.parts, self.kept, living, lanes, shutdown).await;
+        hub::run(self.parts, self.kept, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();
@@ -273,10 +300,25 @@ fn secured(door: SecureDoor, router: Pages) -> Option<JoinHandle<()>> {
 
 /// What every socket needs: no waiting for more to send, and little room for what is old.
 fn tune(socket: &TcpStream) {
-    let tuned = socket.set_nodelay(true).and_then(|()| SockRef::from(socket).set_send_buffer_size(SEND_BUFFER));
+    let reference = SockRef::from(socket);
+    let tuned = socket
+        .set_nodelay(true)
+        .and_then(|()| reference.set_send_buffer_size(SEND_BUFFER))
+        .and_then(|()| unsent(&reference));
     if let Err(error) = tuned {
         debug!("a socket keeps its defaults: {error}");
     }
+}
+
+#[cfg(any(target_os = "linux", target_os = "android"))]
+fn unsent(socket: &SockRef<'_>) -> std::io::Result<()> {
+    socket.set_tcp_notsent_lowat(UNSENT)
+}
+
+/// Elsewhere the send buffer alone limits it.
+#[cfg(not(any(target_os = "linux", target_os = "android")))]
+fn unsent(_: &SockRef<'_>) -> std::io::Result<()> {
+    Ok(())
 }
 
 fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {

@@ -2,9 +2,9 @@
 
 use std::collections::BTreeSet;
 
-use super::hub::{Hub, encoded};
-use super::outbox::{Frame, Latest};
-use crate::call::{Fight, MemberId};
+use super::hub::Hub;
+use super::sockets::{Frame, Framed, Latest, framed};
+use crate::call::Fight;
 use crate::sound::delay::{Judgement, judge};
 use crate::sound::{Level, Library, SoundStatus};
 use crate::timeline::{PhraseRange, Plan};
@@ -40,13 +40,13 @@ impl Hub {
             osc: self.osc_view(),
             sent,
         }));
-        self.tell_watchers(&tells, |bytes| Frame::Latest(Latest::Sound, bytes));
+        self.tell_watchers(&tells, |framed| Frame::Latest(Latest::Sound, framed));
     }
 
     /// Tells those who watch which sounds there are.
     pub(super) fn tell_sounds(&mut self) {
         let tells = self.sounds();
-        self.tell_watchers(&tells, |bytes| Frame::Latest(Latest::Sounds, bytes));
+        self.tell_watchers(&tells, |framed| Frame::Latest(Latest::Sounds, framed));
     }
 
     /// The sounds there are.
@@ -75,18 +75,12 @@ impl Hub {
     }
 
     /// Tells those who watch.
-    pub(super) fn tell_watchers(&mut self, tells: &SoundTold, frame: impl Fn(bytes::Bytes) -> Frame) {
-        let Some(bytes) = encoded(&ToMember::Sound { tells: tells.clone() }) else { return };
-        let watchers: Vec<MemberId> = self.page.watchers.iter().copied().collect();
-        let mut slow = Vec::new();
-        for member in watchers {
-            match self.links.get(&member) {
-                Some(linked) if linked.outbox.push(frame(bytes.clone())).is_err() => slow.push(member),
-                Some(_) => {}
-                None => drop(self.page.watchers.remove(&member)),
-            }
-        }
-        self.cut_off(&slow);
+    pub(super) fn tell_watchers(&mut self, tells: &SoundTold, frame: impl FnOnce(Framed) -> Frame) {
+        let Some(framed) = framed(&ToMember::Sound { tells: tells.clone() }) else { return };
+        let links = &self.links;
+        self.page.watchers.retain(|member| links.contains_key(member));
+        let watching = self.page.watchers.iter().filter_map(|member| links.get(member).copied()).collect();
+        self.parts.lines.send_some(watching, frame(framed));
     }
 
     /// Takes what went out since the last time; what is too old goes.

@@ -137,6 +137,7 @@ pub(super) fn hold(hold: &Hold) -> wire::HoldView {
         spot: hold.spot.clone().map(spot),
         percent: hold.speed.map(|speed| speed.as_percent()),
         callers: hold.callers.iter().map(caller).collect(),
+        calls: hold.calls,
         written: hold.written,
         released_by: hold.released_by.clone(),
         notes: hold.notes.clone(),
@@ -148,8 +149,9 @@ fn caller(caller: &call::Caller) -> wire::Caller {
         member: caller.member.of_person().filter(|_| !caller.by_lost_link),
         name: caller.name.clone(),
         role: caller.role,
-        reason: if caller.by_lost_link { Some("link lost".to_owned()) } else { caller.reason.clone() },
+        reason: caller.reason.clone(),
         screen: caller.screen.clone().map(spot),
+        times: caller.times,
     }
 }
 

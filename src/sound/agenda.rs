@@ -67,7 +67,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn it_gives_back_the_living_in_order(voices in prop::collection::vec((0i64..50, 0u32..4), 0..100), lives in 0u32..4) {
+        fn it_gives_back_the_living_in_order(voices in prop::collection::vec((0i64..50, 0u64..4), 0..100), lives in 0u64..4) {
             let mut agenda = Agenda::new();
             for (due, generation) in &voices {
                 let planned = Planned {

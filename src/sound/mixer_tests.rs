@@ -7,12 +7,12 @@ fn mixer(rate: u32) -> Mixer {
     Mixer::new(Arc::new(Shelf::new(rate)), SampleNumber(0))
 }
 
-fn start(at: i64, generation: u32) -> Start {
+fn start(at: i64, generation: u64) -> Start {
     let (at, generation) = (SampleNumber(at), Generation(generation));
     Start { at, kind: VoiceKind::Accent, gain: 1.0, generation, choke: None }
 }
 
-fn render(mixer: &mut Mixer, samples: usize, lives: u32) -> Vec<f32> {
+fn render(mixer: &mut Mixer, samples: usize, lives: u64) -> Vec<f32> {
     let mut out = vec![0.0; samples];
     mixer.render(&mut out, Generation(lives));
     out
@@ -78,7 +78,7 @@ proptest! {
     /// What belongs to an older generation and has not begun never does, in whatever order things happen.
     #[test]
     fn the_dead_never_begin(
-        steps in prop::collection::vec((0u8..3, 0i64..2_000, 0u32..4), 1..60),
+        steps in prop::collection::vec((0u8..3, 0i64..2_000, 0u64..4), 1..60),
     ) {
         let mut mixer = mixer(48_000);
         let mut lives = 0;

@@ -12,7 +12,7 @@ use crate::sound::recordings::{Clip, Recording};
 use crate::sound::{Library, Sound, Voice, VoiceKind};
 use crate::units::Decibels;
 
-fn voice(due: i64, generation: u32) -> Voice {
+fn voice(due: i64, generation: u64) -> Voice {
     let (due, generation) = (ServerTime(due), Generation(generation));
     Voice { due, kind: VoiceKind::Accent, level: Decibels(0.0), generation }
 }
@@ -48,7 +48,7 @@ proptest! {
 
     #[test]
     fn the_dead_never_begin_and_every_voice_is_accounted_for(
-        steps in prop::collection::vec((0u8..4, -3_000i64..40_000, 0u32..6), 1..120),
+        steps in prop::collection::vec((0u8..4, -3_000i64..40_000, 0u64..6), 1..120),
     ) {
         let (sound, mut player) = Sound::by_hand(48_000);
         let mut lives = 0;
@@ -137,7 +137,7 @@ fn the_callback_never_allocates_or_frees() {
     };
     let mut found = pull(1, 4_800);
     for n in 0..1_500 {
-        sound.plan(Voice { kind: VoiceKind::Click, ..voice(100_000 + 200 * n, 1 + n as u32 % 2) });
+        sound.plan(Voice { kind: VoiceKind::Click, ..voice(100_000 + 200 * n, 1 + n as u64 % 2) });
     }
     found += pull(4_801, 4_800);
     sound.silence(Generation(2));

@@ -1,6 +1,6 @@
 //! What the two halves share: atomics that either may touch at any time, and the desk's ends of the two rings.
 
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed, Ordering::Release};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed, Ordering::Release};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use rtrb::{Consumer, Producer, RingBuffer};
@@ -22,7 +22,7 @@ const RING: usize = 1024;
 #[derive(Debug, Default)]
 pub(super) struct Shared {
     /// The generation that lives; what is older is dead wherever it is found.
-    pub(super) lives: AtomicU32,
+    pub(super) lives: AtomicU64,
     /// Voices that were planned: each of them waits, or is counted once more below.
     pub(super) planned: AtomicU64,
     /// Voices that began.

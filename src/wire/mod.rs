@@ -3,6 +3,7 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod pieces;
 mod review;
 mod run;
 mod scores;
@@ -12,6 +13,7 @@ mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use pieces::{LONGEST_MESSAGE, Pieces};
 pub use review::*;
 pub use run::*;
 pub use scores::*;

@@ -11,7 +11,8 @@ pub struct RunSheet {
     /// The run's number.
     pub run: u32,
     /// The generation it lives in.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
     pub revision: String,
     /// The fight.
@@ -139,7 +140,8 @@ pub struct Cue {
     /// The run.
     pub run: u32,
     /// The generation: dead when it is not the one that lives.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// The number of the cue in its run, from 0; the first beat of a count-in is 0.
     pub cue: u32,
     /// When it is due, server time; nothing in a walk-through, where a cue is due on arrival.

@@ -39,7 +39,8 @@ pub enum ToMember {
         #[ts(type = "number")]
         now_us: i64,
         /// The generation that lives; cues of older ones are dead.
-        generation: u32,
+        #[ts(type = "number")]
+        generation: u64,
     },
     /// The state of the call, whenever it changes.
     State(Box<State>),
@@ -47,15 +48,37 @@ pub enum ToMember {
     Run(Box<RunSheet>),
     /// A cue, ahead of its time.
     Cue(Box<Cue>),
-    /// A hold: everything stops. Comes before and past everything else.
+    /// Everything stops. Comes past everything else, before anybody knows who called; [`ToMember::Held`] says that.
+    Stop {
+        /// Everything up to this generation, and it, is dead.
+        #[ts(type = "number")]
+        generation: u64,
+        /// When, server time.
+        #[ts(type = "number")]
+        at_us: i64,
+    },
+    /// The hold behind a stop: who called, and where the run was.
     Held(Box<HoldView>),
+    /// A part of a message that is too long for a stop to wait behind it. The reader puts the parts together.
+    Piece {
+        /// Which message it is a part of. A part of another one means that the rest of this one will not come.
+        of: u32,
+        /// Its place, from 0.
+        part: u32,
+        /// True for the last one.
+        last: bool,
+        /// The bytes.
+        #[serde(with = "serde_bytes")]
+        #[ts(type = "Uint8Array")]
+        bytes: Vec<u8>,
+    },
     /// To the sender of a HOLD only: what became of the tap.
     TapAnswer {
         /// The tap.
         tap: String,
         /// What became of it.
         outcome: TapOutcome,
-        /// The hold it made or joined; nothing when it was only logged, as late.
+        /// The hold it made or joined; nothing when it was only logged, as late, or when the hold has no number yet.
         hold: Option<u32>,
     },
     /// Something that was asked is not done; says why and what to do.
@@ -180,7 +203,8 @@ pub struct State {
     #[ts(type = "number")]
     pub now_us: i64,
     /// The generation that lives.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// The production's name.
     pub production: String,
     /// Where the call stands.
@@ -345,7 +369,8 @@ pub struct HoldView {
     /// The hold's number in this call.
     pub hold: u32,
     /// The generation that it began.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// When it arrived, server time.
     #[ts(type = "number")]
     pub at_us: i64,
@@ -353,8 +378,10 @@ pub struct HoldView {
     pub spot: Option<Spot>,
     /// At which speed, percent; nothing in a walk-through or when nothing ran.
     pub percent: Option<u16>,
-    /// Who called, in order of arrival. Never empty.
+    /// Who called, each once, in order of arrival. Never empty.
     pub callers: Vec<Caller>,
+    /// How many calls there were, by all of them.
+    pub calls: u32,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
@@ -376,4 +403,6 @@ pub struct Caller {
     pub reason: Option<String>,
     /// Where their screen was when they tapped.
     pub screen: Option<Spot>,
+    /// How often they called.
+    pub times: u32,
 }

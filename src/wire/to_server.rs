@@ -35,6 +35,9 @@ pub enum ToServer {
         protocol: u32,
         /// The personal key.
         key: String,
+        /// The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
+        #[serde(default)]
+        taps: Vec<HoldTap>,
     },
     /// A clock exchange (RFC 5905's T1). Answered by [`crate::wire::ToMember::Clock`].
     Clock {
@@ -59,8 +62,8 @@ pub enum ToServer {
     Release {
         /// The hold that is meant.
         hold: u32,
-        /// How many callers the person saw when they let go: if one more has called since, the release is refused.
-        callers: u32,
+        /// How many calls the person saw when they let go: if somebody has called since, the release is refused.
+        calls: u32,
     },
     /// Ends the run with a reason. It can be started again only from places.
     Stop {
@@ -72,7 +75,8 @@ pub enum ToServer {
         /// True when ready.
         ready: bool,
         /// The generation of the places that are meant.
-        generation: u32,
+        #[ts(type = "number")]
+        generation: u64,
     },
     /// Takes or gives up a part (understudies too); one's own without `member`.
     TakePart {
@@ -86,14 +90,16 @@ pub enum ToServer {
     /// Starts the count-in.
     Start {
         /// The generation of the places that are meant.
-        generation: u32,
+        #[ts(type = "number")]
+        generation: u64,
         /// Start although somebody is not ready or not linked; journalled with the names.
         anyway: bool,
     },
     /// The next move of a walk-through.
     Step {
         /// The generation that is meant.
-        generation: u32,
+        #[ts(type = "number")]
+        generation: u64,
     },
     /// A new speed from the next phrase on.
     Speed {
@@ -150,6 +156,37 @@ pub enum ToServer {
     Leave,
 }
 
+impl ToServer {
+    /// What is asked for, in a word, for whoever must be told that it is not done; nothing for what a page says by itself.
+    pub fn asks_for(&self) -> Option<&'static str> {
+        match self {
+            ToServer::Release { .. } => Some("release"),
+            ToServer::Stop { .. } => Some("stop"),
+            ToServer::Ready { .. } => Some("ready"),
+            ToServer::TakePart { .. } => Some("part"),
+            ToServer::Places(_) => Some("places"),
+            ToServer::Start { .. } => Some("start"),
+            ToServer::Step { .. } => Some("step"),
+            ToServer::Speed { .. } => Some("speed"),
+            ToServer::Note { .. } => Some("note"),
+            ToServer::Sign { .. } => Some("sign"),
+            ToServer::Attend { .. } => Some("attend"),
+            ToServer::EndCall { .. } => Some("end"),
+            ToServer::Invitations => Some("invitations"),
+            ToServer::Revoke { .. } => Some("revoke"),
+            ToServer::Sound { .. } => Some("sound"),
+            ToServer::Leave => Some("leave"),
+            ToServer::Look { .. }
+            | ToServer::Join { .. }
+            | ToServer::Return { .. }
+            | ToServer::Clock { .. }
+            | ToServer::Pulse { .. }
+            | ToServer::Hold(_)
+            | ToServer::Report(_) => None,
+        }
+    }
+}
+
 /// A tap on HOLD.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]
@@ -157,7 +194,8 @@ pub struct HoldTap {
     /// Chosen by the sender, never the same twice: a tap sent again after a lost link is the same tap.
     pub tap: String,
     /// The generation on the caller's screen when it was tapped.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// True when it was tapped while there was no link.
     pub queued: bool,
     /// When it was tapped, on the server's clock as the member knew it.
@@ -202,7 +240,8 @@ pub enum DriveKind {
 #[serde(deny_unknown_fields)]
 pub struct Fired {
     /// The cue's generation.
-    pub generation: u32,
+    #[ts(type = "number")]
+    pub generation: u64,
     /// The cue's number.
     pub cue: u32,
     /// When it was due.

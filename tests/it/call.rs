@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use holdfast::brake::{Latch, pulls};
 use holdfast::call::*;
 use holdfast::units::{Generation, Micros, ServerTime};
 use proptest::prelude::*;
@@ -15,24 +16,68 @@ const ROLES: [Role; 6] = [Role::Desk, Role::Captain, Role::Performer, Role::Perf
 #[derive(Clone, Debug)]
 enum Event {
     Wait(i64),
+    /// Time passes and nobody tells the call.
+    Pass(i64),
     UntilDeadline,
     Join(u32),
     Gone(u32),
     Lost(u32),
     Back(u32),
-    Hold { by: u32, tap: u8, queued: bool, old: u32 },
+    /// A tap; when it pulls the brake, the call takes the pull so many microseconds late.
+    Hold {
+        by: u32,
+        tap: u8,
+        queued: bool,
+        old: u32,
+        late: i64,
+    },
     Written,
-    Release { by: u32, callers_off: usize, hold_off: u32 },
+    Release {
+        by: u32,
+        unseen: u32,
+        hold_off: u32,
+    },
     Stop(u32),
-    Ready { by: u32, old: u32 },
-    Part { by: u32, whose: u32, part: Option<bool> },
-    Places { by: u32, first: usize, last: usize, percent: u16, step: bool },
-    Start { by: u32, old: u32, anyway: bool },
-    Step { by: u32, old: u32 },
-    Speed { by: u32, percent: u16 },
+    Ready {
+        by: u32,
+        old: u32,
+    },
+    Part {
+        by: u32,
+        whose: u32,
+        part: Option<bool>,
+    },
+    Places {
+        by: u32,
+        first: usize,
+        last: usize,
+        percent: u16,
+        step: bool,
+    },
+    Start {
+        by: u32,
+        old: u32,
+        anyway: bool,
+    },
+    Step {
+        by: u32,
+        old: u32,
+    },
+    Speed {
+        by: u32,
+        percent: u16,
+    },
     Note(u32),
-    Sign { by: u32, check: usize, in_order: bool },
-    Attend { by: u32, who: u8, present: bool },
+    Sign {
+        by: u32,
+        check: usize,
+        in_order: bool,
+    },
+    Attend {
+        by: u32,
+        who: u8,
+        present: bool,
+    },
     End(u32),
 }
 
@@ -45,15 +90,17 @@ fn event() -> impl Strategy<Value = Event> {
     let desk = || prop_oneof![4 => Just(0u32), 1 => 0..MEMBERS];
     prop_oneof![
         8 => (0i64..3_000_000).prop_map(Event::Wait),
+        3 => (0i64..1_000_000).prop_map(Event::Pass),
         1 => (0i64..20_000_000_000).prop_map(Event::Wait),
         8 => Just(Event::UntilDeadline),
         1 => who().prop_map(Event::Join),
         1 => who().prop_map(Event::Gone),
         1 => who().prop_map(Event::Lost),
         1 => who().prop_map(Event::Back),
-        4 => (who(), 0u8..12, prop::bool::weighted(0.3), 0u32..2).prop_map(|(by, tap, queued, old)| Event::Hold { by, tap, queued, old }),
+        4 => (who(), 0u8..12, prop::bool::weighted(0.3), 0u32..2, prop_oneof![Just(0i64), 0i64..10_000_000])
+            .prop_map(|(by, tap, queued, old, late)| Event::Hold { by, tap, queued, old, late }),
         2 => Just(Event::Written),
-        4 => (desk(), 0usize..2, 0u32..2).prop_map(|(by, callers_off, hold_off)| Event::Release { by, callers_off, hold_off }),
+        4 => (desk(), 0u32..2, 0u32..2).prop_map(|(by, unseen, hold_off)| Event::Release { by, unseen, hold_off }),
         1 => desk().prop_map(Event::Stop),
         2 => (who(), 0u32..2).prop_map(|(by, old)| Event::Ready { by, old }),
         1 => (who(), who(), prop::option::of(any::<bool>())).prop_map(|(by, whose, part)| Event::Part { by, whose, part }),
@@ -82,7 +129,16 @@ fn settings() -> Settings {
 struct Rehearsal {
     call: Call,
     now: ServerTime,
-    /// The generation that the last `Silence` named.
+    /// The brake, what has pulled it, and which pulls are on their way to the call.
+    latch: Latch,
+    taken: u64,
+    pulled: BTreeSet<(MemberId, String)>,
+    on_the_way: Vec<OnTheWay>,
+    /// The last moment that was cued to anybody, in each generation.
+    sent: BTreeMap<Generation, usize>,
+    /// What was written down, in order.
+    written: Vec<Entry>,
+    /// The generation that the last `Silence` or `Lives` named.
     lives: Generation,
     /// The last moment that each member was cued for, in each generation.
     cued: BTreeMap<(Generation, MemberId), usize>,
@@ -98,6 +154,14 @@ struct Rehearsal {
     last_entry: ServerTime,
 }
 
+/// A pull that the call has not taken.
+struct OnTheWay {
+    arrives: ServerTime,
+    pulling: Pulling,
+    /// The run that went at its instant, and where it was then.
+    hit: Option<(u32, Option<Spot>)>,
+}
+
 impl Rehearsal {
     fn new() -> Rehearsal {
         Rehearsal::with_checks(&[])
@@ -109,6 +173,12 @@ impl Rehearsal {
         let mut rehearsal = Rehearsal {
             call: Call::new(settings, fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
             now: ServerTime(0),
+            latch: Latch::default(),
+            taken: 0,
+            pulled: BTreeSet::new(),
+            on_the_way: Vec::new(),
+            sent: BTreeMap::new(),
+            written: Vec::new(),
             lives: Generation(1),
             cued: BTreeMap::new(),
             unwritten: Vec::new(),
@@ -126,17 +196,22 @@ impl Rehearsal {
     }
 
     fn give(&mut self, event: Event) {
+        self.deliver();
         let lives = self.call.generation().0;
-        let old = |by: u32| Generation(lives.saturating_sub(by));
+        let old = |by: u32| Generation(lives.saturating_sub(u64::from(by)));
         let from = |by: u32, act: Act| Input::From(MemberId(by), act);
         let standing = match self.call.stage() {
-            Stage::Held(hold, _) => Some((hold.id, hold.callers.len())),
+            Stage::Held(hold, _) => Some((hold.id, hold.calls)),
             _ => None,
         };
         let input = match event {
             Event::Wait(micros) => {
                 self.now = self.now + Micros(micros);
                 Input::Tick
+            }
+            Event::Pass(micros) => {
+                self.now = self.now + Micros(micros);
+                return;
             }
             Event::UntilDeadline => {
                 self.now = self.call.deadline().unwrap_or(self.now);
@@ -159,23 +234,24 @@ impl Rehearsal {
                 }
                 Input::LinkBack(MemberId(id))
             }
-            Event::Hold { by, tap, queued, old: age } => from(
-                by,
-                Act::Hold(Tap {
+            Event::Hold { by, tap, queued, old: age, late } => {
+                let generation = old(age);
+                let tap = Tap {
                     id: format!("tap {tap}"),
-                    generation: old(age),
+                    generation,
                     queued,
                     screen_cue: Some(u32::from(tap)),
                     reason: None,
-                }),
-            ),
+                };
+                return self.tap(MemberId(by), tap, late);
+            }
             Event::Written => match self.unwritten.pop() {
                 Some((hold, member, tap)) => Input::HoldWritten { hold, tap: Some((member, tap)) },
                 None => Input::Tick,
             },
-            Event::Release { by, callers_off, hold_off } => {
-                let (hold, callers) = standing.unwrap_or((HoldId(1), 1));
-                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), callers: callers + callers_off })
+            Event::Release { by, unseen, hold_off } => {
+                let (hold, calls) = standing.unwrap_or((HoldId(1), 1));
+                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), calls: calls.saturating_sub(unseen) })
             }
             Event::Stop(by) => from(by, Act::Stop("a strap broke".into())),
             Event::Ready { by, old: age } => from(by, Act::Ready { ready: true, generation: old(age) }),
@@ -210,6 +286,56 @@ impl Rehearsal {
         self.handle(input);
     }
 
+    /// What the thread that reads a HOLD does with it.
+    fn tap(&mut self, member: MemberId, tap: Tap, late: i64) {
+        if self.call.roster().get(member).is_none() {
+            return;
+        }
+        let known = self.pulled.contains(&(member, tap.id.clone()));
+        if known && !self.on_the_way.is_empty() {
+            // Sent again it comes behind the pull that it made.
+            return;
+        }
+        if known || !pulls(&tap, self.latch.dead()) {
+            return self.handle(Input::Tap(member, tap));
+        }
+        self.pulled.insert((member, tap.id.clone()));
+        // By the clock: where the run is at this instant, whatever the call does until it hears of it.
+        let hit = match self.call.stage() {
+            Stage::Going(run, _) if run.start.is_some() && run.end().is_some_and(|end| self.now < end) => {
+                Some((run.number, run.reached(self.now).and_then(|moment| run.spot(moment))))
+            }
+            _ => None,
+        };
+        let pull = self.latch.pull();
+        let pulling = Pulling { by: Puller::Member(member, tap), at: self.now, dead: pull.dead };
+        self.on_the_way.push(OnTheWay { arrives: self.now + Micros(late), pulling, hit });
+        self.deliver();
+    }
+
+    /// The call takes the pulls that have arrived.
+    fn deliver(&mut self) {
+        while let Some(next) = self.on_the_way.iter().position(|late| late.arrives <= self.now) {
+            let OnTheWay { pulling, hit, .. } = self.on_the_way.remove(next);
+            self.taken += 1;
+            let at = pulling.at;
+            let before = self.call.run().map(|run| run.number).filter(|_| stage_word(self.call.stage()) != "held");
+            self.handle(Input::Pulled(pulling));
+            let Stage::Held(hold, _) = self.call.stage() else { panic!("a pull is a hold, whatever goes on") };
+            if let (Some((number, spot)), Some(before)) = (hit, before)
+                && number == before
+            {
+                assert_eq!((hold.at, &hold.spot), (at, &spot), "its place is that of the instant of the pull");
+                let later = |entry: &&Entry| {
+                    entry.run == Some(number)
+                        && entry.at > at
+                        && matches!(entry.kind, EntryKind::Phrase | EntryKind::Complete)
+                };
+                assert_eq!(self.written.iter().find(later), None, "what time did later is in no record");
+            }
+        }
+    }
+
     /// Whoever comes (back) has an empty screen: what is on its way to the others is sent to them again.
     fn forget_cues(&mut self, id: MemberId) {
         self.cued.retain(|(_, member), _| *member != id);
@@ -221,14 +347,15 @@ impl Rehearsal {
             Input::From(by, _) => self.call.roster().get(*by).map(|member| member.role),
             _ => None,
         };
-        let before = self.call.generation();
-        let outputs = self.call.handle(self.now, input.clone());
+        let mut outputs = self.call.handle(self.now, input.clone());
+        // The driver says until when no pull can arrive any more.
+        let settled = self.on_the_way.iter().map(|late| late.pulling.at).min().unwrap_or(self.now);
+        outputs.extend(self.call.settle(settled));
         self.watch_outputs(&outputs);
         self.watch_signing(&outputs, &input, role);
         self.watch_stage(was, &input, role);
-        if let (Input::From(member, Act::Hold(tap)), Some(_)) = (&input, role) {
-            self.watch_tap(*member, tap, before, was, &outputs);
-        }
+        self.watch_tap(&input, was, &outputs);
+        self.nothing_due_is_uncued();
         if matches!(self.call.stage(), Stage::Going(..)) {
             let deadline = self.call.deadline();
             let by_step = self.call.run().is_some_and(|run| run.setup.drive == Drive::Step);
@@ -244,9 +371,25 @@ impl Rehearsal {
             match output {
                 Output::Silence(generation) => {
                     assert!(*generation > self.lives, "a generation only rises");
+                    assert!(*generation > self.latch.dead(), "no two things bear one number");
                     self.lives = *generation;
                 }
+                Output::Lives(generation) => {
+                    assert!(*generation >= self.lives, "a generation only rises");
+                    self.lives = *generation;
+                    let admitted = self.latch.admit(*generation, self.taken);
+                    assert_eq!(
+                        admitted.is_ok(),
+                        self.on_the_way.is_empty(),
+                        "nothing lives while a pull is on its way"
+                    );
+                }
+                Output::Free => self.latch.free(self.taken),
                 Output::Cue(cue) => {
+                    let sent = self.sent.entry(cue.generation).or_default();
+                    *sent = cue.moment.max(*sent);
+                    let lives = cue.generation > self.latch.dead();
+                    assert_eq!(lives, self.on_the_way.is_empty(), "what is cued after a pull is dead");
                     assert_eq!(cue.generation, self.lives, "no cue of an older generation comes out");
                     if let Some(due) = cue.due {
                         assert!(due.since(self.now) <= settings().horizon, "no cue goes out before its horizon");
@@ -264,6 +407,7 @@ impl Rehearsal {
                     assert_eq!(*generation, self.lives, "no click of an older generation")
                 }
                 Output::Journal(entry) => {
+                    self.written.push((**entry).clone());
                     if let (Some(tap), Some((member, ..))) = (&entry.tap, &entry.who) {
                         *self.journalled.entry((*member, tap.clone())).or_default() += 1;
                     }
@@ -290,7 +434,8 @@ impl Rehearsal {
             Output::Journal(entry) => Some(entry),
             _ => None,
         }) {
-            self.last_entry = self.now;
+            let at = if matches!(entry.kind, EntryKind::Hold | EntryKind::HoldJoined) { self.now } else { entry.at };
+            self.last_entry = self.last_entry.max(at);
             match (entry.kind, &entry.detail) {
                 (EntryKind::Check, Some(Detail::Check { in_order, .. })) => {
                     assert!(matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has signed");
@@ -305,7 +450,8 @@ impl Rehearsal {
                     self.noted.clear();
                 }
                 (EntryKind::Start, _) => {
-                    let Input::From(_, Act::Start { anyway, .. }) = input else { panic!("only a start starts") };
+                    // One that stood behind something unsettled is written later.
+                    let Input::From(_, Act::Start { anyway, .. }) = input else { continue };
                     let all = CHECKS[..2].iter().all(|check| self.signed.get(*check) == Some(&true));
                     let on_list = self.call.signing().checks().count() >= 2;
                     assert!(*anyway || all || !on_list, "what is not signed, or not in order, is said before a start");
@@ -335,34 +481,45 @@ impl Rehearsal {
         }
     }
 
-    fn watch_tap(&mut self, member: MemberId, tap: &Tap, before: Generation, was: &str, outputs: &[Output]) {
+    fn watch_tap(&mut self, input: &Input, was: &str, outputs: &[Output]) {
+        let (member, tap) = match input {
+            Input::Tap(member, tap) => (*member, tap),
+            Input::Pulled(Pulling { by: Puller::Member(member, tap), .. }) => (*member, tap),
+            _ => return,
+        };
         let answered = outputs.iter().any(
             |output| matches!(output, Output::TapAnswer { member: to, tap: id, .. } if *to == member && *id == tap.id),
         );
         assert!(answered, "every tap is answered at once");
+        self.taps.insert((member, tap.id.clone()));
+        let Input::Pulled(_) = input else { return };
         assert!(
             !outputs.iter().any(|output| matches!(output, Output::Cue(_) | Output::Click { .. })),
             "nothing is cued by a hold"
         );
-        let new = self.taps.insert((member, tap.id.clone()));
-        let must_hold = new && (!tap.queued || tap.generation == before);
-        if must_hold {
-            assert_eq!(
-                stage_word(self.call.stage()),
-                "held",
-                "a hold is obeyed, whoever calls it and whatever goes on"
-            );
-            if was != "held" {
-                assert!(matches!(outputs.first(), Some(Output::Silence(_))), "silence comes before anything else");
-                assert!(matches!(outputs.get(1), Some(Output::Held)), "then everybody is told");
-            }
-            let written_last = outputs.iter().rposition(|output| matches!(output, Output::Held))
-                < outputs.iter().position(|output| matches!(output, Output::Journal(_)));
-            assert!(written_last, "it is written down after everybody is told");
+        if was != "held" {
+            assert!(matches!(outputs.first(), Some(Output::Silence(_))), "silence comes before anything else");
+            assert!(matches!(outputs.get(1), Some(Output::Held)), "then everybody is told");
+            let written = outputs.iter().position(|output| matches!(output, Output::Journal(_)));
+            assert!(written.is_none_or(|written| written > 1), "it is written down after everybody is told");
         }
     }
 
-    fn close(&self) {
+    /// Whatever came in, and however much time passed before it: a run that goes on by the clock has cued all that is due.
+    fn nothing_due_is_uncued(&self) {
+        let Stage::Going(run, _) = self.call.stage() else { return };
+        let due =
+            |moment: &holdfast::timeline::Moment| run.due(moment).is_some_and(|at| at - settings().horizon <= self.now);
+        let due = run.plan.moments().iter().take_while(|moment| due(moment)).count();
+        let sent = self.sent.get(&self.call.generation()).map_or(0, |last| last + 1);
+        assert!(sent >= due, "{due} moments are to be cued by now, {sent} are");
+    }
+
+    fn close(&mut self) {
+        // Everything arrives at last.
+        self.now = self.now + Micros::seconds(10);
+        self.deliver();
+        self.handle(Input::Tick);
         for tap in &self.taps {
             assert_eq!(self.journalled.get(tap), Some(&1), "every hold is journalled once");
         }
@@ -458,16 +615,81 @@ fn a_release_that_has_not_seen_every_caller_is_refused() {
     let mut rehearsal = at_places(Drive::Clock, 100);
     start(&mut rehearsal);
     for (by, tap) in [(2, "a"), (3, "b")] {
-        let generation = rehearsal.call.generation();
-        let tap = Tap { id: tap.into(), generation, queued: false, screen_cue: None, reason: None };
-        rehearsal.handle(Input::From(MemberId(by), Act::Hold(tap)));
+        rehearsal.tap(MemberId(by), fresh(&rehearsal, tap), 0);
     }
-    let release = |callers| Input::From(MemberId(1), Act::Release { hold: HoldId(1), callers });
-    let refused = rehearsal.call.handle(rehearsal.now, release(1));
-    assert!(matches!(&refused[..], [Output::Refused { asked: Asked::Release, .. }]));
+    assert_eq!(
+        refused(&mut rehearsal, 1).as_deref(),
+        Some("member 3 has called hold as well. Look again, then release.")
+    );
     assert_eq!(stage_word(rehearsal.call.stage()), "held");
-    rehearsal.handle(release(2));
+    assert_eq!(refused(&mut rehearsal, 2), None);
     assert_eq!(stage_word(rehearsal.call.stage()), "stopped");
+}
+
+fn fresh(rehearsal: &Rehearsal, tap: &str) -> Tap {
+    let generation = rehearsal.call.generation();
+    Tap { id: tap.into(), generation, queued: false, screen_cue: None, reason: None }
+}
+
+/// The captain releases the first hold, having seen so many calls; gives why not.
+fn refused(rehearsal: &mut Rehearsal, calls: u32) -> Option<String> {
+    let release = Input::From(MemberId(1), Act::Release { hold: HoldId(1), calls });
+    match &rehearsal.call.handle(rehearsal.now, release)[..] {
+        [Output::Refused { asked: Asked::Release, reason, .. }] => Some(reason.clone()),
+        _ => None,
+    }
+}
+
+#[test]
+fn whoever_calls_again_is_counted_and_cannot_keep_a_hold_for_ever() {
+    let mut rehearsal = at_places(Drive::Clock, 100);
+    start(&mut rehearsal);
+    for tap in 0..5 {
+        rehearsal.tap(MemberId(2), fresh(&rehearsal, &format!("tap {tap}")), 0);
+    }
+    rehearsal.tap(MemberId(3), fresh(&rehearsal, "once"), 0);
+    let Stage::Held(hold, _) = rehearsal.call.stage() else { panic!() };
+    let callers: Vec<_> = hold.callers.iter().map(|caller| (caller.member.0, caller.times)).collect();
+    assert_eq!((callers, hold.calls), (vec![(2, 5), (3, 1)], 6));
+    // The screen has shown all six; then one goes on tapping, faster than anybody can look.
+    for tap in 5..9 {
+        rehearsal.tap(MemberId(2), fresh(&rehearsal, &format!("tap {tap}")), 0);
+    }
+    assert_eq!(
+        refused(&mut rehearsal, 6).as_deref(),
+        Some("member 2 has called hold again. Look again, then release.")
+    );
+    rehearsal.tap(MemberId(2), fresh(&rehearsal, "and again"), 0);
+    rehearsal.tap(MemberId(3), fresh(&rehearsal, "twice"), 0);
+    let again = refused(&mut rehearsal, 8);
+    assert_eq!(
+        again.as_deref(),
+        Some("member 3 has called hold again. Look again, then release."),
+        "once for each person"
+    );
+    rehearsal.tap(MemberId(2), fresh(&rehearsal, "and again and again"), 0);
+    assert_eq!(refused(&mut rehearsal, 12), None, "a flood cannot keep it");
+    assert_eq!(stage_word(rehearsal.call.stage()), "stopped");
+}
+
+#[test]
+fn a_tap_that_holds_nothing_changes_nothing() {
+    // Found on the server: a stale tap that was sent again swallowed the deadline of the next cue.
+    let mut rehearsal = at_places(Drive::Clock, 80);
+    start(&mut rehearsal);
+    let stale = Tap { id: "stale".into(), generation: Generation(0), queued: true, screen_cue: None, reason: None };
+    let mut cued = 0;
+    while stage_word(rehearsal.call.stage()) == "going" {
+        rehearsal.now = rehearsal.now + Micros::millis(37);
+        let outputs = rehearsal.call.handle(rehearsal.now, Input::Tap(MemberId(3), stale.clone()));
+        cued += outputs.iter().filter(|output| matches!(output, Output::Cue(_))).count();
+        if let Stage::Going(run, _) = rehearsal.call.stage() {
+            let due = run.plan.moments().iter().filter(|it| run.due(it).unwrap() - settings().horizon <= rehearsal.now);
+            assert!(rehearsal.call.deadline().is_some_and(|at| at > rehearsal.now));
+            assert!(cued + 8 >= due.count(), "the cues come on time although nobody ticks");
+        }
+    }
+    assert_eq!(stage_word(rehearsal.call.stage()), "complete");
 }
 
 #[test]
@@ -484,7 +706,11 @@ fn a_hold_is_logged_at_the_move_it_hit() {
         screen_cue: Some(6),
         reason: None,
     };
-    let outputs = rehearsal.call.handle(at, Input::From(MemberId(3), Act::Hold(tap)));
+    let pulling = Pulling { by: Puller::Member(MemberId(3), tap), at, dead: rehearsal.call.generation() };
+    // The call hears of it eight seconds later, when the run has long come to its end.
+    let late = rehearsal.call.handle(at + Micros::seconds(8), Input::Tick);
+    assert!(!late.iter().any(|output| matches!(output, Output::Journal(_))), "nothing is settled");
+    let outputs = rehearsal.call.handle(at + Micros::seconds(8), Input::Pulled(pulling));
     let entry = outputs
         .iter()
         .find_map(|output| match output {

@@ -27,22 +27,22 @@ enum Turn {
     /// The connection that was asked for is open.
     Open,
     Welcome {
-        generation: u32,
+        generation: u64,
     },
     Pulse {
-        generation: u32,
+        generation: u64,
     },
     State {
-        generation: u32,
+        generation: u64,
     },
     /// A cue due so long from now (or without a time).
     Cue {
-        generation: u32,
+        generation: u64,
         cue: u32,
         due_in: Option<i64>,
     },
     Held {
-        generation: u32,
+        generation: u64,
     },
     /// All questions about the time are answered, after so long on the way.
     AnswerClock,
@@ -53,7 +53,7 @@ enum Turn {
 }
 
 fn turn() -> impl Strategy<Value = Turn> {
-    let generation = || 0..5u32;
+    let generation = || 0..5u64;
     let outcome = prop_oneof![Just(TapOutcome::Held), Just(TapOutcome::Written), Just(TapOutcome::Late)];
     prop_oneof![
         6 => (1_000..400_000i64, prop::bool::weighted(0.9)).prop_map(|(length, woken)| Turn::Pass { length, woken }),
@@ -82,8 +82,8 @@ struct World {
     welcomed: bool,
     heard: i64,
     /// The newest generation that this link told of.
-    newest: u32,
-    shown: BTreeSet<(u32, u32)>,
+    newest: u64,
+    shown: BTreeSet<(u64, u32)>,
     questions: Vec<i64>,
     taps: BTreeMap<String, Tap>,
     link: u32,
@@ -184,7 +184,7 @@ impl World {
         Ok(())
     }
 
-    fn hear(&mut self, generation: u32, message: ToMember) -> Result<(), TestCaseError> {
+    fn hear(&mut self, generation: u64, message: ToMember) -> Result<(), TestCaseError> {
         if !self.open {
             return Ok(());
         }
@@ -255,6 +255,11 @@ impl World {
 
     fn sent(&mut self, message: ToServer) -> Result<(), TestCaseError> {
         match message {
+            ToServer::Return { taps, .. } => {
+                for tap in taps {
+                    self.sent(ToServer::Hold(tap))?;
+                }
+            }
             ToServer::Hold(sent) => {
                 let link = self.link;
                 let tap = self.taps.entry(sent.tap.clone()).or_insert_with(|| Tap {

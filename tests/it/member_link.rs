@@ -117,13 +117,14 @@ async fn a_tap_gets_through_and_a_tap_without_a_link_goes_over_the_next_one() {
     let meant_for = member.follower().generation().0;
     let tap = member.hold(None);
     linked(&mut member).await;
-    let back = desk.hears(|said| matches!(said, ToServer::Return { .. }).then_some(()));
-    tokio::select! { () = back => {}, () = async { loop { member.next().await; } } => {} }
-    let second = tokio::select! {
-        second = desk.hears(hold) => second,
+    // It comes with the key, so that it is obeyed before the return is answered.
+    let back = desk.hears(|said| if let ToServer::Return { taps, .. } = said { Some(taps) } else { None });
+    let taps = tokio::select! {
+        taps = back => taps,
         () = async { loop { member.next().await; } } => unreachable!(),
     };
-    assert_eq!((second.tap, second.queued, second.generation), (tap, true, meant_for));
+    let second = taps.first().expect("the tap comes with the key");
+    assert_eq!((&second.tap, second.queued, second.generation), (&tap, true, meant_for));
 }
 
 fn hold(said: ToServer) -> Option<holdfast::wire::HoldTap> {

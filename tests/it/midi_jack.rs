@@ -132,7 +132,7 @@ fn settings() -> MidiSettings {
     MidiSettings { out: Some(PortChoice::Virtual), clock: true, ..MidiSettings::default() }
 }
 
-fn note(due: ServerTime, generation: u32, key: u8) -> Planned {
+fn note(due: ServerTime, generation: u64, key: u8) -> Planned {
     let note = Note { channel: Channel::number(10).unwrap(), key: SevenBits::new(key).unwrap() };
     let what = PlannedWhat::Note { note, velocity: SevenBits::new(100).unwrap(), length: Micros::seconds(60) };
     Planned { due, generation: Generation(generation), what }

@@ -27,7 +27,7 @@ fn midi(clock: ServerClock) -> (MidiOut, Receiver<Vec<u8>>) {
     (MidiOut::to_port(settings, clock, Box::new(Paper(sender))), paper)
 }
 
-fn note(due: ServerTime, generation: u32, key: u8) -> Planned {
+fn note(due: ServerTime, generation: u64, key: u8) -> Planned {
     let note = Note { channel: Channel::number(10).unwrap(), key: SevenBits::new(key).unwrap() };
     let velocity = SevenBits::new(100).unwrap();
     let what = PlannedWhat::Note { note, velocity, length: Micros::seconds(60) };

@@ -29,7 +29,7 @@ fn clock_only() -> MidiSettings {
 }
 
 /// A run of one piece that begins at a second.
-fn run(beats: i64, from: f64, to: f64, percent: u16, count_in: i64, generation: u32) -> RunTiming {
+fn run(beats: i64, from: f64, to: f64, percent: u16, count_in: i64, generation: u64) -> RunTiming {
     let piece = Piece { length: Ticks::beats(beats), from: bpm(from), to: bpm(to) };
     let speed = Speed::percent(percent).unwrap();
     RunTiming {
@@ -43,7 +43,7 @@ fn run(beats: i64, from: f64, to: f64, percent: u16, count_in: i64, generation: 
     }
 }
 
-fn planned_note(due: ServerTime, generation: u32, channel: u8, key: u8, length: Micros) -> Planned {
+fn planned_note(due: ServerTime, generation: u64, channel: u8, key: u8, length: Micros) -> Planned {
     let note = Note { channel: Channel::number(channel).unwrap(), key: SevenBits::new(key).unwrap() };
     let velocity = SevenBits::new(100).unwrap();
     Planned { due, generation: Generation(generation), what: PlannedWhat::Note { note, velocity, length } }
@@ -147,7 +147,7 @@ fn after_a_stop_a_cue_goes_anew_or_resumes_as_the_house_wants() {
         let mut commands = Vec::new();
         for generation in 1..=2 {
             let what = PlannedWhat::Cue("2".to_owned());
-            let now = ServerTime(i64::from(generation) * 1_000);
+            let now = ServerTime(generation as i64 * 1_000);
             schedule.plan(now, Planned { due: now, generation: Generation(generation), what });
             commands.extend(play(&mut schedule, now).iter().map(|it| it.message).filter(|it| it.as_bytes().len() > 5));
         }
@@ -205,22 +205,22 @@ fn a_flood_is_spread_out() {
 
 #[derive(Clone, Debug)]
 enum Doing {
-    Plan { generation: u32, in_ms: i64, channel: u8, key: u8, length_ms: i64 },
-    Cue { generation: u32, in_ms: i64 },
-    Run { generation: u32, beats: i64, to: f64, count_in: i64 },
-    Silence(u32),
+    Plan { generation: u64, in_ms: i64, channel: u8, key: u8, length_ms: i64 },
+    Cue { generation: u64, in_ms: i64 },
+    Run { generation: u64, beats: i64, to: f64, count_in: i64 },
+    Silence(u64),
     Wait(i64),
     Drain(usize),
 }
 
 fn doing() -> impl Strategy<Value = Doing> {
     prop_oneof![
-        6 => (0u32..6, -300i64..2_000, 1u8..=16, 0u8..128, 0i64..2_000)
+        6 => (0u64..6, -300i64..2_000, 1u8..=16, 0u8..128, 0i64..2_000)
             .prop_map(|(generation, in_ms, channel, key, length_ms)| Doing::Plan { generation, in_ms, channel, key, length_ms }),
-        1 => (0u32..6, -100i64..2_000).prop_map(|(generation, in_ms)| Doing::Cue { generation, in_ms }),
-        2 => (0u32..6, 0i64..9, 20.0..300.0f64, 0i64..5)
+        1 => (0u64..6, -100i64..2_000).prop_map(|(generation, in_ms)| Doing::Cue { generation, in_ms }),
+        2 => (0u64..6, 0i64..9, 20.0..300.0f64, 0i64..5)
             .prop_map(|(generation, beats, to, count_in)| Doing::Run { generation, beats, to, count_in }),
-        2 => (0u32..7).prop_map(Doing::Silence),
+        2 => (0u64..7).prop_map(Doing::Silence),
         4 => (0i64..700).prop_map(Doing::Wait),
         4 => (0usize..40).prop_map(Doing::Drain),
     ]
@@ -275,10 +275,10 @@ proptest! {
                         owed.retain(|stop| stop != bytes);
                         match out.what {
                             What::NoteOn | What::NoteOff => {
-                                prop_assert_eq!(u32::from(bytes[1] % 8), lives, "a dead note came out");
+                                prop_assert_eq!(u64::from(bytes[1] % 8), lives, "a dead note came out");
                                 used.insert((bytes[0] & 0x0F) + 1, ());
                             }
-                            What::Cue => prop_assert_eq!(u32::from(bytes[6] - b'0'), lives, "a dead cue came out"),
+                            What::Cue => prop_assert_eq!(u64::from(bytes[6] - b'0'), lives, "a dead cue came out"),
                             _ => {}
                         }
                     }

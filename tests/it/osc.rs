@@ -208,7 +208,7 @@ fn targets_are_read_and_refused() {
 
 proptest! {
     #[test]
-    fn any_text_makes_a_packet_that_can_be_read(who in ".{0,40}", phrase in ".{0,40}", generation in any::<u32>()) {
+    fn any_text_makes_a_packet_that_can_be_read(who in ".{0,40}", phrase in ".{0,40}", generation in any::<u64>()) {
         let message = Message::Hold { who: who.clone(), phrase, beat: "1".into(), generation: Generation(generation) };
         let read = decode(&message.encode().unwrap());
         let Some(Arg::S(said)) = read.args.first() else { panic!("{read:?}") };
@@ -222,10 +222,10 @@ proptest! {
         let mut highest = 0;
         for (index, (due, generation)) in plans.iter().enumerate() {
             let message = Message::Sound { run: *generation, name: index.to_string(), level: Decibels(0.0) };
-            queue.plan(ServerTime(*due), Generation(*generation), message);
+            queue.plan(ServerTime(*due), Generation(u64::from(*generation)), message);
             highest = highest.max(*generation);
         }
-        queue.silence(Generation(lives));
+        queue.silence(Generation(u64::from(lives)));
         let mut before = ServerTime(i64::MIN);
         while let Some(due) = queue.deadline() {
             prop_assert!(due >= before && queue.pop(due - Micros(1)).is_none());

@@ -5,7 +5,7 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
 use holdfast::call::{
-    Act, Before, Call, Drive, EntryKind, FootSwitch, Input, MemberId, Output, Role, Settings, SetupRequest, Stage,
+    Act, Before, Call, Drive, EntryKind, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
 };
 use holdfast::midi::port::{NotSent, Port};
 use holdfast::midi::settings::ShowControl;
@@ -56,10 +56,20 @@ struct Desk {
 }
 
 impl Desk {
+    /// What the foot switch's thread does: the outputs fall silent, and the call is told.
+    fn foot_hold(&mut self) {
+        let (dead, at) = (self.call.generation(), self.clock.now());
+        self.outputs.silence(dead.next());
+        self.give(Input::Pulled(Pulling { by: Puller::FootSwitch, at, dead }));
+    }
+
     fn give(&mut self, input: Input) {
-        for output in self.call.handle(self.clock.now(), input) {
+        let now = self.clock.now();
+        let mut outputs = self.call.handle(now, input);
+        outputs.extend(self.call.settle(now));
+        for output in outputs {
             match output {
-                Output::Silence(lives) => self.outputs.silence(lives),
+                Output::Silence(lives) | Output::Lives(lives) => self.outputs.silence(lives),
                 Output::RunChanged => {
                     if let (Some(run), Stage::Going(..)) = (self.call.run(), self.call.stage()) {
                         self.outputs.run(run, self.call.generation());
@@ -120,7 +130,7 @@ fn a_run_clicks_and_a_foot_switch_stops_it() {
     assert_eq!(seen[start + 1], [0xF8]);
     assert_eq!(seen[start + 2], [0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x01, b'1', 0xF7]);
     assert_eq!(seen[start + 3], [0x99, 76, 100]);
-    desk.give(Input::FootSwitch(FootSwitch::Hold));
+    desk.foot_hold();
     while next(&paper) != [0xFC] {}
     assert_eq!([next(&paper), next(&paper)], [[0xB9, 120, 0], [0xB9, 123, 0]]);
     assert_eq!(next(&paper), [0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x02, 0xF7]);
@@ -139,17 +149,17 @@ fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
     let (mut desk, _paper) = desk();
     desk.start(Drive::Step);
     for _ in 0..3 {
-        desk.give(Input::FootSwitch(FootSwitch::Step));
+        desk.give(Input::FootStep);
     }
     let steps = |desk: &Desk| {
         desk.entries.iter().filter(|(kind, who)| *kind == EntryKind::Step && who == "foot switch").count()
     };
     assert_eq!(steps(&desk), 3);
-    desk.give(Input::FootSwitch(FootSwitch::Hold));
-    desk.give(Input::FootSwitch(FootSwitch::Step));
+    desk.foot_hold();
+    desk.give(Input::FootStep);
     assert_eq!(steps(&desk), 3, "a held run takes no step");
     let before = desk.call.generation();
-    desk.give(Input::FootSwitch(FootSwitch::Hold));
+    desk.foot_hold();
     assert_eq!(desk.call.generation(), before, "a second press joins the hold");
     assert!(before > Generation(1));
 }
@@ -175,7 +185,7 @@ fn what_is_switched_off_stays_away_and_the_rest_goes_out() {
     }
     assert!(!seen.iter().any(|message| matches!(message[0], 0x99 | 0xF0)), "neither note nor cue: {seen:?}");
     // A hold is told whatever is switched off.
-    second.give(Input::FootSwitch(FootSwitch::Hold));
+    second.foot_hold();
     while next(&clocks) != [0xFC] {}
 }
 

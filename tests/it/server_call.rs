@@ -89,7 +89,7 @@ async fn nobody_steers_beyond_their_role_but_everybody_can_hold() {
     watcher.hand.hold(None);
     let state = desk.until_stage(Stage::Held).await.state.unwrap();
     assert_eq!(state.hold.as_ref().unwrap().callers[0].role, Role::Observer);
-    maret.say(ToServer::Release { hold: state.hold.as_ref().unwrap().hold, callers: 1 });
+    maret.say(ToServer::Release { hold: state.hold.as_ref().unwrap().hold, calls: 1 });
     maret.hand.hold(None);
     let state = desk
         .until("sees both callers", |seen| {

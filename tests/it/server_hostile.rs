@@ -23,7 +23,7 @@ async fn house() -> (TempDir, House) {
     (folder, house)
 }
 
-fn tap(id: &str, generation: u32, queued: bool) -> ToServer {
+fn tap(id: &str, generation: u64, queued: bool) -> ToServer {
     let tap = HoldTap { tap: id.into(), generation, queued, tapped_us: None, screen_cue: None, reason: None };
     ToServer::Hold(tap)
 }
@@ -61,7 +61,7 @@ async fn nobody_comes_in_without_an_invitation() {
     let hello = [
         ToServer::Look { protocol: PROTOCOL, invitation: "0".repeat(40) },
         ToServer::Join { protocol: PROTOCOL, invitation: String::new(), name: "Eve".into(), part: None },
-        ToServer::Return { protocol: PROTOCOL, key: "0".repeat(64) },
+        ToServer::Return { protocol: PROTOCOL, key: "0".repeat(64), taps: vec![] },
         ToServer::EndCall { signed_by: Some("Nobody".into()) },
         ToServer::Sign { check: "floor".into(), in_order: true, note: None, by: None },
         ToServer::Attend { person: "Lotte".into(), present: true },
@@ -192,13 +192,13 @@ async fn the_same_key_on_another_screen_stops_the_first() {
     let (_folder, house) = house().await;
     let (mut first, key) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let mut second = Raw::connect(&house.address(Role::Performer)).await;
-    second.say(&ToServer::Return { protocol: PROTOCOL, key: key.clone() }).await;
+    second.say(&ToServer::Return { protocol: PROTOCOL, key: key.clone(), taps: vec![] }).await;
     assert!(second.hear_until(|message| matches!(message, ToMember::Welcome(_))).await.is_some());
     assert_eq!(first.ending().await.1, Some(4007));
     second.say(&ToServer::Leave).await;
     assert_eq!(second.ending().await.1, Some(1000));
     let mut third = Raw::connect(&house.address(Role::Performer)).await;
-    third.say(&ToServer::Return { protocol: PROTOCOL, key }).await;
+    third.say(&ToServer::Return { protocol: PROTOCOL, key, taps: vec![] }).await;
     assert_eq!(third.ending().await.1, Some(4001), "whoever has left has no key");
     house.stop().await;
 }

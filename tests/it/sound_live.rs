@@ -264,7 +264,7 @@ fn the_null_device_keeps_the_servers_time() {
     wait_for("the click that was planned is dead", || sound.status().silenced == 1);
 }
 
-fn plan(sound: &Sound, due: ServerTime, kind: VoiceKind, generation: u32) {
+fn plan(sound: &Sound, due: ServerTime, kind: VoiceKind, generation: u64) {
     sound.plan(Voice { due, kind, level: Decibels(0.0), generation: Generation(generation) });
 }
 

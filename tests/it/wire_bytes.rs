@@ -127,7 +127,7 @@ proptest! {
     }
 
     #[test]
-    fn any_words_and_numbers_come_back(tap in ".*", reason in prop::option::of(".*"), generation in any::<u32>(), tapped_us in any::<Option<i64>>()) {
+    fn any_words_and_numbers_come_back(tap in ".*", reason in prop::option::of(".*"), generation in any::<u64>(), tapped_us in any::<Option<i64>>()) {
         let tap = holdfast::wire::HoldTap { tap, generation, queued: true, tapped_us, screen_cue: None, reason };
         let message = ToServer::Hold(tap);
         prop_assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);

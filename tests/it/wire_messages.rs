@@ -78,11 +78,24 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Invitations { .. } => 10,
         ToMember::Goodbye { .. } => 11,
         ToMember::Sound { .. } => 12,
+        ToMember::Stop { .. } => 13,
+        ToMember::Piece { .. } => 14,
     }
 }
 
 fn setup() -> Setup {
     Setup { fight: "The Salt Stair".into(), from: 0, to: 2, percent: 50, count_in: 4, drive: DriveKind::Clock }
+}
+
+fn hold_tap() -> HoldTap {
+    HoldTap {
+        tap: "0f".into(),
+        generation: 1 << 40,
+        queued: true,
+        tapped_us: Some(i64::MAX),
+        screen_cue: Some(0),
+        reason: Some("Ünruhe \u{1F5E1} \"".to_owned()),
+    }
 }
 
 pub(crate) fn to_server() -> Vec<ToServer> {
@@ -91,18 +104,12 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Look { protocol: PROTOCOL, invitation: words() },
         ToServer::Join { protocol: u32::MAX, invitation: String::new(), name: words(), part: Some("OSK".into()) },
         ToServer::Join { protocol: 0, invitation: words(), name: words(), part: None },
-        ToServer::Return { protocol: 1, key: words() },
+        ToServer::Return { protocol: 1, key: words(), taps: vec![] },
+        ToServer::Return { protocol: 2, key: words(), taps: vec![hold_tap()] },
         ToServer::Clock { sent_us: i64::MIN },
         ToServer::Pulse { visible: true, bound_us: Some(1), round_trip_us: None },
-        ToServer::Hold(HoldTap {
-            tap: "0f".into(),
-            generation: 7,
-            queued: true,
-            tapped_us: Some(i64::MAX),
-            screen_cue: Some(0),
-            reason: Some(words()),
-        }),
-        ToServer::Release { hold: 3, callers: 2 },
+        ToServer::Hold(hold_tap()),
+        ToServer::Release { hold: 3, calls: 2 },
         ToServer::Stop { reason: words() },
         ToServer::Ready { ready: false, generation: 1 },
         ToServer::TakePart { member: Some(4), part: None },
@@ -233,7 +240,9 @@ pub(crate) fn to_member() -> Vec<ToMember> {
             parts: vec![PartChoice { part: "OSK".into(), taken_by: Some(words()) }],
         },
         ToMember::Clock { sent_us: -5, received_us: i64::MAX, answered_us: 0 },
-        ToMember::Pulse { now_us: 1 << 40, generation: u32::MAX },
+        ToMember::Pulse { now_us: 1 << 40, generation: 1 << 52 },
+        ToMember::Stop { generation: 1 << 52, at_us: -1 },
+        ToMember::Piece { of: u32::MAX, part: 2, last: true, bytes: vec![0, 255, 3] },
         ToMember::Refused { asked: "start".into(), reason: words() },
         ToMember::Goodbye { reason: words(), for_good: true },
         ToMember::Invitations {
@@ -327,6 +336,7 @@ fn full_hold() -> HoldView {
         member: None,
         name: "Zan".into(),
         role: Role::Observer,
+        times: 3,
         reason: Some("link lost".into()),
         screen: Some(spot()),
     };

@@ -19,6 +19,11 @@ impl ByClock {
         ByClock { horizon, next: 0 }
     }
 
+    /// The driver of a run that has cued everything.
+    pub(super) fn done() -> ByClock {
+        ByClock { horizon: Micros::ZERO, next: usize::MAX }
+    }
+
     fn send_time(&self, run: &Run) -> Option<ServerTime> {
         Some(run.due(run.plan.moments().get(self.next)?)? - self.horizon)
     }
@@ -43,8 +48,7 @@ impl Driver for ByClock {
     }
 
     fn reached(&self, now: ServerTime, run: &Run) -> Option<usize> {
-        let start = run.start?;
-        run.plan.moments().partition_point(|moment| start + moment.time <= now).checked_sub(1)
+        run.reached(now)
     }
 
     fn counts_in(&self, now: ServerTime, run: &Run) -> bool {

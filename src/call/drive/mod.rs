@@ -36,6 +36,11 @@ pub(super) trait Driver: std::fmt::Debug + Send {
     fn first_free_phrase(&self, run: &Run) -> Option<usize>;
 }
 
+/// The driver of a run by the clock that has come to its end.
+pub(super) fn done() -> Box<dyn Driver> {
+    Box::new(clock::ByClock::done())
+}
+
 /// The driver that a setup asks for; by the clock, the first beat gets its time here.
 pub(super) fn begin(run: &mut Run, now: ServerTime, lead: Micros, horizon: Micros) -> Box<dyn Driver> {
     match run.setup.drive {

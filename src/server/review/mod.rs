@@ -13,7 +13,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::post;
 
-use super::connection::House;
+use super::house::House;
 use super::scores::asked as ask;
 use super::scores::{Answer, No, json, off_the_loop};
 use crate::review::csv::{Table, csv};

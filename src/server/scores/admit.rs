@@ -14,7 +14,7 @@ use tokio::time::timeout;
 
 use super::No;
 use crate::call::Power;
-use crate::server::connection::House;
+use crate::server::house::House;
 use crate::server::http::same_origin;
 use crate::server::pace::Bucket;
 use crate::server::request::{Asker, Request as ToHub};

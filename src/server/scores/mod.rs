@@ -22,7 +22,7 @@ use serde::Serialize;
 use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
-use super::connection::House;
+use super::house::House;
 use super::pace::Bucket;
 use super::reload::Shelf;
 use super::request::Asker;

@@ -11,7 +11,7 @@ use super::{Answer, No, fight_of, json, off_the_loop};
 use crate::call::Role;
 use crate::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
 use crate::production::Production;
-use crate::server::connection::House;
+use crate::server::house::House;
 use crate::wire::{RevisionKind, RevisionView, Revisions, ScoreAsked, ScoreText};
 
 /// The most revisions that are told: years of rehearsals.

@@ -20,7 +20,7 @@ use crate::journal::{Event, EventKind, Journal, Record, Revision};
 use crate::production::saving::{NotSaved, replace};
 use crate::production::{Fight, Production};
 use crate::score::merge::{Merged, Piece, merge};
-use crate::server::connection::House;
+use crate::server::house::House;
 use crate::server::reload::Shelf;
 use crate::server::request::Asker;
 use crate::time::utc_now;

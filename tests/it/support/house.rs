@@ -8,7 +8,7 @@ use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::Production;
-use holdfast::server::{Links, Serving};
+use holdfast::server::{Freezer, Links, Serving};
 use holdfast::sound::{Library, Sound};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
@@ -67,6 +67,7 @@ impl House {
             secure: None,
             sound: Sound::null(clock),
             outputs: Outputs::off(),
+            freezer: Freezer::none(),
             clock,
         }
     }
@@ -171,6 +172,6 @@ impl Person {
     pub(crate) fn release(&self) {
         let state = self.hand.seen().borrow().state.clone().unwrap();
         let hold = state.hold.as_ref().unwrap();
-        self.say(ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap() });
+        self.say(ToServer::Release { hold: hold.hold, calls: hold.calls });
     }
 }

@@ -141,7 +141,7 @@ async fn link(
 }
 
 /// What the desk says to that, in this order.
-fn answer(message: &ToServer, received_us: i64, answered_us: i64, generation: &mut u32) -> Vec<ToMember> {
+fn answer(message: &ToServer, received_us: i64, answered_us: i64, generation: &mut u64) -> Vec<ToMember> {
     let refused = |asked: &str| {
         vec![ToMember::Refused { asked: asked.into(), reason: "This invitation is worth nothing.".into() }]
     };

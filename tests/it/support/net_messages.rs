@@ -3,7 +3,7 @@
 use holdfast::call::Role;
 use holdfast::wire::{Caller, Click, Cue, Health, HoldView, Stage, State, Welcome};
 
-pub(crate) fn state(now_us: i64, generation: u32) -> State {
+pub(crate) fn state(now_us: i64, generation: u64) -> State {
     let well = Health { well: true, says: "Well.".into() };
     State {
         now_us,
@@ -27,7 +27,7 @@ pub(crate) fn state(now_us: i64, generation: u32) -> State {
     }
 }
 
-pub(crate) fn welcome(now_us: i64, generation: u32) -> Welcome {
+pub(crate) fn welcome(now_us: i64, generation: u64) -> Welcome {
     Welcome {
         member: 1,
         key: None,
@@ -39,7 +39,7 @@ pub(crate) fn welcome(now_us: i64, generation: u32) -> Welcome {
     }
 }
 
-pub(crate) fn cue(generation: u32, cue: u32, due_us: Option<i64>) -> Cue {
+pub(crate) fn cue(generation: u64, cue: u32, due_us: Option<i64>) -> Cue {
     Cue {
         run: 1,
         generation,
@@ -58,14 +58,22 @@ pub(crate) fn cue(generation: u32, cue: u32, due_us: Option<i64>) -> Cue {
     }
 }
 
-pub(crate) fn held(hold: u32, generation: u32) -> HoldView {
+pub(crate) fn held(hold: u32, generation: u64) -> HoldView {
     HoldView {
         hold,
         generation,
         at_us: 0,
         spot: None,
         percent: None,
-        callers: vec![Caller { member: Some(2), name: "Zan".into(), role: Role::Captain, reason: None, screen: None }],
+        callers: vec![Caller {
+            member: Some(2),
+            name: "Zan".into(),
+            role: Role::Captain,
+            reason: None,
+            screen: None,
+            times: 1,
+        }],
+        calls: 1,
         written: false,
         released_by: None,
         notes: vec![],

@@ -1,0 +1,70 @@
+//! The members' sockets, read and written by one thread that does nothing else. The handshake, the request's head and the
+//! introduction are done before a socket comes here. It pulls the brake when it reads a HOLD, and writes the stop to
+//! everybody before it tells the hub; it keeps every line alive and answers clocks by itself. There is no file, no log,
+//! no plan on it, and no lock that others hold.
+//!
+//! Should it end by a fault, the brake is pulled, every socket is closed (so that every page says at once that its link
+//! is gone), and it begins again with an empty table: the pages come back by themselves.
+
+mod decoder;
+mod frames;
+mod line;
+mod lines;
+mod outgoing;
+mod reactor;
+mod transport;
+
+use std::io;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::{Arc, mpsc};
+use std::thread;
+
+use mio::{Poll, Token, Waker};
+
+pub(super) use decoder::{Decoded, Decoder};
+pub(super) use frames::{Framed, closing, framed};
+pub(super) use lines::Lines;
+pub(super) use outgoing::{Frame, Latest};
+pub(super) use transport::Transport;
+
+use super::brake::Brake;
+use super::request::{HoldLane, LineNews, ToHub};
+use crate::call::{Puller, Pulling};
+use lines::Command;
+use reactor::Reactor;
+
+/// The waker's place among the sockets.
+const WAKER: Token = Token(usize::MAX);
+
+/// Starts the thread.
+///
+/// # Errors
+/// When the system gives no thread, or no way to wait for sockets.
+pub(super) fn start(brake: Arc<Brake>, hub: ToHub) -> io::Result<Lines> {
+    let poll = Poll::new()?;
+    let waker = Arc::new(Waker::new(poll.registry(), WAKER)?);
+    let (sender, commands) = mpsc::channel();
+    let lines = Lines::new(sender, waker);
+    let heard = lines.bell();
+    let work = move || serve(poll, &commands, &brake, &hub, &heard);
+    thread::Builder::new().name("sockets".into()).spawn(work)?;
+    Ok(lines)
+}
+
+/// Runs until every handle is gone. A fault ends one life of it, not the thread.
+fn serve(mut poll: Poll, commands: &mpsc::Receiver<Command>, brake: &Arc<Brake>, hub: &ToHub, bell: &Arc<lines::Bell>) {
+    loop {
+        let life = AssertUnwindSafe(|| Reactor::new(&mut poll, commands, brake, hub, bell).run());
+        match catch_unwind(life) {
+            Ok(()) => return,
+            Err(_) => {
+                // The sockets went with the table. Whatever ran stands, and the hub loses every link.
+                let (pull, at) = brake.pull();
+                let by = Puller::Machine("the thread that reads the phones failed and began again");
+                // A hub that is gone needs no telling.
+                let _ = hub.holds.send(HoldLane::Pulled(Pulling { by, at, dead: pull.dead }));
+                let _ = hub.lines.send(LineNews::AllClosed);
+            }
+        }
+    }
+}
