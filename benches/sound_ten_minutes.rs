@@ -20,9 +20,9 @@ use std::time::Duration;
 
 use audio::{House, RATE, Running};
 use holdfast::call::Role;
-use holdfast::member::{Address, Behaviour, StandIn, StandInHandle};
+use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::time::ServerClock;
-use holdfast::wire::{DriveKind, Link, Setup, SoundAsk, SoundTold, SpeakersView, Stage, ToMember, ToServer};
+use holdfast::wire::{DriveKind, Link, Setup, SoundAsk, SoundTold, SpeakersView, Stage, Subject, ToMember, ToServer};
 use raw::Raw;
 
 #[path = "../tests/it/support/audio.rs"]
@@ -118,22 +118,22 @@ fn stand_ins(house: &House, link: &str, members: u32) -> Running {
 
 /// Runs the fight once everybody is there; how the loudspeakers were.
 async fn run(desk: &str, sound: &str, seconds: u32, members: u32) -> SpeakersView {
-    let behaviour = Behaviour { ready_after: None, hold_after: None, hold_reason: None };
+    let behaviour = Behaviour { ready_after: None, shows: vec![Subject::Roster], ..Behaviour::default() };
     let desk = StandIn::spawn(Address::parse(desk).unwrap(), "Ines", None, behaviour, ServerClock::new());
     let everybody = members as usize + 1;
-    until(&desk, "everybody is there", 60, |state| state.roster.len() >= everybody).await;
+    until(&desk, "everybody is there", 60, |seen| seen.known.members().count() >= everybody).await;
     // The device's time stamps settle in some three seconds.
     tokio::time::sleep(Duration::from_secs(6)).await;
     let (fight, drive) = ("The Long Watch".into(), DriveKind::Clock);
     desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive }));
-    until(&desk, "places are called", 20, |state| state.stage == Stage::Places).await;
+    until(&desk, "places are called", 20, |seen| stage(seen) == Some(Stage::Places)).await;
     let generation = desk.seen().borrow().state.as_ref().unwrap().generation;
     desk.say(ToServer::Start { generation, anyway: true });
-    until(&desk, "the run goes", 20, |state| goes(state)).await;
-    until(&desk, "the run is over", u64::from(seconds) + 60, |state| !goes(state)).await;
-    let state = desk.seen().borrow().state.clone().unwrap();
-    assert_eq!(state.stage, Stage::Complete);
-    let linked = state.roster.iter().filter(|member| member.link == Link::Linked).count();
+    until(&desk, "the run goes", 20, goes).await;
+    until(&desk, "the run is over", u64::from(seconds) + 60, |seen| !goes(seen)).await;
+    let seen = desk.seen().borrow().clone();
+    assert_eq!(stage(&seen), Some(Stage::Complete));
+    let linked = seen.known.members().filter(|member| member.link == Link::Linked).count();
     println!("{linked} of {everybody} were linked at the end");
     let (mut operator, _) = Raw::join(&Address::parse(sound).unwrap(), "Nia").await;
     operator.say(&ToServer::Sound { ask: SoundAsk::Watch { on: true } }).await;
@@ -146,13 +146,17 @@ async fn run(desk: &str, sound: &str, seconds: u32, members: u32) -> SpeakersVie
     }
 }
 
-fn goes(state: &holdfast::wire::State) -> bool {
-    matches!(state.stage, Stage::CountIn | Stage::Running)
+fn stage(seen: &Seen) -> Option<Stage> {
+    seen.state.as_ref().map(|state| state.stage)
 }
 
-async fn until(desk: &StandInHandle, what: &str, seconds: u64, is_so: impl Fn(&holdfast::wire::State) -> bool) {
+fn goes(seen: &Seen) -> bool {
+    matches!(stage(seen), Some(Stage::CountIn | Stage::Running))
+}
+
+async fn until(desk: &StandInHandle, what: &str, seconds: u64, is_so: impl Fn(&Seen) -> bool) {
     let mut seen = desk.seen();
-    let waited = seen.wait_for(|seen| seen.state.as_ref().is_some_and(|state| is_so(state)));
+    let waited = seen.wait_for(is_so);
     let waited = tokio::time::timeout(Duration::from_secs(seconds), waited).await;
     waited.unwrap_or_else(|_| panic!("waited in vain until {what}")).unwrap();
 }

@@ -4,7 +4,8 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     projects: [
-      { test: { name: 'core', include: ['test/**/*.test.ts'] } },
+      // The random evenings are long, and a machine that builds meanwhile is slow.
+      { test: { name: 'core', include: ['test/**/*.test.ts'], testTimeout: 60_000 } },
       { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 } },
       { test: { name: 'measure', include: ['measure/**/*.measure.ts'], testTimeout: 600_000, hookTimeout: 60_000 } },
     ],

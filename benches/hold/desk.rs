@@ -1,6 +1,9 @@
-//! The desk of the call that is measured: one more member, who alone reads whole messages, and lets go of holds.
+//! The desk of the call that is measured: one more member, who is told everything that a desk shows, alone reads whole
+//! messages, and lets go of holds.
 
-use holdfast::wire::{DriveKind, HoldView, Setup, Stage, State, ToMember, ToServer, decode};
+use holdfast::wire::{
+    DriveKind, FightChoice, HoldView, Setup, Stage, State, Subject, SubjectTold, ToMember, ToServer, decode,
+};
 
 use super::crowd::{Crowd, Stuck};
 use super::joining::{Invitation, said};
@@ -15,7 +18,9 @@ pub(crate) struct Desk {
     pieces: Vec<u8>,
     /// The state as it was told last.
     pub(crate) state: Option<State>,
-    /// The generation of the run that was set up last.
+    /// The fights that can be run.
+    fights: Vec<FightChoice>,
+    /// The run that was set up last.
     pub(crate) placed: Option<holdfast::wire::RunSheet>,
     /// The hold that was told last.
     hold: Option<HoldView>,
@@ -33,11 +38,14 @@ impl Desk {
             arrived: Vec::new(),
             pieces: Vec::new(),
             state: None,
+            fights: Vec::new(),
             placed: None,
             hold: None,
             refused: None,
         };
         desk.until(crowd, "the desk is told the state", |desk| desk.state.is_some())?;
+        desk.say(crowd, &ToServer::Show { subjects: Subject::ALL.into() });
+        desk.until(crowd, "the desk is told of the fights", |desk| !desk.fights.is_empty())?;
         Ok(desk)
     }
 
@@ -76,6 +84,7 @@ impl Desk {
                 self.hold.clone_from(&state.hold);
                 self.state = Some(*state);
             }
+            Ok(ToMember::Subject { tells: SubjectTold::Fights { fights } }) => self.fights = fights,
             Ok(ToMember::Held(hold)) => self.hold = Some(*hold),
             Ok(ToMember::Run(run)) => self.placed = Some(*run),
             Ok(ToMember::Refused { reason, .. }) => self.refused = Some(reason),
@@ -119,7 +128,7 @@ impl Desk {
 
     /// Calls places for the whole of the first fight.
     pub(crate) fn places(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
-        let Some(fight) = self.state.as_ref().and_then(|state| state.fights.first()) else {
+        let Some(fight) = self.fights.first() else {
             return Err(Stuck("the production has no fight".into()));
         };
         let to = u32::try_from(fight.phrases.len()).unwrap() - 1;

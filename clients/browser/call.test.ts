@@ -64,14 +64,14 @@ it('obeys Escape at the desk, whatever the focus is on', async () => {
   for (const seat of [desk, alder, bryony]) await shows(seat, 'HELD');
 });
 
-it('keeps what is typed at the desk while the state changes under it', async () => {
+it('keeps what is typed at the desk while what it shows changes under it', async () => {
   const { desk } = await company();
   const speed = desk.page.getByLabel('Speed (%)');
   await speed.fill('12');
-  const states = () => desk.heard.filter(({ kind }) => kind === 'state').length;
-  const before = states();
+  const changes = () => desk.heard.filter(({ kind }) => kind === 'subject').length;
+  const before = changes();
   await sit('observer', 'Pim');
-  await expect.poll(states).toBeGreaterThan(before);
+  await expect.poll(changes).toBeGreaterThan(before);
   expect(await speed.inputValue()).toBe('12');
   await speed.pressSequentially('0');
   await desk.page.getByRole('button', { name: 'Call places' }).click();

@@ -1,9 +1,9 @@
 // What hands do to the pages: joining, HOLD by finger and by key, the space bar, a page whose drawn part is broken.
 import type { BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import type { MemberView, State, ToServer } from '../core/wire';
+import { PROTOCOL, type State, type ToServer } from '../core/wire';
 import { openHouse, type House } from './support/house';
-import { hold, pretend, pretendDoor, run, setUp, state, type Line } from './support/pretend';
+import { hold, memberOf, pretend, pretendDoor, room, run, setUp, state, type Line } from './support/pretend';
 
 let house: House;
 let context: BrowserContext;
@@ -22,14 +22,8 @@ afterEach(() => context.close());
 const places: State = { ...state, ...setUp, stage: 'places' };
 const running: State = { ...state, ...setUp, stage: 'running' };
 
-function member(number: number): MemberView {
-  const row = state.roster.find((each) => each.member === number);
-  if (row === undefined) throw new Error('nobody of that number');
-  return row;
-}
-
-async function come(path: 'phone' | 'desk', who: MemberView, now: State): Promise<Line> {
-  const line = await pretend(page, who, now, run);
+async function come(path: 'phone' | 'desk', who: number, now: State, more: Partial<typeof room> = {}): Promise<Line> {
+  const line = await pretend(page, memberOf(who), now, run, more);
   await page.goto(`${house.home}${path}.html`);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
   return line;
@@ -44,7 +38,7 @@ async function heard(line: Line, kind: ToServer['kind']): Promise<ToServer> {
 
 describe('HOLD', () => {
   it('goes out when the finger comes down, once for one tap', async () => {
-    const line = await come('phone', member(3), running);
+    const line = await come('phone', 3, running);
     await page.locator('#hold button').tap();
     expect(await heard(line, 'hold')).toMatchObject({ generation: 4, queued: false });
     const tap = line.heard.find((message) => message.kind === 'hold');
@@ -57,18 +51,15 @@ describe('HOLD', () => {
   });
 
   it('works from the keyboard alone', async () => {
-    const line = await come('phone', member(3), running);
+    const line = await come('phone', 3, running);
     await page.locator('#hold button').focus();
     await page.keyboard.press('Enter');
     await heard(line, 'hold');
   });
 
   it('is the Escape key at the desk, in the middle of a word too', async () => {
-    const line = await come('desk', member(1), {
-      ...running,
-      stage: 'stopped',
-      past_holds: [{ ...hold, generation: 3 }],
-    });
+    const past = { ...hold, generation: 3 };
+    const line = await come('desk', 1, { ...running, stage: 'stopped' }, { holds: [{ hold: past, notes: [] }] });
     await page.getByLabel('Note').first().fill('The grip');
     await page.keyboard.press('Escape');
     await heard(line, 'hold');
@@ -77,16 +68,16 @@ describe('HOLD', () => {
 
   it('is there although the drawn part cannot be had, and says that something failed', async () => {
     await page.route(/assets\/drawn/, (route) => route.abort());
-    const line = await come('phone', member(3), running);
+    const line = await come('phone', 3, running);
     await page.locator('#fault', { hasText: 'HOLD, link and clock still work' }).waitFor();
     await page.locator('#hold button').tap();
     await heard(line, 'hold');
   });
 
   it('is there although what is drawn breaks', async () => {
-    // A state that no honest server sends: the drawn part falls over its roster.
-    const broken = { ...places, roster: null } as unknown as State;
-    const line = await come('phone', member(3), broken);
+    // A state that no honest server sends: the drawn part falls over a hold without callers.
+    const broken = { ...running, stage: 'stopped', hold: { ...hold, callers: null } } as unknown as State;
+    const line = await come('phone', 3, broken);
     await page.locator('#fault', { hasText: 'HOLD, link and clock still work' }).waitFor();
     await page.locator('#hold button').tap();
     await heard(line, 'hold');
@@ -94,10 +85,8 @@ describe('HOLD', () => {
 });
 
 describe('at places', () => {
-  const all = state.roster.map((row) => ({ ...row, ready: true, link: 'linked' as const, visible: true }));
-
   it('nothing starts by the space bar; Enter starts', async () => {
-    const line = await come('desk', member(1), { ...places, roster: all });
+    const line = await come('desk', 1, places, { missing: { generation: 4, parts: [] } });
     const start = page.getByRole('button', { name: 'Start the count-in' });
     await start.focus();
     await page.keyboard.press('Space');
@@ -107,7 +96,7 @@ describe('at places', () => {
   });
 
   it('with somebody missing, a start takes two presses and names them', async () => {
-    const line = await come('desk', member(1), places);
+    const line = await come('desk', 1, places);
     await page.getByRole('button', { name: 'Start anyway' }).click();
     await page.locator('.start', { hasText: 'OSK (Teo Brandt): no link' }).waitFor();
     await page.getByRole('button', { name: 'Start all the same' }).click();
@@ -115,7 +104,7 @@ describe('at places', () => {
   });
 
   it('a performer says ready with one touch', async () => {
-    const line = await come('phone', member(4), places);
+    const line = await come('phone', 4, places);
     await page.getByRole('button', { name: 'I am ready' }).tap();
     expect(await heard(line, 'ready')).toEqual({ kind: 'ready', ready: true, generation: 4 });
   });
@@ -123,15 +112,17 @@ describe('at places', () => {
 
 it('a release names its callers, and is closed by one more call', async () => {
   const held: State = { ...running, stage: 'held', generation: 5, hold };
-  const line = await come('phone', member(2), held);
+  const line = await come('phone', 2, held);
   await page.getByRole('button', { name: 'Release …' }).tap();
   await page.locator('.asked', { hasText: 'Ana Lindqvist-Okafor' }).waitFor();
-  const more = { ...hold, callers: [...hold.callers, { ...(hold.callers[0] ?? never()), name: 'Mo Sarr' }] };
+  const again = { ...(hold.callers[0] ?? never()), times: 2 };
+  const more = { ...hold, calls: 3, callers: [again, ...hold.callers.slice(1)] };
   line.say({ kind: 'held', ...more });
   await page.locator('.asked').waitFor({ state: 'detached' });
   await page.getByRole('button', { name: 'Release …' }).tap();
+  await page.locator('.asked', { hasText: 'Idris Vane (2 times)' }).waitFor();
   await page.getByRole('button', { name: 'Everybody is safe' }).tap();
-  expect(await heard(line, 'release')).toEqual({ kind: 'release', hold: 2, callers: 3 });
+  expect(await heard(line, 'release')).toEqual({ kind: 'release', hold: 2, calls: 3 });
 });
 
 it('a code is scanned, a name written, a part touched, Join touched: in', async () => {
@@ -142,9 +133,9 @@ it('a code is scanned, a name written, a part touched, Join touched: in', async 
   await page.getByRole('button', { name: 'Join' }).tap();
   await page.locator('#vitals', { hasText: 'Ana, performer' }).waitFor();
   expect(atTheDoor).toEqual([
-    { kind: 'look', protocol: 1, invitation: 'a-secret' },
-    { kind: 'join', protocol: 1, invitation: 'a-secret', name: 'Ana', part: 'MARET' },
-    { kind: 'return', protocol: 1, key: 'fresh' },
+    { kind: 'look', protocol: PROTOCOL, invitation: 'a-secret' },
+    { kind: 'join', protocol: PROTOCOL, invitation: 'a-secret', name: 'Ana', part: 'MARET' },
+    { kind: 'return', protocol: PROTOCOL, key: 'fresh' },
   ]);
   expect(page.url()).not.toContain('secret');
 });

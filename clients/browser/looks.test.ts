@@ -6,7 +6,19 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { MemberView, RunSheet, State } from '../core/wire';
 import { openHouse, type House } from './support/house';
 import { complaints, shoot } from './support/judge';
-import { cue, hold, pretend, pretendDoor, run, setUp, state, type Line } from './support/pretend';
+import {
+  cue,
+  hold,
+  memberOf,
+  notes,
+  pretend,
+  pretendDoor,
+  room,
+  run,
+  setUp,
+  state,
+  type Line,
+} from './support/pretend';
 
 let house: House;
 
@@ -20,6 +32,8 @@ interface Look {
   name: string;
   now: State;
   sheet: RunSheet | null;
+  /** What is told of the room besides the usual. */
+  more?: Partial<typeof room>;
   /** What happens after the page has come up, and what must then be on it. */
   then(line: Line, page: Page, member: MemberView): Promise<void>;
 }
@@ -32,8 +46,8 @@ const released: State = {
   stage: 'stopped',
   generation: 6,
   because: 'Released by Idris Vane. Call places to go on.',
-  past_holds: [{ ...hold, released_by: 'Idris Vane' }],
 };
+const over = { ...hold, released_by: 'Idris Vane' };
 const said = (text: string) => async (_: Line, page: Page) => {
   await page.locator('#vitals strong', { hasText: text }).waitFor();
 };
@@ -52,8 +66,8 @@ const LOOKS: Look[] = [
       await page.getByTestId('count').filter({ hasText: '2' }).waitFor();
     },
   },
-  { name: 'held', now: held, sheet: run, then: said('HELD') },
-  { name: 'stopped', now: released, sheet: run, then: said('STOPPED') },
+  { name: 'held', now: held, sheet: run, more: { holds: [{ hold, notes }] }, then: said('HELD') },
+  { name: 'stopped', now: released, sheet: run, more: { holds: [{ hold: over, notes }] }, then: said('STOPPED') },
   {
     name: 'lost',
     now: running,
@@ -89,11 +103,11 @@ describe.each(SCREENS)('$path of member $member at $width × $height', ({ path, 
       const faults: string[] = [];
       page.on('pageerror', (fault) => faults.push(fault.message));
       page.on('console', (line) => line.type() === 'error' && faults.push(line.text()));
-      const who = look.now.roster.find((row) => row.member === member);
-      if (who === undefined) throw new Error('nobody of that number');
+      const who = memberOf(member);
       // A run that goes began a second ago, whenever that is.
       const began = look.sheet?.start_us === 0 ? { start_us: Math.round(performance.now() * 1_000) - 1_000_000 } : {};
-      const line = await pretend(page, who, look.now, look.sheet === null ? null : { ...look.sheet, ...began });
+      const sheet = look.sheet === null ? null : { ...look.sheet, ...began };
+      const line = await pretend(page, who, look.now, sheet, look.more);
       await page.goto(`${house.home}${path}.html`);
       await look.then(line, page, who);
       await page.locator('#page > :not(:empty)').first().waitFor({ state: 'attached' });
@@ -143,8 +157,7 @@ it.each([
   const context = await house.browser.newContext({ viewport: { width, height } });
   try {
     const page = await context.newPage();
-    const who = running.roster.find((row) => row.member === member);
-    if (who === undefined) throw new Error('nobody of that number');
+    const who = memberOf(member);
     const line = await pretend(page, who, running, { ...run, start_us: 0 });
     await page.goto(`${house.home}phone.html`);
     await said('RUNNING')(line, page);
@@ -178,9 +191,7 @@ it('the codes, the release and the stop at the desk', async () => {
   const context = await house.browser.newContext({ viewport: { width: 1_440, height: 900 }, colorScheme: 'dark' });
   try {
     const page = await context.newPage();
-    const [desk] = state.roster;
-    if (desk === undefined) throw new Error('nobody at the desk');
-    const line = await pretend(page, desk, held, run);
+    const line = await pretend(page, memberOf(1), held, run, { holds: [{ hold, notes }] });
     await page.goto(`${house.home}desk.html`);
     await page.getByRole('button', { name: 'Release …', exact: false }).first().click();
     await page.getByRole('button', { name: 'Stop …' }).first().click();

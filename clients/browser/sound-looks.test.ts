@@ -22,9 +22,6 @@ const nia: MemberView = {
   part: null,
   link: 'linked',
   ready: false,
-  visible: true,
-  bound_us: 2_400,
-  late_us: null,
 };
 const FIGHT = 'The Salt Stair';
 
@@ -122,7 +119,7 @@ describe.each(SCREENS)('the sound page at $width × $height', ({ width, height, 
       const faults: string[] = [];
       page.on('pageerror', (fault) => faults.push(fault.message));
       page.on('console', (line) => line.type() === 'error' && faults.push(line.text()));
-      const line = await pretend(page, nia, { ...look.now, roster: [...look.now.roster, nia] }, look.sheet);
+      const line = await pretend(page, nia, look.now, look.sheet);
       await page.goto(`${house.home}sound.html`);
       await page.locator('#vitals strong', { hasText: look.shows }).waitFor();
       tell(line, look.sound);

@@ -5,7 +5,7 @@ import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import { startChromium } from './support/chromium';
 import { intoTheNight, lived } from './support/night';
 import { PoorNetwork } from './support/poor-network';
-import { state } from './support/pretend';
+import { memberOf } from './support/pretend';
 import { score } from './support/score';
 import { fired, PHONE, pressHold, Room, shows, startARun, startFromPlaces, type Seat } from './support/seats';
 import { House } from './support/server';
@@ -67,9 +67,7 @@ it('a reload in any state finds that state again, and HOLD with it', async () =>
 
 it('a night of eight hours leaves a page as light as it was', async () => {
   const { page, context } = await room.open(PHONE);
-  const member = state.roster.find(({ role }) => role === 'performer');
-  if (member === undefined) throw new Error('nobody performs');
-  await intoTheNight(page, member);
+  await intoTheNight(page, memberOf(3));
   await page.goto(`http://${house.place}/phone`);
   await page.clock.runFor(1_000);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();

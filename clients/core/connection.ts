@@ -3,6 +3,7 @@
 // itself: a stalled network closes nothing.
 import { ClockEstimator, type Estimate } from './clock';
 import { fromBytes, toBytes } from './codec';
+import { Pieces } from './pieces';
 import type { Cancel, Dial, Platform, Socket } from './platform';
 import type { ToMember, ToServer } from './wire';
 
@@ -48,6 +49,7 @@ export class Connection {
   #line: symbol | null = null;
   #link: Link = 'connecting';
   #lineOpen = false;
+  #pieces = new Pieces();
   #heardUs = 0;
   #failures = 0;
   #timers = new Map<Timer, Cancel>();
@@ -141,6 +143,7 @@ export class Connection {
 
   #opened(): void {
     this.#lineOpen = true;
+    this.#pieces = new Pieces();
     this.send(this.events.hello());
     this.events.opened();
     this.#pulses();
@@ -148,7 +151,7 @@ export class Connection {
   }
 
   #heard(bytes: Uint8Array): void {
-    const message = fromBytes(bytes);
+    const message = this.#whole(fromBytes(bytes));
     this.#heardUs = this.platform.nowUs();
     if (!this.#timers.has('silence')) this.#watch(SILENCE_MS);
     if (message === null) return;
@@ -172,6 +175,13 @@ export class Connection {
       this.#become('linked', null);
     }
     this.events.message(message);
+  }
+
+  // A message that came in pieces counts with its last one.
+  #whole(message: ToMember | null): ToMember | null {
+    if (message?.kind !== 'piece') return message;
+    const bytes = this.#pieces.take(message);
+    return bytes === null ? null : fromBytes(bytes);
   }
 
   #pulses(): void {

@@ -25,9 +25,11 @@ export function holdFace(view: View, rest: string): HoldFace {
 
 function heldDetail(view: View): string {
   const hold = view.state?.hold ?? null;
-  const callers = hold === null ? [] : [words.calledBy(hold.callers.map((caller) => caller.name))];
+  const callers = hold === null ? [] : [words.calledBy(hold)];
   const written = hold?.written === true ? words.holdWritten : words.holdNotWritten;
-  const mine = hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
+  // Of many callers only some are named: this page's own tap counts although its name is not among them.
+  const named = hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
+  const mine = named || view.tap === 'held' || view.tap === 'written';
   return [...callers, words.holdTold, written, ...(mine ? [] : [words.holdAgain])].join(' ');
 }
 
@@ -61,6 +63,8 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
     if (event.detail === 0 && (guard?.on !== true || guard.pressed(event.timeStamp))) hold();
   });
   if (guard !== null) slideable(button, guard, hold);
+  // A key that is held down is one tap.
+  button.addEventListener('keydown', (event) => event.repeat && event.preventDefault());
   button.addEventListener('contextmenu', (event) => event.preventDefault());
   if (key !== null) holdOnKey(key, hold);
 

@@ -57,7 +57,10 @@ export class Joining {
       const { production, role, parts } = message;
       this.#go({ step: 'choosing', production, role, parts, reason: null });
     } else if (message.kind === 'welcome' && now.step === 'joining' && message.key !== null) {
-      const { key, role, name } = message;
+      const {
+        key,
+        you: { role, name },
+      } = message;
       const invitation = markOf(this.invitation);
       const production = message.state.production;
       this.#go({ step: 'joined', entry: { key, invitation, role, name, part: now.part, production } });

@@ -5,14 +5,16 @@ import type { Link } from './connection';
 import type { Shown } from './scheduler';
 import { NO_SOUND, soundTold, type SoundKnown } from './sound';
 import type { TapState } from './taps';
-import type { HoldView, InvitationView, Role, RunSheet, State, ToMember, Welcome } from './wire';
+import { NOT_TOLD, toldOf, type Told } from './told';
+import type { HoldView, InvitationView, RunSheet, State, ToMember, Welcome, You } from './wire';
 
-/** What a page knows. */
-export interface View {
+/** What a page knows, the subjects that it shows among it. */
+export interface View extends Told {
   link: Link;
   /** What the server said when it closed the line. */
   linkReason: string | null;
-  me: { member: number; role: Role; name: string } | null;
+  /** This member: name, role, part, and whether they are ready. */
+  me: ({ member: number } & You) | null;
   /** The highest generation heard of. */
   generation: number;
   state: State | null;
@@ -52,6 +54,7 @@ const MOST_REFUSALS = 3;
 
 /** Knows nothing. */
 export const NOTHING: View = {
+  ...NOT_TOLD,
   link: 'connecting',
   linkReason: null,
   me: null,
@@ -97,10 +100,16 @@ function told(view: View, message: ToMember): View {
       return raised(view, message.generation);
     case 'state':
       return stated(raised(view, message.generation), message);
+    case 'you':
+      return view.me === null ? view : { ...view, me: mine(view.me.member, message) };
+    case 'subject':
+      return { ...view, ...toldOf(view, message.tells) };
     case 'run': {
       const now = raised(view, message.generation);
       return message.generation < now.generation ? now : { ...now, run: message };
     }
+    case 'stop':
+      return stopped(raised(view, message.generation + 1), message.generation + 1);
     case 'held':
       return held(raised(view, message.generation), message);
     case 'cue':
@@ -113,22 +122,30 @@ function told(view: View, message: ToMember): View {
       return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':
     case 'clock':
+    case 'piece':
     case 'tap-answer':
     case 'goodbye':
       return view;
   }
 }
 
-// The whole present state. The server may have started anew, so its generation counts even when it is a lower one.
+// The whole present state. The server may have started anew, so its generation counts even when it is a lower one. The
+// subjects that were shown before are told whole again in a moment, and stay on the screen until then; only who is missing
+// does not: a start hangs on it.
 function welcomed(view: View, welcome: Welcome): View {
   return {
     ...view,
-    me: { member: welcome.member, role: welcome.role, name: welcome.name },
+    me: mine(welcome.member, welcome.you),
+    missing: null,
     generation: welcome.state.generation,
     state: welcome.state,
     run: welcome.run,
     shown: null,
   };
+}
+
+function mine(member: number, { name, role, part, ready }: You): View['me'] {
+  return { member, name, role, part, ready };
 }
 
 // A line that is not there tells nothing: what was on the screen is no longer known to be so.
@@ -151,16 +168,19 @@ function stated(view: View, state: State): View {
   return newest ? { ...view, state } : view;
 }
 
-// A hold overtakes the state that tells of it. One that was released meanwhile only adds to what is known of it.
+// Everything stands, before anybody knows who called. The hold itself comes after it.
+function stopped(view: View, generation: number): View {
+  const state = view.state;
+  if (state === null || generation < view.generation || state.generation >= generation) return view;
+  return { ...view, state: { ...state, generation, stage: 'held', hold: null, next_speed: null }, shown: null };
+}
+
+// A hold overtakes the state that tells of it. A state of its generation or a later one knows more: that the hold was
+// released, or who has called it since.
 function held(view: View, hold: HoldView): View {
   const state = view.state;
-  if (state === null) return view;
-  const past = state.past_holds.some((kept) => kept.hold === hold.hold);
-  if (past || hold.released_by !== null) {
-    const past_holds = state.past_holds.map((kept) => (kept.hold === hold.hold ? hold : kept));
-    return { ...view, state: { ...state, past_holds } };
-  }
-  if (hold.generation < view.generation) return view;
+  if (state === null || hold.released_by !== null || hold.generation < view.generation) return view;
+  if (state.generation >= hold.generation && (state.hold === null || state.hold.calls > hold.calls)) return view;
   const stands: State = { ...state, generation: hold.generation, stage: 'held', hold, next_speed: null };
   return { ...view, state: stands, shown: null };
 }

@@ -8,7 +8,7 @@ import { DeviceSenses } from './senses';
 import { Session } from './session';
 import { Choices, wear } from './settings';
 import { mountVitals } from './vitals';
-import type { Role } from './wire';
+import type { Role, Subject } from './wire';
 import { words } from './words';
 
 /** A page that is up. */
@@ -26,6 +26,8 @@ export interface Page {
 export interface Purpose {
   /** Whose page it is. */
   fits(role: Role): boolean;
+  /** What is shown on it, besides what every page knows. */
+  shows(role: Role): readonly Subject[];
   /** The key that holds from anywhere on it, if there is one. */
   holdKey: string | null;
   /** True where it may end up in a pocket. */
@@ -33,7 +35,7 @@ export interface Purpose {
 }
 
 /** Brings up a page. Nothing when this browser has no place in the call. */
-export function bringUp({ fits, holdKey, pocket }: Purpose): Page | null {
+export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null {
   document.title = words.name;
   const { store, lasts } = lastingStore();
   const choices = new Choices(store);
@@ -57,6 +59,7 @@ export function bringUp({ fits, holdKey, pocket }: Purpose): Page | null {
     entry,
     barred: ({ key }) => keys.forget(key),
   });
+  session.show(shows(entry.role));
   const guard = pocket ? new Guard() : null;
   session.listen(mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }));
   session.listen(mountVitals(part('vitals'), sheet));

@@ -2,7 +2,7 @@
 // one place.
 import type { View } from './model';
 import { words } from './words';
-import type { Cue, CueMove, HoldView, MemberView, MoveView, Part, RunSheet, Stage } from './wire';
+import type { Cue, CueMove, HoldRecord, HoldView, MissingPart, MoveView, Part, RunSheet, Stage } from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
 export function stageOf(view: View): Stage | null {
@@ -25,11 +25,6 @@ export function runOf(view: View): RunSheet | null {
 /** True in a walk-through. */
 export function stepped(view: View): boolean {
   return (view.state?.setup?.drive ?? view.run?.drive) === 'step';
-}
-
-/** This member's own row of the roster. */
-export function myRow(view: View): MemberView | null {
-  return view.state?.roster.find((row) => row.member === view.me?.member) ?? null;
 }
 
 /** The speed now, percent: that of the phrase on the screen, else what was asked for. */
@@ -70,36 +65,14 @@ export function beatsToNext(cue: Cue): number | null {
   return cue.next_in_beats === null ? null : Math.ceil(cue.next_in_beats - 1e-6);
 }
 
-/** Why somebody is not there for the run. */
-export type Lack = 'nobody' | 'lost' | 'hidden' | 'not-ready';
-
-/** A part that is not there for the run. */
-export interface Missing {
-  part: string;
-  name: string | null;
-  lack: Lack;
-}
-
-/** Every part of the run that is not there, ready, linked and looking. */
-export function missing(view: View): Missing[] {
-  const roster = view.state?.roster ?? [];
-  return (view.run?.cast ?? []).flatMap(({ part }): Missing[] => {
-    const row = roster.find((each) => each.part === part);
-    if (row === undefined) return [{ part, name: null, lack: 'nobody' }];
-    const lack = lackOf(row);
-    return lack === null ? [] : [{ part, name: row.name, lack }];
-  });
-}
-
-function lackOf(row: MemberView): Lack | null {
-  if (row.link === 'lost') return 'lost';
-  if (!row.visible) return 'hidden';
-  return row.ready ? null : 'not-ready';
+/** Every part of the run that is not there, ready, linked and looking; nothing while that is not known of these places. */
+export function missing(view: View): MissingPart[] | null {
+  return view.missing !== null && view.missing.generation === view.generation ? view.missing.parts : null;
 }
 
 /** Why the checks before the call speak against starting, a line each. */
 export function unsigned(view: View): string[] {
-  return (view.state?.checks ?? []).flatMap(({ check, signed }) => {
+  return (view.checks ?? []).flatMap(({ check, signed }) => {
     if (signed === null) return [words.record.isUnsigned(check)];
     return signed.in_order ? [] : [words.record.isNotInOrder(check)];
   });
@@ -114,5 +87,16 @@ export function clockOf(serverNowUs: number | null, atUs: number): string | null
 
 /** The hold that a note or a restart is about: the standing one, else the last. */
 export function lastHold(view: View): HoldView | null {
-  return view.state?.hold ?? view.state?.past_holds[0] ?? null;
+  return view.state?.hold ?? view.holds?.at(-1)?.hold ?? null;
+}
+
+/** The holds of this call that are over, newest first. */
+export function pastHolds(view: View): HoldRecord[] {
+  const stands = view.state?.hold?.hold;
+  return (view.holds ?? []).filter(({ hold }) => hold.hold !== stands).reverse();
+}
+
+/** What was noted of a hold, as far as the page is told. */
+export function notesOf(view: View, hold: HoldView): string[] {
+  return view.holds?.find((record) => record.hold.hold === hold.hold)?.notes ?? [];
 }

@@ -9,7 +9,7 @@ import type { Dial, Platform, Store } from './platform';
 import { counting } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
-import { PROTOCOL, type Cue, type ToMember, type ToServer } from './wire';
+import { PROTOCOL, type Cue, type Subject, type ToMember, type ToServer } from './wire';
 import { words } from './words';
 
 /** What sounds and shakes. */
@@ -41,6 +41,8 @@ export class Session {
   #view: View = NOTHING;
   /** True once the server has let us in on the line that is open. */
   #known = false;
+  /** What the page shows, and how many of its parts show it. */
+  readonly #shows = new Map<Subject, number>();
   readonly #listeners = new Set<(view: View) => void>();
   readonly #connection: Connection;
   readonly #scheduler: Scheduler;
@@ -51,7 +53,7 @@ export class Session {
     const { platform, entry } = parts;
     this.#news = new News(platform, (news) => this.#apply({ kind: 'news', news }));
     this.#connection = new Connection(platform, parts.dial, {
-      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key }),
+      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key, taps: this.#taps.withKey() }),
       opened: () => {
         this.#known = false;
         this.#taps.opened();
@@ -106,6 +108,16 @@ export class Session {
     this.#connection.wake();
   }
 
+  /** Shows these subjects: the server tells them, on every new line too, until what this returns is called. */
+  show(subjects: readonly Subject[]): () => void {
+    this.#showing(subjects, 1);
+    let shown = true;
+    return () => {
+      if (shown) this.#showing(subjects, -1);
+      shown = false;
+    };
+  }
+
   /** Asks the server for something; says so when there is no line to ask on. */
   ask(message: ToServer): void {
     if (this.#view.link !== 'linked' || !this.#connection.send(message)) {
@@ -115,8 +127,7 @@ export class Session {
 
   /** HOLD. */
   hold(reason: string | null = null): void {
-    // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
-    if (counting(this.#view)) this.#scheduler.hush();
+    // The server first: whatever else this page does waits for it.
     this.#taps.tap(
       {
         generation: this.#view.generation,
@@ -126,11 +137,28 @@ export class Session {
       },
       this.#connection.link === 'linked',
     );
+    // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
+    if (counting(this.#view)) this.#scheduler.hush();
   }
 
   /** A refusal was read. */
   read(refusal: number): void {
     this.#apply({ kind: 'read', refusal });
+  }
+
+  #showing(subjects: readonly Subject[], more: 1 | -1): void {
+    const before = this.#shows.size;
+    for (const subject of subjects) {
+      const count = (this.#shows.get(subject) ?? 0) + more;
+      if (count > 0) this.#shows.set(subject, count);
+      else this.#shows.delete(subject);
+    }
+    if (this.#connection.link === 'linked' && this.#shows.size !== before) this.#sayShown();
+  }
+
+  // A line on which nothing was asked tells no subject.
+  #sayShown(): void {
+    this.#connection.send({ kind: 'show', subjects: [...this.#shows.keys()] });
   }
 
   #linkIs(link: View['link'], reason: string | null): void {
@@ -150,6 +178,7 @@ export class Session {
       this.#news.welcomed(message.state.stage, message.state.now_us);
       this.#scheduler.begin(message.state.generation);
     }
+    if (message.kind === 'stop') this.#scheduler.raise(message.generation + 1);
     if (message.kind === 'pulse' || message.kind === 'state' || message.kind === 'run' || message.kind === 'held') {
       this.#scheduler.raise(message.generation);
     }
@@ -159,6 +188,7 @@ export class Session {
       return;
     }
     this.#apply({ kind: 'message', message });
+    if (message.kind === 'welcome' && this.#shows.size > 0) this.#sayShown();
     if (message.kind === 'cue') this.#scheduler.cue(message);
     if (message.kind === 'tap-answer') this.#taps.answered(message.tap, message.outcome);
     if (message.kind === 'state' && message.stage !== 'held') this.#taps.forget();

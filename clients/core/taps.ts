@@ -1,5 +1,5 @@
-// The HOLDs that this person tapped, until the server has answered for each. A tap is never lost: it is kept past a
-// reload, sent again until it is answered, and while nobody has been told the screen says exactly that. The same tap
+// The HOLDs that this person tapped, until each is written down. A tap is never lost: it is kept past a reload, sent again
+// until it is answered, and over a new line until it is on the server's disk, and while nobody has been told the screen says exactly that. The same tap
 // keeps its name however often it is sent, so that one tap is one hold.
 import type { Cancel, Platform, Store } from './platform';
 import type { HoldTap, TapOutcome, ToServer } from './wire';
@@ -7,15 +7,25 @@ import type { HoldTap, TapOutcome, ToServer } from './wire';
 /** Unanswered for this long, a tap counts as "nobody has been told" and is sent again, and again. */
 export const UNTOLD_MS = 500;
 
+/** So many taps come with the key on a new line, and fit a frame; more of them follow it. */
+const WITH_KEY = 6;
+
 /** What became of the last tap. */
 export type TapState = 'none' | 'sending' | 'untold' | TapOutcome;
 
 /** What the screen knew at the moment of the tap. */
 export type Tapped = Omit<HoldTap, 'tap' | 'queued'>;
 
+/** A tap that is not settled: neither written nor known to hold nothing. */
+interface Unsettled {
+  tap: HoldTap;
+  /** True once the server has answered "held". It is kept until it is written, and sent over a new line again. */
+  told: boolean;
+}
+
 /** The taps of one member. */
 export class Taps {
-  #waiting: HoldTap[];
+  #unsettled: Unsettled[];
   #state: TapState;
   #untold: Cancel | null = null;
 
@@ -27,8 +37,8 @@ export class Taps {
     private readonly send: (message: ToServer) => boolean,
     private readonly changed: (state: TapState) => void,
   ) {
-    this.#waiting = readTaps(store.get(name)).map((tap) => ({ ...tap, queued: true }));
-    this.#state = this.#waiting.length > 0 ? 'untold' : 'none';
+    this.#unsettled = readTaps(store.get(name)).map((tap) => ({ tap: { ...tap, queued: true }, told: false }));
+    this.#state = this.waiting ? 'untold' : 'none';
   }
 
   /** What became of the last tap. */
@@ -38,7 +48,7 @@ export class Taps {
 
   /** True while a tap has not been answered. */
   get waiting(): boolean {
-    return this.#waiting.length > 0;
+    return this.#unsettled.some((one) => !one.told);
   }
 
   /**
@@ -46,22 +56,29 @@ export class Taps {
    * taps in a fright are one call.
    */
   tap(tapped: Tapped, linked: boolean): void {
-    const same = this.#waiting.find((tap) => tap.generation === tapped.generation);
-    if (same === undefined) {
-      this.#waiting.push({ ...tapped, tap: this.platform.token(), queued: !linked });
-      this.#keep();
+    const same = this.#unsettled.some((one) => !one.told && one.tap.generation === tapped.generation);
+    if (!same) {
+      const tap = { ...tapped, tap: this.platform.token(), queued: !linked };
+      this.#unsettled.push({ tap, told: false });
     }
-    const sent = this.#sendAll() && linked;
+    const sent = this.#sendWaiting() && linked;
+    // Kept once it is on its way: a slow store holds nothing up.
+    if (!same) this.#keep();
     if (this.#state !== 'untold' || sent) this.#become(sent ? 'sending' : 'untold');
     this.#watch();
   }
 
-  /** A new line is open: what waits is sent on it, as taps that were made without a link. */
+  /** What is sent together with the key on a new line: the oldest that are not settled, made without a link. */
+  withKey(): HoldTap[] {
+    for (const one of this.#unsettled) one.tap = { ...one.tap, queued: true };
+    return this.#unsettled.slice(0, WITH_KEY).map((one) => one.tap);
+  }
+
+  /** A new line is open and the key was sent on it: what did not come with the key is sent now. */
   opened(): void {
-    if (!this.waiting) return;
-    this.#waiting = this.#waiting.map((tap) => ({ ...tap, queued: true }));
+    if (this.#unsettled.length === 0) return;
     this.#keep();
-    this.#sendAll();
+    for (const one of this.#unsettled.slice(WITH_KEY)) this.send({ kind: 'hold', ...one.tap });
     this.#watch();
   }
 
@@ -72,8 +89,12 @@ export class Taps {
 
   /** The server answered for a tap. */
   answered(tap: string, outcome: TapOutcome): void {
-    this.#waiting = this.#waiting.filter((waiting) => waiting.tap !== tap);
-    this.#keep();
+    if (outcome === 'held') {
+      for (const one of this.#unsettled) one.told ||= one.tap.tap === tap;
+    } else {
+      this.#unsettled = this.#unsettled.filter((one) => one.tap.tap !== tap);
+      this.#keep();
+    }
     if (this.waiting) return;
     this.#untold?.();
     this.#untold = null;
@@ -85,8 +106,9 @@ export class Taps {
     if (!this.waiting) this.#become('none');
   }
 
-  #sendAll(): boolean {
-    return this.#waiting.map((tap) => this.send({ kind: 'hold', ...tap })).every((sent) => sent);
+  #sendWaiting(): boolean {
+    const waiting = this.#unsettled.filter((one) => !one.told);
+    return waiting.map((one) => this.send({ kind: 'hold', ...one.tap })).every((sent) => sent);
   }
 
   #watch(): void {
@@ -95,13 +117,14 @@ export class Taps {
       this.#untold = null;
       if (!this.waiting) return;
       this.#become('untold');
-      this.#sendAll();
+      this.#sendWaiting();
       this.#watch();
     });
   }
 
   #keep(): void {
-    if (this.waiting) this.store.set(this.name, JSON.stringify(this.#waiting));
+    const taps = this.#unsettled.map((one) => one.tap);
+    if (taps.length > 0) this.store.set(this.name, JSON.stringify(taps));
     else this.store.remove(this.name);
   }
 

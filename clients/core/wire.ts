@@ -57,13 +57,18 @@ bound_us: number | null,
 /**
  * Best round trip of late, microseconds.
  */
-round_trip_us: number | null, } | { "kind": "hold" } & HoldTap | { "kind": "release", 
+round_trip_us: number | null, } | { "kind": "show", 
+/**
+ * Which.
+ */
+subjects: Array<Subject>, } | { "kind": "hold" } & HoldTap | { "kind": "release", 
 /**
  * The hold that is meant.
  */
 hold: number, 
 /**
- * How many calls the person saw when they let go: if somebody has called since, the release is refused.
+ * The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
+ * has called since, the release is refused.
  */
 calls: number, } | { "kind": "stop", 
 /**
@@ -111,7 +116,7 @@ hold: number,
  */
 text: string, } | { "kind": "sign", 
 /**
- * The check, as [`crate::wire::State::checks`] lists it.
+ * The check, as [`crate::wire::SubjectTold::Checks`] lists it.
  */
 check: string, 
 /**
@@ -179,7 +184,7 @@ reason: string | null, };
 
 export type Setup = { 
 /**
- * The fight's name, as [`crate::wire::State::fights`] lists it.
+ * The fight's name, as [`crate::wire::SubjectTold::Fights`] lists it.
  */
 fight: string, 
 /**
@@ -259,7 +264,11 @@ now_us: number,
 /**
  * The generation that lives; cues of older ones are dead.
  */
-generation: number, } | { "kind": "state" } & State | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "stop", 
+generation: number, } | { "kind": "state" } & State | { "kind": "you" } & You | { "kind": "subject", 
+/**
+ * What.
+ */
+tells: SubjectTold, } | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "stop", 
 /**
  * Everything up to this generation, and it, is dead.
  */
@@ -383,13 +392,9 @@ member: number,
  */
 key: string | null, 
 /**
- * The role.
+ * What concerns this member alone.
  */
-role: Role, 
-/**
- * The name.
- */
-name: string, 
+you: You, 
 /**
  * How far ahead of its time a cue is sent, microseconds.
  */
@@ -402,6 +407,24 @@ state: State,
  * The run, if one is set up.
  */
 run: RunSheet | null, };
+
+export type You = { 
+/**
+ * What they are called.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * The fighter they play.
+ */
+part: string | null, 
+/**
+ * True once they said ready at these places.
+ */
+ready: boolean, };
 
 export type Stage = "idle" | "places" | "count-in" | "running" | "held" | "stopped" | "complete";
 
@@ -427,14 +450,6 @@ stage: Stage,
  */
 because: string | null, 
 /**
- * The fights that can be run.
- */
-fights: Array<FightChoice>, 
-/**
- * What is wrong with the production's files, a sentence each: scores that cannot be read.
- */
-troubles: Array<string>, 
-/**
  * What is set up.
  */
 setup: Setup | null, 
@@ -447,29 +462,17 @@ run: number | null,
  */
 next_speed: NextSpeed | null, 
 /**
- * Everybody.
+ * How many parts of the run are ready, of how many there are; nothing while nothing is set up.
  */
-roster: Array<MemberView>, 
+ready: ReadyCount | null, 
 /**
  * The hold that stands.
  */
 hold: HoldView | null, 
 /**
- * The last holds of this call, newest first, the standing one not among them.
- */
-past_holds: Array<HoldView>, 
-/**
  * The last place a cue was due at, while something is set up.
  */
 spot: Spot | null, 
-/**
- * The checks before the call, in the company's order, then those signed that are no longer on its list.
- */
-checks: Array<CheckView>, 
-/**
- * Whom the desk noted as there or not, by name.
- */
-attendance: Array<AttendanceView>, 
 /**
  * The loudspeakers, in a sentence, and whether they work.
  */
@@ -479,43 +482,15 @@ sound: Health,
  */
 log: Health, };
 
-export type CheckView = { 
+export type ReadyCount = { 
 /**
- * What is checked.
+ * Parts whose player is linked, looks at the page and has said ready.
  */
-check: string, 
+ready: number, 
 /**
- * Who signed it; nothing when nobody did.
+ * All parts.
  */
-signed: SignatureView | null, };
-
-export type SignatureView = { 
-/**
- * Who.
- */
-by: string, 
-/**
- * When, server time; before 0 when that was before this server was started.
- */
-at_us: number, 
-/**
- * False when it was signed as not in order.
- */
-in_order: boolean, 
-/**
- * What was noted.
- */
-note: string | null, };
-
-export type AttendanceView = { 
-/**
- * Who.
- */
-person: string, 
-/**
- * Whether they are there.
- */
-present: boolean, };
+of: number, };
 
 export type Health = { 
 /**
@@ -536,80 +511,6 @@ percent: number,
  * The phrase it begins with.
  */
 phrase: string, };
-
-export type FightChoice = { 
-/**
- * Its name.
- */
-fight: string, 
-/**
- * The first 12 digits of the SHA-256 of its text.
- */
-revision: string, 
-/**
- * Its phrases, in order.
- */
-phrases: Array<string>, 
-/**
- * Its fighters.
- */
-fighters: Array<string>, 
-/**
- * Beats in a bar.
- */
-beats_per_bar: number, 
-/**
- * Beats of the usual count-in.
- */
-count_in: number, 
-/**
- * Errors of the checks: starting by the clock must then be confirmed.
- */
-errors: number, 
-/**
- * Warnings of the checks.
- */
-warnings: number, };
-
-export type MemberView = { 
-/**
- * The member's number.
- */
-member: number, 
-/**
- * What they are called.
- */
-name: string, 
-/**
- * Their role.
- */
-role: Role, 
-/**
- * The fighter they play.
- */
-part: string | null, 
-/**
- * The link.
- */
-link: Link, 
-/**
- * True once they said ready at these places.
- */
-ready: boolean, 
-/**
- * False while their page is hidden.
- */
-visible: boolean, 
-/**
- * Bound of their clock error, microseconds.
- */
-bound_us: number | null, 
-/**
- * Median of how late their last cues were shown, microseconds.
- */
-late_us: number | null, };
-
-export type Link = "linked" | "lost";
 
 export type Spot = { 
 /**
@@ -659,13 +560,17 @@ spot: Spot | null,
  */
 percent: number | null, 
 /**
- * Who called, each once, in order of arrival. Never empty.
- */
-callers: Array<Caller>, 
-/**
- * How many calls there were, by all of them.
+ * How many calls there have been, those of one person counted each: the number of the last one.
  */
 calls: number, 
+/**
+ * How many have called, each counted once.
+ */
+caller_count: number, 
+/**
+ * Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.
+ */
+callers: Array<Caller>, 
 /**
  * True once it is on disk.
  */
@@ -673,11 +578,7 @@ written: boolean,
 /**
  * Who released it.
  */
-released_by: string | null, 
-/**
- * What was noted.
- */
-notes: Array<string>, };
+released_by: string | null, };
 
 export type Caller = { 
 /**
@@ -693,17 +594,233 @@ name: string,
  */
 role: Role, 
 /**
- * Why.
+ * How often they called.
+ */
+times: number, 
+/**
+ * Why; its first [`REASON_TOLD`] characters.
  */
 reason: string | null, 
 /**
  * Where their screen was when they tapped.
  */
-screen: Spot | null, 
+screen: Spot | null, };
+
+export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing";
+
+export type SubjectTold = { "subject": "roster", 
 /**
- * How often they called.
+ * True when these are all.
  */
-times: number, };
+whole: boolean, 
+/**
+ * Who is new or has changed.
+ */
+members: Array<MemberView>, 
+/**
+ * The numbers of those who have left.
+ */
+gone: Array<number>, } | { "subject": "devices", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Those that are new or have changed.
+ */
+devices: Array<DeviceView>, 
+/**
+ * The numbers of those who have left.
+ */
+gone: Array<number>, } | { "subject": "holds", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Those that are new or have changed.
+ */
+holds: Array<HoldRecord>, 
+/**
+ * The numbers of those that are too old to be told.
+ */
+gone: Array<number>, } | { "subject": "attendance", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Who was noted.
+ */
+people: Array<AttendanceView>, 
+/**
+ * Of whom nothing is noted any more.
+ */
+gone: Array<string>, } | { "subject": "fights", 
+/**
+ * All of them.
+ */
+fights: Array<FightChoice>, } | { "subject": "troubles", 
+/**
+ * All of them.
+ */
+troubles: Array<string>, } | { "subject": "checks", 
+/**
+ * All of them.
+ */
+checks: Array<CheckView>, } | { "subject": "missing", 
+/**
+ * The generation of which this is true: places that are called anew begin with nobody ready.
+ */
+generation: number, 
+/**
+ * Every part that is not there, in the score's order.
+ */
+parts: Array<MissingPart>, };
+
+export type MemberView = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * What they are called.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * The fighter they play.
+ */
+part: string | null, 
+/**
+ * The link.
+ */
+link: Link, 
+/**
+ * True once they said ready at these places.
+ */
+ready: boolean, };
+
+export type DeviceView = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * False while their page is hidden.
+ */
+visible: boolean, 
+/**
+ * Bound of their clock error, microseconds.
+ */
+bound_us: number | null, 
+/**
+ * Median of how late their last cues were shown, microseconds.
+ */
+late_us: number | null, };
+
+export type Link = "linked" | "lost";
+
+export type HoldRecord = { 
+/**
+ * The hold.
+ */
+hold: HoldView, 
+/**
+ * What was noted, oldest first.
+ */
+notes: Array<string>, };
+
+export type AttendanceView = { 
+/**
+ * Who.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, };
+
+export type FightChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * The first 12 digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * Its phrases, in order.
+ */
+phrases: Array<string>, 
+/**
+ * Its fighters.
+ */
+fighters: Array<string>, 
+/**
+ * Beats in a bar.
+ */
+beats_per_bar: number, 
+/**
+ * Beats of the usual count-in.
+ */
+count_in: number, 
+/**
+ * Errors of the checks: starting by the clock must then be confirmed.
+ */
+errors: number, 
+/**
+ * Warnings of the checks.
+ */
+warnings: number, };
+
+export type CheckView = { 
+/**
+ * What is checked.
+ */
+check: string, 
+/**
+ * Who signed it; nothing when nobody did.
+ */
+signed: SignatureView | null, };
+
+export type SignatureView = { 
+/**
+ * Who.
+ */
+by: string, 
+/**
+ * When, server time; before 0 when that was before this server was started.
+ */
+at_us: number, 
+/**
+ * False when it was signed as not in order.
+ */
+in_order: boolean, 
+/**
+ * What was noted.
+ */
+note: string | null, };
+
+export type MissingPart = { 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * Who plays them; nothing when nobody does.
+ */
+name: string | null, 
+/**
+ * What they lack.
+ */
+lack: Lack, };
+
+export type Lack = "nobody" | "lost" | "hidden" | "not-ready";
 
 export type RunSheet = { 
 /**

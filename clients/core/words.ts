@@ -1,8 +1,26 @@
 // Every sentence and word that the pages show, in one place.
-import type { Lack } from './reading';
-import type { CueMove, FindingSeverity, ReviewFile, RevisionKind, Role, SaveAnswer, SoundLane, Stage } from './wire';
+import type {
+  Caller,
+  CueMove,
+  FindingSeverity,
+  HoldView,
+  Lack,
+  ReviewFile,
+  RevisionKind,
+  Role,
+  SaveAnswer,
+  SoundLane,
+  Stage,
+} from './wire';
 
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
+
+/** So many callers are named on HOLD, which has room for no more. */
+const CALLERS_NAMED = 3;
+
+function callerName({ name, times }: Caller): string {
+  return times > 1 ? `${name} (${times} times)` : name;
+}
 
 /** The words of the pages. */
 export const words = {
@@ -50,7 +68,13 @@ export const words = {
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
-  calledBy: (names: string[]) => `Called by ${names.join(', ')}.`,
+  calledBy: ({ callers, caller_count }: HoldView) => {
+    const named = callers.slice(0, CALLERS_NAMED).map(callerName);
+    const more = Math.max(0, caller_count - named.length);
+    return `Called by ${named.join(', ')}${more > 0 ? ` and ${more} more` : ''}.`;
+  },
+  caller: callerName,
+  callersLeft: (more: number) => `and ${plural(more, 'other', 'others')}`,
 
   link: { connecting: 'Connecting', linked: 'Linked', lost: 'No link', barred: 'Closed' },
   lostTitle: 'NO LINK',

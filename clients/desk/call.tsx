@@ -20,7 +20,7 @@ interface Props {
 /** The column that drives the call. */
 export function Call({ view, session }: Props) {
   const stage = stageOf(view);
-  const fights = view.state?.fights ?? [];
+  const fights = view.fights ?? [];
   const [first] = fights;
   const [draft, setDraft] = useState<Setup | null>(null);
   const setup = draft ?? view.state?.setup ?? (first === undefined ? null : usual(first));
@@ -39,7 +39,7 @@ export function Call({ view, session }: Props) {
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
       {setup === null ? (
-        <p>{words.noFights}</p>
+        <p>{view.fights === null ? words.stageUnknown : words.noFights}</p>
       ) : (
         still && (
           <Choice folded={stage === 'places'}>
@@ -118,11 +118,14 @@ function Start({ view, session }: Props) {
   const absent = missing(view);
   const errors = errorsOfClockedFight(view);
   const checks = unsigned(view);
+  const known = absent !== null && view.checks !== null && view.fights !== null;
   const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
-  const able = absent.length === 0 && errors === 0 && checks.length === 0;
+  const able = known && absent.length === 0 && errors === 0 && checks.length === 0;
   // With somebody missing the key only opens the question.
   useKey('start', able ? () => start(false) : null);
+  // What is not known yet is told in a moment; until then there is nothing to press.
+  if (!known) return <p>{words.stageUnknown}</p>;
   if (able) {
     return (
       <div class="start">
@@ -180,7 +183,7 @@ function Start({ view, session }: Props) {
 function errorsOfClockedFight(view: View): number {
   const setup = view.state?.setup;
   if (setup == null || setup.drive === 'step') return 0;
-  return view.state?.fights.find((fight) => fight.fight === setup.fight)?.errors ?? 0;
+  return view.fights?.find((fight) => fight.fight === setup.fight)?.errors ?? 0;
 }
 
 function NewSpeed({ view, session }: Props) {

@@ -16,11 +16,12 @@ interface Props {
 /** The checks and who is there; whoever may not sign sees them all the same. */
 export function Checks({ view, session }: Props) {
   const role = view.me?.role;
-  const checks = view.state?.checks ?? [];
   return (
     <section class="checks">
       <h2>{words.record.title}</h2>
-      <Signing view={view} session={session} checks={checks} maySign={role === 'desk' || role === 'captain'} />
+      {view.checks !== null && (
+        <Signing view={view} session={session} checks={view.checks} maySign={role === 'desk' || role === 'captain'} />
+      )}
       {role === 'desk' && <Attendance view={view} session={session} />}
     </section>
   );
@@ -115,8 +116,8 @@ function Sign({ check: { check, signed }, sign }: { check: CheckView; sign: Sign
 // Everybody who plays or could play, and whoever the desk named: one touch each.
 function Attendance({ view, session }: Props) {
   const [name, setName] = useState('');
-  const noted = view.state?.attendance ?? [];
-  const performers = (view.state?.roster ?? []).filter(({ role }) => role === 'performer');
+  const noted = view.attendance ?? [];
+  const performers = (view.roster ?? []).filter(({ role }) => role === 'performer');
   const people = [...new Set([...performers.map((row) => row.name), ...noted.map(({ person }) => person)])];
   const attend = (person: string, present: boolean): void => session.ask({ kind: 'attend', person, present });
   return (

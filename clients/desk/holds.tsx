@@ -1,6 +1,6 @@
 // The holds of this call, newest first, and the notes to them.
 import type { View } from '../core/model';
-import { lastHold, stageOf } from '../core/reading';
+import { lastHold, pastHolds, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
@@ -11,16 +11,16 @@ import { Note } from '../ui/note';
 export function Holds({ view, session }: { view: View; session: Session }) {
   const stage = stageOf(view);
   const above = stage === 'stopped' ? lastHold(view)?.hold : undefined;
-  const all = view.state?.past_holds ?? [];
+  const all = pastHolds(view);
   // One that is in the run's column already is not shown twice.
-  const holds = all.filter((hold) => hold.hold !== above);
+  const records = all.filter(({ hold }) => hold.hold !== above);
   return (
     <section>
       <h2>{words.holdsTitle}</h2>
-      {all.length === 0 && <p>{words.holdsNone}</p>}
+      {view.holds !== null && all.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
-        {holds.map((hold) => (
-          <OneHold key={hold.hold} hold={hold} session={session} />
+        {records.map(({ hold, notes }) => (
+          <OneHold key={hold.hold} hold={hold} notes={notes} session={session} />
         ))}
       </div>
     </section>
@@ -28,10 +28,10 @@ export function Holds({ view, session }: { view: View; session: Session }) {
 }
 
 /** A hold, with the notes to it and room for another. */
-export function OneHold({ hold, session }: { hold: HoldView; session: Session }) {
+export function OneHold({ hold, notes, session }: { hold: HoldView; notes: string[]; session: Session }) {
   return (
     <article class="card">
-      <HoldText hold={hold} />
+      <HoldText hold={hold} notes={notes} />
       <Note hold={hold} session={session} />
     </article>
   );

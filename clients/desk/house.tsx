@@ -7,16 +7,17 @@ import { words } from '../core/words';
 /** Whether they do their work. */
 export function House({ view, state }: { view: View; state: State }) {
   const stage = stageOf(view);
+  const troubles = view.troubles ?? [];
   return (
     <section class="house">
       <h2>{words.houseTitle}</h2>
       <One name={words.soundHealth} health={state.sound} />
       <One name={words.logHealth} health={state.log} />
-      {state.troubles.length > 0 && (
+      {troubles.length > 0 && (
         <>
           <h3>{words.troublesTitle}</h3>
           <ul class="bad">
-            {state.troubles.map((trouble) => (
+            {troubles.map((trouble) => (
               <li key={trouble}>{trouble}</li>
             ))}
           </ul>

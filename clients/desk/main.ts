@@ -5,7 +5,10 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, from anywhere on the page: in the corner of every keyboard, and no letter of any word. */
 const HOLD_KEY = 'Escape';
 
-const page = bringUp({ fits: (role) => role === 'desk', holdKey: HOLD_KEY, pocket: false });
+/** The whole call on one screen. */
+const SHOWS = ['roster', 'devices', 'holds', 'fights', 'troubles', 'checks', 'attendance', 'missing'] as const;
+
+const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, pocket: false });
 if (page !== null) {
   import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
 }

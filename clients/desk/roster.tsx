@@ -3,19 +3,19 @@ import type { View } from '../core/model';
 import { counting } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
-import type { MemberView } from '../core/wire';
+import type { DeviceView, MemberView } from '../core/wire';
 import { words } from '../core/words';
 
 /** The roster. */
 export function Roster({ view, session }: { view: View; session: Session }) {
-  const roster = ordered(view.state?.roster ?? []);
+  const roster = ordered(rowsOf(view));
   const fixed = counting(view);
-  const fights = view.state?.fights ?? [];
+  const fights = view.fights ?? [];
   const fight = fights.find((each) => each.fight === view.state?.setup?.fight) ?? fights[0];
   return (
     <section>
       <h2>{words.rosterTitle}</h2>
-      {roster.length === 0 && <p>{words.rosterEmpty}</p>}
+      {view.roster?.length === 0 && <p>{words.rosterEmpty}</p>}
       {roster.length > 0 && (
         <div class="scroll" role="region" aria-label={words.rosterTitle} tabIndex={0}>
           <table>
@@ -40,13 +40,28 @@ export function Roster({ view, session }: { view: View; session: Session }) {
   );
 }
 
+/** A member with how their page is. */
+type RosterRow = MemberView & DeviceView;
+
+// A page that nothing is known of yet counts as in sight, as it does for the server.
+function rowsOf(view: View): RosterRow[] {
+  const devices = new Map((view.devices ?? []).map((device) => [device.member, device]));
+  return (view.roster ?? []).map((row) => ({
+    visible: true,
+    bound_us: null,
+    late_us: null,
+    ...devices.get(row.member),
+    ...row,
+  }));
+}
+
 // Who is not well comes first, so that it is seen without looking for it; else as they came.
-function ordered(roster: MemberView[]): MemberView[] {
-  const trouble = (row: MemberView): number => (row.link === 'lost' ? 0 : row.visible ? 2 : 1);
+function ordered(roster: RosterRow[]): RosterRow[] {
+  const trouble = (row: RosterRow): number => (row.link === 'lost' ? 0 : row.visible ? 2 : 1);
   return [...roster].sort((one, other) => trouble(one) - trouble(other) || one.member - other.member);
 }
 
-function Row(props: { row: MemberView; fighters: string[]; fixed: boolean; session: Session }) {
+function Row(props: { row: RosterRow; fighters: string[]; fixed: boolean; session: Session }) {
   const { row, fighters, fixed, session } = props;
   return (
     <tr data-link={row.link} data-ready={row.ready}>
@@ -73,7 +88,7 @@ function Row(props: { row: MemberView; fighters: string[]; fixed: boolean; sessi
 }
 
 // A page that is linked but out of sight cannot be cued: its timers cannot be trusted.
-function LinkOf({ row }: { row: MemberView }) {
+function LinkOf({ row }: { row: RosterRow }) {
   if (row.link === 'lost') return <Mark good={false} yes={words.linked} no={words.noLink} />;
   return <Mark good={row.visible} yes={words.linked} no={words.hidden} />;
 }
@@ -89,7 +104,7 @@ function PartCell({ row, fighters, fixed, session }: Parameters<typeof Row>[0]) 
   return <PartOf row={row} fighters={fighters} session={session} />;
 }
 
-function PartOf({ row, fighters, session }: { row: MemberView; fighters: string[]; session: Session }) {
+function PartOf({ row, fighters, session }: { row: RosterRow; fighters: string[]; session: Session }) {
   return (
     <select
       aria-label={words.partOf(row.name)}

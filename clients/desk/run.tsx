@@ -1,6 +1,6 @@
 // The run as the desk follows it: beat, move, next three; stop, release, step.
 import type { View } from '../core/model';
-import { comingMoves, counting, lastHold, stageOf, stepped } from '../core/reading';
+import { comingMoves, counting, lastHold, notesOf, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
@@ -44,7 +44,11 @@ export function Run({ view, session }: { view: View; session: Session }) {
           ))}
         </div>
       )}
-      {hold === null ? <Coming view={view} /> : <OneHold key={hold.hold} hold={hold} session={session} />}
+      {hold === null ? (
+        <Coming view={view} />
+      ) : (
+        <OneHold key={hold.hold} hold={hold} notes={notesOf(view, hold)} session={session} />
+      )}
     </section>
   );
 }

@@ -1,7 +1,7 @@
 // What a phone shows while beats count: the count, what I do now and who answers, and what comes next in how many beats.
 import type { RefObject } from 'preact';
 import type { View } from '../core/model';
-import { beatsToNext, comingMoves, mineFirst, myRow, partIn, stepped } from '../core/reading';
+import { beatsToNext, comingMoves, mineFirst, partIn, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import type { Cue, CueMove } from '../core/wire';
 import { words } from '../core/words';
@@ -50,7 +50,7 @@ function Count({ view, session }: { view: View; session: Session }) {
 
 // Before the first cue of a run: how it begins.
 function First({ view }: { view: View }) {
-  const part = myRow(view)?.part ?? null;
+  const part = view.me?.part ?? null;
   const moves = comingMoves(view, MOST).map((move) => ({ move, part: partIn(move, part) }));
   return <Card kind="now" title={words.firstMoves} moves={moves} nothing={words.nothingNow} />;
 }

@@ -2,7 +2,14 @@
 // them, so that it cannot keep them away, whatever is wrong with it.
 import { bringUp, sayFault } from '../core/page';
 
-const page = bringUp({ fits: (role) => role !== 'desk', holdKey: null, pocket: true });
+// A performer's own part is on every page, so a phone that performs is told of nobody else. The captain writes notes to
+// the last hold; whoever does not perform sees who is missing.
+const page = bringUp({
+  fits: (role) => role !== 'desk',
+  shows: (role) => (role === 'performer' ? [] : role === 'captain' ? ['missing', 'holds'] : ['missing']),
+  holdKey: null,
+  pocket: true,
+});
 if (page !== null) {
   import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
 }

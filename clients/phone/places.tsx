@@ -1,27 +1,27 @@
 // What a phone shows at places: say ready, who is not there yet, and how it begins.
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
-import { comingMoves, missing, myRow, partIn } from '../core/reading';
+import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { Move } from '../ui/parts';
 import { Settings } from './settings';
 
 /** The screen at places. */
 export function Places({ view, page }: { view: View; page: Page }) {
-  const row = myRow(view);
-  const absent = missing(view);
-  const all = view.run?.cast.length ?? 0;
+  const part = view.me?.part ?? null;
+  const absent = missing(view) ?? [];
+  const count = view.state?.ready ?? null;
   const moves = comingMoves(view, view.run?.moves.length ?? 0);
-  const mine = moves.filter((move) => row?.part == null || move.who === row.part || move.to === row.part);
+  const mine = moves.filter((move) => part === null || move.who === part || move.to === part);
   return (
     <>
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
-      <p class="lead">{words.whoIsReady(all - absent.length, all)}</p>
+      {count !== null && <p class="lead">{words.whoIsReady(count.ready, count.of)}</p>}
       {view.me?.role !== 'performer' && (
         <ul>
-          {absent.map(({ part, name, lack }) => (
-            <li key={part}>
-              <bdi>{part}</bdi> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
+          {absent.map(({ part: fighter, name, lack }) => (
+            <li key={fighter}>
+              <bdi>{fighter}</bdi> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
             </li>
           ))}
         </ul>
@@ -30,7 +30,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
         <section class="card">
           <h2>{words.firstMoves}</h2>
           {mine.slice(0, 2).map((move, n) => (
-            <Move key={n} move={move} part={partIn(move, row?.part ?? null)} />
+            <Move key={n} move={move} part={partIn(move, part)} />
           ))}
         </section>
       )}
@@ -40,7 +40,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
 }
 
 function Ready({ view, page }: { view: View; page: Page }) {
-  const ready = myRow(view)?.ready ?? false;
+  const ready = view.me?.ready ?? false;
   return (
     <button
       type="button"

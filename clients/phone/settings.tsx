@@ -5,7 +5,6 @@ import { signal } from '@preact/signals';
 import { stayAwake } from '../core/awake';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
-import { myRow } from '../core/reading';
 import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
 
@@ -83,9 +82,11 @@ function OneOf<T extends string>(props: {
 
 function PartChoice({ view, page }: { view: View; page: Page }) {
   const [open, setOpen] = useState(false);
-  const part = myRow(view)?.part ?? null;
-  const fights = view.state?.fights ?? [];
-  const fight = fights.find((each) => each.fight === view.state?.setup?.fight) ?? fights[0];
+  const part = view.me?.part ?? null;
+  const fighters = view.run?.cast.map((each) => each.part) ?? view.fights?.[0]?.fighters ?? [];
+  const { session } = page;
+  // Where no run is set up, the fights say which parts there are; they are told only while somebody chooses.
+  useEffect(() => (open ? session.show(['fights']) : undefined), [open, session]);
   if (!open) {
     return (
       <p class="row">
@@ -102,7 +103,7 @@ function PartChoice({ view, page }: { view: View; page: Page }) {
   };
   return (
     <div class="choices" role="group" aria-label={words.changePart}>
-      {(fight?.fighters ?? []).map((fighter) => (
+      {fighters.map((fighter) => (
         <button type="button" key={fighter} aria-pressed={fighter === part} dir="auto" onClick={() => take(fighter)}>
           {fighter}
         </button>

@@ -15,11 +15,17 @@ export function markOf(view: View): string | null {
   const state = view.state;
   if (stage === null || state === null) return null;
   const goes = stage === 'count-in' || stage === 'running' || stage === 'places';
-  const holds = [state.hold, ...state.past_holds].flatMap((hold) =>
-    hold === null ? [] : [[hold.hold, hold.callers.length, hold.notes.length, hold.released_by, hold.written]],
-  );
-  const signed = state.checks.map(({ signed }) => signed?.at_us ?? null);
-  return JSON.stringify([goes ? 'goes' : [stage, view.generation], holds, signed, state.attendance]);
+  const { holds, checks, attendance } = view;
+  if (holds === null || checks === null || attendance === null) return null;
+  const held = holds.map(({ hold, notes }) => [
+    hold.hold,
+    hold.caller_count,
+    notes.length,
+    hold.released_by,
+    hold.written,
+  ]);
+  const signed = checks.map(({ signed }) => signed?.at_us ?? null);
+  return JSON.stringify([goes ? 'goes' : [stage, view.generation], held, signed, attendance]);
 }
 
 /** Follows the call and asks when there is something new. */

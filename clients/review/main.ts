@@ -7,7 +7,15 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, as at the desk: whoever reaches for it must not have to think which page this is. */
 const HOLD_KEY = 'Escape';
 
-const page = bringUp({ fits: () => true, holdKey: HOLD_KEY, pocket: false });
+// What is counted anew when it changes; and whoever signs sees what there is to sign.
+const SHOWS = ['holds', 'checks', 'attendance'] as const;
+
+const page = bringUp({
+  fits: () => true,
+  shows: (role) => (role === 'desk' ? [...SHOWS, 'roster'] : SHOWS),
+  holdKey: HOLD_KEY,
+  pocket: false,
+});
 if (page !== null) {
   const entry = new Keys(lastingStore().store, tabStore()).mine(() => true);
   if (entry !== null) {

@@ -20,7 +20,7 @@ interface Props {
 
 /** The choice of fight, phrase and speed, and what is heard there. */
 export function Cues({ session, view, linked, ask, test }: Props) {
-  const fights = view.state?.fights ?? [];
+  const fights = view.fights ?? [];
   const setup = view.state?.setup ?? null;
   const [chosen, setChosen] = useState<string | null>(null);
   const [number, setNumber] = useState(0);
@@ -32,7 +32,7 @@ export function Cues({ session, view, linked, ask, test }: Props) {
   useEffect(() => {
     if (linked && fight !== undefined) ask({ what: 'cues', fight, percent });
   }, [linked, fight, percent, scores]);
-  if (fight === undefined) return <p>{words.sounds.noFights}</p>;
+  if (fight === undefined) return <p>{view.fights === null ? words.stageUnknown : words.sounds.noFights}</p>;
   const told = cues?.fight === fight ? cues : null;
   const phrase = told?.phrases[number] ?? told?.phrases[0];
   const shown = phrase === undefined ? 0 : (told?.phrases.indexOf(phrase) ?? 0);

@@ -75,7 +75,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
           </label>
           <Sounds known={view.sound} trimmer={trimmer} test={test} />
         </div>
-        <Outputs known={view.sound} troubles={view.state.troubles} ask={ask} />
+        <Outputs known={view.sound} troubles={view.troubles ?? []} ask={ask} />
       </div>
     </>
   );

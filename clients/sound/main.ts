@@ -5,7 +5,12 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, from anywhere on the page: the same as at the desk. */
 const HOLD_KEY = 'Escape';
 
-const page = bringUp({ fits: (role) => role === 'sound' || role === 'desk', holdKey: HOLD_KEY, pocket: false });
+const page = bringUp({
+  fits: (role) => role === 'sound' || role === 'desk',
+  shows: () => ['fights', 'troubles'],
+  holdKey: HOLD_KEY,
+  pocket: false,
+});
 if (page !== null) {
   import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
 }

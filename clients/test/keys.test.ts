@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { Joining, type Step } from '../core/joining';
 import { Keys, markOf, type Entry } from '../core/keys';
 import { memoryStore, type Store } from '../core/platform';
-import type { Role } from '../core/wire';
+import { PROTOCOL, type Role } from '../core/wire';
 import { FakeNetwork, FakeTime, welcome } from './support/fake';
 
 function entry(key: string, role: Role, invitation = 'x'): Entry {
@@ -74,13 +74,13 @@ describe('joining', () => {
 
   it('looks, chooses, joins, and has a key', () => {
     const { network, joining, step } = door();
-    expect(network.heard).toEqual([{ kind: 'look', protocol: 1, invitation: 'secret' }]);
+    expect(network.heard).toEqual([{ kind: 'look', protocol: PROTOCOL, invitation: 'secret' }]);
     network.say({ kind: 'invited', production: 'The Salt Stair', role: 'performer', parts });
     expect(step()).toMatchObject({ step: 'choosing', parts });
     joining.join('Ana', 'MARET');
     expect(network.heard.at(-1)).toEqual({
       kind: 'join',
-      protocol: 1,
+      protocol: PROTOCOL,
       invitation: 'secret',
       name: 'Ana',
       part: 'MARET',

@@ -4,7 +4,7 @@ import { holdFace } from '../core/hold';
 import { NOTHING, reduce, type Event, type View } from '../core/model';
 import { comingMoves, counting, missing, stageOf } from '../core/reading';
 import { vitalsOf } from '../core/vitals';
-import type { MemberView, MoveView, ToMember } from '../core/wire';
+import type { MoveView, ToMember } from '../core/wire';
 import { chance } from './support/chance';
 import { cue, hold, OFFSET_US, state, welcome } from './support/fake';
 
@@ -46,11 +46,16 @@ describe('a hold', () => {
   });
 
   it('that was released does not come back by a late word of it', () => {
-    const past = hold(2, { released_by: 'Idris' });
-    const released = state({ generation: 2, stage: 'stopped', past_holds: [past] });
+    const released = state({ generation: 2, stage: 'stopped' });
     const view = all([told({ kind: 'held', ...hold(2) }), told({ kind: 'state', ...released })], here);
     const after = reduce(view, told({ kind: 'held', ...hold(2, { written: true }) }));
-    expect([stageOf(after), after.state?.hold, after.state?.past_holds[0]?.written]).toEqual(['stopped', null, true]);
+    expect([stageOf(after), after.state?.hold]).toEqual(['stopped', null]);
+  });
+
+  it('keeps the callers that a state told although the first word of it comes after', () => {
+    const called = hold(2, { calls: 3, caller_count: 2 });
+    const view = reduce(here, told({ kind: 'state', ...state({ generation: 2, stage: 'held', hold: called }) }));
+    expect(reduce(view, told({ kind: 'held', ...hold(2) })).state?.hold?.calls).toBe(3);
   });
 
   it('of a server that began anew counts although its generation is a lower one', () => {
@@ -126,13 +131,29 @@ describe('HOLD says', () => {
     expect(face(false).detail).toContain('Not in the log yet.');
     expect(face(true).detail).toContain('Written in the log.');
   });
+
+  it('three callers by name at most, each once, however many called', () => {
+    const callers = ['Nela', 'Bo', 'Mo', 'Teo'].map((name, n) => {
+      return { member: 10 + n, name, role: 'observer' as const, times: n === 0 ? 12 : 1, reason: null, screen: null };
+    });
+    const face = (count: number) => {
+      const called = hold(1, { calls: 15 + count, caller_count: count, callers: callers.slice(0, count) });
+      return holdFace({ ...here, state: state({ stage: 'held', hold: called }) }, '').detail;
+    };
+    expect(face(1)).toContain('Called by Nela (12 times).');
+    expect(face(3)).toContain('Called by Nela (12 times), Bo, Mo.');
+    expect(face(7)).toContain('Called by Nela (12 times), Bo, Mo and 4 more.');
+    expect(face(7).length).toBeLessThan(face(3).length + 12);
+  });
+
+  it('nothing of joining to whoever has called, named or not', () => {
+    const held = { ...here, state: state({ stage: 'held', hold: hold(1) }) };
+    expect(holdFace(held, '').detail).toContain('Tap to join the call.');
+    expect(holdFace({ ...held, tap: 'written' }, '').detail).not.toContain('Tap to join the call.');
+  });
 });
 
 describe('from a view', () => {
-  const row = (more: Partial<MemberView>): MemberView => {
-    const usual = { member: 1, name: 'Ana', role: 'performer', part: 'MARET', link: 'linked' } as const;
-    return { ...usual, ready: true, visible: true, bound_us: null, late_us: null, ...more };
-  };
   const cast = ['MARET', 'OSK', 'PELL', 'TAR', 'UNA'].map((part) => ({ part, played_by: null }));
   const moves = [0, 960, 960, 1_920, 4_800].map((at_ticks, n): MoveView => ({
     phrase: 0,
@@ -162,20 +183,12 @@ describe('from a view', () => {
     cast,
   } as const;
 
-  it('follows who is missing, and why', () => {
-    const roster = [
-      row({}),
-      row({ part: 'OSK', ready: false }),
-      row({ part: 'PELL', link: 'lost' }),
-      row({ part: 'TAR', visible: false }),
-    ];
-    const view: View = { ...here, state: state({ roster }), run: { ...run, phrases: [], tempo: [], moves, cast } };
-    expect(missing(view).map(({ part, lack }) => [part, lack])).toEqual([
-      ['OSK', 'not-ready'],
-      ['PELL', 'lost'],
-      ['TAR', 'hidden'],
-      ['UNA', 'nobody'],
-    ]);
+  it('follows who is missing, and only of the places that are called now', () => {
+    const parts = [{ part: 'OSK', name: 'Teo', lack: 'lost' as const }];
+    expect(missing(here)).toBe(null);
+    const view = reduce(here, told({ kind: 'subject', tells: { subject: 'missing', generation: 1, parts } }));
+    expect(missing(view)).toEqual(parts);
+    expect(missing(reduce(view, told({ kind: 'pulse', now_us: 0, generation: 2 })))).toBe(null);
   });
 
   it('follow the next three moves', () => {

@@ -4,7 +4,7 @@ import { describe, expect, it } from 'vitest';
 import { NOTHING, type View } from '../core/model';
 import { eventOf, EVERYTHING, fromQuery, same, toQuery } from '../review/filter';
 import { Following } from '../review/following';
-import { state } from '../browser/support/pretend';
+import { hold, room, state } from '../browser/support/pretend';
 import { FakeTime } from './support/fake';
 
 describe('a selection', () => {
@@ -34,6 +34,7 @@ describe('a selection', () => {
 describe('a call that goes on', () => {
   const at = (stage: 'idle' | 'running' | 'held' | 'stopped', generation: number): View => ({
     ...NOTHING,
+    ...room,
     link: 'linked',
     generation,
     state: { ...state, stage, generation },
@@ -73,6 +74,17 @@ describe('a call that goes on', () => {
     expect(during).toBeLessThanOrEqual(4);
     time.pass(5_000);
     expect(asked()).toBe(during + 1);
+  });
+
+  it('is asked about when something was noted, and not before the page knows what there is', () => {
+    const { time, following, asked } = follow();
+    following.told({ ...at('stopped', 4), checks: null });
+    following.told(at('stopped', 4));
+    time.pass(60_000);
+    expect(asked()).toBe(0);
+    following.told({ ...at('stopped', 4), holds: [{ hold, notes: ['the grip'] }] });
+    time.pass(60_000);
+    expect(asked()).toBe(1);
   });
 
   it('is not asked about while a run goes or the line tells nothing', () => {

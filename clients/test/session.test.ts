@@ -6,7 +6,7 @@ import { memoryStore, type Store } from '../core/platform';
 import { counting } from '../core/reading';
 import type { Shown } from '../core/scheduler';
 import { Session } from '../core/session';
-import type { HoldTap } from '../core/wire';
+import { PROTOCOL, type HoldTap } from '../core/wire';
 import { cue, FakeNetwork, FakeTime, hold, OFFSET_US, state, welcome } from './support/fake';
 
 const entry: Entry = {
@@ -48,11 +48,58 @@ function room(store: Store = memoryStore(), seed = 1): Room {
   return { time, network, session, shown, silenced: () => silences, barred, holds };
 }
 
+describe('what a page shows', () => {
+  const shown = (network: FakeNetwork) =>
+    network.heard.flatMap((message) => (message.kind === 'show' ? [message.subjects] : []));
+
+  it('is asked on every new line, as it is then, and nothing is asked where nothing is shown', () => {
+    const { time, network, session } = room();
+    time.pass(5);
+    expect(shown(network)).toEqual([]);
+    const hide = session.show(['roster', 'holds']);
+    const hideMore = session.show(['holds']);
+    expect(shown(network)).toEqual([['roster', 'holds']]);
+    network.lines.at(-1)?.closed();
+    time.pass(1_000);
+    expect(shown(network)).toEqual([
+      ['roster', 'holds'],
+      ['roster', 'holds'],
+    ]);
+    hide();
+    hide();
+    expect(shown(network).at(-1)).toEqual(['holds']);
+    hideMore();
+    expect(shown(network).at(-1)).toEqual([]);
+  });
+
+  it('is kept while the line is gone, and replaced by what is told whole', () => {
+    const { time, network, session } = room();
+    session.show(['troubles', 'missing']);
+    time.pass(5);
+    network.say({ kind: 'subject', tells: { subject: 'troubles', troubles: ['one'] } });
+    network.say({ kind: 'subject', tells: { subject: 'missing', generation: 1, parts: [] } });
+    expect([session.view.troubles, session.view.missing]).toEqual([['one'], { generation: 1, parts: [] }]);
+    network.lines.at(-1)?.closed();
+    time.pass(1_000);
+    expect([session.view.link, session.view.troubles, session.view.missing]).toEqual(['linked', ['one'], null]);
+    network.say({ kind: 'subject', tells: { subject: 'troubles', troubles: [] } });
+    expect(session.view.troubles).toEqual([]);
+  });
+
+  it('and what is its own is on every page', () => {
+    const { time, network, session } = room();
+    time.pass(5);
+    expect(session.view.me).toEqual({ member: 3, name: 'Ana', role: 'performer', part: 'MARET', ready: false });
+    network.say({ kind: 'you', name: 'Ana', role: 'performer', part: 'OSK', ready: true });
+    expect(session.view.me).toEqual({ member: 3, name: 'Ana', role: 'performer', part: 'OSK', ready: true });
+  });
+});
+
 describe('the link', () => {
   it('comes back with the personal key and is told the whole state', () => {
     const { time, network, session } = room();
     time.pass(5);
-    expect(network.heard[0]).toEqual({ kind: 'return', protocol: 1, key: 'a-key' });
+    expect(network.heard[0]).toEqual({ kind: 'return', protocol: PROTOCOL, key: 'a-key' });
     expect([session.view.link, session.view.me?.name, session.view.state?.stage]).toEqual(['linked', 'Ana', 'running']);
   });
 

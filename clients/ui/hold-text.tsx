@@ -1,9 +1,10 @@
 // A hold in words: who, why, where.
 import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
+import { Callers } from './callers';
 
 /** What is known of a hold. */
-export function HoldText({ hold }: { hold: HoldView }) {
+export function HoldText({ hold, notes = [] }: { hold: HoldView; notes?: string[] }) {
   const spot = hold.spot;
   return (
     <div class="hold-text">
@@ -17,18 +18,8 @@ export function HoldText({ hold }: { hold: HoldView }) {
           {spot.words}
         </p>
       )}
-      <ul>
-        {hold.callers.map((caller, n) => (
-          <li key={n}>
-            <b>{caller.name}</b>, {words.role[caller.role]}
-            {caller.reason !== null && `: ${caller.reason}`}
-            {caller.screen !== null && (
-              <small> {words.screenAt(words.spot(caller.screen.phrase_name, caller.screen.beat))}</small>
-            )}
-          </li>
-        ))}
-      </ul>
-      {hold.notes.map((note, n) => (
+      <Callers hold={hold} screens />
+      {notes.map((note, n) => (
         <p key={n} class="note">
           {note}
         </p>

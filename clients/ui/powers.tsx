@@ -5,6 +5,7 @@ import type { View } from '../core/model';
 import { stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
+import { Callers } from './callers';
 import { Asked } from './parts';
 
 interface Props {
@@ -27,24 +28,17 @@ export function Release({ view, session, keyed }: Props) {
   if (hold === null || stageOf(view) !== 'held') return null;
   // One more caller while the question stands open closes it: nobody lets go of a call they have not seen.
   return (
-    <Asked label={words.release} about={`${hold.hold}/${hold.callers.length}`} {...(keyed && { keyed })}>
+    <Asked label={words.release} about={`${hold.hold}/${hold.calls}`} {...(keyed && { keyed })}>
       {(close) => (
         <>
           <h3>{words.releaseAsk}</h3>
-          <ul>
-            {hold.callers.map((caller, n) => (
-              <li key={n}>
-                <b>{caller.name}</b>, {words.role[caller.role]}
-                {caller.reason !== null && `: ${caller.reason}`}
-              </li>
-            ))}
-          </ul>
+          <Callers hold={hold} />
           <p>{words.releaseNothingMoves}</p>
           <button
             type="button"
             class="main"
             onClick={() => {
-              session.ask({ kind: 'release', hold: hold.hold, callers: hold.callers.length });
+              session.ask({ kind: 'release', hold: hold.hold, calls: hold.calls });
               close();
             }}
           >

@@ -52,7 +52,7 @@ pub struct Caller {
     /// How often they called.
     pub times: u32,
     /// Their last call, as the hold counts its calls.
-    pub(super) last: u32,
+    pub last_call: u32,
     /// True from when a release was refused because of their call until a release has seen every call of theirs.
     pub(super) warned: bool,
 }
@@ -68,10 +68,10 @@ impl Hold {
         match known {
             Some(known) => {
                 known.times = known.times.saturating_add(1);
-                known.last = self.calls;
+                known.last_call = self.calls;
                 known.reason = known.reason.take().or_else(|| caller.reason.clone());
             }
-            None => self.callers.push(Caller { times: 1, last: self.calls, warned: false, ..caller.clone() }),
+            None => self.callers.push(Caller { times: 1, last_call: self.calls, warned: false, ..caller.clone() }),
         }
     }
 
@@ -84,7 +84,7 @@ impl Hold {
     pub(super) fn refuse_unseen(&mut self, seen: u32) -> Result<(), String> {
         let mut unseen = Vec::new();
         for caller in &mut self.callers {
-            if caller.last <= seen {
+            if caller.last_call <= seen {
                 caller.warned = false;
             } else if !caller.warned {
                 caller.warned = true;

@@ -98,7 +98,8 @@ impl Call {
             .who(member)
             .map_or_else(|| ("somebody who has left".to_owned(), Role::Observer), |(_, name, role)| (name, role));
         let screen = tap.as_ref().and_then(|tap| self.screen_spot(tap));
-        let caller = Caller { member, name, role, reason: why, screen, by_lost_link, times: 0, last: 0, warned: false };
+        let caller =
+            Caller { member, name, role, reason: why, screen, by_lost_link, times: 0, last_call: 0, warned: false };
         (caller, tap.map(|tap| tap.id))
     }
 

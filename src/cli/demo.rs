@@ -3,6 +3,7 @@
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 use std::time::Duration;
 
 use holdfast::call::Role;
@@ -11,7 +12,7 @@ use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle, Summary
 use holdfast::production;
 use holdfast::server::Links;
 use holdfast::time::ServerClock;
-use holdfast::wire::{DriveKind, Setup, Stage, State, ToServer};
+use holdfast::wire::{DriveKind, MissingPart, Setup, Stage, State, Subject, ToServer};
 use tokio::sync::oneshot;
 
 use super::{EXIT_UNUSABLE, EXIT_WRONG, season, serve, terminal};
@@ -140,19 +141,20 @@ struct Company {
 
 impl Company {
     async fn arrive(links: &Links, clock: ServerClock) -> Result<Company, String> {
-        let join = |role: Role, name: &str, part: Option<String>| -> Result<StandInHandle, String> {
+        let join = |role: Role, name: &str, part: Option<String>, shows: &[Subject]| -> Result<StandInHandle, String> {
             let (_, link) = links.iter().find(|(of, _)| *of == role).ok_or("a role without a link")?;
             let address = Address::parse(link).map_err(|error| error.to_string())?;
-            Ok(StandIn::spawn(address, name, part, Behaviour::default(), clock))
+            let behaviour = Behaviour { shows: shows.to_vec(), ..Behaviour::default() };
+            Ok(StandIn::spawn(address, name, part, behaviour, clock))
         };
-        let desk = join(Role::Desk, "Ines (stand-in)", None)?;
-        let captain = join(Role::Captain, "Bram (stand-in)", None)?;
-        let state = state_when(&desk, "the desk is linked", |_| true).await?;
-        let fight = state.fights.first().ok_or("the demo has no fight")?;
+        let desk = join(Role::Desk, "Ines (stand-in)", None, &[Subject::Fights, Subject::Missing])?;
+        let captain = join(Role::Captain, "Bram (stand-in)", None, &[Subject::Checks])?;
+        let seen = until(&desk, "the desk knows the fights", |seen| seen.known.fights.is_some()).await?;
+        let fight = seen.known.fights.iter().flatten().next().ok_or("the demo has no fight")?;
         let names = ["Lotte", "Yusuf", "Mirel", "Tomas", "Ayo", "Sanne"];
         let mut performers = Vec::new();
         for (part, name) in fight.fighters.iter().zip(names) {
-            performers.push(join(Role::Performer, &format!("{name} (stand-in)"), Some(part.clone()))?);
+            performers.push(join(Role::Performer, &format!("{name} (stand-in)"), Some(part.clone()), &[])?);
         }
         Ok(Company { desk, captain, performers, fight: fight.fight.clone() })
     }
@@ -188,31 +190,30 @@ impl Company {
 
     /// The captain signs what the company checks before a call.
     async fn sign_checks(&self) -> Result<(), String> {
-        let state = state_when(&self.captain, "the captain is linked", |_| true).await?;
-        for check in &state.checks {
+        let seen = until(&self.captain, "the captain knows the checks", |seen| seen.known.checks.is_some()).await?;
+        for check in seen.known.checks.iter().flatten() {
             self.captain.say(ToServer::Sign { check: check.check.clone(), in_order: true, note: None, by: None });
         }
-        let signed = |state: &State| state.checks.iter().all(|check| check.signed.is_some());
-        state_when(&self.captain, "the checks are signed", signed).await?;
+        let signed = |seen: &Seen| seen.known.checks.iter().flatten().all(|check| check.signed.is_some());
+        until(&self.captain, "the checks are signed", signed).await?;
         say("The captain has signed the checks.");
         Ok(())
     }
 
     async fn run_first_phrase(&self) -> Result<(), String> {
         say("Places.");
-        let state = state_when(&self.desk, "everybody is here", |state| {
-            state.roster.iter().filter(|member| member.part.is_some()).count() == self.performers.len()
-        })
-        .await?;
-        let beats = state.fights.first().map_or(4, |fight| fight.beats_per_bar);
+        for performer in &self.performers {
+            until(performer, "everybody is here", |seen| seen.you.as_ref().is_some_and(|you| you.part.is_some()))
+                .await?;
+        }
+        let known = Arc::clone(&self.desk.seen().borrow().known);
+        let beats = known.fights.iter().flatten().next().map_or(4, |fight| fight.beats_per_bar);
         let (fight, drive) = (self.fight.clone(), DriveKind::Clock);
         self.desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: beats, drive }));
-        let state = state_when(&self.desk, "everybody is ready", |state| {
-            state.stage == Stage::Places && state.roster.iter().all(|member| member.part.is_none() || member.ready)
-        })
-        .await?;
+        let seen = until(&self.desk, "everybody is ready", |seen| places_that_are_ready(seen).is_some()).await?;
+        let generation = places_that_are_ready(&seen).unwrap_or_default();
         say("Everybody is ready. Counting in.");
-        self.desk.say(ToServer::Start { generation: state.generation, anyway: false });
+        self.desk.say(ToServer::Start { generation, anyway: false });
         state_when(&self.desk, "the fight runs", |state| state.stage == Stage::Running).await?;
         Ok(())
     }
@@ -293,6 +294,13 @@ fn in_words(hold: &EventRow) -> String {
 
 fn say(what: &str) {
     println!("{what}");
+}
+
+/// The generation of the places that are called, when nobody is missing at them.
+fn places_that_are_ready(seen: &Seen) -> Option<u64> {
+    let called = seen.state.as_ref().filter(|state| state.stage == Stage::Places)?.generation;
+    let nobody = |(generation, parts): &(u64, Vec<MissingPart>)| *generation == called && parts.is_empty();
+    seen.known.missing.as_ref().is_some_and(nobody).then_some(called)
 }
 
 async fn until(who: &StandInHandle, what: &str, is_so: impl FnMut(&Seen) -> bool) -> Result<Seen, String> {

@@ -8,7 +8,7 @@ use holdfast::clock::MemberTime;
 use holdfast::member::{Address, Ending, Happening, Introduction, Member, Shown};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
-use holdfast::wire::{Stage, ToMember, ToServer};
+use holdfast::wire::{Stage, Subject, ToMember, ToServer};
 use serde::Serialize;
 
 /// Joins as a member and prints what it receives, one JSON object a line.
@@ -37,6 +37,10 @@ pub(crate) struct Listen {
     /// The reason to give with the HOLD.
     #[arg(long, value_name = "TEXT", requires = "hold_after")]
     reason: Option<String>,
+    /// Show these subjects, separated by commas, and be told of them: roster, devices, holds, fights, troubles, checks,
+    /// attendance, missing.
+    #[arg(long, value_name = "SUBJECTS", value_delimiter = ',', value_parser = subject)]
+    show: Vec<Subject>,
     /// Leave after this many seconds.
     #[arg(long = "for", value_name = "SECONDS", value_parser = seconds)]
     stay: Option<Micros>,
@@ -53,6 +57,18 @@ pub(crate) fn seconds(text: &str) -> Result<Micros, String> {
     } else {
         Err("give seconds from 0 to 86400 (a day)".to_owned())
     }
+}
+
+/// A subject by its name on the wire.
+///
+/// # Errors
+/// A sentence that says which there are.
+fn subject(text: &str) -> Result<Subject, String> {
+    serde_json::from_value(serde_json::Value::from(text.trim())).map_err(|_| {
+        let names = Subject::ALL.map(|subject| serde_json::to_value(subject).unwrap_or_default());
+        let names: Vec<&str> = names.iter().filter_map(serde_json::Value::as_str).collect();
+        format!("give one of {}", names.join(", "))
+    })
 }
 
 impl Listen {
@@ -124,6 +140,7 @@ struct Listener {
     member: Member,
     hold_after: Option<Micros>,
     reason: Option<String>,
+    show: Vec<Subject>,
     leave_at: Option<MemberTime>,
     joined: Option<MemberTime>,
     first_cue: Option<MemberTime>,
@@ -133,7 +150,7 @@ struct Listener {
 
 impl Listener {
     fn new(args: Listen, address: Address) -> Listener {
-        let Listen { name, part, hold_after, reason, stay, .. } = args;
+        let Listen { name, part, hold_after, reason, show, stay, .. } = args;
         let introduction = Introduction::Join { invitation: address.secret().to_owned(), name, part };
         let member = Member::new(address, introduction, ServerClock::new());
         let leave_at = stay.map(|stay| member.now() + stay);
@@ -141,6 +158,7 @@ impl Listener {
             member,
             hold_after,
             reason,
+            show,
             leave_at,
             joined: None,
             first_cue: None,
@@ -185,6 +203,9 @@ impl Listener {
             }
             Happening::Linked => {
                 self.was_linked = true;
+                if !self.show.is_empty() {
+                    self.member.say(ToServer::Show { subjects: self.show.clone() });
+                }
                 self.joined = self.joined.or(Some(self.member.now()));
                 self.own(Own::Linked)?;
             }
@@ -279,6 +300,14 @@ async fn wait(until: Option<MemberTime>, now: MemberTime) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_subject_is_read_by_its_name_on_the_wire() {
+        assert_eq!(subject("roster"), Ok(Subject::Roster));
+        assert_eq!(subject(" missing"), Ok(Subject::Missing));
+        let refused = subject("everything").unwrap_err();
+        assert!(refused.starts_with("give one of roster, devices, holds, fights, "), "{refused}");
+    }
 
     #[test]
     fn seconds_are_read_as_people_type_them() {

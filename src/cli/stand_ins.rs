@@ -118,7 +118,7 @@ async fn join(args: &StandIns, address: Address, invited: &Invited, crowd: &mut 
         let behaviour = Behaviour {
             ready_after: Some(Micros::millis(i64::from(args.ready_after))),
             hold_after: args.hold_after.filter(|_| number + 1 == args.hold_by),
-            hold_reason: None,
+            ..Behaviour::default()
         };
         let name = name(&args.names, number as usize);
         crowd.push(StandIn::spawn(address.clone(), name, free.next(), behaviour, clock));

@@ -13,6 +13,7 @@ use super::opening::begin_session;
 use super::queue::{Done, Health, Queue, Queued};
 use super::record::Record;
 use super::store::Store;
+use super::taps::{KnownTap, known_taps};
 use super::{FILE_NAME, JournalError};
 
 /// What the journal is told about this start of the server.
@@ -35,6 +36,8 @@ pub struct Opened {
     pub last_hold: u32,
     /// Everybody who ever joined, in order of their number, the revoked ones too.
     pub members: Vec<Member>,
+    /// The taps of late.
+    pub taps: Vec<KnownTap>,
     /// True unless the server before this one went away without closing.
     pub closed_well: bool,
     /// The runs that this opening marked as cut off.
@@ -65,8 +68,12 @@ impl Journal {
         let path = data.join(FILE_NAME);
         let (mut store, lost) = Store::open(&path)?;
         let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
-        let opened =
-            Opened { members: members(store.db()).map_err(|error| JournalError::writing(&path, &error))?, ..opened };
+        let failed = |error| JournalError::writing(&path, &error);
+        let opened = Opened {
+            members: members(store.db()).map_err(failed)?,
+            taps: known_taps(store.db()).map_err(failed)?,
+            ..opened
+        };
         let queue = Arc::new(Queue::new(&path));
         let theirs = Arc::clone(&queue);
         let writer = thread::Builder::new()

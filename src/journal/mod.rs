@@ -14,6 +14,7 @@ mod record;
 mod rows;
 mod schema;
 mod store;
+mod taps;
 mod verify;
 mod view;
 
@@ -23,6 +24,7 @@ pub use members::Member;
 pub use queue::{Done, Health};
 pub use read::{EventFilter, EventRow, PlaceRow, Reader, RevisionRow, RunRow, SessionRow};
 pub use record::{Cast, Event, EventKind, MemberJoined, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
+pub use taps::KnownTap;
 pub use verify::{Finding, Verdict, verify};
 pub use view::find;
 

@@ -19,6 +19,7 @@ pub(super) fn begin_session(store: &mut Store, lost: Option<Event>, start: &Sess
         last_run: one(store.db(), "SELECT coalesce(max(run), 0) FROM runs")?,
         last_hold: one(store.db(), "SELECT coalesce(max(hold), 0) FROM events")?,
         members: Vec::new(),
+        taps: Vec::new(),
         closed_well: last_session_closed(store.db())?,
         cut_off: left.iter().map(|run| run.end.run).collect(),
         rows_lost: lost.as_ref().and_then(|event| event.detail["rows"].as_i64()).unwrap_or(0),

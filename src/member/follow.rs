@@ -285,6 +285,8 @@ impl Follower {
             | ToMember::Invitations { .. }
             | ToMember::Sound { .. }
             | ToMember::Piece { .. }
+            | ToMember::You(_)
+            | ToMember::Subject { .. }
             | ToMember::Goodbye { for_good: false, .. } => {}
         }
     }

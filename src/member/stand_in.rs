@@ -6,12 +6,12 @@ use std::time::Duration;
 
 use tokio::sync::{mpsc, watch};
 
-use super::{Address, Ending, Happening, HoldHeard, Introduction, Member, Shown, Statistics};
+use super::{Address, Ending, Happening, HoldHeard, Introduction, Known, Member, Shown, Statistics};
 use crate::call::Role;
 use crate::clock::MemberTime;
 use crate::time::ServerClock;
 use crate::units::{Micros, ServerTime};
-use crate::wire::{Stage, State, ToMember, ToServer};
+use crate::wire::{Stage, State, Subject, ToMember, ToServer, You};
 
 /// What a stand-in does by itself.
 #[derive(Clone, Debug)]
@@ -22,12 +22,14 @@ pub struct Behaviour {
     pub hold_after: Option<Micros>,
     /// The reason that it gives.
     pub hold_reason: Option<String>,
+    /// The subjects that it shows, and is told of.
+    pub shows: Vec<Subject>,
 }
 
 impl Default for Behaviour {
-    /// Says ready after 0.6 s, calls no hold.
+    /// Says ready after 0.6 s, calls no hold, shows nothing.
     fn default() -> Behaviour {
-        Behaviour { ready_after: Some(Micros::millis(600)), hold_after: None, hold_reason: None }
+        Behaviour { ready_after: Some(Micros::millis(600)), hold_after: None, hold_reason: None, shows: Vec::new() }
     }
 }
 
@@ -36,12 +38,14 @@ impl Default for Behaviour {
 pub struct Seen {
     /// Its number, once it is welcome.
     pub member: Option<u32>,
-    /// Its role, once it is welcome.
-    pub role: Option<Role>,
+    /// What it was told of itself, once it is welcome.
+    pub you: Option<You>,
     /// True while it has a link.
     pub linked: bool,
     /// The last state it was told.
     pub state: Option<Arc<State>>,
+    /// What it knows of the subjects that it shows.
+    pub known: Arc<Known>,
     /// The number of the last cue it showed.
     pub cue: Option<u32>,
     /// Why it is over, once it is.
@@ -191,6 +195,10 @@ impl StandIn {
             Happening::Heard(now, message) => self.heard(now, &message),
             Happening::Shown(shown) => self.shown(*shown),
             Happening::Linked => {
+                // A new link is told nothing that it has not asked for.
+                if !self.behaviour.shows.is_empty() {
+                    self.member.say(ToServer::Show { subjects: self.behaviour.shows.clone() });
+                }
                 self.note(|statistics| statistics.linked = true);
                 self.seen.send_modify(|seen| {
                     seen.linked = true;
@@ -220,10 +228,19 @@ impl StandIn {
     fn heard(&mut self, now: MemberTime, message: &ToMember) {
         match message {
             ToMember::Welcome(welcome) => {
-                self.seen.send_modify(|seen| (seen.member, seen.role) = (Some(welcome.member), Some(welcome.role)));
+                self.seen.send_modify(|seen| {
+                    (seen.member, seen.you) = (Some(welcome.member), Some(welcome.you.clone()));
+                });
                 self.told(now, &welcome.state);
             }
             ToMember::State(state) => self.told(now, state),
+            ToMember::You(you) => {
+                self.seen.send_modify(|seen| seen.you = Some(you.clone()));
+                self.get_ready(now);
+            }
+            ToMember::Subject { tells } => {
+                self.seen.send_modify(|seen| Arc::make_mut(&mut seen.known).take(tells));
+            }
             ToMember::Held(hold) => self.note(|statistics| {
                 let received = ServerTime(now.0);
                 statistics.holds.push(HoldHeard { hold: hold.hold, generation: hold.generation, received });
@@ -239,20 +256,24 @@ impl StandIn {
         }
     }
 
-    /// Ready is said once for each calling of places, and again if the server does not know of it.
     fn told(&mut self, now: MemberTime, state: &State) {
-        let (me, role) = {
+        self.seen.send_modify(|seen| seen.state = Some(Arc::new(state.clone())));
+        self.get_ready(now);
+    }
+
+    /// Ready is said once for each calling of places, and again if the server does not know of it.
+    fn get_ready(&mut self, now: MemberTime) {
+        let (places, waits) = {
             let seen = self.seen.borrow();
-            (seen.member, seen.role)
+            let waits = seen.you.as_ref().is_some_and(|you| you.role == Role::Performer && !you.ready);
+            let state = seen.state.as_ref().filter(|state| state.stage == Stage::Places);
+            (state.map(|state| state.generation), waits)
         };
-        let is_ready = state.roster.iter().any(|member| Some(member.member) == me && member.ready);
-        let wanted = state.stage == Stage::Places && role == Some(Role::Performer) && !is_ready;
-        self.ready_at = match (self.behaviour.ready_after, self.ready_at) {
-            (Some(_), waiting @ Some((_, generation))) if wanted && generation == state.generation => waiting,
-            (Some(after), _) if wanted => Some((now + after, state.generation)),
+        self.ready_at = match (self.behaviour.ready_after, self.ready_at, places.filter(|_| waits)) {
+            (Some(_), waiting @ Some((_, generation)), Some(called)) if generation == called => waiting,
+            (Some(after), _, Some(called)) => Some((now + after, called)),
             _ => None,
         };
-        self.seen.send_modify(|seen| seen.state = Some(Arc::new(state.clone())));
     }
 
     fn shown(&mut self, shown: Shown) {

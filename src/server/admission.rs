@@ -6,7 +6,7 @@ use super::directory::NoEntry;
 use super::hub::Hub;
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
 use super::sockets::Frame;
-use super::{close, directory, qr, view};
+use super::{close, directory, qr, subjects, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::journal::{EventKind, MemberJoined, Record};
 use crate::time::utc_now;
@@ -33,6 +33,7 @@ impl Hub {
                 }
             }
             Request::Report(member, fired) => self.report(member, &fired),
+            Request::Show(member, subjects) => self.told.show(member, &subjects),
             Request::Invitations(member) => self.invitations(member),
             Request::Revoke { member, role, members } => self.revoke(member, role, members),
             Request::Leave(member) => self.leave(member),
@@ -165,6 +166,7 @@ impl Hub {
         };
         // Another page may have come back: it says so if it is a sound page.
         self.page.watchers.remove(&member);
+        self.told.unlinked(member);
         self.parts.lines.open(link, member);
         if let Some(old) = self.links.insert(member, link) {
             let reason = "This part was opened on another screen, so this one has stopped.";
@@ -176,16 +178,16 @@ impl Hub {
     }
 
     /// The whole present state in one message, before anything else on this link.
-    fn welcome(&self, member: MemberId, key: Option<String>) {
-        let Some(known) = self.parts.call.roster().get(member) else { return };
-        let call = &self.parts.call;
+    fn welcome(&mut self, member: MemberId, key: Option<String>) {
+        let Some(you) = self.parts.call.roster().get(member).map(subjects::you) else { return };
+        let (call, state) = (&self.parts.call, self.state());
+        self.told.linked(member, you.clone(), &state);
         let welcome = ToMember::Welcome(Box::new(Welcome {
             member: member.0,
             key,
-            role: known.role,
-            name: known.name.clone(),
+            you,
             horizon_us: self.parts.horizon.0,
-            state: self.state(),
+            state,
             run: call.run().map(|run| view::run_sheet(run, call)),
         }));
         self.send_as(member, &welcome, Frame::Welcome);
@@ -204,6 +206,7 @@ impl Hub {
     fn part_from(&mut self, member: MemberId, reason: &str, code: u16) {
         self.parts.journal.record(Record::MemberRevoked { member: member.0, utc: utc_now() });
         self.devices.forget(member);
+        self.told.unlinked(member);
         if let Some(link) = self.links.remove(&member) {
             self.parts.lines.goodbye(link, reason, code, true);
         }

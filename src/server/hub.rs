@@ -17,20 +17,19 @@ use super::lateness::Devices;
 use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
 use super::sockets::{Frame, Framed, Latest, Lines, framed};
 use super::sound_page::{Kept, SoundPage};
-use super::{close, view};
+use super::told::{Matters, Telling, Told};
+use super::{close, subjects, view};
 use crate::call::{Call, CueOut, Input, MemberId, Output, Stage, TapFate};
 use crate::journal::Journal;
 use crate::outputs::Outputs;
 use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
 use crate::time::ServerClock;
-use crate::units::{Decibels, Generation, Micros, ServerTime};
+use crate::units::{Decibels, Micros, ServerTime};
 use crate::wire::{self, SoundLane, TapOutcome, ToMember};
 
 /// Sound, log and outputs are looked at so often.
 const LOOK: Micros = Micros::millis(300);
-/// Changes of the roster alone are told at the most so often.
-const ROSTER: Micros = Micros::millis(200);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
@@ -72,9 +71,10 @@ pub(super) struct Hub {
     /// What the sound page needs.
     pub(super) page: SoundPage,
     next_look: ServerTime,
-    /// Set when the state changed and has not been told.
+    /// Set when something that is told changed, and `told` does not know of it yet.
     pub(super) untold: bool,
-    last_told: Told,
+    /// Who is told what, and when.
+    pub(super) told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
     /// The last run that was begun, and whether its end has not been written down yet.
@@ -83,13 +83,6 @@ pub(super) struct Hub {
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
     pub(super) sounding: DueSounds,
-}
-
-/// What of the state is told at once when it changes, and when the rest was told.
-#[derive(Default)]
-struct Told {
-    at: ServerTime,
-    matters: Option<(std::mem::Discriminant<Stage>, Generation, bool, bool, usize)>,
 }
 
 /// A hub's lanes, for those who talk to it and for itself.
@@ -124,7 +117,7 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
         to_hub: lanes.to_hub.clone(),
         next_look: parts.clock.now(),
         untold: false,
-        last_told: Told::default(),
+        told: Told::default(),
         last_health: None,
         begun: (parts.journal.opened().last_run, false),
         output_troubles: Vec::new(),
@@ -154,9 +147,12 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
 
 impl Hub {
     /// How long until time alone gives the hub something to do.
-    fn wait(&self) -> Duration {
+    fn wait(&mut self) -> Duration {
+        if std::mem::take(&mut self.untold) {
+            self.told.changed();
+        }
         let now = self.parts.clock.now();
-        let told = self.untold.then_some(self.last_told.at + ROSTER);
+        let told = self.told.deadline();
         let deadlines = [Some(self.next_look), self.parts.call.deadline(), self.page.deadline(), told];
         let next = deadlines.into_iter().flatten().min();
         let micros = next.map_or(0, |at| at.since(now).0.max(0));
@@ -181,11 +177,13 @@ impl Hub {
                 let name = self.parts.call.roster().get(member).map(|known| known.name.clone()).unwrap_or_default();
                 info!(name, "link closed: {why}");
                 self.links.remove(&member);
+                self.told.unlinked(member);
                 self.give(Input::LinkLost(member));
             }
             LineNews::Silent(..) | LineNews::Heard(..) | LineNews::Closed(..) => {}
             LineNews::AllClosed => {
                 for (member, _) in std::mem::take(&mut self.links) {
+                    self.told.unlinked(member);
                     self.give(Input::LinkLost(member));
                 }
             }
@@ -355,41 +353,51 @@ impl Hub {
         self.send(member, &ToMember::Refused { asked: asked.to_owned(), reason });
     }
 
-    /// Tells the state at once when the run is concerned, and otherwise when it was not told just now.
+    /// Tells what has changed to those whom it concerns: at once when the run is concerned, and otherwise gathered.
     fn tell_state_in_time(&mut self) {
-        if !self.untold {
-            return;
+        if std::mem::take(&mut self.untold) {
+            self.told.changed();
         }
-        let call = &self.parts.call;
         let now = self.parts.clock.now();
-        // Who else calls a hold that stands is gathered: however many tap, the state goes out five times a second.
-        let standing = matches!(call.stage(), Stage::Held(hold, _) if hold.written);
-        let notes = call.past_holds().iter().map(|hold| hold.notes.len() + 1).sum();
-        let matters = (std::mem::discriminant(call.stage()), call.generation(), call.counts_in(), standing, notes);
-        if self.last_told.matters == Some(matters) && now < self.last_told.at + ROSTER {
+        let call = &self.parts.call;
+        let hold = match call.stage() {
+            Stage::Held(hold, _) => Some(hold.id),
+            _ => None,
+        };
+        let matters = Matters { stage: view::stage(call), generation: call.generation(), hold };
+        if !self.told.is_due(now, matters) {
             return;
         }
-        self.untold = false;
-        self.last_told = Told { at: now, matters: Some(matters) };
-        if let Some(framed) = framed(&ToMember::State(Box::new(self.state()))) {
-            self.parts.lines.send_all(Frame::Latest(Latest::State, framed));
+        let around =
+            subjects::Around { devices: &self.devices, troubles: self.troubles(), count_in: self.parts.count_in };
+        let present = subjects::present(call, self.state(), around, &self.told.shown());
+        for telling in self.told.tell(now, matters, &present) {
+            self.tell(&telling);
         }
+    }
+
+    /// Says something to some members.
+    fn tell(&self, Telling { to, message }: &Telling) {
+        let Some(framed) = framed(message) else { return };
+        let frame = match message {
+            ToMember::State(_) => Frame::Latest(Latest::State, framed),
+            _ => Frame::Message(framed),
+        };
+        let links = to.iter().filter_map(|member| self.links.get(member).copied()).collect();
+        self.parts.lines.send_some(links, frame);
+    }
+
+    /// What is wrong with files and outputs, a sentence each.
+    fn troubles(&self) -> Vec<String> {
+        let library = self.parts.sound.library();
+        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
+        let keeping: Vec<String> = self.page.troubles().collect();
+        [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat()
     }
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
-        let library = self.parts.sound.library();
-        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let keeping: Vec<String> = self.page.troubles().collect();
-        let troubles = [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat();
-        let around = view::Around {
-            production: &self.parts.production,
-            troubles: &troubles,
-            count_in: self.parts.count_in,
-            devices: &self.devices,
-            sound,
-            log,
-        };
+        let around = view::Around { production: &self.parts.production, devices: &self.devices, sound, log };
         view::state(&self.parts.call, self.parts.clock.now(), around)
     }
 

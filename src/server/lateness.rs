@@ -19,19 +19,20 @@ pub(super) struct Devices {
 pub(super) struct Device {
     pub(super) visible: bool,
     pub(super) bound: Option<Micros>,
-    late: VecDeque<Micros>,
+    /// The median of how late the last cues were shown, as the desk is told of it.
+    pub(super) late: Option<Micros>,
+    reports: VecDeque<Micros>,
 }
 
 impl Default for Device {
     fn default() -> Device {
-        Device { visible: true, bound: None, late: VecDeque::new() }
+        Device { visible: true, bound: None, late: None, reports: VecDeque::new() }
     }
 }
 
 impl Device {
-    /// The median of how late the last cues were shown.
-    pub(super) fn lateness(&self) -> Option<Micros> {
-        let mut sorted: Vec<_> = self.late.iter().copied().collect();
+    fn median(&self) -> Option<Micros> {
+        let mut sorted: Vec<_> = self.reports.iter().copied().collect();
         sorted.sort_unstable();
         sorted.get(sorted.len() / 2).copied()
     }
@@ -46,11 +47,7 @@ impl Devices {
     /// by more than half.
     pub(super) fn pulse(&mut self, member: MemberId, visible: bool, bound: Option<Micros>) -> bool {
         let device = self.devices.entry(member).or_default();
-        let moved = match (device.bound, bound) {
-            (Some(old), Some(new)) => (new.0 - old.0).abs() * 2 > old.0.abs().max(1_000),
-            (old, new) => old.is_some() != new.is_some(),
-        };
-        let tells = device.visible != visible || moved;
+        let tells = device.visible != visible || has_moved(device.bound, bound);
         device.visible = visible;
         if tells {
             device.bound = bound;
@@ -58,17 +55,33 @@ impl Devices {
         tells
     }
 
-    /// Takes a report of a cue that was shown so late.
-    pub(super) fn fired(&mut self, member: MemberId, late: Micros) {
+    /// Takes a report of a cue that was shown so late. True when the desk should see the difference: the median is first
+    /// known or has changed by more than half.
+    pub(super) fn fired(&mut self, member: MemberId, late: Micros) -> bool {
         let device = self.devices.entry(member).or_default();
-        device.late.push_back(late);
-        if device.late.len() > KEPT {
-            device.late.pop_front();
+        device.reports.push_back(late);
+        if device.reports.len() > KEPT {
+            device.reports.pop_front();
         }
+        let median = device.median();
+        let tells = has_moved(device.late, median);
+        if tells {
+            device.late = median;
+        }
+        tells
     }
 
     pub(super) fn forget(&mut self, member: MemberId) {
         self.devices.remove(&member);
+    }
+}
+
+/// True when a time is first known, known no more, or has changed by more than half, and by more than half a
+/// millisecond.
+fn has_moved(old: Option<Micros>, new: Option<Micros>) -> bool {
+    match (old, new) {
+        (Some(old), Some(new)) => (new.0 - old.0).abs() * 2 > old.0.abs().max(1_000),
+        (old, new) => old.is_some() != new.is_some(),
     }
 }
 
@@ -80,15 +93,14 @@ mod tests {
     fn the_desk_sees_the_median_of_the_last_reports() {
         let mut devices = Devices::default();
         let member = MemberId(3);
-        assert_eq!(devices.get(member).lateness(), None);
-        for late in [1, 2, 900, 3, 4] {
-            devices.fired(member, Micros(late));
-        }
-        assert_eq!(devices.get(member).lateness(), Some(Micros(3)), "one hiccup does not show");
+        assert_eq!(devices.get(member).late, None);
+        let told = [3_000, 3_100, 90_000, 2_900, 3_050].map(|late| devices.fired(member, Micros(late)));
+        assert_eq!(told, [true, false, false, false, false], "only what the desk should see is told");
+        assert_eq!(devices.get(member).late, Some(Micros(3_000)), "one hiccup does not show");
         for _ in 0..KEPT {
-            devices.fired(member, Micros(50));
+            devices.fired(member, Micros(50_000));
         }
-        assert_eq!(devices.get(member).lateness(), Some(Micros(50)), "old reports are forgotten");
+        assert_eq!(devices.get(member).late, Some(Micros(50_000)), "old reports are forgotten");
     }
 
     #[test]

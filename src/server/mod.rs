@@ -34,7 +34,9 @@ mod sound_loop;
 mod sound_page;
 mod sound_told;
 mod sounding;
+mod subjects;
 mod tls;
+mod told;
 mod view;
 mod written;
 

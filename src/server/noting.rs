@@ -72,7 +72,7 @@ impl Hub {
     /// Takes a member's word on how a cue came out.
     pub(super) fn report(&mut self, member: MemberId, fired: &Fired) {
         let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return };
-        self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
+        self.untold |= self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
         self.parts.journal.record(Record::Report(Report {
             run: run.number,
             member: member.0,

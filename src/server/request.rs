@@ -7,7 +7,7 @@ use tokio::sync::{mpsc, oneshot};
 use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap};
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
-use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, ToMember, ToServer};
+use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, Subject, ToMember, ToServer};
 
 /// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
 const LONGEST_TEXT: usize = 2_000;
@@ -70,6 +70,8 @@ pub(super) enum Request {
     Pulse { member: MemberId, visible: bool, bound: Option<Micros> },
     /// A member's device says how a cue came out.
     Report(MemberId, Fired),
+    /// A member's page shows these subjects and no others.
+    Show(MemberId, Vec<Subject>),
     /// The desk wants the invitations.
     Invitations(MemberId),
     /// The desk makes an invitation worthless.
@@ -174,6 +176,7 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
         }),
         ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
         ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::Show { subjects } => Request::Show(member, subjects),
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(member),
         ToServer::Revoke { role, members } => Request::Revoke { member, role, members },

@@ -31,7 +31,7 @@ use super::scores::Scores;
 use super::sockets;
 use super::sound_page::Kept;
 use super::tls::TlsListener;
-use crate::call::{Before, Call, Fight, Input, MemberId, Role, Settings};
+use crate::call::{Before, Call, Fight, HoldId, Input, MemberId, Role, Settings, TapFate, Taps};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
@@ -180,6 +180,10 @@ impl Serving {
             let (name, part) = (member.name.clone(), member.part.clone());
             call.handle(self.clock.now(), Input::Known { member: id, name, role: member.role, part });
         }
+        for known in &opened.taps {
+            let fate = known.hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
+            call.handle(self.clock.now(), Input::KnownTap(MemberId(known.member), known.tap.clone(), fate));
+        }
         for remembered in remembered(&self.data, self.clock.now(), utc_now()) {
             call.handle(self.clock.now(), Input::Remembered(remembered));
         }
@@ -191,7 +195,11 @@ impl Serving {
         let sounding =
             Sounding { sound: self.sound.clone(), midi: self.outputs.midi().clone(), osc: self.outputs.osc().clone() };
         let brake = Arc::new(Brake::new(self.clock, sounding));
-        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone())?;
+        let mut pulled = Taps::default();
+        for known in opened.taps {
+            pulled.put(MemberId(known.member), known.tap, ());
+        }
+        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone(), pulled)?;
         if let Some(events) = self.outputs.take_events() {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }

@@ -1,23 +1,22 @@
-//! The call as the wire tells it: state, run, cue and hold. Nothing is decided here.
+//! The call as the wire tells it to everybody: state, run, cue and hold. Nothing is decided here.
 
-use crate::call::{self, Call, CueOut, Drive, Fight, Hold, MemberId, Run, Spot, Stage};
+use crate::call::{self, Call, CueOut, Drive, Hold, Run, Spot, Stage};
 use crate::timeline::{Click, Part, PlannedMove, Reader};
 use crate::units::ServerTime;
 use crate::wire;
 
 use super::lateness::Devices;
+use super::subjects;
 
 /// What the state says besides the call.
 pub(super) struct Around<'a> {
     pub(super) production: &'a str,
-    pub(super) troubles: &'a [String],
-    pub(super) count_in: Option<u32>,
     pub(super) devices: &'a Devices,
     pub(super) sound: wire::Health,
     pub(super) log: wire::Health,
 }
 
-/// Everything about the call but the moves.
+/// What everybody needs to know of the call.
 pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::State {
     let run = call.run();
     wire::State {
@@ -26,42 +25,24 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         production: around.production.to_owned(),
         stage: stage(call),
         because: because(call),
-        fights: call.fights().iter().map(|fight| fight_choice(fight, around.count_in)).collect(),
-        troubles: around.troubles.to_vec(),
         setup: run.map(setup),
         run: run.map(|run| run.number),
         next_speed: call
             .next_speed()
             .map(|(speed, phrase)| wire::NextSpeed { percent: speed.as_percent(), phrase: phrase.to_owned() }),
-        roster: call.roster().iter().map(|(id, member)| member_view(id, member, around.devices)).collect(),
+        ready: subjects::ready(call, around.devices),
         hold: match call.stage() {
             Stage::Held(standing, _) => Some(hold(standing)),
             _ => None,
         },
-        past_holds: call.past_holds().iter().map(hold).collect(),
         spot: call.spot().map(spot),
-        checks: call.signing().checks().map(|(check, signature)| check_view(check, signature)).collect(),
-        attendance: call
-            .signing()
-            .noted()
-            .map(|(person, present)| wire::AttendanceView { person: person.to_owned(), present })
-            .collect(),
         sound: around.sound,
         log: around.log,
     }
 }
 
-fn check_view(check: &str, signature: Option<&call::Signature>) -> wire::CheckView {
-    let signed = signature.map(|signature| wire::SignatureView {
-        by: signature.by.clone(),
-        at_us: signature.at.0,
-        in_order: signature.in_order,
-        note: signature.note.clone(),
-    });
-    wire::CheckView { check: check.to_owned(), signed }
-}
-
-fn stage(call: &Call) -> wire::Stage {
+/// Where the call stands.
+pub(super) fn stage(call: &Call) -> wire::Stage {
     match call.stage() {
         Stage::Idle => wire::Stage::Idle,
         Stage::Places(_) => wire::Stage::Places,
@@ -77,20 +58,6 @@ fn because(call: &Call) -> Option<String> {
     match call.stage() {
         Stage::Stopped(_, reason) => Some(reason.clone()),
         _ => None,
-    }
-}
-
-fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
-    let score = &fight.score;
-    wire::FightChoice {
-        fight: score.name.clone(),
-        revision: fight.revision.chars().take(12).collect(),
-        phrases: score.phrases.iter().map(|phrase| phrase.name.clone()).collect(),
-        fighters: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
-        beats_per_bar: score.beats_per_bar,
-        count_in: count_in.unwrap_or(score.beats_per_bar),
-        errors: small(fight.errors),
-        warnings: small(fight.warnings),
     }
 }
 
@@ -113,21 +80,6 @@ fn drive(drive: Drive) -> wire::DriveKind {
     }
 }
 
-fn member_view(id: MemberId, member: &call::Member, devices: &Devices) -> wire::MemberView {
-    let device = devices.get(id);
-    wire::MemberView {
-        member: id.0,
-        name: member.name.clone(),
-        role: member.role,
-        part: member.part.clone(),
-        link: if member.linked { wire::Link::Linked } else { wire::Link::Lost },
-        ready: member.ready,
-        visible: device.visible,
-        bound_us: device.bound.map(|bound| bound.0),
-        late_us: device.lateness().map(|late| late.0),
-    }
-}
-
 /// A hold, as everybody sees it.
 pub(super) fn hold(hold: &Hold) -> wire::HoldView {
     wire::HoldView {
@@ -136,22 +88,33 @@ pub(super) fn hold(hold: &Hold) -> wire::HoldView {
         at_us: hold.at.0,
         spot: hold.spot.clone().map(spot),
         percent: hold.speed.map(|speed| speed.as_percent()),
-        callers: hold.callers.iter().map(caller).collect(),
         calls: hold.calls,
+        caller_count: small(hold.callers.len()),
+        callers: callers(hold),
         written: hold.written,
         released_by: hold.released_by.clone(),
-        notes: hold.notes.clone(),
     }
 }
 
+/// The first caller and the latest ones, in order of arrival: a release must have seen the last call.
+fn callers(hold: &Hold) -> Vec<wire::Caller> {
+    let mut latest: Vec<usize> = (1..hold.callers.len()).collect();
+    latest.sort_by_key(|number| hold.callers.get(*number).map(|caller| std::cmp::Reverse(caller.last_call)));
+    latest.truncate(wire::CALLERS_TOLD - 1);
+    latest.sort_unstable();
+    let told = hold.callers.first().into_iter().chain(latest.iter().filter_map(|number| hold.callers.get(*number)));
+    told.map(caller).collect()
+}
+
 fn caller(caller: &call::Caller) -> wire::Caller {
+    let reason = caller.reason.as_ref().map(|reason| reason.chars().take(wire::REASON_TOLD).collect());
     wire::Caller {
         member: caller.member.of_person().filter(|_| !caller.by_lost_link),
         name: caller.name.clone(),
         role: caller.role,
-        reason: caller.reason.clone(),
-        screen: caller.screen.clone().map(spot),
         times: caller.times,
+        reason,
+        screen: caller.screen.clone().map(spot),
     }
 }
 
@@ -279,6 +242,7 @@ fn part_word(part: Part) -> wire::Part {
     }
 }
 
-fn small(number: usize) -> u32 {
+/// A number of things, as the wire has it.
+pub(super) fn small(number: usize) -> u32 {
     u32::try_from(number).unwrap_or(u32::MAX)
 }

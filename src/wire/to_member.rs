@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::{Cue, RunSheet, Setup, SoundTold};
+use super::{Cue, RunSheet, Setup, SoundTold, SubjectTold};
 use crate::call::Role;
 
 /// A message from the server to a member.
@@ -42,8 +42,16 @@ pub enum ToMember {
         #[ts(type = "number")]
         generation: u64,
     },
-    /// The state of the call, whenever it changes.
+    /// The state of the call, whenever it changes. Its size does not depend on how many members, notes and past holds
+    /// there are.
     State(Box<State>),
+    /// To a member alone: what concerns nobody but them, whenever it changes.
+    You(You),
+    /// To those who asked for it with [`crate::wire::ToServer::Show`]: a subject whole, or what has changed of it.
+    Subject {
+        /// What.
+        tells: SubjectTold,
+    },
     /// The run that was set up or changed (a new speed keeps its generation).
     Run(Box<RunSheet>),
     /// A cue, ahead of its time.
@@ -163,10 +171,8 @@ pub struct Welcome {
     pub member: u32,
     /// The personal key, when it has just been traded for an invitation.
     pub key: Option<String>,
-    /// The role.
-    pub role: Role,
-    /// The name.
-    pub name: String,
+    /// What concerns this member alone.
+    pub you: You,
     /// How far ahead of its time a cue is sent, microseconds.
     #[ts(type = "number")]
     pub horizon_us: i64,
@@ -174,6 +180,19 @@ pub struct Welcome {
     pub state: State,
     /// The run, if one is set up.
     pub run: Option<RunSheet>,
+}
+
+/// What concerns one member alone.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct You {
+    /// What they are called.
+    pub name: String,
+    /// Their role.
+    pub role: Role,
+    /// The fighter they play.
+    pub part: Option<String>,
+    /// True once they said ready at these places.
+    pub ready: bool,
 }
 
 /// Where the call stands.
@@ -196,7 +215,7 @@ pub enum Stage {
     Complete,
 }
 
-/// Everything about the call but the moves.
+/// What everybody needs to know of the call. However many members, notes and past holds there are, it is as long.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct State {
     /// Server time when this was true.
@@ -211,64 +230,22 @@ pub struct State {
     pub stage: Stage,
     /// Why it stands there, in a sentence: the reason of a stop, what must come next.
     pub because: Option<String>,
-    /// The fights that can be run.
-    pub fights: Vec<FightChoice>,
-    /// What is wrong with the production's files, a sentence each: scores that cannot be read.
-    pub troubles: Vec<String>,
     /// What is set up.
     pub setup: Option<Setup>,
     /// The number of the run.
     pub run: Option<u32>,
     /// The speed that was asked for from the next phrase on, and which phrase that is.
     pub next_speed: Option<NextSpeed>,
-    /// Everybody.
-    pub roster: Vec<MemberView>,
+    /// How many parts of the run are ready, of how many there are; nothing while nothing is set up.
+    pub ready: Option<ReadyCount>,
     /// The hold that stands.
     pub hold: Option<HoldView>,
-    /// The last holds of this call, newest first, the standing one not among them.
-    pub past_holds: Vec<HoldView>,
     /// The last place a cue was due at, while something is set up.
     pub spot: Option<Spot>,
-    /// The checks before the call, in the company's order, then those signed that are no longer on its list.
-    pub checks: Vec<CheckView>,
-    /// Whom the desk noted as there or not, by name.
-    pub attendance: Vec<AttendanceView>,
     /// The loudspeakers, in a sentence, and whether they work.
     pub sound: Health,
     /// The log, in a sentence, and whether it is being written.
     pub log: Health,
-}
-
-/// A check before the call.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct CheckView {
-    /// What is checked.
-    pub check: String,
-    /// Who signed it; nothing when nobody did.
-    pub signed: Option<SignatureView>,
-}
-
-/// A signature under a check.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct SignatureView {
-    /// Who.
-    pub by: String,
-    /// When, server time; before 0 when that was before this server was started.
-    #[ts(type = "number")]
-    pub at_us: i64,
-    /// False when it was signed as not in order.
-    pub in_order: bool,
-    /// What was noted.
-    pub note: Option<String>,
-}
-
-/// Whether somebody is there.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct AttendanceView {
-    /// Who.
-    pub person: String,
-    /// Whether they are there.
-    pub present: bool,
 }
 
 /// Whether a part of the server does its work.
@@ -280,6 +257,15 @@ pub struct Health {
     pub says: String,
 }
 
+/// How many parts of a run are ready.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct ReadyCount {
+    /// Parts whose player is linked, looks at the page and has said ready.
+    pub ready: u32,
+    /// All parts.
+    pub of: u32,
+}
+
 /// A speed that waits for its phrase.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct NextSpeed {
@@ -287,62 +273,6 @@ pub struct NextSpeed {
     pub percent: u16,
     /// The phrase it begins with.
     pub phrase: String,
-}
-
-/// A fight that can be chosen.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct FightChoice {
-    /// Its name.
-    pub fight: String,
-    /// The first 12 digits of the SHA-256 of its text.
-    pub revision: String,
-    /// Its phrases, in order.
-    pub phrases: Vec<String>,
-    /// Its fighters.
-    pub fighters: Vec<String>,
-    /// Beats in a bar.
-    pub beats_per_bar: u32,
-    /// Beats of the usual count-in.
-    pub count_in: u32,
-    /// Errors of the checks: starting by the clock must then be confirmed.
-    pub errors: u32,
-    /// Warnings of the checks.
-    pub warnings: u32,
-}
-
-/// One member, as everybody sees them.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct MemberView {
-    /// The member's number.
-    pub member: u32,
-    /// What they are called.
-    pub name: String,
-    /// Their role.
-    pub role: Role,
-    /// The fighter they play.
-    pub part: Option<String>,
-    /// The link.
-    pub link: Link,
-    /// True once they said ready at these places.
-    pub ready: bool,
-    /// False while their page is hidden.
-    pub visible: bool,
-    /// Bound of their clock error, microseconds.
-    #[ts(type = "number | null")]
-    pub bound_us: Option<i64>,
-    /// Median of how late their last cues were shown, microseconds.
-    #[ts(type = "number | null")]
-    pub late_us: Option<i64>,
-}
-
-/// A member's link.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
-#[serde(rename_all = "kebab-case")]
-pub enum Link {
-    /// Heard within a second.
-    Linked,
-    /// Silent or gone.
-    Lost,
 }
 
 /// A place in the fight that a person can find.
@@ -363,7 +293,7 @@ pub struct Spot {
     pub words: Option<String>,
 }
 
-/// A hold, as everybody sees it.
+/// A hold, as everybody sees it. However many call it, it is as long.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct HoldView {
     /// The hold's number in this call.
@@ -378,17 +308,22 @@ pub struct HoldView {
     pub spot: Option<Spot>,
     /// At which speed, percent; nothing in a walk-through or when nothing ran.
     pub percent: Option<u16>,
-    /// Who called, each once, in order of arrival. Never empty.
-    pub callers: Vec<Caller>,
-    /// How many calls there were, by all of them.
+    /// How many calls there have been, those of one person counted each: the number of the last one.
     pub calls: u32,
+    /// How many have called, each counted once.
+    pub caller_count: u32,
+    /// Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.
+    pub callers: Vec<Caller>,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
     pub released_by: Option<String>,
-    /// What was noted.
-    pub notes: Vec<String>,
 }
+
+/// How many callers of a hold are told by name.
+pub const CALLERS_TOLD: usize = 8;
+/// How many characters of a caller's reason are told; the log has all of it.
+pub const REASON_TOLD: usize = 200;
 
 /// Somebody who called a hold.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
@@ -399,10 +334,10 @@ pub struct Caller {
     pub name: String,
     /// Their role.
     pub role: Role,
-    /// Why.
+    /// How often they called.
+    pub times: u32,
+    /// Why; its first [`REASON_TOLD`] characters.
     pub reason: Option<String>,
     /// Where their screen was when they tapped.
     pub screen: Option<Spot>,
-    /// How often they called.
-    pub times: u32,
 }

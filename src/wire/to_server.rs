@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::SoundAsk;
+use super::{SoundAsk, Subject};
 use crate::call::Role;
 
 /// A message from a member to the server.
@@ -56,13 +56,20 @@ pub enum ToServer {
         #[ts(type = "number | null")]
         round_trip_us: Option<i64>,
     },
+    /// Says which subjects this page shows; it is told of them and of no others. Asking again replaces what was asked
+    /// before, and on a new link nothing is shown until it is asked. The answers are [`crate::wire::ToMember::Subject`].
+    Show {
+        /// Which.
+        subjects: Vec<Subject>,
+    },
     /// HOLD. Obeyed whoever sends it, whatever is going on.
     Hold(HoldTap),
     /// Lets go of a hold. Nothing moves because of it.
     Release {
         /// The hold that is meant.
         hold: u32,
-        /// How many calls the person saw when they let go: if somebody has called since, the release is refused.
+        /// The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
+        /// has called since, the release is refused.
         calls: u32,
     },
     /// Ends the run with a reason. It can be started again only from places.
@@ -115,7 +122,7 @@ pub enum ToServer {
     },
     /// Signs a check before the call (desk and captain). Signed again, the last signature counts.
     Sign {
-        /// The check, as [`crate::wire::State::checks`] lists it.
+        /// The check, as [`crate::wire::SubjectTold::Checks`] lists it.
         check: String,
         /// False when it is not in order.
         in_order: bool,
@@ -182,6 +189,7 @@ impl ToServer {
             | ToServer::Clock { .. }
             | ToServer::Pulse { .. }
             | ToServer::Hold(_)
+            | ToServer::Show { .. }
             | ToServer::Report(_) => None,
         }
     }
@@ -211,7 +219,7 @@ pub struct HoldTap {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]
 pub struct Setup {
-    /// The fight's name, as [`crate::wire::State::fights`] lists it.
+    /// The fight's name, as [`crate::wire::SubjectTold::Fights`] lists it.
     pub fight: String,
     /// The first phrase, counted from 0.
     pub from: u32,

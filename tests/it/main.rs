@@ -67,6 +67,7 @@ mod timecode;
 mod timeline;
 mod timeline_command;
 mod timeline_scores;
+mod told;
 mod typescript;
 mod wire_bytes;
 mod wire_frames;

@@ -8,7 +8,7 @@ use holdfast::member::{
 };
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
-use holdfast::wire::{Fired, Stage, ToMember, ToServer};
+use holdfast::wire::{Fired, Stage, Subject, SubjectTold, ToMember, ToServer};
 
 use crate::net::{AHEAD, Desk, SECRET};
 use crate::net_messages::{cue, held, state};
@@ -172,6 +172,7 @@ async fn a_stand_in_joins_says_ready_follows_holds_and_leaves() {
         ready_after: Some(Micros::millis(20)),
         hold_after: Some(Micros::millis(20)),
         hold_reason: Some("drill".into()),
+        shows: vec![Subject::Troubles],
     };
     // MARET is taken: it is refused, and joins without a part.
     let part = Some("MARET".to_owned());
@@ -179,7 +180,11 @@ async fn a_stand_in_joins_says_ready_follows_holds_and_leaves() {
     let asked = |said| if let ToServer::Join { part, .. } = said { Some(part) } else { None };
     assert_eq!(desk.hears(asked).await, Some("MARET".into()));
     assert_eq!(desk.hears(asked).await, None);
-    handle.seen().wait_for(|seen| seen.linked).await.unwrap();
+    let shows = |said| if let ToServer::Show { subjects } = said { Some(subjects) } else { None };
+    assert_eq!(desk.hears(shows).await, [Subject::Troubles], "it asks for what it shows as soon as it is in");
+    let told = SubjectTold::Troubles { troubles: vec!["salt.fight cannot be read".into()] };
+    desk.say(ToMember::Subject { tells: told });
+    handle.seen().wait_for(|seen| seen.known.troubles.is_some()).await.unwrap();
 
     let mut places = state(desk.now_us(), 1);
     places.stage = Stage::Places;

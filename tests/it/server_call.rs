@@ -118,8 +118,8 @@ async fn keys_and_parts_outlive_the_server_and_a_cut_off_run_is_marked() {
     };
     assert_eq!(secret(&links), secret(&house.links));
     let desk = house.join(Role::Observer, "Pim", None).await;
-    let roster = desk.hand.seen().borrow().state.clone().unwrap().roster.clone();
-    let part = |name: &str| roster.iter().find(|member| member.name == name).and_then(|member| member.part.clone());
+    let known = std::sync::Arc::clone(&desk.hand.seen().borrow().known);
+    let part = |name: &str| known.members().find(|member| member.name == name).and_then(|member| member.part.clone());
     assert_eq!((part("Lotte").as_deref(), part("Yusuf").as_deref()), (Some("MARET"), Some("OSK")));
     house.stop().await;
     let runs = Reader::open(folder.path()).unwrap().runs().unwrap();
@@ -154,7 +154,7 @@ async fn a_hold_reaches_two_hundred_members() {
         crowd.push(holdfast::member::StandIn::spawn(address, name, None, Behaviour::default(), house.clock));
     }
     let (desk, _captain, _maret, osk) = company(&house).await;
-    desk.until("sees everybody", |seen| seen.state.as_ref().is_some_and(|state| state.roster.len() == 204)).await;
+    desk.until("sees everybody", |seen| seen.known.members().count() == 204).await;
     osk.hand.hold(None);
     let hold = desk.until_stage(Stage::Held).await.state.unwrap().hold.clone().unwrap().hold;
     for member in &crowd {

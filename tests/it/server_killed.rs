@@ -9,7 +9,7 @@ use std::time::Duration;
 
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::Address;
-use holdfast::wire::{DriveKind, HoldTap, Setup, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{DriveKind, HoldTap, Setup, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
@@ -106,10 +106,10 @@ async fn links(server: &mut Child) -> (Address, Address) {
 }
 
 async fn start_a_run(desk: &mut Raw) {
-    desk.say(&ToServer::Invitations).await;
-    let state = desk.hear_until(|message| matches!(message, ToMember::State(_))).await;
-    let Some(ToMember::State(state)) = state else { panic!("no state") };
-    let fight = state.fights[0].fight.clone();
+    desk.say(&ToServer::Show { subjects: vec![Subject::Fights] }).await;
+    let told = desk.hear_until(|message| matches!(message, ToMember::Subject { .. })).await;
+    let Some(ToMember::Subject { tells: SubjectTold::Fights { fights } }) = told else { panic!("no fights") };
+    let fight = fights[0].fight.clone();
     desk.say(&ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock }))
         .await;
     let placed = desk.hear_until(|message| matches!(message, ToMember::Run(_))).await;

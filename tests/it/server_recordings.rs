@@ -64,7 +64,7 @@ async fn recordings_are_taken_up_while_the_server_runs() {
     assert!(knock(&sounds).unwrap().recorded && sounds.iter().any(|sound| sound.sound == "steel"));
     assert!(troubles.len() == 1 && troubles[0].starts_with("sounds/letter.wav: "), "{troubles:?}");
     desk.until("sees the trouble", |seen| {
-        seen.state.as_ref().unwrap().troubles.iter().any(|trouble| trouble.contains("letter.wav"))
+        seen.known.troubles.iter().flatten().any(|trouble| trouble.contains("letter.wav"))
     })
     .await;
 

@@ -93,7 +93,7 @@ async fn a_director_saves_and_everybody_sees_the_new_revision() {
 
     let revision = saved["revision"].as_str().unwrap().to_owned();
     let seen = manager
-        .until("sees the revision", |seen| revision.starts_with(&seen.state.as_ref().unwrap().fights[0].revision))
+        .until("sees the revision", |seen| revision.starts_with(&seen.known.fights.as_ref().unwrap()[0].revision))
         .await;
     assert_eq!(seen.state.as_ref().unwrap().stage, Stage::Places, "what is set up stays");
     let set_up = run_of(&desk).await;
@@ -249,7 +249,7 @@ async fn what_cannot_be_a_score_is_refused_in_a_sentence() {
     let other = "fight \"Another\"\n";
     fs::write(desk.dir.join("scores/another.fight"), other).unwrap();
     let manager = desk.house.join(Role::Desk, "Ines", None).await;
-    manager.until("sees it", |seen| !seen.state.as_ref().unwrap().troubles.is_empty()).await;
+    manager.until("sees it", |seen| !seen.known.troubles.as_ref().unwrap().is_empty()).await;
     let same_name = before.replace("\"First Steps\"", "\"ANOTHER\"");
     let rows: [(u16, &str, (u16, Value)); 7] = [
         (413, "512 KiB", desk.save(&key, &before, &long, "long").await),

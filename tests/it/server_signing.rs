@@ -30,8 +30,8 @@ fn list_checks(dir: &Path, checks: &[&str]) {
 }
 
 async fn until_checks(person: &Person, what: &str, is_so: impl Fn(&[CheckView]) -> bool) -> Vec<CheckView> {
-    let seen = person.until(what, |seen| is_so(&seen.state.as_ref().unwrap().checks)).await;
-    seen.state.as_ref().unwrap().checks.clone()
+    let seen = person.until(what, |seen| seen.known.checks.as_deref().is_some_and(&is_so)).await;
+    seen.known.checks.clone().unwrap()
 }
 
 fn sign(check: &str, in_order: bool, by: Option<&str>) -> ToServer {
@@ -50,7 +50,7 @@ async fn a_call_is_signed_across_a_restart_and_told_in_its_record() {
     captain.say(sign(CHECKS[0], true, Some("Rina Osk")));
     desk.say(ToServer::Attend { person: "Ayo".into(), present: false });
     until_checks(&desk, "sees the signature", |checks| checks[0].signed.is_some()).await;
-    desk.until("sees who is absent", |seen| seen.state.as_ref().unwrap().attendance.len() == 1).await;
+    desk.until("sees who is absent", |seen| seen.known.attendance.as_ref().unwrap().len() == 1).await;
     house.stop().await;
 
     let house = House::of_folder(&dir).await;

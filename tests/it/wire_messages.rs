@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use holdfast::call::Role;
 use holdfast::wire::*;
 
-use crate::net_messages::{cue, held, state, welcome};
+use crate::net_messages::{cue, held, state, welcome, you};
 
 #[test]
 fn every_message_to_the_server_comes_back() {
@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..23).collect());
+    assert_eq!(kinds, (0..24).collect());
 }
 
 #[test]
@@ -25,7 +25,7 @@ fn every_message_to_a_member_comes_back() {
         kinds.insert(member_kind(&message));
         assert_eq!(decode::<ToMember>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..13).collect());
+    assert_eq!(kinds, (0..17).collect());
 }
 
 /// Frames are maps with named fields, which is what lets a field be added without breaking a reader.
@@ -60,6 +60,7 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Sound { .. } => 20,
         ToServer::Sign { .. } => 21,
         ToServer::Attend { .. } => 22,
+        ToServer::Show { .. } => 23,
     }
 }
 
@@ -78,8 +79,10 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Invitations { .. } => 10,
         ToMember::Goodbye { .. } => 11,
         ToMember::Sound { .. } => 12,
-        ToMember::Stop { .. } => 13,
-        ToMember::Piece { .. } => 14,
+        ToMember::You(_) => 13,
+        ToMember::Subject { .. } => 14,
+        ToMember::Stop { .. } => 15,
+        ToMember::Piece { .. } => 16,
     }
 }
 
@@ -123,6 +126,8 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Sign { check: words(), in_order: false, note: Some(words()), by: None },
         ToServer::Attend { person: words(), present: true },
         ToServer::Report(Fired { generation: 1, cue: 300, due_us: -1, fired_us: None, bound_us: Some(900) }),
+        ToServer::Show { subjects: Subject::ALL.to_vec() },
+        ToServer::Show { subjects: vec![] },
         ToServer::Invitations,
         ToServer::Revoke { role: Role::Sound, members: true },
         ToServer::Leave,
@@ -270,51 +275,74 @@ pub(crate) fn to_member() -> Vec<ToMember> {
     answers.push(ToMember::Welcome(Box::new(welcome)));
     answers.push(ToMember::Run(Box::new(run())));
     answers.push(ToMember::Held(Box::new(full_hold())));
+    answers.push(ToMember::You(you()));
+    answers.push(ToMember::You(You { part: Some("OSK".into()), ready: true, ..you() }));
+    answers.extend(subjects().into_iter().map(|tells| ToMember::Subject { tells }));
     answers.extend(sound_told().into_iter().map(|tells| ToMember::Sound { tells }));
     answers.extend([Part::Act, Part::Answer, Part::Watch].map(|part| ToMember::Cue(Box::new(full_cue(part)))));
     answers
 }
 
 fn full_state(stage: Stage) -> State {
+    let mut state = state(77, 4);
+    state.stage = stage;
+    state.because = Some("A hold stands.".into());
+    state.setup = Some(Setup { drive: DriveKind::Step, ..setup() });
+    state.run = Some(3);
+    state.next_speed = Some(NextSpeed { percent: 75, phrase: "The wound".into() });
+    state.ready = Some(ReadyCount { ready: 1, of: 2 });
+    state.hold = Some(full_hold());
+    state.spot = Some(spot());
+    state
+}
+
+/// Every subject, whole and changed, and every word of what they can say.
+fn subjects() -> Vec<SubjectTold> {
     let member = |role| MemberView {
         member: 1,
         name: "Ode".into(),
         role,
         part: Some("OSK".into()),
-        link: Link::Lost,
+        link: if role == Role::Desk { Link::Linked } else { Link::Lost },
         ready: true,
-        visible: false,
-        bound_us: Some(1_200),
-        late_us: None,
     };
-    let mut state = state(77, 4);
-    state.stage = stage;
-    state.because = Some("A hold stands.".into());
-    state.fights = vec![FightChoice {
-        fight: "The Salt Stair".into(),
-        revision: "0123456789ab".into(),
-        phrases: vec!["Across the quay".into()],
-        fighters: vec!["MARET".into(), "OSK".into()],
-        beats_per_bar: 4,
-        count_in: 4,
-        errors: 0,
-        warnings: 1,
-    }];
-    state.troubles = vec!["The file salt.fight cannot be read.".into()];
-    state.setup = Some(Setup { drive: DriveKind::Step, ..setup() });
-    state.run = Some(3);
-    state.next_speed = Some(NextSpeed { percent: 75, phrase: "The wound".into() });
-    state.roster = Role::ALL.into_iter().map(member).collect();
-    state.hold = Some(full_hold());
-    state.past_holds = vec![held(1, 2)];
-    state.spot = Some(spot());
+    let device = DeviceView { member: 1, visible: false, bound_us: Some(1_200), late_us: None };
+    let record = HoldRecord { hold: full_hold(), notes: vec!["grip".into()] };
     let signed = SignatureView { by: "Ana".into(), at_us: -1, in_order: false, note: Some("wet".into()) };
-    state.checks = vec![
-        CheckView { check: "floor".into(), signed: Some(signed) },
-        CheckView { check: "marks".into(), signed: None },
-    ];
-    state.attendance = vec![AttendanceView { person: "Lotte".into(), present: false }];
-    state
+    let lacks = [Lack::Nobody, Lack::Lost, Lack::Hidden, Lack::NotReady];
+    vec![
+        SubjectTold::Roster { whole: true, members: Role::ALL.map(member).into(), gone: vec![] },
+        SubjectTold::Devices { whole: false, devices: vec![device], gone: vec![2] },
+        SubjectTold::Holds { whole: false, holds: vec![record], gone: vec![1] },
+        SubjectTold::Attendance {
+            whole: false,
+            people: vec![AttendanceView { person: "Lotte".into(), present: false }],
+            gone: vec!["Ayo".into()],
+        },
+        SubjectTold::Fights {
+            fights: vec![FightChoice {
+                fight: "The Salt Stair".into(),
+                revision: "0123456789ab".into(),
+                phrases: vec!["Across the quay".into()],
+                fighters: vec!["MARET".into(), "OSK".into()],
+                beats_per_bar: 4,
+                count_in: 4,
+                errors: 0,
+                warnings: 1,
+            }],
+        },
+        SubjectTold::Troubles { troubles: vec!["The file salt.fight cannot be read.".into()] },
+        SubjectTold::Checks {
+            checks: vec![
+                CheckView { check: "floor".into(), signed: Some(signed) },
+                CheckView { check: "marks".into(), signed: None },
+            ],
+        },
+        SubjectTold::Missing {
+            generation: 5,
+            parts: lacks.map(|lack| MissingPart { part: "OSK".into(), name: Some("Ode".into()), lack }).into(),
+        },
+    ]
 }
 
 fn spot() -> Spot {
@@ -336,14 +364,13 @@ fn full_hold() -> HoldView {
         member: None,
         name: "Zan".into(),
         role: Role::Observer,
-        times: 3,
+        times: 2,
         reason: Some("link lost".into()),
         screen: Some(spot()),
     };
     hold.callers.push(lost);
     hold.written = true;
     hold.released_by = Some("Ivo".into());
-    hold.notes = vec!["grip".into()];
     hold
 }
 

@@ -75,8 +75,8 @@ function night({ state, setUp, run, hold, cue, member }: Material): void {
       if (message.kind === 'clock') {
         this.hear({ kind: 'clock', sent_us: message.sent_us, received_us: now(), answered_us: now() });
       } else if (message.kind === 'return') {
-        const { role, name } = member;
-        const who = { member: member.member, key: null, role, name, horizon_us: 1_500_000 };
+        const { role, name, part, ready } = member;
+        const who = { member: member.member, key: null, you: { role, name, part, ready }, horizon_us: 1_500_000 };
         this.hear({ kind: 'welcome', ...who, state: { ...state, now_us: now() }, run: null });
       } else if (message.kind === 'report') {
         lived.fired += message.fired_us === null ? 0 : 1;
@@ -111,7 +111,7 @@ function night({ state, setUp, run, hold, cue, member }: Material): void {
       this.tell({ stage: 'held', hold: now_held });
       setTimeout(() => {
         generation += 1;
-        this.tell({ stage: 'stopped', because: 'Released.', past_holds: [{ ...now_held, released_by: 'Idris Vane' }] });
+        this.tell({ stage: 'stopped', because: 'Released.' });
       }, 60_000);
     }
   }

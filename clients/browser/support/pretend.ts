@@ -3,7 +3,21 @@
 import { decode, encode } from '@msgpack/msgpack';
 import type { Page, WebSocketRoute } from 'playwright-core';
 import { PROTOCOL } from '../../core/wire';
-import type { Cue, HoldView, MemberView, MoveView, Role, RunSheet, State, ToMember, ToServer } from '../../core/wire';
+import type { Told } from '../../core/told';
+import type {
+  Cue,
+  DeviceView,
+  HoldView,
+  MemberView,
+  MoveView,
+  Role,
+  RunSheet,
+  State,
+  Subject,
+  SubjectTold,
+  ToMember,
+  ToServer,
+} from '../../core/wire';
 
 /** The invented fight that is on the screen. */
 const moves: MoveView[] = [
@@ -34,8 +48,11 @@ function row(
   part: string | null,
   more: Partial<MemberView> = {},
 ): MemberView {
-  const usual = { link: 'linked', ready: false, visible: true, bound_us: 2_400, late_us: 900 } as const;
-  return { member, name, role, part, ...usual, ...more };
+  return { member, name, role, part, link: 'linked', ready: false, ...more };
+}
+
+function device(member: number, more: Partial<DeviceView> = {}): DeviceView {
+  return { member, visible: true, bound_us: 2_400, late_us: 900, ...more };
 }
 
 /** The room that is pretended. */
@@ -45,7 +62,31 @@ export const state: State = {
   production: 'The Salt Stair',
   stage: 'idle',
   because: null,
-  troubles: [],
+  setup: null,
+  run: null,
+  next_speed: null,
+  ready: null,
+  hold: null,
+  spot: null,
+  sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
+  log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },
+};
+
+/** Everybody in it. */
+export const roster: MemberView[] = [
+  row(1, 'Runa Feld', 'desk', null),
+  row(2, 'Idris Vane', 'captain', null),
+  row(3, 'Ana Lindqvist-Okafor', 'performer', 'MARET', { ready: true }),
+  row(4, 'Teo Brandt', 'performer', 'OSK', { link: 'lost' }),
+  row(5, 'Mo Sarr', 'observer', null),
+];
+
+/** What is told of the room to a page that shows it. */
+export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
+  roster,
+  devices: [1, 2, 3, 4, 5].map((member) => device(member, member === 5 ? { visible: false } : {})),
+  holds: [],
+  attendance: [{ person: 'Ayo Lind', present: false }],
   fights: [
     {
       fight: 'The Salt Stair',
@@ -58,29 +99,23 @@ export const state: State = {
       warnings: 2,
     },
   ],
-  setup: null,
-  run: null,
-  next_speed: null,
-  roster: [
-    row(1, 'Runa Feld', 'desk', null),
-    row(2, 'Idris Vane', 'captain', null),
-    row(3, 'Ana Lindqvist-Okafor', 'performer', 'MARET', { ready: true }),
-    row(4, 'Teo Brandt', 'performer', 'OSK', { link: 'lost', bound_us: null, late_us: null }),
-    row(5, 'Mo Sarr', 'observer', null, { visible: false }),
-  ],
-  hold: null,
-  past_holds: [],
+  troubles: [],
   checks: [{ check: 'floor dry and swept', signed: { by: 'Idris Vane', at_us: 0, in_order: true, note: 'mopped' } }],
-  attendance: [{ person: 'Ayo Lind', present: false }],
-  spot: null,
-  sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
-  log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },
+  missing: { generation: 4, parts: [{ part: 'OSK', name: 'Teo Brandt', lack: 'lost' }] },
 };
+
+/** A member of the room. */
+export function memberOf(number: number): MemberView {
+  const found = roster.find(({ member }) => member === number);
+  if (found === undefined) throw new Error('nobody of that number');
+  return found;
+}
 
 /** What is set up once places are called. */
 export const setUp: Partial<State> = {
   setup: { fight: 'The Salt Stair', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
   run: 7,
+  ready: { ready: 1, of: 2 },
 };
 
 /** The run's sheet. */
@@ -110,14 +145,41 @@ export const hold: HoldView = {
   at_us: 2_000_000,
   spot: { cue: 8, phrase: 0, phrase_name: 'Across the quay', beat: '4+1/2', move: 4, words: 'MARET bind / OSK yield' },
   percent: 60,
+  calls: 2,
+  caller_count: 2,
   callers: [
-    { member: 2, name: 'Idris Vane', role: 'captain', reason: 'Blade bent', screen: null },
-    { member: 3, name: 'Ana Lindqvist-Okafor', role: 'performer', reason: null, screen: null },
+    { member: 2, name: 'Idris Vane', role: 'captain', times: 1, reason: 'Blade bent', screen: null },
+    { member: 3, name: 'Ana Lindqvist-Okafor', role: 'performer', times: 1, reason: null, screen: null },
   ],
   written: true,
   released_by: null,
-  notes: ['Look at the grip before the next run.'],
 };
+
+/** What was noted of it. */
+export const notes = ['Look at the grip before the next run.'];
+
+/** What a page that shows a subject is told of a room, whole. */
+export function whole(subject: Subject, of: typeof room): SubjectTold {
+  const all = { whole: true, gone: [] };
+  switch (subject) {
+    case 'roster':
+      return { subject, ...all, members: of.roster };
+    case 'devices':
+      return { subject, ...all, devices: of.devices };
+    case 'holds':
+      return { subject, ...all, holds: of.holds };
+    case 'attendance':
+      return { subject, ...all, people: of.attendance };
+    case 'fights':
+      return { subject, fights: of.fights };
+    case 'troubles':
+      return { subject, troubles: of.troubles };
+    case 'checks':
+      return { subject, checks: of.checks };
+    case 'missing':
+      return { subject, ...of.missing };
+  }
+}
 
 /** The cue of beat 2, as `part` reads it; a reader without a part sees all. */
 export function cue(part: string | null): Cue {
@@ -154,8 +216,18 @@ export interface Line {
   stall(): void;
 }
 
-/** Puts a member's page in front of a pretended server that says `first` as soon as the page has come back. */
-export async function pretend(page: Page, member: MemberView, now: State, sheet: RunSheet | null): Promise<Line> {
+/**
+ * Puts a member's page in front of a pretended server that says `now` as soon as the page has come back, and of the room
+ * what the page shows.
+ */
+export async function pretend(
+  page: Page,
+  member: MemberView,
+  now: State,
+  sheet: RunSheet | null,
+  more: Partial<typeof room> = {},
+): Promise<Line> {
+  const around = { ...room, missing: { ...room.missing, generation: now.generation }, ...more };
   const entry = { key: 'pretended', invitation: '00000000', production: now.production, ...member };
   await page.addInitScript((text) => sessionStorage.setItem('holdfast.key', text), JSON.stringify([entry]));
   let route: WebSocketRoute | null = null;
@@ -177,19 +249,14 @@ export async function pretend(page: Page, member: MemberView, now: State, sheet:
         say({ kind: 'clock', sent_us: message.sent_us, received_us: at, answered_us: at });
       } else if (message.kind === 'return') {
         if (message.protocol !== PROTOCOL) throw new Error('the page speaks another wire');
-        const { role, name } = member;
+        const { role, name, part, ready } = member;
+        const you = { role, name, part, ready };
         const state = { ...now, now_us: serverNow() };
-        say({
-          kind: 'welcome',
-          member: member.member,
-          key: null,
-          role,
-          name,
-          horizon_us: 1_500_000,
-          state,
-          run: sheet,
-        });
+        say({ kind: 'welcome', member: member.member, key: null, you, horizon_us: 1_500_000, state, run: sheet });
       } else if (message.kind !== 'pulse') {
+        if (message.kind === 'show') {
+          for (const subject of message.subjects) say({ kind: 'subject', tells: whole(subject, around) });
+        }
         heard.push(message);
       }
     });
@@ -224,7 +291,8 @@ export async function pretendDoor(page: Page, now: State): Promise<ToServer[]> {
         }
       } else if (message.kind === 'join' || message.kind === 'return') {
         const key = message.kind === 'join' ? 'fresh' : null;
-        const who = { member: 3, key, role: 'performer', name: 'Ana', horizon_us: 1_500_000 } as const;
+        const you = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+        const who = { member: 3, key, you, horizon_us: 1_500_000 };
         say({ kind: 'welcome', ...who, state: now, run });
       }
       if (message.kind !== 'clock' && message.kind !== 'pulse') heard.push(message);

@@ -124,16 +124,11 @@ export function state(more: Partial<State> = {}): State {
     production: 'The Salt Stair',
     stage: 'running',
     because: null,
-    troubles: [],
-    fights: [],
     setup: { fight: 'The Salt Stair', from: 0, to: 0, percent: 60, count_in: 4, drive: 'clock' },
     run: 1,
     next_speed: null,
-    roster: [],
+    ready: null,
     hold: null,
-    past_holds: [],
-    checks: [],
-    attendance: [],
     spot: null,
     sound: { well: true, says: 'Silent.' },
     log: { well: true, says: 'Written.' },
@@ -144,7 +139,8 @@ export function state(more: Partial<State> = {}): State {
 /** A welcome into that state. */
 export function welcome(more: Partial<State> = {}): Welcome {
   const run: RunSheet | null = null;
-  return { member: 3, key: null, role: 'performer', name: 'Ana', horizon_us: 1_500_000, state: state(more), run };
+  const you = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+  return { member: 3, key: null, you, horizon_us: 1_500_000, state: state(more), run };
 }
 
 /** A cue without moves. */
@@ -169,17 +165,18 @@ export function cue(number: number, due_us: number | null, generation = 1): Cue 
 
 /** A hold that stands. */
 export function hold(generation: number, more: Partial<HoldView> = {}): HoldView {
-  const callers = [{ member: 2, name: 'Idris', role: 'captain' as const, reason: null, screen: null }];
+  const callers = [{ member: 2, name: 'Idris', role: 'captain' as const, times: 1, reason: null, screen: null }];
   return {
     hold: 1,
     generation,
     at_us: 0,
     spot: null,
     percent: 60,
+    calls: 1,
+    caller_count: 1,
     callers,
     written: false,
     released_by: null,
-    notes: [],
     ...more,
   };
 }

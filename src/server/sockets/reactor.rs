@@ -68,7 +68,7 @@ pub(super) struct Reactor<'a> {
     /// What the hub is told once everybody has the stop.
     to_hub: Vec<HoldLane>,
     /// Taps that have pulled, these days.
-    known: Taps<()>,
+    known: &'a mut Taps<()>,
     /// What has pulled since the brake was free.
     pulled: Pulled,
     /// The stop that everybody has of it.
@@ -86,9 +86,8 @@ impl<'a> Reactor<'a> {
     pub(super) fn new(
         poll: &'a mut Poll,
         commands: &'a Receiver<Command>,
-        brake: &'a Arc<Brake>,
-        hub: &'a ToHub,
-        bell: &'a Arc<Bell>,
+        known: &'a mut Taps<()>,
+        (brake, hub, bell): (&'a Arc<Brake>, &'a ToHub, &'a Arc<Bell>),
     ) -> Reactor<'a> {
         Reactor {
             poll,
@@ -102,7 +101,7 @@ impl<'a> Reactor<'a> {
             to_stop: VecDeque::new(),
             to_write: VecDeque::new(),
             to_hub: Vec::new(),
-            known: Taps::default(),
+            known,
             pulled: Pulled::default(),
             stop: None,
             going: false,

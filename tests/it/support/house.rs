@@ -12,7 +12,7 @@ use holdfast::server::{Freezer, Links, Serving};
 use holdfast::sound::{Library, Sound};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
-use holdfast::wire::{DriveKind, Setup, Stage, ToServer};
+use holdfast::wire::{DriveKind, Setup, Stage, Subject, ToServer};
 use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
@@ -98,12 +98,14 @@ impl House {
         Address::parse(link).unwrap()
     }
 
-    /// Somebody who joins and does what a person would.
+    /// Somebody who joins and does what a person would. Whoever does not perform shows everything there is.
     pub(crate) async fn join(&self, role: Role, name: &str, part: Option<&str>) -> Person {
-        let behaviour = Behaviour { ready_after: Some(Micros::millis(1)), ..Behaviour::default() };
+        let shows = if role == Role::Performer { Vec::new() } else { Subject::ALL.to_vec() };
+        let is_told = |seen: &Seen| role == Role::Performer || seen.known.missing.is_some();
+        let behaviour = Behaviour { ready_after: Some(Micros::millis(1)), shows, ..Behaviour::default() };
         let hand = StandIn::spawn(self.address(role), name, part.map(str::to_owned), behaviour, self.clock);
         let person = Person { hand };
-        person.until("is linked", |seen| seen.linked && seen.state.is_some()).await;
+        person.until("is linked and told", |seen| seen.linked && seen.state.is_some() && is_told(seen)).await;
         person
     }
 
@@ -125,11 +127,9 @@ impl Person {
         let found = tokio::time::timeout(PATIENCE, seen.wait_for(is_so)).await;
         match found {
             Ok(Ok(seen)) => seen.clone(),
-            _ => panic!(
-                "{} waited in vain until it {what}; it sees {:#?}",
-                self.hand.name(),
-                self.hand.seen().borrow().state
-            ),
+            _ => {
+                panic!("{} waited in vain until it {what}; it sees {:#?}", self.hand.name(), *self.hand.seen().borrow())
+            }
         }
     }
 
@@ -148,15 +148,15 @@ impl Person {
         let seen = self
             .until("sees everybody ready", |seen| {
                 let state = seen.state.as_ref().unwrap();
-                state.stage == Stage::Places && state.roster.iter().all(|member| member.part.is_none() || member.ready)
+                state.stage == Stage::Places && seen.known.members().all(|member| member.part.is_none() || member.ready)
             })
             .await;
         self.say(ToServer::Start { generation: seen.state.unwrap().generation, anyway: false });
     }
 
     pub(crate) async fn call_places(&self, percent: u16) {
-        let state = self.hand.seen().borrow().state.clone().unwrap();
-        let fight = &state.fights[0];
+        let known = Arc::clone(&self.hand.seen().borrow().known);
+        let fight = &known.fights.as_ref().unwrap()[0];
         self.say(ToServer::Places(Setup {
             fight: fight.fight.clone(),
             from: 0,

@@ -1,7 +1,7 @@
 //! Messages of the server with as little in them as can be, for tests that care for one field.
 
 use holdfast::call::Role;
-use holdfast::wire::{Caller, Click, Cue, Health, HoldView, Stage, State, Welcome};
+use holdfast::wire::{Caller, Click, Cue, Health, HoldView, Stage, State, Welcome, You};
 
 pub(crate) fn state(now_us: i64, generation: u64) -> State {
     let well = Health { well: true, says: "Well.".into() };
@@ -11,32 +11,23 @@ pub(crate) fn state(now_us: i64, generation: u64) -> State {
         production: "The Salt Stair".into(),
         stage: Stage::Idle,
         because: None,
-        fights: vec![],
-        troubles: vec![],
         setup: None,
         run: None,
         next_speed: None,
-        roster: vec![],
+        ready: None,
         hold: None,
-        past_holds: vec![],
         spot: None,
-        checks: vec![],
-        attendance: vec![],
         sound: well.clone(),
         log: well,
     }
 }
 
 pub(crate) fn welcome(now_us: i64, generation: u64) -> Welcome {
-    Welcome {
-        member: 1,
-        key: None,
-        role: Role::Performer,
-        name: "Ode".into(),
-        horizon_us: 1_500_000,
-        state: state(now_us, generation),
-        run: None,
-    }
+    Welcome { member: 1, key: None, you: you(), horizon_us: 1_500_000, state: state(now_us, generation), run: None }
+}
+
+pub(crate) fn you() -> You {
+    You { name: "Ode".into(), role: Role::Performer, part: None, ready: false }
 }
 
 pub(crate) fn cue(generation: u64, cue: u32, due_us: Option<i64>) -> Cue {
@@ -65,17 +56,17 @@ pub(crate) fn held(hold: u32, generation: u64) -> HoldView {
         at_us: 0,
         spot: None,
         percent: None,
+        calls: 1,
+        caller_count: 1,
         callers: vec![Caller {
             member: Some(2),
             name: "Zan".into(),
             role: Role::Captain,
+            times: 1,
             reason: None,
             screen: None,
-            times: 1,
         }],
-        calls: 1,
         written: false,
         released_by: None,
-        notes: vec![],
     }
 }

@@ -1,0 +1,157 @@
+//! The subjects as the wire tells them to those who show them. Nothing is decided here but who is missing.
+
+use std::collections::{BTreeSet, HashMap};
+
+use super::lateness::Devices;
+use super::told::Present;
+use super::view::{self, small};
+use crate::call::{self, Call, Fight, MemberId, Run, Stage};
+use crate::wire::{self, Lack, MissingPart, ReadyCount, Subject};
+
+/// What is told besides the call itself.
+pub(super) struct Around<'a> {
+    pub(super) devices: &'a Devices,
+    pub(super) troubles: Vec<String>,
+    /// Beats of the usual count-in, where the production has chosen.
+    pub(super) count_in: Option<u32>,
+}
+
+/// What is true now of the subjects that are shown, with the state that everybody has.
+pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown: &BTreeSet<Subject>) -> Present {
+    let mut present = Present { roster: roster(call), ..Present::of(state) };
+    for subject in shown {
+        match subject {
+            Subject::Roster => {}
+            Subject::Devices => {
+                present.devices = call.roster().iter().map(|(id, _)| device_view(id, around.devices)).collect();
+            }
+            Subject::Holds => present.holds = holds(call),
+            Subject::Attendance => {
+                let noted = call.signing().noted();
+                let view =
+                    |(person, present): (&str, bool)| wire::AttendanceView { person: person.to_owned(), present };
+                present.attendance = noted.map(view).collect();
+            }
+            Subject::Fights => {
+                present.fights = call.fights().iter().map(|fight| fight_choice(fight, around.count_in)).collect();
+            }
+            Subject::Troubles => present.troubles.clone_from(&around.troubles),
+            Subject::Checks => {
+                present.checks =
+                    call.signing().checks().map(|(check, signature)| check_view(check, signature)).collect();
+            }
+            Subject::Missing => present.missing = (call.generation().0, missing(call, around.devices)),
+        }
+    }
+    present
+}
+
+fn roster(call: &Call) -> Vec<wire::MemberView> {
+    call.roster().iter().map(|(id, member)| member_view(id, member)).collect()
+}
+
+fn member_view(id: MemberId, member: &call::Member) -> wire::MemberView {
+    wire::MemberView {
+        member: id.0,
+        name: member.name.clone(),
+        role: member.role,
+        part: member.part.clone(),
+        link: if member.linked { wire::Link::Linked } else { wire::Link::Lost },
+        ready: member.ready,
+    }
+}
+
+/// What concerns a member alone.
+pub(super) fn you(member: &call::Member) -> wire::You {
+    wire::You { name: member.name.clone(), role: member.role, part: member.part.clone(), ready: member.ready }
+}
+
+fn device_view(member: MemberId, devices: &Devices) -> wire::DeviceView {
+    let device = devices.get(member);
+    wire::DeviceView {
+        member: member.0,
+        visible: device.visible,
+        bound_us: device.bound.map(|bound| bound.0),
+        late_us: device.late.map(|late| late.0),
+    }
+}
+
+/// The hold that stands and those before it.
+fn holds(call: &Call) -> Vec<wire::HoldRecord> {
+    let standing = match call.stage() {
+        Stage::Held(hold, _) => Some(hold),
+        _ => None,
+    };
+    let record = |hold: &call::Hold| wire::HoldRecord { hold: view::hold(hold), notes: hold.notes.clone() };
+    standing.into_iter().chain(call.past_holds()).map(record).collect()
+}
+
+fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
+    let score = &fight.score;
+    wire::FightChoice {
+        fight: score.name.clone(),
+        revision: fight.revision.chars().take(12).collect(),
+        phrases: score.phrases.iter().map(|phrase| phrase.name.clone()).collect(),
+        fighters: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
+        beats_per_bar: score.beats_per_bar,
+        count_in: count_in.unwrap_or(score.beats_per_bar),
+        errors: small(fight.errors),
+        warnings: small(fight.warnings),
+    }
+}
+
+fn check_view(check: &str, signature: Option<&call::Signature>) -> wire::CheckView {
+    let signed = signature.map(|signature| wire::SignatureView {
+        by: signature.by.clone(),
+        at_us: signature.at.0,
+        in_order: signature.in_order,
+        note: signature.note.clone(),
+    });
+    wire::CheckView { check: check.to_owned(), signed }
+}
+
+/// How many parts of the run are ready, of how many; nothing while nothing is set up.
+pub(super) fn ready(call: &Call, devices: &Devices) -> Option<ReadyCount> {
+    let of = call.run()?.setup.fight.score.fighters.len();
+    Some(ReadyCount { ready: small(of.saturating_sub(missing(call, devices).len())), of: small(of) })
+}
+
+/// Every part of the run that is not there, ready, linked and looking, in the score's order.
+fn missing(call: &Call, devices: &Devices) -> Vec<MissingPart> {
+    let Some(run) = call.run() else { return Vec::new() };
+    let players = players(call, run);
+    let fighters = run.setup.fight.score.fighters.iter();
+    let parts = fighters.filter_map(|fighter| {
+        let part = fighter.name.clone();
+        let Some((id, member)) = players.get(fighter.name.as_str()) else {
+            return Some(MissingPart { part, name: None, lack: Lack::Nobody });
+        };
+        let lack = lack(member, devices.get(*id).visible)?;
+        Some(MissingPart { part, name: Some(member.name.clone()), lack })
+    });
+    parts.collect()
+}
+
+/// Who has which part of the run, a linked member before a lost one, found in one pass over the roster.
+fn players<'a>(call: &'a Call, run: &'a Run) -> HashMap<&'a str, (MemberId, &'a call::Member)> {
+    let fighters = run.setup.fight.score.fighters.iter();
+    let parts: BTreeSet<&str> = fighters.map(|fighter| fighter.name.as_str()).collect();
+    let mut players: HashMap<&str, (MemberId, &call::Member)> = HashMap::new();
+    for (id, member) in call.roster().iter() {
+        let Some(part) = member.part.as_deref().and_then(|part| parts.get(part)) else { continue };
+        let better = players.get(part).is_none_or(|(_, before)| member.linked >= before.linked);
+        if better {
+            players.insert(part, (id, member));
+        }
+    }
+    players
+}
+
+fn lack(member: &call::Member, visible: bool) -> Option<Lack> {
+    match (member.linked, visible, member.ready) {
+        (false, ..) => Some(Lack::Lost),
+        (true, false, _) => Some(Lack::Hidden),
+        (true, true, false) => Some(Lack::NotReady),
+        (true, true, true) => None,
+    }
+}

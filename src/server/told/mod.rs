@@ -1,0 +1,184 @@
+//! Who is told what. The state goes to everybody when it has changed, and is as long however many there are. A page says
+//! which subjects it shows; it is told each of them whole once and then what has changed, and nobody is told of what they
+//! do not show. What concerns one member alone, their part and whether they are ready, goes to that member. Changes are
+//! gathered: at most five times a second, however much happens, except when the call's stage, its generation or its hold
+//! changes, which is told at once.
+//!
+//! Pure: it is given the time and the present values, and says what goes to whom. Of each subject it keeps one copy, the
+//! value that was told last, and of each link which subjects it shows: its memory grows with the members and not with
+//! their square, and what one member's change costs does not depend on how many show nothing.
+
+mod tables;
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+pub(super) use self::tables::Present;
+use self::tables::Tables;
+use crate::call::{HoldId, MemberId};
+use crate::units::{Generation, Micros, ServerTime};
+use crate::wire::{Stage, State, Subject, SubjectTold, ToMember, You};
+
+/// Changes are gathered for so long.
+const GATHERED: Micros = Micros::millis(200);
+
+/// Which links show what, and what they were told.
+#[derive(Debug, Default)]
+pub(super) struct Told {
+    links: HashMap<MemberId, Link>,
+    tables: Tables,
+    /// The state that every link has; nothing when some have another.
+    state: Option<State>,
+    /// True when something that is told may have changed, or somebody asked for a subject.
+    changed: bool,
+    /// When it was told last, and how the call stood then.
+    last: Option<(ServerTime, Matters)>,
+}
+
+/// What is told at once when it changes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Matters {
+    pub(super) stage: Stage,
+    pub(super) generation: Generation,
+    pub(super) hold: Option<HoldId>,
+}
+
+/// What one link was told.
+#[derive(Debug)]
+struct Link {
+    you: You,
+    /// The subjects it shows, and whether it has been told the whole of them.
+    shows: BTreeMap<Subject, bool>,
+}
+
+/// A message for some members.
+#[derive(Debug, PartialEq)]
+pub(super) struct Telling {
+    /// To whom. Never empty.
+    pub(super) to: Vec<MemberId>,
+    /// What.
+    pub(super) message: ToMember,
+}
+
+impl Told {
+    /// A member has a new link, whose welcome says `you` and `state`. It shows nothing.
+    pub(super) fn linked(&mut self, member: MemberId, you: You, state: &State) {
+        self.links.insert(member, Link { you, shows: BTreeMap::new() });
+        if self.state.as_ref().is_some_and(|told| !is_same(told, state)) {
+            (self.state, self.changed) = (None, true);
+        }
+    }
+
+    /// A member has no link any more.
+    pub(super) fn unlinked(&mut self, member: MemberId) {
+        self.links.remove(&member);
+    }
+
+    /// A member's page shows these subjects and no others. Those it was shown before are not told again from the start.
+    pub(super) fn show(&mut self, member: MemberId, subjects: &[Subject]) {
+        let Some(link) = self.links.get_mut(&member) else { return };
+        let shows = subjects.iter().map(|subject| (*subject, link.shows.get(subject).copied().unwrap_or(false)));
+        link.shows = shows.collect();
+        self.changed |= link.shows.values().any(|whole| !whole);
+    }
+
+    /// Something that is told may have changed.
+    pub(super) fn changed(&mut self) {
+        self.changed = true;
+    }
+
+    /// The subjects that somebody shows: only these are needed of what is present.
+    pub(super) fn shown(&self) -> BTreeSet<Subject> {
+        self.links.values().flat_map(|link| link.shows.keys().copied()).collect()
+    }
+
+    /// When [`Told::tell`] wants to be called, if nothing happens before.
+    pub(super) fn deadline(&self) -> Option<ServerTime> {
+        let gathered = self.last.map_or(ServerTime::default(), |(at, _)| at + GATHERED);
+        self.changed.then_some(gathered)
+    }
+
+    /// True when [`Told::tell`] wants to be called now that the call stands like that.
+    pub(super) fn is_due(&self, now: ServerTime, matters: Matters) -> bool {
+        let at_once = self.last.is_none_or(|(_, told)| told != matters);
+        self.changed && (at_once || self.deadline().is_some_and(|at| at <= now))
+    }
+
+    /// What goes to whom, now that `present` is so. Of a subject that nobody shows, `present` may leave out everything.
+    /// The state comes last: whoever sees places called knows already that nobody is ready.
+    pub(super) fn tell(&mut self, now: ServerTime, matters: Matters, present: &Present) -> Vec<Telling> {
+        self.changed = false;
+        self.last = Some((now, matters));
+        let mut tellings = self.own(present);
+        for subject in Subject::ALL {
+            let (new, knowing) = self.showing(subject);
+            let change = self.tables.take(subject, present, !(new.is_empty() && knowing.is_empty()));
+            tellings.extend(told(knowing, change));
+            if !new.is_empty() {
+                tellings.extend(told(new, Some(self.tables.whole(subject))));
+            }
+        }
+        tellings.extend(self.everybodys(&present.state));
+        tellings
+    }
+
+    /// To everybody the state, when it says something new.
+    fn everybodys(&mut self, state: &State) -> Option<Telling> {
+        if self.state.as_ref().is_some_and(|told| is_same(told, state)) {
+            return None;
+        }
+        self.state = Some(state.clone());
+        let to: Vec<MemberId> = self.links.keys().copied().collect();
+        (!to.is_empty()).then(|| Telling { to, message: ToMember::State(Box::new(state.clone())) })
+    }
+
+    /// To each member what has changed of their own.
+    fn own(&mut self, present: &Present) -> Vec<Telling> {
+        let mut tellings = Vec::new();
+        for member in &present.roster {
+            let id = MemberId(member.member);
+            let Some(link) = self.links.get_mut(&id) else { continue };
+            let same = link.you.ready == member.ready && link.you.part == member.part && link.you.name == member.name;
+            if !same || link.you.role != member.role {
+                link.you = you(member);
+                tellings.push(Telling { to: vec![id], message: ToMember::You(link.you.clone()) });
+            }
+        }
+        tellings
+    }
+
+    /// Who shows a subject: those who have not been told it yet, who count as told from now on, and the others.
+    fn showing(&mut self, subject: Subject) -> (Vec<MemberId>, Vec<MemberId>) {
+        let (mut new, mut knowing) = (Vec::new(), Vec::new());
+        for (member, link) in &mut self.links {
+            match link.shows.get_mut(&subject) {
+                Some(whole) if *whole => knowing.push(*member),
+                Some(whole) => {
+                    *whole = true;
+                    new.push(*member);
+                }
+                None => {}
+            }
+        }
+        (new, knowing)
+    }
+}
+
+fn told(to: Vec<MemberId>, tells: Option<SubjectTold>) -> Option<Telling> {
+    let tells = tells.filter(|_| !to.is_empty())?;
+    Some(Telling { to, message: ToMember::Subject { tells } })
+}
+
+/// True when a state says nothing new. The time always passes, and where a run is the cues say.
+fn is_same(told: &State, now: &State) -> bool {
+    let phrase = |state: &State| state.spot.as_ref().map(|spot| spot.phrase);
+    let rest = |state: &State| State { now_us: 0, spot: None, ..state.clone() };
+    phrase(told) == phrase(now) && rest(told) == rest(now)
+}
+
+/// What concerns a member alone, of what the roster says.
+fn you(member: &crate::wire::MemberView) -> You {
+    You { name: member.name.clone(), role: member.role, part: member.part.clone(), ready: member.ready }
+}
+
+#[cfg(test)]
+mod tests;

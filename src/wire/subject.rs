@@ -1,0 +1,241 @@
+//! What is not everybody's: the subjects that a page asks for when it shows them. Each is told whole once and then as
+//! changes, gathered: at most five times a second.
+
+use serde::{Deserialize, Serialize};
+use ts_rs::TS;
+
+use super::HoldView;
+use crate::call::Role;
+
+/// Something that a page can show, and is told of only then.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Subject {
+    /// Everybody who has joined.
+    Roster,
+    /// How everybody's page is: in sight or not, how well its clock is known, how late its cues were shown.
+    Devices,
+    /// The hold that stands and the last ones before it, with their notes.
+    Holds,
+    /// The fights that can be run.
+    Fights,
+    /// What is wrong with the production's files and the outputs.
+    Troubles,
+    /// The checks before the call.
+    Checks,
+    /// Whom the desk noted as there or not.
+    Attendance,
+    /// Who is not there for the run that is set up.
+    Missing,
+}
+
+impl Subject {
+    /// All of them.
+    pub const ALL: [Subject; 8] = [
+        Subject::Roster,
+        Subject::Devices,
+        Subject::Holds,
+        Subject::Fights,
+        Subject::Troubles,
+        Subject::Checks,
+        Subject::Attendance,
+        Subject::Missing,
+    ];
+}
+
+/// A subject, whole or what has changed of it. Where there is a `whole`, true means that what was told before counts no
+/// more, and false that the entries listed are added to it or take the place of those with the same key, and that those
+/// in `gone` go. The others are short lists in an order that matters, and always come whole.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(tag = "subject", rename_all = "kebab-case", rename_all_fields = "snake_case")]
+pub enum SubjectTold {
+    /// Of the roster, by number.
+    Roster {
+        /// True when these are all.
+        whole: bool,
+        /// Who is new or has changed.
+        members: Vec<MemberView>,
+        /// The numbers of those who have left.
+        gone: Vec<u32>,
+    },
+    /// Of the devices, by the member's number.
+    Devices {
+        /// True when these are all.
+        whole: bool,
+        /// Those that are new or have changed.
+        devices: Vec<DeviceView>,
+        /// The numbers of those who have left.
+        gone: Vec<u32>,
+    },
+    /// Of the holds, by the hold's number.
+    Holds {
+        /// True when these are all.
+        whole: bool,
+        /// Those that are new or have changed.
+        holds: Vec<HoldRecord>,
+        /// The numbers of those that are too old to be told.
+        gone: Vec<u32>,
+    },
+    /// Of the attendance, by the person's name.
+    Attendance {
+        /// True when these are all.
+        whole: bool,
+        /// Who was noted.
+        people: Vec<AttendanceView>,
+        /// Of whom nothing is noted any more.
+        gone: Vec<String>,
+    },
+    /// The fights that can be run, in the production's order.
+    Fights {
+        /// All of them.
+        fights: Vec<FightChoice>,
+    },
+    /// What is wrong, a sentence each.
+    Troubles {
+        /// All of them.
+        troubles: Vec<String>,
+    },
+    /// The checks before the call, in the company's order, then those signed that are no longer on its list.
+    Checks {
+        /// All of them.
+        checks: Vec<CheckView>,
+    },
+    /// Who is not there for the run that is set up.
+    Missing {
+        /// The generation of which this is true: places that are called anew begin with nobody ready.
+        #[ts(type = "number")]
+        #[ts(type = "number")]
+        generation: u64,
+        /// Every part that is not there, in the score's order.
+        parts: Vec<MissingPart>,
+    },
+}
+
+/// One member, as the desk sees them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct MemberView {
+    /// The member's number.
+    pub member: u32,
+    /// What they are called.
+    pub name: String,
+    /// Their role.
+    pub role: Role,
+    /// The fighter they play.
+    pub part: Option<String>,
+    /// The link.
+    pub link: Link,
+    /// True once they said ready at these places.
+    pub ready: bool,
+}
+
+/// How a member's page is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct DeviceView {
+    /// The member's number.
+    pub member: u32,
+    /// False while their page is hidden.
+    pub visible: bool,
+    /// Bound of their clock error, microseconds.
+    #[ts(type = "number | null")]
+    pub bound_us: Option<i64>,
+    /// Median of how late their last cues were shown, microseconds.
+    #[ts(type = "number | null")]
+    pub late_us: Option<i64>,
+}
+
+/// A member's link.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Link {
+    /// Heard within a second.
+    Linked,
+    /// Silent or gone.
+    Lost,
+}
+
+/// A hold with what was noted of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct HoldRecord {
+    /// The hold.
+    pub hold: HoldView,
+    /// What was noted, oldest first.
+    pub notes: Vec<String>,
+}
+
+/// Whether somebody is there.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct AttendanceView {
+    /// Who.
+    pub person: String,
+    /// Whether they are there.
+    pub present: bool,
+}
+
+/// A fight that can be chosen.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct FightChoice {
+    /// Its name.
+    pub fight: String,
+    /// The first 12 digits of the SHA-256 of its text.
+    pub revision: String,
+    /// Its phrases, in order.
+    pub phrases: Vec<String>,
+    /// Its fighters.
+    pub fighters: Vec<String>,
+    /// Beats in a bar.
+    pub beats_per_bar: u32,
+    /// Beats of the usual count-in.
+    pub count_in: u32,
+    /// Errors of the checks: starting by the clock must then be confirmed.
+    pub errors: u32,
+    /// Warnings of the checks.
+    pub warnings: u32,
+}
+
+/// A check before the call.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CheckView {
+    /// What is checked.
+    pub check: String,
+    /// Who signed it; nothing when nobody did.
+    pub signed: Option<SignatureView>,
+}
+
+/// A signature under a check.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct SignatureView {
+    /// Who.
+    pub by: String,
+    /// When, server time; before 0 when that was before this server was started.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// False when it was signed as not in order.
+    pub in_order: bool,
+    /// What was noted.
+    pub note: Option<String>,
+}
+
+/// A part of the run that is not there.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct MissingPart {
+    /// The fighter.
+    pub part: String,
+    /// Who plays them; nothing when nobody does.
+    pub name: Option<String>,
+    /// What they lack.
+    pub lack: Lack,
+}
+
+/// Why a part is not there for the run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Lack {
+    /// Nobody plays it.
+    Nobody,
+    /// The player's link is lost.
+    Lost,
+    /// The player's page is out of sight.
+    Hidden,
+    /// The player has not said ready.
+    NotReady,
+}
