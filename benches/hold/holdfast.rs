@@ -8,7 +8,7 @@ use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, Receiver};
 use std::time::Duration;
 
-use holdfast::units::Micros;
+use holdfast::units::{Micros, ServerTime};
 use holdfast::wire::{HoldTap, ToServer};
 use tempfile::TempDir;
 
@@ -50,6 +50,7 @@ pub(crate) struct Holdfast {
     lines: Receiver<String>,
     members: Range<usize>,
     empty: u64,
+    joined: ServerTime,
     taps: u64,
     stop: Kind,
     /// The desk.
@@ -103,6 +104,7 @@ impl Holdfast {
             lines,
             members: start..start,
             empty,
+            joined: crowd.now(),
             taps: 0,
             stop: Kind::Stop,
             desk,
@@ -117,6 +119,7 @@ impl Holdfast {
             crowd.turn(Duration::ZERO);
             holdfast.desk.read(crowd);
         }
+        holdfast.joined = crowd.now();
         holdfast.first_hold(crowd)?;
         Ok(holdfast)
     }
@@ -124,6 +127,11 @@ impl Holdfast {
     /// The frame with which a member says that it is there.
     pub(crate) fn pulse() -> Vec<u8> {
         said(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None })
+    }
+
+    /// When the last member had come in.
+    pub(crate) fn joined(&self) -> ServerTime {
+        self.joined
     }
 
     /// What it has printed since this was last asked.

@@ -13,6 +13,7 @@ mod comparison;
 mod conditions;
 mod crowd;
 mod desk;
+mod fight;
 mod figures;
 mod floor;
 mod freeze;
@@ -66,6 +67,9 @@ fn main() -> ExitCode {
     }
     if options.wants("behind") {
         behind::behind(&options);
+    }
+    if options.wants("fight") {
+        fight::fight(&options);
     }
     if options.wants("slow") {
         slow::slow(&options);
