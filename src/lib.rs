@@ -3,6 +3,7 @@
 pub mod call;
 pub mod check;
 pub mod clock;
+pub mod faults;
 pub mod journal;
 pub mod member;
 pub mod midi;

@@ -16,6 +16,7 @@ mod schema;
 mod store;
 mod verify;
 mod view;
+mod writer;
 
 pub use error::JournalError;
 pub use handle::{Journal, Opened, SessionStart};

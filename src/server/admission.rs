@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use tokio::sync::oneshot;
-use tracing::warn;
 
 use super::directory::NoEntry;
 use super::hub::{Hub, Linked, encoded};
+use super::keeper::{Keep, Keeping};
 use super::outbox::{Frame, Outbox};
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
 use super::{close, connection, directory, qr, view};
@@ -41,7 +41,7 @@ impl Hub {
             Request::Leave(member) => self.leave(member),
             Request::Sound(member, ask) => self.sound_ask(member, ask),
             Request::Say(member, message) => self.send(member, &message),
-            Request::Kept { trouble } => self.kept(trouble),
+            Request::Kept(keeping) => self.kept(keeping),
             Request::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
             Request::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
             Request::Closed(member, link) if self.is_current(member, link) => {
@@ -285,14 +285,7 @@ impl Hub {
         if let Err(error) = self.parts.directory.renew(role, utc_now()) {
             return self.refuse(member, "revoke", error.to_string());
         }
-        if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {
-            warn!("{reason}");
-            self.refuse(
-                member,
-                "revoke",
-                format!("The old invitation is worthless now, but the new one could not be saved: {reason}"),
-            );
-        }
+        self.keeper.keep(Keep::Invitations(self.parts.directory.to_keep(), member));
         self.note_down(EventKind::Invitation, format!("a new invitation for the {}", role.title()));
         if members {
             for revoked in self.parts.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
@@ -304,6 +297,19 @@ impl Hub {
             }
         }
         self.invitations(member);
+    }
+
+    /// Something could not be written, or could be again.
+    fn kept(&mut self, keeping: Keeping) {
+        let Keeping { sound, invitations, inviters } = keeping;
+        for member in inviters {
+            self.refuse(member, "revoke", invitations.clone().unwrap_or_default());
+        }
+        if self.invitations_unkept != invitations {
+            self.invitations_unkept = invitations;
+            self.untold = true;
+        }
+        self.sound_kept(sound);
     }
 }
 

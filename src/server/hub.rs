@@ -4,6 +4,7 @@
 
 use std::collections::HashMap;
 use std::future::Future;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -12,12 +13,14 @@ use tokio::sync::mpsc;
 use tracing::{error, info, warn};
 
 use super::directory::Directory;
+use super::keeper::Keeper;
 use super::lateness::Devices;
 use super::outbox::{Frame, Latest, Living, Outbox};
 use super::request::{HoldLane, LinkId, Request, ToHub, Written};
 use super::sound_page::{Kept, SoundPage};
 use super::{close, connection, view};
 use crate::call::{Act, Call, CueOut, FootSwitch, Input, MemberId, Output, Stage, TapFate};
+use crate::faults::Faults;
 use crate::journal::Journal;
 use crate::midi::MidiEvent;
 use crate::outputs::Outputs;
@@ -37,9 +40,6 @@ const HOLD_FIRST: Micros = Micros::millis(40);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
-/// Saves the invitations; the error is a sentence for a person.
-pub(super) type KeepSecrets = Box<dyn Fn(&Directory) -> Result<(), String> + Send>;
-
 /// What the hub is made of.
 pub(super) struct Parts {
     pub(super) clock: ServerClock,
@@ -56,7 +56,10 @@ pub(super) struct Parts {
     pub(super) sound: Sound,
     pub(super) outputs: Outputs,
     pub(super) next_member: u32,
-    pub(super) keep_secrets: KeepSecrets,
+    /// What failed in the server's own threads and tasks.
+    pub(super) faults: Faults,
+    /// The folder of what the server keeps.
+    pub(super) data: PathBuf,
 }
 
 /// The hub.
@@ -68,6 +71,10 @@ pub(super) struct Hub {
     pub(super) to_hub: ToHub,
     /// What the sound page needs.
     pub(super) page: SoundPage,
+    /// Writes what is chosen, where nobody waits for it.
+    pub(super) keeper: Keeper,
+    /// Why the invitations that are in use are not on disk.
+    pub(super) invitations_unkept: Option<String>,
     next_pulse: ServerTime,
     /// Until when a hold has the lines for itself.
     hold_first_until: ServerTime,
@@ -78,7 +85,7 @@ pub(super) struct Hub {
     last_health: Option<(wire::Health, wire::Health)>,
     /// The last run that was begun, and whether its end has not been written down yet.
     pub(super) begun: (u32, bool),
-    /// What was wrong with the outputs when it was last told.
+    /// What was wrong with the outputs, and what had failed, when it was last told.
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
     pub(super) sounding: DueSounds,
@@ -102,7 +109,7 @@ pub(super) struct Lanes {
     pub(super) to_hub: ToHub,
     holds: mpsc::UnboundedReceiver<HoldLane>,
     written: mpsc::UnboundedReceiver<Written>,
-    requests: mpsc::Receiver<Request>,
+    pub(super) requests: mpsc::Receiver<Request>,
 }
 
 impl Lanes {
@@ -124,7 +131,9 @@ pub(super) async fn run(
     shutdown: impl Future<Output = ()>,
 ) {
     let mut hub = Hub {
-        page: SoundPage::new(kept, lanes.to_hub.clone()),
+        page: SoundPage::new(kept),
+        keeper: Keeper::new(parts.data.clone(), lanes.to_hub.clone(), parts.faults.clone()),
+        invitations_unkept: None,
         living,
         links: HashMap::new(),
         devices: Devices::default(),
@@ -217,11 +226,17 @@ impl Hub {
             self.untold = true;
         }
         self.take_up_recordings();
-        let troubles = self.parts.outputs.troubles();
+        let troubles = self.parts_troubles();
         if self.output_troubles != troubles {
             self.output_troubles = troubles;
             self.untold = true;
         }
+    }
+
+    /// What is wrong with the outputs, and what has failed in any thread.
+    fn parts_troubles(&self) -> Vec<String> {
+        let parts = &self.parts;
+        [parts.outputs.troubles(), parts.sound.faults(), parts.journal.faults(), parts.faults.sentences()].concat()
     }
 
     fn health(&self) -> (wire::Health, wire::Health) {
@@ -275,10 +290,13 @@ impl Hub {
         }
     }
 
-    /// Every older cue and every older sound is dead, in every queue. Nothing in here waits.
+    /// Every older cue and every older sound is dead, in every queue; a hold is called out. Nothing in here waits.
     fn silence(&self, lives: Generation) {
         self.living.raise(lives);
-        self.parts.sound.silence(lives);
+        match self.parts.call.stage() {
+            Stage::Held(hold, _) => self.parts.sound.hold(lives, u64::from(hold.id.0)),
+            _ => self.parts.sound.silence(lives),
+        }
         self.parts.outputs.silence(lives);
     }
 
@@ -364,7 +382,7 @@ impl Hub {
         let (sound, log) = self.health();
         let library = self.parts.sound.library();
         let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let keeping: Vec<String> = self.page.troubles().collect();
+        let keeping: Vec<String> = self.page.troubles().chain(self.invitations_unkept.clone()).collect();
         let troubles = [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat();
         let around = view::Around {
             production: &self.parts.production,
@@ -372,6 +390,7 @@ impl Hub {
             count_in: self.parts.count_in,
             devices: &self.devices,
             sound,
+            hold_call: self.parts.sound.says_hold(),
             log,
         };
         view::state(&self.parts.call, self.parts.clock.now(), around)

@@ -14,6 +14,7 @@ pub(super) struct Around<'a> {
     pub(super) count_in: Option<u32>,
     pub(super) devices: &'a Devices,
     pub(super) sound: wire::Health,
+    pub(super) hold_call: bool,
     pub(super) log: wire::Health,
 }
 
@@ -47,6 +48,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
             .map(|(person, present)| wire::AttendanceView { person: person.to_owned(), present })
             .collect(),
         sound: around.sound,
+        hold_call: around.hold_call,
         log: around.log,
     }
 }

@@ -74,6 +74,7 @@ export const state: State = {
   attendance: [{ person: 'Ayo Lind', present: false }],
   spot: null,
   sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
+  hold_call: true,
   log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },
 };
 

@@ -136,6 +136,7 @@ export function state(more: Partial<State> = {}): State {
     attendance: [],
     spot: null,
     sound: { well: true, says: 'Silent.' },
+    hold_call: true,
     log: { well: true, says: 'Written.' },
     ...more,
   };

@@ -23,6 +23,7 @@ pub(crate) fn state(now_us: i64, generation: u32) -> State {
         checks: vec![],
         attendance: vec![],
         sound: well.clone(),
+        hold_call: true,
         log: well,
     }
 }
