@@ -4,7 +4,6 @@
 use std::collections::BTreeSet;
 use std::io::{self, Read, Write};
 use std::net::TcpStream;
-use std::sync::atomic::{AtomicBool, Ordering::SeqCst};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 
@@ -21,24 +20,42 @@ use crate::support::raw::Raw;
 
 /// A thread of the server that a test parks for as long as it likes.
 #[derive(Clone)]
-struct Ice(Arc<(Mutex<bool>, Condvar)>);
+struct Ice(Arc<(Mutex<Frost>, Condvar)>);
+
+#[derive(Default)]
+struct Frost {
+    frozen: bool,
+    /// True while the thread stands there.
+    parked: bool,
+}
 
 impl Ice {
     fn of(thread: &'static str) -> (Ice, Freezer) {
-        let ice = Ice(Arc::new((Mutex::new(false), Condvar::new())));
+        let ice = Ice(Arc::default());
         let mine = ice.clone();
         let freezer = Freezer::new(move |turn| {
             if turn == thread {
-                let (frozen, thaws) = &*mine.0;
-                drop(thaws.wait_while(frozen.lock().unwrap(), |frozen| *frozen).unwrap());
+                let (frost, changes) = &*mine.0;
+                let mut frost = frost.lock().unwrap();
+                while frost.frozen {
+                    frost.parked = true;
+                    changes.notify_all();
+                    frost = changes.wait(frost).unwrap();
+                }
+                frost.parked = false;
             }
         });
         (ice, freezer)
     }
 
+    /// Freezes the thread, and waits until it stands; or lets it go.
     fn freeze(&self, frozen: bool) {
-        *self.0.0.lock().unwrap() = frozen;
-        self.0.1.notify_all();
+        let (frost, changes) = &*self.0;
+        frost.lock().unwrap().frozen = frozen;
+        changes.notify_all();
+        if frozen {
+            drop(changes.wait_while(frost.lock().unwrap(), |frost| !frost.parked).unwrap());
+        }
     }
 }
 
@@ -197,16 +214,13 @@ impl Write for Sip {
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
     let folder = TempDir::new().unwrap();
-    let fights = vec![fight_of("The Salt Stair", 240.0, &[&[0, 1, 2, 3, 4, 5]])];
-    let house = House::open(folder.path(), fights).await;
+    // Its run sheet is too long for one frame.
+    let beats: Vec<i64> = (0..120).collect();
+    let house = House::open(folder.path(), vec![fight_of("The Salt Stair", 240.0, &[&beats])]).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
     let captain = house.join(Role::Captain, "Bram", None).await;
-    let mut crowd = Vec::new();
-    for number in 0..40 {
-        crowd.push(Raw::join(&house.address(Role::Observer), &format!("somebody with a long name {number:02}")).await);
-    }
     let address = house.address(Role::Observer);
-    let done = Arc::new(AtomicBool::new(false));
-    let enough = Arc::clone(&done);
+    let (saw, mut seen) = tokio::sync::mpsc::unbounded_channel();
     let reader = tokio::task::spawn_blocking(move || {
         let stream = TcpStream::connect(address.place()).unwrap();
         socket2::SockRef::from(&stream).set_recv_buffer_size(2_048).unwrap();
@@ -221,7 +235,7 @@ async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
         let invitation = address.secret().to_owned();
         say(&mut socket, &ToServer::Join { protocol: PROTOCOL, invitation, name: "Sip".into(), part: None });
         let (mut pieces, mut stops, mut kinds, mut pongs) = (Pieces::default(), 0, BTreeSet::new(), 0);
-        while stops < 12 {
+        while stops < 12 || kinds.len() < 3 {
             match socket.read().unwrap() {
                 Message::Binary(bytes) => {
                     let mut message: ToMember = wire::decode(&bytes).expect("whole frames only");
@@ -234,9 +248,8 @@ async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
                         ToMember::Welcome(_) => say(&mut socket, &ToServer::Show { subjects: Subject::ALL.to_vec() }),
                         ToMember::Stop { .. } => {
                             stops += 1;
+                            saw.send(()).unwrap();
                             socket.send(Message::Ping(vec![7; 60].into())).unwrap();
-                            // Asked anew, everything is told whole again: something large is always on its way.
-                            say(&mut socket, &ToServer::Show { subjects: Subject::ALL.to_vec() });
                         }
                         ToMember::State(_) => drop(kinds.insert("state")),
                         ToMember::Pulse { .. } => {
@@ -250,18 +263,25 @@ async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
                 other => panic!("{other:?}"),
             }
         }
-        enough.store(true, SeqCst);
         (kinds, pongs)
     });
-    while !done.load(SeqCst) && !reader.is_finished() {
+    let here = |seen: &holdfast::member::Seen| {
+        seen.known.roster.iter().flat_map(|roster| roster.values()).any(|member| member.name == "Sip")
+    };
+    captain.until("sees the reader", here).await;
+    loop {
+        desk.call_places(100).await;
         captain.hand.hold(None);
         captain.until_stage(Stage::Held).await;
+        // It reads slowly, and is waited for: whoever does not keep up would be cut off.
+        if seen.recv().await.is_none() {
+            break;
+        }
         captain.release();
-        captain.until("is released", |seen| seen.state.as_ref().unwrap().stage == Stage::Idle).await;
+        captain.until_stage(Stage::Stopped).await;
     }
     let (kinds, pongs) = reader.await.unwrap();
     assert_eq!(kinds, BTreeSet::from(["piece", "pulse", "state"]));
     assert!(pongs >= 1, "pongs go between them");
-    drop(crowd);
     house.stop().await;
 }

@@ -68,6 +68,7 @@ export const state: State = {
   ready: null,
   hold: null,
   spot: null,
+  hold_call: true,
   sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
   log: { well: true, says: 'Everything is written; the last entry 2 s ago.' },
 };
