@@ -105,6 +105,7 @@ async fn two_hundred_joins_cost_a_plain_member_next_to_nothing_and_the_desk_has_
         assert!(!read.contains_key("subject"), "watcher {number} shows nothing: {read:?}");
         all += size;
     }
+    println!("200 joins: {all} bytes to all 200 besides their welcomes and pulses");
     assert!(all < 200 * 1_000, "{all} bytes for everybody");
     house.stop().await;
 }
@@ -151,6 +152,7 @@ async fn the_state_is_as_long_for_many_members_notes_and_holds_as_for_none() {
     };
     desk.until("sees every note and everybody who is absent", noted).await;
     let last = state_for_a_newcomer(&house, "last").await;
+    println!("a state: {} bytes with 2 members, {} with 64, 5 holds and 5 notes", size(&first), size(&last));
     // Numbers take some bytes more when they are higher.
     assert!(size(&last) <= size(&first) + 16, "{} bytes, {} before: {last:?}", size(&last), size(&first));
     assert!(size(&last) < 600, "{} bytes", size(&last));
@@ -203,6 +205,7 @@ async fn however_many_call_a_hold_it_is_told_gathered_and_at_one_length() {
     let (states, bytes) = read["state"];
     assert_eq!(helds, 1, "who joins a hold is told with the state");
     assert!(bytes < states * 8_000, "{bytes} bytes in {states} states");
+    println!("201 calls of 50: {states} states, {bytes} bytes in all");
     assert!(states <= most_states(began, &house.clock), "{states} states");
     captain.say(ToServer::Release { hold: told.hold, calls: told.calls });
     captain.until("has released", |seen| hold(seen).is_none()).await;
