@@ -8,6 +8,8 @@ SHELL := /bin/bash
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
 # What the tests need besides: a browser, a reader of the pages it prints, and an audio daemon with a null sink.
 TEST_PACKAGES := chromium fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins
+# What the benches compare with, and what counts system calls.
+BENCH_PACKAGES := mosquitto nats-server redis-server strace
 # What MIDI over JACK needs, to build and to test.
 JACK_PACKAGES := jackd2 libjack-jackd2-dev
 
@@ -65,7 +67,9 @@ test-browser: clients/node_modules
 	cargo test --no-run
 	npm --prefix clients run browser
 
-bench:
+# The brokers are started by the bench, on ports of their own; the services of their packages are no part of it.
+bench: build-packages
+	@.ci/packages $(BENCH_PACKAGES)
 	cargo bench
 
 format: clients/node_modules

@@ -162,7 +162,7 @@ fn count(crowd: &Crowd, kind: Kind, members: &Range<usize>) -> usize {
 
 /// From the first member to the last, for each message of that kind that came to all of them: the first that one member saw
 /// is the first that any other saw.
-fn spans(seen: &[Sighting], kind: Kind, members: &Range<usize>) -> Vec<Micros> {
+pub(crate) fn spans(seen: &[Sighting], kind: Kind, members: &Range<usize>) -> Vec<Micros> {
     let mut by_number: Vec<(Sighting, Sighting, usize)> = Vec::new();
     let mut numbers = vec![0; members.len()];
     for sighting in seen.iter().filter(|seen| seen.kind == kind && members.contains(&seen.link)) {

@@ -10,7 +10,7 @@ use holdfast::units::{Micros, ServerTime};
 use mio::{Events, Interest, Poll, Token};
 
 use super::link::Link;
-use super::sighting::{Scanner, Sighting};
+use super::sighting::{Kind, Scanner, Sighting};
 
 /// Room for one read: more than the longest state.
 const BUFFER: usize = 256 * 1024;
@@ -18,6 +18,8 @@ const BUFFER: usize = 256 * 1024;
 const PULSE: Micros = Micros::millis(300);
 /// While something is measured, nobody says so, unless it takes so long.
 const HELD_BACK: Micros = Micros::millis(100);
+/// Without a state for so long, a call is calm.
+const CALM: Micros = Micros::millis(500);
 /// How often a slow member reads.
 const SIP: Micros = Micros::millis(5);
 
@@ -112,13 +114,12 @@ impl Crowd {
     }
 
     /// From now on these members send this frame every 300 ms, spread out, but not while something is measured. A later call
-    /// for the same first member replaces the earlier one, so that a crowd that grows is kept alive while it does.
+    /// for the same first member is about a crowd that has grown.
     pub(crate) fn keep_alive(&mut self, members: Range<usize>, frame: Vec<u8>) {
-        let start = members.start;
-        self.talks.retain(|talk| talk.always || talk.members.start != start);
-        if !members.is_empty() {
-            let step = Micros(PULSE.0 / members.len() as i64);
-            self.talk(members, Box::new(move |_| frame.clone()), step, false);
+        let step = Micros(PULSE.0 / members.len().max(1) as i64);
+        match self.talks.iter_mut().find(|talk| !talk.always && talk.members.start == members.start) {
+            Some(talk) => (talk.members, talk.step) = (members, step),
+            None => self.talk(members, Box::new(move |_| frame.clone()), step, false),
         }
     }
 
@@ -213,6 +214,19 @@ impl Crowd {
         }
     }
 
+    /// Takes turns until no state has arrived at `links` for as long as a roster that changes would be told twice.
+    pub(crate) fn calm(&mut self, links: Range<usize>, limit: Duration) {
+        let start = self.now();
+        let mut since = start;
+        while self.now().since(since) < CALM && self.now().since(start).0 < limit.as_micros() as i64 {
+            self.seen.clear();
+            self.turn(Duration::from_millis(20));
+            if self.seen.iter().any(|seen| seen.kind == Kind::State && links.contains(&seen.link)) {
+                since = self.now();
+            }
+        }
+    }
+
     /// Says what is due to be said; says how long until something is again.
     fn talks(&mut self, now: ServerTime) -> Option<Micros> {
         let measuring = self.measuring_since.is_some();
@@ -242,13 +256,13 @@ impl Crowd {
             }
             sipper.read = now;
             let pace = self.links[sipper.link].pace().unwrap_or_default();
-            // Nobody saves up: what was not there to be read in its time is not read faster later.
-            sipper.owed = (sipper.owed + passed.as_seconds() * f64::from(pace)).min(f64::from(pace) * 0.02);
+            sipper.owed += passed.as_seconds() * f64::from(pace);
             let (clock, seen) = (&self.clock, &mut self.seen);
             let found = |kind| seen.push(Sighting { link: sipper.link, kind, at: clock.now() });
             let most = sipper.owed as usize;
             let count = self.links[sipper.link].read(&mut self.buffer, most, &self.scanner, found);
-            sipper.owed -= count as f64;
+            // Nobody saves up: when there was less to read than might have been, the rest is not read faster later.
+            sipper.owed = if count < most { 0.0 } else { sipper.owed - count as f64 };
             self.read += count as u64;
         }
         (!self.sippers.is_empty()).then_some(SIP)

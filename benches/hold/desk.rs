@@ -1,6 +1,9 @@
-//! The desk of the call that is measured: one more member, who alone reads whole messages, and lets go of holds.
+//! The desk of the call that is measured: one more member, who is told everything that a desk shows, alone reads whole
+//! messages, and lets go of holds.
 
-use holdfast::wire::{DriveKind, HoldView, Setup, Stage, State, ToMember, ToServer, decode};
+use holdfast::wire::{
+    DriveKind, FightChoice, HoldView, Setup, Stage, State, Subject, SubjectTold, ToMember, ToServer, decode,
+};
 
 use super::crowd::{Crowd, Stuck};
 use super::joining::{Invitation, said};
@@ -11,9 +14,13 @@ use super::websocket;
 pub(crate) struct Desk {
     link: usize,
     arrived: Vec<u8>,
+    /// The parts of a long message that have arrived.
+    pieces: Vec<u8>,
     /// The state as it was told last.
     pub(crate) state: Option<State>,
-    /// The generation of the run that was set up last.
+    /// The fights that can be run.
+    fights: Vec<FightChoice>,
+    /// The run that was set up last.
     pub(crate) placed: Option<holdfast::wire::RunSheet>,
     /// The hold that was told last.
     hold: Option<HoldView>,
@@ -26,8 +33,19 @@ impl Desk {
     pub(crate) fn join(crowd: &mut Crowd, invitation: &Invitation) -> Result<Desk, Stuck> {
         let (link, arrived) = invitation.join("desk", None)?;
         let link = crowd.add(link.keeping(arrived));
-        let mut desk = Desk { link, arrived: Vec::new(), state: None, placed: None, hold: None, refused: None };
+        let mut desk = Desk {
+            link,
+            arrived: Vec::new(),
+            pieces: Vec::new(),
+            state: None,
+            fights: Vec::new(),
+            placed: None,
+            hold: None,
+            refused: None,
+        };
         desk.until(crowd, "the desk is told the state", |desk| desk.state.is_some())?;
+        desk.say(crowd, &ToServer::Show { subjects: Subject::ALL.into() });
+        desk.until(crowd, "the desk is told of the fights", |desk| !desk.fights.is_empty())?;
         Ok(desk)
     }
 
@@ -45,17 +63,32 @@ impl Desk {
     pub(crate) fn read(&mut self, crowd: &mut Crowd) {
         self.arrived.append(crowd.link(self.link).kept());
         while let Some(payload) = websocket::take(&mut self.arrived) {
-            match decode::<ToMember>(&payload) {
-                Ok(ToMember::Welcome(welcome)) => self.state = Some(welcome.state),
-                Ok(ToMember::State(state)) => {
-                    self.hold.clone_from(&state.hold);
-                    self.state = Some(*state);
+            self.take(&payload);
+        }
+    }
+
+    fn take(&mut self, payload: &[u8]) {
+        match decode::<ToMember>(payload) {
+            Ok(ToMember::Piece { part, last, bytes, .. }) => {
+                if part == 0 {
+                    self.pieces.clear();
                 }
-                Ok(ToMember::Held(hold)) => self.hold = Some(*hold),
-                Ok(ToMember::Run(run)) => self.placed = Some(*run),
-                Ok(ToMember::Refused { reason, .. }) => self.refused = Some(reason),
-                _ => {}
+                self.pieces.extend(bytes);
+                if last {
+                    let whole = std::mem::take(&mut self.pieces);
+                    self.take(&whole);
+                }
             }
+            Ok(ToMember::Welcome(welcome)) => self.state = Some(welcome.state),
+            Ok(ToMember::State(state)) => {
+                self.hold.clone_from(&state.hold);
+                self.state = Some(*state);
+            }
+            Ok(ToMember::Subject { tells: SubjectTold::Fights { fights } }) => self.fights = fights,
+            Ok(ToMember::Held(hold)) => self.hold = Some(*hold),
+            Ok(ToMember::Run(run)) => self.placed = Some(*run),
+            Ok(ToMember::Refused { reason, .. }) => self.refused = Some(reason),
+            _ => {}
         }
     }
 
@@ -80,8 +113,8 @@ impl Desk {
             self.read(crowd);
             let stands = self.stage() == Some(Stage::Held);
             let Some(hold) = self.hold.clone() else { return !stands };
-            // Once for every number of callers that the desk has seen: a refusal means that one more has called.
-            let known = (hold.hold, hold.callers.len());
+            // Once for every number of calls that the desk has seen: a refusal means that there was one more.
+            let known = (hold.hold, hold.calls);
             if asked != Some(known) {
                 asked = Some(known);
                 self.say(crowd, &release(&hold));
@@ -95,7 +128,7 @@ impl Desk {
 
     /// Calls places for the whole of the first fight.
     pub(crate) fn places(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
-        let Some(fight) = self.state.as_ref().and_then(|state| state.fights.first()) else {
+        let Some(fight) = self.fights.first() else {
             return Err(Stuck("the production has no fight".into()));
         };
         let to = u32::try_from(fight.phrases.len()).unwrap() - 1;
@@ -119,5 +152,5 @@ impl Desk {
 }
 
 fn release(hold: &HoldView) -> ToServer {
-    ToServer::Release { hold: hold.hold, callers: u32::try_from(hold.callers.len()).unwrap() }
+    ToServer::Release { hold: hold.hold, calls: hold.calls }
 }

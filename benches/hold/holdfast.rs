@@ -8,7 +8,7 @@ use std::process::{Command, Stdio};
 use std::sync::mpsc::{self, Receiver};
 use std::time::Duration;
 
-use holdfast::units::Micros;
+use holdfast::units::{Micros, ServerTime};
 use holdfast::wire::{HoldTap, ToServer};
 use tempfile::TempDir;
 
@@ -50,6 +50,7 @@ pub(crate) struct Holdfast {
     lines: Receiver<String>,
     members: Range<usize>,
     empty: u64,
+    joined: ServerTime,
     taps: u64,
     stop: Kind,
     /// The desk.
@@ -103,6 +104,7 @@ impl Holdfast {
             lines,
             members: start..start,
             empty,
+            joined: crowd.now(),
             taps: 0,
             stop: Kind::Stop,
             desk,
@@ -117,6 +119,7 @@ impl Holdfast {
             crowd.turn(Duration::ZERO);
             holdfast.desk.read(crowd);
         }
+        holdfast.joined = crowd.now();
         holdfast.first_hold(crowd)?;
         Ok(holdfast)
     }
@@ -124,6 +127,11 @@ impl Holdfast {
     /// The frame with which a member says that it is there.
     pub(crate) fn pulse() -> Vec<u8> {
         said(&ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None })
+    }
+
+    /// When the last member had come in.
+    pub(crate) fn joined(&self) -> ServerTime {
+        self.joined
     }
 
     /// What it has printed since this was last asked.
@@ -138,20 +146,33 @@ impl Holdfast {
 
     /// A first hold, unmeasured: shows which message stops the members.
     fn first_hold(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
-        crowd.quiet(Micros::millis(250));
-        let (members, tap) = (self.members(), self.tap());
+        let members = self.members();
+        crowd.calm(members.clone(), Duration::from_secs(60));
+        self.all_linked(crowd)?;
+        let tap = self.tap();
         crowd.seen.clear();
         crowd.link(members.start).write(&tap);
         let (mut stops, mut helds) = (0, 0);
-        crowd.until(PATIENCE, "a first hold reaches everybody", |crowd| {
+        let told = crowd.until(PATIENCE, "a first hold reaches everybody", |crowd| {
             for seen in crowd.seen.drain(..).filter(|seen| members.contains(&seen.link)) {
                 stops += usize::from(seen.kind == Kind::Stop);
                 helds += usize::from(seen.kind == Kind::Held);
             }
             stops == members.len() || helds >= members.len()
-        })?;
+        });
+        if told.is_err() {
+            self.all_linked(crowd)?;
+        }
+        told?;
         self.stop = if stops > 0 { Kind::Stop } else { Kind::Held };
         self.settle(crowd)
+    }
+
+    fn all_linked(&self, crowd: &Crowd) -> Result<(), Stuck> {
+        match crowd.closed(self.members()) {
+            0 => Ok(()),
+            gone => Err(Stuck(format!("{gone} of {} members have lost their link", self.members.len()))),
+        }
     }
 }
 
@@ -183,10 +204,7 @@ impl System for Holdfast {
         if !self.process.lives() {
             return Err(Stuck("the server has ended".into()));
         }
-        match crowd.closed(self.members()) {
-            0 => Ok(()),
-            gone => Err(Stuck(format!("{gone} of {} members have lost their link", self.members.len()))),
-        }
+        self.all_linked(crowd)
     }
 }
 

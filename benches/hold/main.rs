@@ -10,12 +10,13 @@ mod behind;
 mod brokers;
 mod calls;
 mod comparison;
-#[allow(dead_code, reason = "what freezes threads waits for a server that lets it")]
 mod conditions;
 mod crowd;
 mod desk;
+mod fight;
 mod figures;
 mod floor;
+mod freeze;
 mod hold;
 mod holdfast;
 mod joining;
@@ -24,6 +25,7 @@ mod options;
 mod pipe;
 mod process;
 mod rounds;
+mod server;
 mod sighting;
 mod slow;
 mod system;
@@ -37,11 +39,16 @@ use options::Options;
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    if let [word, port, ..] = words.as_slice()
-        && word == floor::WORD
-    {
-        floor::serve(port.parse().unwrap());
-        return ExitCode::SUCCESS;
+    match words.as_slice() {
+        [word, port] if word == floor::WORD => {
+            floor::serve(port.parse().unwrap());
+            return ExitCode::SUCCESS;
+        }
+        [word, dir] if word == server::WORD => {
+            server::serve(dir.as_ref());
+            return ExitCode::SUCCESS;
+        }
+        _ => {}
     }
     let options = match Options::parse(words.into_iter()) {
         Ok(options) => options,
@@ -60,6 +67,9 @@ fn main() -> ExitCode {
     }
     if options.wants("behind") {
         behind::behind(&options);
+    }
+    if options.wants("fight") {
+        fight::fight(&options);
     }
     if options.wants("slow") {
         slow::slow(&options);

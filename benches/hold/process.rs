@@ -30,19 +30,25 @@ impl Process {
         self.clock.map_or(Micros(0), clock_us)
     }
 
+    /// Its threads: number and name.
+    pub(crate) fn threads(&self) -> Vec<(i32, String)> {
+        let Ok(tasks) = fs::read_dir(format!("/proc/{}/task", self.id())) else { return Vec::new() };
+        let thread = |task: fs::DirEntry| {
+            let name = fs::read_to_string(task.path().join("comm")).ok()?;
+            Some((task.file_name().to_str()?.parse().ok()?, name.trim_end().to_owned()))
+        };
+        tasks.flatten().filter_map(thread).collect()
+    }
+
     /// Processor time of its threads of that name, up to when each last stopped running; nothing when there is none.
     pub(crate) fn cpu_of(&self, name: &str) -> Option<Micros> {
-        let mut cpu = None;
-        for task in fs::read_dir(format!("/proc/{}/task", self.id())).ok()?.flatten() {
-            let read = |file: &str| fs::read_to_string(task.path().join(file)).unwrap_or_default();
-            if read("comm").trim_end() != name {
-                continue;
-            }
+        let threads = self.threads().into_iter().filter(|(_, is)| is == name);
+        let nanos = threads.map(|(id, _)| {
+            let text = fs::read_to_string(format!("/proc/{}/task/{id}/schedstat", self.id())).unwrap_or_default();
             // The first figure is the time on the processor in nanoseconds (Linux, Documentation/scheduler/sched-stats).
-            let nanos = read("schedstat").split_whitespace().next().and_then(|word| word.parse().ok()).unwrap_or(0i64);
-            cpu = Some(cpu.unwrap_or(Micros(0)) + Micros(nanos / 1_000));
-        }
-        cpu
+            text.split_whitespace().next().and_then(|word| word.parse::<i64>().ok()).unwrap_or(0)
+        });
+        nanos.reduce(|one, other| one + other).map(|nanos| Micros(nanos / 1_000))
     }
 
     /// Memory that it holds now, KiB.

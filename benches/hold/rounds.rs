@@ -39,7 +39,8 @@ pub(crate) fn explain(rounds: usize, reference: &str) {
         "From the tap to the first and to the last of N members who have the stop, µs. Ratio: of the medians to those of\n\
          {reference}, round by round; the median of {rounds} rounds. CPU: the server's processor time for one hold, µs: until all\n\
          are told, of that what its thread \"sockets\" took (where it has one), and with all that follows until the next.\n\
-         KiB: memory for each member. Reader: how busy the one thread of the load generator was until all were told.\n"
+         KiB: memory for each member. Reader: how busy the one thread of the load generator was until all were told; where it\n\
+         is the bound, the processor time of \"sockets\" is the server's own part.\n"
     );
 }
 

@@ -1,5 +1,5 @@
 //! One phone on a bad network in a call of 200: it takes 40 kB a second, and little fits into what is on its way to it.
-//! The call runs, and the desk changes something five times a second, so that there is always something to be sent.
+//! The call runs, and the desk changes its speed five times a second, so that there is always something to be sent.
 
 use std::time::Duration;
 
@@ -17,8 +17,8 @@ use super::table::Table;
 const MEMBERS: usize = 200;
 const BYTES_A_SECOND: u32 = 40_000;
 /// Its receive buffer, bytes; the kernel takes twice that (socket(7), SO_RCVBUF).
-const ROOM: usize = 4_096;
-/// The desk changes something so often, and so many times before the tap.
+const ROOM: usize = 16_384;
+/// The desk changes the speed so often, and so many times before the tap.
 const BETWEEN: Duration = Duration::from_millis(200);
 const CHANGES: usize = 12;
 
@@ -78,8 +78,7 @@ impl Measured {
         let (began, read) = (crowd.now(), crowd.link(phone).taken());
         for change in 0..CHANGES {
             crowd.rest(BETWEEN);
-            let present = change % 2 == 0;
-            holdfast.desk.say(crowd, &ToServer::Attend { person: "Somebody".into(), present });
+            holdfast.desk.say(crowd, &ToServer::Speed { percent: if change % 2 == 0 { 90 } else { 100 } });
             holdfast.desk.read(crowd);
         }
         let start = crowd.now();

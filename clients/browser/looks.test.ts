@@ -54,7 +54,16 @@ const said = (text: string) => async (_: Line, page: Page) => {
 
 const LOOKS: Look[] = [
   { name: 'idle', now: state, sheet: null, then: said('NOTHING SET') },
-  { name: 'places', now: places, sheet: run, then: said('PLACES') },
+  {
+    name: 'places',
+    // With the line that says that nobody will hear a hold, so that the fullest of the two is looked at.
+    now: { ...places, hold_call: false },
+    sheet: run,
+    then: async (line, page) => {
+      await said('PLACES')(line, page);
+      await page.getByText('The loudspeakers will not say HOLD. Say it out loud.').waitFor();
+    },
+  },
   {
     name: 'running',
     now: running,

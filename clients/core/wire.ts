@@ -478,6 +478,10 @@ spot: Spot | null,
  */
 sound: Health, 
 /**
+ * True when the loudspeakers say HOLD: the house wants it, and they work.
+ */
+hold_call: boolean, 
+/**
  * The log, in a sentence, and whether it is being written.
  */
 log: Health, };

@@ -166,6 +166,7 @@ export const words = {
   readySaid: 'Ready',
   readyTakeBack: 'You said ready. Tap to take it back.',
   readyHint: 'Say it at your place, weapon checked, partner seen.',
+  noHoldCall: 'The loudspeakers will not say HOLD. Say it out loud.',
   whoIsReady: (ready: number, all: number) => `${ready} of ${all} ready`,
 
   sound: 'Click on this phone',
@@ -466,6 +467,7 @@ export const words = {
     muteHint: 'Sound, MIDI and OSC, at once',
     unmute: 'Let it be heard again',
     mutedBy: (name: string) => `${name} has muted sound, MIDI and OSC.`,
+    mutedHold: 'When a hold is called, the loudspeakers say it all the same.',
     speakers: 'Loudspeakers',
     midi: 'MIDI',
     osc: 'OSC',

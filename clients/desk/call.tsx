@@ -6,7 +6,7 @@ import { lastHold, missing, percentOf, stageOf, unsigned } from '../core/reading
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
-import { Asked } from '../ui/parts';
+import { Asked, NoHoldCall } from '../ui/parts';
 import { EndSigned } from './checks';
 import { useKey } from './keys';
 import { Key, shortcut } from './keys-panel';
@@ -36,6 +36,7 @@ export function Call({ view, session }: Props) {
     <section class="desk-column">
       <h2>{words.callTitle}</h2>
       <p class="lead">{view.state?.because ?? (stage === null ? words.stageUnknown : words.stageNextDesk[stage])}</p>
+      {stage === 'places' && <NoHoldCall view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
       {setup === null ? (

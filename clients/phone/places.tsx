@@ -3,7 +3,7 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
-import { Move } from '../ui/parts';
+import { Move, NoHoldCall } from '../ui/parts';
 import { Settings } from './settings';
 
 /** The screen at places. */
@@ -17,6 +17,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
     <>
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       {count !== null && <p class="lead">{words.whoIsReady(count.ready, count.of)}</p>}
+      <NoHoldCall view={view} />
       {view.me?.role !== 'performer' && (
         <ul>
           {absent.map(({ part: fighter, name, lack }) => (

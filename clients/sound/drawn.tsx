@@ -62,7 +62,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
       <Refusals view={view} session={session} />
       {view.me?.role === 'desk' && <a href="/desk">{words.sounds.toDesk}</a>}
       <div class="sound-columns">
-        <Mute now={view.sound.now} ask={ask} />
+        <Mute now={view.sound.now} holdCall={view.state?.hold_call ?? false} ask={ask} />
         <div class="sound-main">
           <Cues session={session} view={view} linked={linked} ask={ask} test={test} />
           <label class="tick">

@@ -52,7 +52,7 @@ export function Outputs({ known, troubles, ask }: Props) {
 }
 
 /** Silence for everybody, and back; above everything else, so that it is found at once. */
-export function Mute({ now, ask }: { now: SoundNow | null; ask: Ask }) {
+export function Mute({ now, holdCall, ask }: { now: SoundNow | null; holdCall: boolean; ask: Ask }) {
   if (now === null) return null;
   if (now.muted_by === null) {
     return (
@@ -69,6 +69,7 @@ export function Mute({ now, ask }: { now: SoundNow | null; ask: Ask }) {
       <p class="bad" role="status">
         {words.sounds.mutedBy(now.muted_by)}
       </p>
+      {holdCall && <p>{words.sounds.mutedHold}</p>}
       <button type="button" class="main" data-starts onClick={() => ask({ what: 'mute', on: false })}>
         {words.sounds.unmute}
       </button>

@@ -22,6 +22,11 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
   );
 }
 
+/** At places: what the loudspeakers do when a hold is called, where that is nothing. */
+export function NoHoldCall({ view }: { view: View }) {
+  return view.state?.hold_call === false ? <p class="bad">{words.noHoldCall}</p> : null;
+}
+
 /**
  * A move as a sheet has it: who does what, and who answers how. Attack and reply are told apart by place (the attack
  * from the left edge, the reply set in below it), by shape (a point, a bow) and by word; what the reader does is marked.

@@ -15,7 +15,8 @@ use holdfast::time::ServerClock;
 use holdfast::wire::{DriveKind, MissingPart, Setup, Stage, State, Subject, ToServer};
 use tokio::sync::oneshot;
 
-use super::{EXIT_UNUSABLE, EXIT_WRONG, season, serve, terminal};
+use super::terminal::{self, Terminal};
+use super::{EXIT_UNUSABLE, EXIT_WRONG, season, serve};
 
 /// Shows a fight call with an invented company: no set-up.
 ///
@@ -54,12 +55,12 @@ impl Demo {
         if let Some(folder) = self.keep.as_deref().filter(|_| self.season) {
             return write_season(folder);
         }
-        terminal::log_to_stderr();
-        match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&self))) {
+        let terminal = Terminal::begin();
+        match terminal::runtime().and_then(|runtime| runtime.block_on(demo(&self, &terminal))) {
             Ok(true) => ExitCode::SUCCESS,
             Ok(false) => ExitCode::from(EXIT_WRONG),
             Err(reason) => {
-                eprintln!("holdfast demo: {reason}");
+                terminal.complain(&format!("holdfast demo: {reason}"));
                 ExitCode::from(EXIT_UNUSABLE)
             }
         }
@@ -85,7 +86,7 @@ fn write_season(folder: &Path) -> ExitCode {
 }
 
 /// True when everything happened that should.
-async fn demo(args: &Demo) -> Result<bool, String> {
+async fn demo(args: &Demo, terminal: &Terminal) -> Result<bool, String> {
     let listener = serve::listen(args.listen).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let temporary = match &args.keep {
@@ -96,16 +97,16 @@ async fn demo(args: &Demo) -> Result<bool, String> {
     production::start_demo(&dir).map_err(|error| error.to_string())?;
     let serving = serve::serving(&dir, format!("http://{at}"))?;
     let (data, clock) = (serving.data.clone(), serving.clock);
-    println!("{}: a demo with stand-ins, at {at}.\n", serving.production);
+    terminal.say(&format!("{}: a demo with stand-ins, at {at}.\n", serving.production));
     let ready = serving.open().map_err(|error| error.to_string())?;
     let links = ready.links.clone();
     if !args.once {
-        serve::print_links(&links);
+        serve::print_links(terminal, &links);
     }
-    println!("{}\n", terminal::CAUTION);
+    terminal.say(&format!("{}\n", terminal::CAUTION));
     let (stop, stopped) = oneshot::channel::<()>();
     let server = tokio::spawn(ready.run(listener, async move { drop(stopped.await) }));
-    let company = Company::arrive(&links, clock).await?;
+    let company = Company::arrive(terminal, &links, clock).await?;
     let shown = tokio::time::timeout(PATIENCE, company.show(args.once)).await;
     let shown = match shown {
         Ok(shown) => shown,
@@ -121,7 +122,7 @@ async fn demo(args: &Demo) -> Result<bool, String> {
             true
         }
         Err(what) => {
-            eprintln!("The demo did not go as it should: {what}.");
+            terminal.complain(&format!("The demo did not go as it should: {what}."));
             false
         }
     };
@@ -132,15 +133,16 @@ async fn demo(args: &Demo) -> Result<bool, String> {
 }
 
 /// Everybody in the room, all of them stand-ins.
-struct Company {
+struct Company<'t> {
+    terminal: &'t Terminal,
     desk: StandInHandle,
     captain: StandInHandle,
     performers: Vec<StandInHandle>,
     fight: String,
 }
 
-impl Company {
-    async fn arrive(links: &Links, clock: ServerClock) -> Result<Company, String> {
+impl<'t> Company<'t> {
+    async fn arrive(terminal: &'t Terminal, links: &Links, clock: ServerClock) -> Result<Company<'t>, String> {
         let join = |role: Role, name: &str, part: Option<String>, shows: &[Subject]| -> Result<StandInHandle, String> {
             let (_, link) = links.iter().find(|(of, _)| *of == role).ok_or("a role without a link")?;
             let address = Address::parse(link).map_err(|error| error.to_string())?;
@@ -156,7 +158,7 @@ impl Company {
         for (part, name) in fight.fighters.iter().zip(names) {
             performers.push(join(Role::Performer, &format!("{name} (stand-in)"), Some(part.clone()), &[])?);
         }
-        Ok(Company { desk, captain, performers, fight: fight.fight.clone() })
+        Ok(Company { terminal, desk, captain, performers, fight: fight.fight.clone() })
     }
 
     /// Places, ready, run, hold, release, places, ready, run; with `whole`, to the end of the phrase.
@@ -173,17 +175,18 @@ impl Company {
         })
         .await?;
         let hold = state.hold.as_ref().ok_or("the hold is gone")?;
-        say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
+        self.terminal
+            .say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
         // A captain looks before releasing, and whoever watches the desk sees the hold stand.
         tokio::time::sleep(LOOK_AROUND).await;
         let release = ToServer::Release { hold: hold.hold, calls: hold.calls };
         self.captain.say(release);
         state_when(&self.desk, "the captain has released", |state| state.stage == Stage::Stopped).await?;
-        say("Released by the captain. Nothing moves before places are called again.");
+        self.terminal.say("Released by the captain. Nothing moves before places are called again.");
         self.run_first_phrase().await?;
         if whole {
             state_when(&self.desk, "the phrase is complete", |state| state.stage == Stage::Complete).await?;
-            say("The phrase is complete.");
+            self.terminal.say("The phrase is complete.");
         }
         Ok(())
     }
@@ -196,12 +199,12 @@ impl Company {
         }
         let signed = |seen: &Seen| seen.known.checks.iter().flatten().all(|check| check.signed.is_some());
         until(&self.captain, "the checks are signed", signed).await?;
-        say("The captain has signed the checks.");
+        self.terminal.say("The captain has signed the checks.");
         Ok(())
     }
 
     async fn run_first_phrase(&self) -> Result<(), String> {
-        say("Places.");
+        self.terminal.say("Places.");
         for performer in &self.performers {
             until(performer, "everybody is here", |seen| seen.you.as_ref().is_some_and(|you| you.part.is_some()))
                 .await?;
@@ -212,7 +215,7 @@ impl Company {
         self.desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: beats, drive }));
         let seen = until(&self.desk, "everybody is ready", |seen| places_that_are_ready(seen).is_some()).await?;
         let generation = places_that_are_ready(&seen).unwrap_or_default();
-        say("Everybody is ready. Counting in.");
+        self.terminal.say("Everybody is ready. Counting in.");
         self.desk.say(ToServer::Start { generation, anyway: false });
         state_when(&self.desk, "the fight runs", |state| state.stage == Stage::Running).await?;
         Ok(())
@@ -228,8 +231,8 @@ impl Company {
     /// The desk is the visitor's; the others stay and say ready.
     async fn hand_over(&self, links: &Links) {
         let desk = links.iter().find(|(role, _)| *role == Role::Desk).map_or("", |(_, link)| link.as_str());
-        say("The desk is yours. Open it here; the stand-ins stay and say ready. Ctrl-C ends the demo.");
-        println!("\n    {desk}\n");
+        self.terminal.say("The desk is yours. Open it here; the stand-ins stay and say ready. Ctrl-C ends the demo.");
+        self.terminal.say(&format!("\n    {desk}\n"));
         self.desk.say(ToServer::Leave);
         terminal::stopped().await;
     }
@@ -239,24 +242,19 @@ impl Company {
         let reader = Reader::open(data).map_err(|error| error.to_string())?;
         let events = reader.events(EventFilter::default()).map_err(|error| error.to_string())?;
         let runs = reader.runs().map_err(|error| error.to_string())?;
-        println!("\nWhat the log says:");
+        self.terminal.say("\nWhat the log says:");
         for run in &runs {
             let to = run.last.as_ref().and_then(|last| last.number).unwrap_or(0);
-            println!(
-                "  run {}: {}, {}, {to} moves, {}",
-                run.run,
-                run.fight,
-                run.from_name,
-                run.how.as_deref().unwrap_or("open")
-            );
+            let how = run.how.as_deref().unwrap_or("open");
+            self.terminal.say(&format!("  run {}: {}, {}, {to} moves, {how}", run.run, run.fight, run.from_name));
         }
         let of = |kind: &'static str| events.iter().filter(move |event| event.kind == kind);
         for hold in of("hold") {
-            println!("  {}", in_words(hold));
+            self.terminal.say(&format!("  {}", in_words(hold)));
         }
         let all: Vec<_> =
             [&self.desk, &self.captain].into_iter().chain(&self.performers).map(StandInHandle::statistics).collect();
-        println!("What the phones say:\n  {}", Summary::of(&all));
+        self.terminal.say(&format!("What the phones say:\n  {}", Summary::of(&all)));
         let whole = runs.iter().any(|run| run.how.as_deref() == Some("complete"));
         Ok(whole && of("hold").count() == 1 && of("release").count() == 1)
     }
@@ -290,10 +288,6 @@ fn in_words(hold: &EventRow) -> String {
         hold.number.unwrap_or(0),
         text(&hold.words),
     )
-}
-
-fn say(what: &str) {
-    println!("{what}");
 }
 
 /// The generation of the places that are called, when nobody is missing at them.

@@ -11,7 +11,8 @@ use holdfast::sound::{Sound, SoundSettings, Voice, VoiceKind};
 use holdfast::time::ServerClock;
 use holdfast::units::{Decibels, Generation, Metres, Micros, ServerTime};
 
-use super::{EXIT_UNUSABLE, serve, terminal};
+use super::terminal::Terminal;
+use super::{EXIT_UNUSABLE, serve};
 
 /// Measures how late the loudspeakers are.
 ///
@@ -44,14 +45,14 @@ const PATIENCE: Micros = Micros::seconds(10);
 
 impl Latency {
     pub(crate) fn run(self) -> ExitCode {
-        terminal::log_to_stderr();
+        let terminal = Terminal::begin();
         match self.measured() {
             Ok(said) => {
-                println!("{said}");
+                terminal.say(&said);
                 ExitCode::SUCCESS
             }
             Err(reason) => {
-                eprintln!("holdfast latency: {reason}.");
+                terminal.complain(&format!("holdfast latency: {reason}."));
                 ExitCode::from(EXIT_UNUSABLE)
             }
         }

@@ -12,7 +12,8 @@ use holdfast::sound::{Sound, SoundSettings};
 use holdfast::time::{ServerClock, utc_now};
 use tokio::net::TcpListener;
 
-use super::{EXIT_UNUSABLE, terminal};
+use super::EXIT_UNUSABLE;
+use super::terminal::{self, Terminal};
 
 /// Runs the desk for the production in DIR.
 ///
@@ -59,18 +60,18 @@ pub(crate) struct Serve {
 
 impl Serve {
     pub(crate) fn run(self) -> ExitCode {
-        terminal::log_to_stderr();
-        match terminal::runtime().and_then(|runtime| runtime.block_on(serve(&self))) {
+        let terminal = Terminal::begin();
+        match terminal::runtime().and_then(|runtime| runtime.block_on(serve(&self, &terminal))) {
             Ok(()) => ExitCode::SUCCESS,
             Err(reason) => {
-                eprintln!("holdfast serve: {reason}");
+                terminal.complain(&format!("holdfast serve: {reason}"));
                 ExitCode::from(EXIT_UNUSABLE)
             }
         }
     }
 }
 
-async fn serve(args: &Serve) -> Result<(), String> {
+async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     let listener = listen(args.listen).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
@@ -84,26 +85,26 @@ async fn serve(args: &Serve) -> Result<(), String> {
     let recordings = serving.sound.library();
     let of_recordings = recordings.as_ref().map_or(&[][..], |library| library.troubles());
     for trouble in serving.troubles.iter().chain(of_recordings) {
-        eprintln!("{trouble}");
+        terminal.complain(trouble);
     }
     let name = serving.production.clone();
     let ready = serving.open().map_err(|error| error.to_string())?;
-    println!("Holdfast serves {name} at {at}.\n");
-    print_links(&ready.links);
+    terminal.say(&format!("Holdfast serves {name} at {at}.\n"));
+    print_links(terminal, &ready.links);
     if https_alone {
-        println!("\nPhones reach this server over HTTPS alone, and must be in the same network as this machine.");
+        terminal.say("\nPhones reach this server over HTTPS alone, and must be in the same network as this machine.");
         if secure.as_ref().is_some_and(|(_, ours)| *ours) {
-            println!(
-                "They do not know the certificate that Holdfast made. Give --cert and --key of one that they know, or --listen an address where they can fetch ours."
+            terminal.say(
+                "They do not know the certificate that Holdfast made. Give --cert and --key of one that they know, or --listen an address where they can fetch ours.",
             );
         }
     } else {
-        print_needs(at);
+        print_needs(terminal, at);
     }
     if let Some((url, ours)) = secure.as_ref().filter(|_| !https_alone) {
-        print_secure(&ready.links, url, ours.then_some(base_url.trim_end_matches('/')));
+        print_secure(terminal, &ready.links, url, ours.then_some(base_url.trim_end_matches('/')));
     }
-    println!("{}\n", terminal::CAUTION);
+    terminal.say(&format!("{}\n", terminal::CAUTION));
     ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
 }
 
@@ -143,47 +144,49 @@ pub(crate) fn sound_settings(production: &Production) -> SoundSettings {
         latency: choice.latency,
         distance: choice.distance,
         celsius: choice.celsius,
+        hold: production.config.hold.clone(),
     }
 }
 
 /// The links for a terminal: all of them as text, the phones' as codes as well.
-pub(crate) fn print_links(links: &Links) {
+pub(crate) fn print_links(terminal: &Terminal, links: &Links) {
     for (role, link) in links {
         if matches!(role, Role::Performer | Role::Captain) {
-            println!("{}\n{}", role.title(), qr::text(link));
+            terminal.say(&format!("{}\n{}", role.title(), qr::text(link)));
         }
     }
     for (role, link) in links {
-        println!("{:<16} {link}", role.title());
+        terminal.say(&format!("{:<16} {link}", role.title()));
     }
-    println!("\nWhoever has a link can come in: hand each out to those it is for. New ones are made on the desk page.");
+    terminal
+        .say("\nWhoever has a link can come in: hand each out to those it is for. New ones are made on the desk page.");
 }
 
 /// What phones need, in plain words.
-fn print_needs(at: SocketAddr) {
+fn print_needs(terminal: &Terminal, at: SocketAddr) {
     if at.ip().is_loopback() {
-        println!(
+        terminal.say(&format!(
             "\nOnly this machine can reach the server. For phones: --listen 0.0.0.0:{}, in a network of your own.",
             at.port()
-        );
+        ));
     } else {
-        println!("\nPhones must be in the same network as this machine, with auto-lock off and sound on.");
+        terminal.say("\nPhones must be in the same network as this machine, with auto-lock off and sound on.");
     }
 }
 
 /// The links over HTTPS, and what a phone needs for them. `base_url` is where it finds our own authority.
-fn print_secure(links: &Links, url: &str, base_url: Option<&str>) {
-    println!("\nOver HTTPS, where a phone's screen stays awake by itself:\n");
+fn print_secure(terminal: &Terminal, links: &Links, url: &str, base_url: Option<&str>) {
+    terminal.say("\nOver HTTPS, where a phone's screen stays awake by itself:\n");
     for (role, link) in links {
         let secret = link.split_once('#').map_or("", |(_, secret)| secret);
-        println!("{:<16} {url}/join#{secret}", role.title());
+        terminal.say(&format!("{:<16} {url}/join#{secret}", role.title()));
     }
     if let Some(base_url) = base_url {
-        println!(
+        terminal.say(&format!(
             "\nA phone must trust these links first, once: open {base_url}/authority.crt on it and install what it offers. \
              Keep the production's data folder private: whoever has its key could pose as a server that the phone trusts. \
              Who cannot install it uses the HTTP link: the same call, with auto-lock off."
-        );
+        ));
     }
 }
 

@@ -1,20 +1,20 @@
 //! The journal as the server holds it: records go in without waiting, a thread of its own writes them.
 
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
 use jiff::Timestamp;
 
-use super::error::plain;
 use super::members::{Member, members};
 use super::opening::begin_session;
-use super::queue::{Done, Health, Queue, Queued};
+use super::queue::{Done, Health, Queue};
 use super::record::Record;
 use super::store::Store;
 use super::taps::{KnownTap, known_taps};
+use super::writer::{self, Writing};
 use super::{FILE_NAME, JournalError};
+use crate::faults::Faults;
 
 /// What the journal is told about this start of the server.
 #[derive(Clone, Debug)]
@@ -56,6 +56,7 @@ struct Inner {
     queue: Arc<Queue>,
     writer: Mutex<Option<JoinHandle<()>>>,
     opened: Opened,
+    faults: Faults,
 }
 
 impl Journal {
@@ -65,6 +66,16 @@ impl Journal {
     /// # Errors
     /// A sentence for the person who starts the server; see [`JournalError`].
     pub fn open(data: &Path, start: &SessionStart) -> Result<Journal, JournalError> {
+        Journal::open_with(data, start, Faults::default(), Store::write)
+    }
+
+    /// The same with another way to write.
+    pub(super) fn open_with(
+        data: &Path,
+        start: &SessionStart,
+        faults: Faults,
+        write: impl Writing + Send + 'static,
+    ) -> Result<Journal, JournalError> {
         let path = data.join(FILE_NAME);
         let (mut store, lost) = Store::open(&path)?;
         let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
@@ -75,12 +86,12 @@ impl Journal {
             ..opened
         };
         let queue = Arc::new(Queue::new(&path));
-        let theirs = Arc::clone(&queue);
+        let (theirs, kept) = (Arc::clone(&queue), faults.clone());
         let writer = thread::Builder::new()
             .name("journal".to_owned())
-            .spawn(move || write_all(store, &theirs))
+            .spawn(move || writer::write_all(store, &theirs, &kept, write))
             .map_err(|error| JournalError::Unwritable { path, why: error.to_string() })?;
-        Ok(Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(Some(writer)), opened }) })
+        Ok(Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(Some(writer)), opened, faults }) })
     }
 
     /// What was found when it was opened.
@@ -102,6 +113,11 @@ impl Journal {
     /// Whether the journal is being written.
     pub fn health(&self) -> Health {
         self.inner.queue.health()
+    }
+
+    /// What failed in the writer, a sentence each; it has begun again.
+    pub fn faults(&self) -> Vec<String> {
+        self.inner.faults.sentences()
     }
 
     /// Writes what waits, notes that the session ended well, and closes the file. What is recorded afterwards is lost.
@@ -137,50 +153,5 @@ impl Drop for Inner {
         if let Err(error) = self.close() {
             tracing::error!("{error}");
         }
-    }
-}
-
-/// The writer's whole life.
-fn write_all(mut store: Store, queue: &Queue) {
-    let mut written = true;
-    while let Some(batch) = queue.next_batch() {
-        written = write_batch(&mut store, queue, batch);
-        if !written {
-            break;
-        }
-    }
-    if written && let Err(error) = store.close() {
-        queue.set_trouble(&plain(&error), 0);
-    }
-    queue.end();
-}
-
-/// Writes a batch, as often as it takes. False when it could not be written and the journal is being closed.
-fn write_batch(store: &mut Store, queue: &Queue, mut batch: Vec<Queued>) -> bool {
-    let mut last_try = false;
-    loop {
-        match store.write(batch.iter().map(|queued| &queued.record)) {
-            Ok(seqs) => {
-                queue.set_well();
-                for (done, seq) in batch.into_iter().map(|queued| queued.done).zip(seqs) {
-                    tell(done, seq);
-                }
-                return true;
-            }
-            Err(error) => queue.set_trouble(&plain(&error), batch.len()),
-        }
-        if last_try {
-            return false;
-        }
-        last_try = queue.pause_before_retry();
-        batch.extend(queue.take_records());
-    }
-}
-
-/// Calls a `done`. One that panics must not take the log with it.
-fn tell(done: Option<Done>, seq: u64) {
-    let Some(done) = done else { return };
-    if catch_unwind(AssertUnwindSafe(|| done(seq))).is_err() {
-        tracing::error!("whoever waited for event {seq} to be written failed; the log goes on");
     }
 }

@@ -17,6 +17,7 @@ mod store;
 mod taps;
 mod verify;
 mod view;
+mod writer;
 
 pub use error::JournalError;
 pub use handle::{Journal, Opened, SessionStart};

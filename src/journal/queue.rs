@@ -47,6 +47,8 @@ struct Waiting {
     closing: bool,
     /// Why the last commit failed, and how many records it held.
     trouble: Option<(String, usize)>,
+    /// Why the writer is not at work at the moment.
+    stopped: Option<String>,
     /// True once nothing will be written any more.
     ended: bool,
 }
@@ -128,9 +130,21 @@ impl Queue {
         waiting.trouble = Some((why.to_owned(), records));
     }
 
+    /// Says that the writer failed, and will begin again.
+    pub(super) fn set_stopped(&self, why: &str) {
+        self.lock().stopped = Some(why.to_owned());
+    }
+
+    /// True once the journal is being closed.
+    pub(super) fn is_closing(&self) -> bool {
+        self.lock().closing
+    }
+
     /// Says that everything up to the last batch is written.
     pub(super) fn set_well(&self) {
-        if self.lock().trouble.take().is_some() {
+        let mut waiting = self.lock();
+        let stopped = waiting.stopped.take();
+        if waiting.trouble.take().or(stopped.map(|why| (why, 0))).is_some() {
             tracing::info!("the log is written again, nothing of it is lost");
         }
     }
@@ -171,6 +185,14 @@ impl Queue {
                          make room on the disk of {file}, and leave the server running until this is well again."
                     )
                 };
+                Health { well: false, says }
+            }
+            None if waiting.stopped.is_some() && !waiting.ended => {
+                let why = waiting.stopped.as_deref().unwrap_or_default();
+                let says = format!(
+                    "The log has stopped: its writer failed ({why}). It begins again by itself. What was recorded is kept in \
+                     memory: leave the server running until this is well again."
+                );
                 Health { well: false, says }
             }
             None if waiting.ended => Health { well: false, says: "The log is closed.".to_owned() },

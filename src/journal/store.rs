@@ -46,13 +46,13 @@ impl Store {
         let say = |error| JournalError::writing(path, &error);
         let head = find_head(&db, &schema::TABLES).map_err(say)?;
         let lost = rows_lost(path, &head);
-        let seq: i64 = db.query_row("SELECT coalesce(max(seq), 0) FROM events", [], |row| row.get(0)).map_err(say)?;
+        let seq = last_seq(&db).map_err(say)?;
         let session = "SELECT coalesce(max(session), 0) + 1 FROM sessions";
         let session = db.query_row(session, [], |row| row.get(0)).map_err(say)?;
         db.set_prepared_statement_cache_capacity(64);
         take_writing(&mut db).map_err(say)?;
         let note = HeadNote::open(path);
-        Ok((Store { db, note, head, seq: seq.unsigned_abs(), session, _lock: lock }, lost))
+        Ok((Store { db, note, head, seq, session, _lock: lock }, lost))
     }
 
     /// The database, to look things up in while opening.
@@ -61,13 +61,37 @@ impl Store {
     }
 
     /// Writes a batch in one commit: all of it is durable when this returns well, and nothing of it is there when it
-    /// does not. Gives for each record the `seq` of its event, or of the last event before it.
+    /// does not. Puts into `seqs`, before the commit, for each record the `seq` of its event, or of the last event before it.
     ///
     /// # Errors
     /// What the disk or SQLite says. A record that does not fit is no error: it is written as `misrecorded`.
-    pub(super) fn write<'a>(&mut self, batch: impl Iterator<Item = &'a Record>) -> rusqlite::Result<Vec<u64>> {
+    pub(super) fn write(&mut self, batch: &[&Record], seqs: &mut Vec<u64>) -> rusqlite::Result<()> {
         let session = self.session;
-        self.commit(|page| batch.map(|record| page.put(session, record)).collect())
+        self.commit(|page| {
+            for record in batch {
+                seqs.push(page.put(session, record)?);
+            }
+            Ok(())
+        })
+    }
+
+    /// The end of the chain as it is known here.
+    pub(super) fn head(&self) -> Head {
+        self.head
+    }
+
+    /// Goes on after a panic at any place in here: a transaction that was left open is undone, and where the chain ends is
+    /// read from the file.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says; try again.
+    pub(super) fn resume(&mut self) -> rusqlite::Result<()> {
+        if !self.db.is_autocommit() {
+            self.db.execute_batch("ROLLBACK")?;
+        }
+        self.head = find_head(&self.db, &schema::TABLES)?;
+        self.seq = last_seq(&self.db)?;
+        Ok(())
     }
 
     /// Runs `fill` on a page of new rows and commits it.
@@ -167,6 +191,12 @@ impl Page<'_> {
         let mut query = self.rows.prepare_cached("SELECT 1 FROM revisions WHERE sha256 = ?")?;
         Ok(query.query_row([sha256], |_| Ok(())).optional()?.is_some())
     }
+}
+
+/// The number of the last event, 0 before the first.
+fn last_seq(db: &Connection) -> rusqlite::Result<u64> {
+    let seq: i64 = db.query_row("SELECT coalesce(max(seq), 0) FROM events", [], |row| row.get(0))?;
+    Ok(seq.unsigned_abs())
 }
 
 /// Takes the lock file beside the journal. It is a file of its own because SQLite's own locks have to let readers in.

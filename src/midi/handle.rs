@@ -8,14 +8,23 @@ use std::thread;
 use std::time::Duration;
 
 use super::pace::Pace;
-use super::port::{NullPort, Port};
+use super::port::{self, NullPort, Port};
 use super::schedule::{Planned, RunTiming, Schedule};
 use super::settings::MidiSettings;
 use super::shared::{Place, Shared};
 use super::status::{MidiStatus, Sent};
-use super::worker::{Command, Watcher, Worker};
+use super::worker::{Command, Life, Watcher, Worker};
+use crate::faults::Part;
 use crate::time::ServerClock;
 use crate::units::Generation;
+
+/// The sending thread, to the desk.
+const SEND: Part = Part {
+    name: "MIDI out",
+    costs: "What was planned for it is lost, and what sounded was ended; clock and timecode come with the next run.",
+};
+/// The watching thread.
+const WATCH: Part = Part { name: "The watch of the MIDI port", costs: "The port is looked for anew." };
 
 /// MIDI out. It ends, with the bytes that stop everything, with the last handle.
 #[derive(Clone)]
@@ -36,9 +45,16 @@ impl MidiOut {
         midi.shared.set_place(Place { says: "Looking for the MIDI port.".into(), ..Place::default() });
         let (closing, closed) = mpsc::channel();
         let commands = midi.commands.clone();
-        let watched = commands.map(|commands| Watcher { choice, shared: Arc::clone(&midi.shared), commands, closed });
+        let watched = commands.map(|commands| Watcher {
+            open: port::open_out,
+            choice,
+            shared: Arc::clone(&midi.shared),
+            commands,
+            closed,
+        });
         if let Some(watcher) = watched {
-            midi.start("midi port", move || watcher.run());
+            let faults = midi.shared.faults.clone();
+            midi.start("midi port", move || faults.keep_running(WATCH, |_| {}, || watcher.run()));
         }
         threads.closing = Some(closing);
         midi.with(threads)
@@ -100,16 +116,23 @@ impl MidiOut {
         self.shared.take_sent()
     }
 
+    /// What failed in its threads, a sentence each; they have begun again.
+    pub fn faults(&self) -> Vec<String> {
+        self.shared.faults.sentences()
+    }
+
     fn begin(settings: MidiSettings, clock: ServerClock, port: Option<Box<dyn Port>>) -> (MidiOut, Threads) {
         let shared = Arc::new(Shared::default());
         let (sender, commands) = mpsc::channel();
         let (finished, ended) = mpsc::channel();
         let pace = Pace::new(clock.now());
         let schedule = Schedule::new(settings);
-        let worker = Worker { clock, schedule, shared: Arc::clone(&shared), port, pace, commands };
+        let life = Life::default();
+        let mut worker = Worker { clock, schedule, shared: Arc::clone(&shared), port, pace, commands, life };
+        let faults = shared.faults.clone();
         let midi = MidiOut { shared, commands: Some(sender), _threads: None };
         midi.start("midi", move || {
-            worker.run();
+            faults.keep_running(SEND, |_| {}, || worker.run());
             drop(finished);
         });
         (midi, Threads { closing: None, ended: Mutex::new(ended) })

@@ -123,7 +123,12 @@ pub fn out_names() -> Result<Vec<String>, String> {
 ///
 /// # Errors
 /// Why not, a sentence for the desk.
-pub(super) fn open_out(choice: &PortChoice) -> Result<(MidiOutputConnection, Opened), String> {
+pub(super) fn open_out(choice: &PortChoice) -> Result<(Box<dyn Port>, Opened), String> {
+    let (connection, opened) = connect_out(choice)?;
+    Ok((Box::new(connection), opened))
+}
+
+fn connect_out(choice: &PortChoice) -> Result<(MidiOutputConnection, Opened), String> {
     let client = MidiOutput::new(CLIENT).map_err(no_midi)?;
     let PortChoice::Named(wanted) = choice else { return virtual_out(client) };
     let ports = client.ports().into_iter().filter_map(|port| Some((client.port_name(&port).ok()?, port)));

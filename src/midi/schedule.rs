@@ -274,6 +274,17 @@ impl Schedule {
         self.run = Some(going);
     }
 
+    /// Begins again after it was left at any place: what was planned is lost, and what may sound is ended.
+    pub(super) fn begin_again(&mut self, now: ServerTime) {
+        let new = Schedule::new(self.settings.clone());
+        let before = std::mem::replace(self, new);
+        (self.lives, self.channels) = (before.lives, before.channels);
+        (self.cue_goes, self.cue_stopped) = (before.cue_goes, before.cue_stopped);
+        self.dropped = before.dropped + before.waiting.len() as u64;
+        self.silenced = before.silenced;
+        self.stop(now);
+    }
+
     /// The bytes that stop everything, whatever was going on: for an output that ends.
     pub fn stop(&mut self, now: ServerTime) {
         if self.settings.clock {

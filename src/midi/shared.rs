@@ -6,6 +6,7 @@ use std::sync::atomic::Ordering::Relaxed;
 use std::sync::atomic::{AtomicBool, AtomicU64};
 
 use super::status::{MidiStatus, Sent};
+use crate::faults::Faults;
 
 /// Records that are kept when nobody asks for them; older ones go first.
 const KEPT: usize = 1_024;
@@ -22,6 +23,8 @@ pub(super) struct Shared {
     pub(super) silenced: AtomicU64,
     pub(super) lost: AtomicU64,
     pub(super) opened: AtomicU64,
+    /// What failed in the threads.
+    pub(super) faults: Faults,
     place: Mutex<Place>,
     records: Mutex<VecDeque<Sent>>,
 }

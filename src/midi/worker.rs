@@ -11,7 +11,7 @@ use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::time::Duration;
 
 use super::pace::Pace;
-use super::port::{self, Opened, Port};
+use super::port::{NotSent, Opened, Port};
 use super::schedule::{Outgoing, Planned, RunTiming, Schedule, What};
 use super::settings::PortChoice;
 use super::shared::{Place, Shared};
@@ -46,11 +46,27 @@ pub(super) struct Worker {
     pub(super) port: Option<Box<dyn Port>>,
     pub(super) pace: Pace,
     pub(super) commands: Receiver<Command>,
+    pub(super) life: Life,
+}
+
+/// Where the sending thread is in its life: looked at when it begins again.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Life {
+    #[default]
+    New,
+    Sending,
+    Closing,
 }
 
 impl Worker {
-    /// Runs until the last handle is gone, then stops everything.
-    pub(super) fn run(mut self) {
+    /// Runs until the last handle is gone, then stops everything. Called again after a panic, it ends what may sound and
+    /// goes on.
+    pub(super) fn run(&mut self) {
+        match std::mem::replace(&mut self.life, Life::Sending) {
+            Life::New => {}
+            Life::Sending => self.schedule.begin_again(self.clock.now()),
+            Life::Closing => return,
+        }
         loop {
             while let Ok(command) = self.commands.try_recv() {
                 self.take(command);
@@ -62,6 +78,7 @@ impl Worker {
                 Err(RecvTimeoutError::Disconnected) => break,
             }
         }
+        self.life = Life::Closing;
         self.schedule.stop(self.clock.now());
         while self.schedule.is_urgent() {
             let Some(outgoing) = self.schedule.pop(self.clock.now()) else { break };
@@ -114,7 +131,7 @@ impl Worker {
     fn send(&mut self, outgoing: Outgoing) {
         let sent = match &mut self.port {
             Some(port) => port.send(outgoing.message.as_bytes()),
-            None => Err(port::NotSent),
+            None => Err(NotSent),
         };
         let at = self.clock.now();
         self.pace.spend(at);
@@ -142,8 +159,12 @@ impl Worker {
     }
 }
 
+/// How the port is opened.
+pub(super) type Open = fn(&PortChoice) -> Result<(Box<dyn Port>, Opened), String>;
+
 /// The watching thread.
 pub(super) struct Watcher {
+    pub(super) open: Open,
     pub(super) choice: PortChoice,
     pub(super) shared: Arc<Shared>,
     pub(super) commands: Sender<Command>,
@@ -151,8 +172,8 @@ pub(super) struct Watcher {
 }
 
 impl Watcher {
-    /// Runs until it is closed.
-    pub(super) fn run(self) {
+    /// Runs until it is closed. Called again after a panic, it looks for the port anew.
+    pub(super) fn run(&self) {
         crate::sound::hush::hush();
         let mut opened: Option<Opened> = None;
         let mut complained = String::new();
@@ -168,11 +189,11 @@ impl Watcher {
                 pause = true;
                 self.complain(&format!("the MIDI port \"{}\" is gone", gone.name), &mut complained);
             } else if opened.is_none() {
-                match port::open_out(&self.choice) {
+                match (self.open)(&self.choice) {
                     Ok((connection, port)) => {
                         self.announce(&port);
                         complained.clear();
-                        let _ = self.commands.send(Command::Port(Box::new(connection)));
+                        let _ = self.commands.send(Command::Port(connection));
                         opened = Some(port);
                     }
                     Err(reason) => self.complain(&reason, &mut complained),
@@ -200,5 +221,38 @@ impl Watcher {
             reason.clone_into(before);
         }
         self.shared.set_place(Place { port: String::new(), well: false, says });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::AtomicU64;
+    use std::thread;
+
+    use super::*;
+    use crate::faults::{Faults, Part};
+
+    /// How often the port was looked for.
+    static LOOKS: AtomicU64 = AtomicU64::new(0);
+
+    #[test]
+    fn a_watching_thread_that_panics_looks_again() {
+        let open: Open = |_| match LOOKS.fetch_add(1, Relaxed) {
+            0 => panic!("a driver failed"),
+            _ => Err("there is none".to_owned()),
+        };
+        let (shared, (commands, _taken), (closing, closed)) =
+            (Arc::new(Shared::default()), mpsc::channel(), mpsc::channel());
+        let watcher = Watcher { open, choice: PortChoice::Virtual, shared: Arc::clone(&shared), commands, closed };
+        let faults = Faults::with_pause(Duration::ZERO);
+        let kept = faults.clone();
+        let part = Part { name: "The watch", costs: "" };
+        let thread = thread::spawn(move || kept.keep_running(part, |_| {}, || watcher.run()));
+        while LOOKS.load(Relaxed) < 2 {
+            thread::sleep(Duration::from_millis(1));
+        }
+        drop(closing);
+        thread.join().unwrap();
+        assert!(faults.sentences()[0].contains("a driver failed") && shared.status().says.contains("there is none"));
     }
 }

@@ -13,6 +13,7 @@ use std::time::Duration;
 use super::messages::Message;
 use super::queue::Queue;
 use super::target::OscTarget;
+use crate::faults::{Faults, Part};
 use crate::time::ServerClock;
 use crate::units::{Generation, Micros, ServerTime};
 
@@ -50,9 +51,14 @@ struct Shared {
     sent: AtomicU64,
     lost: AtomicU64,
     silenced: AtomicU64,
+    /// What failed in the thread.
+    faults: Faults,
     place: Mutex<(bool, String)>,
     records: Mutex<VecDeque<OscSent>>,
 }
+
+/// The thread, to the desk.
+const SEND: Part = Part { name: "OSC out", costs: "What was planned for it is lost." };
 
 /// Records that are kept when nobody asks for them; older ones go first.
 const KEPT: usize = 256;
@@ -74,6 +80,9 @@ enum Command {
     Now(Message),
     Silence,
     Hush,
+    /// The thread is to panic.
+    #[cfg(test)]
+    Fail,
 }
 
 impl OscOut {
@@ -82,7 +91,8 @@ impl OscOut {
         let shared = Arc::new(Shared::default());
         say(&shared, true, &format!("OSC goes to {target}."));
         let (sender, commands) = mpsc::channel();
-        let worker = Worker {
+        let mut worker = Worker {
+            begun: false,
             clock,
             target,
             socket: None,
@@ -91,7 +101,9 @@ impl OscOut {
             shared: Arc::clone(&shared),
             commands,
         };
-        if let Err(error) = thread::Builder::new().name("osc".into()).spawn(move || worker.run()) {
+        let faults = shared.faults.clone();
+        let work = move || faults.keep_running(SEND, |_| {}, || worker.run());
+        if let Err(error) = thread::Builder::new().name("osc".into()).spawn(work) {
             say(&shared, false, &format!("No OSC: the system gives no thread for it ({error})."));
         }
         OscOut { shared, commands: Some(sender) }
@@ -130,6 +142,11 @@ impl OscOut {
         self.shared.records.lock().map(|mut records| records.drain(..).collect()).unwrap_or_default()
     }
 
+    /// What failed in its thread, a sentence each; it has begun again.
+    pub fn faults(&self) -> Vec<String> {
+        self.shared.faults.sentences()
+    }
+
     /// How OSC is.
     pub fn status(&self) -> OscStatus {
         let (well, says) = self.shared.place.lock().map(|place| place.clone()).unwrap_or_default();
@@ -152,6 +169,8 @@ impl OscOut {
 }
 
 struct Worker {
+    /// It has run before: then it was left by a panic.
+    begun: bool,
     clock: ServerClock,
     target: OscTarget,
     socket: Option<UdpSocket>,
@@ -163,8 +182,11 @@ struct Worker {
 }
 
 impl Worker {
-    /// Runs until the last handle is gone.
-    fn run(mut self) {
+    /// Runs until the last handle is gone. Called again after a panic, it goes on with what is planned from then on.
+    fn run(&mut self) {
+        if std::mem::replace(&mut self.begun, true) {
+            (self.queue, self.socket) = (Queue::default(), None);
+        }
         loop {
             self.send_due();
             match self.commands.recv_timeout(self.wait()) {
@@ -185,6 +207,8 @@ impl Worker {
             Command::Now(message) => self.send(self.clock.now(), &message),
             Command::Silence => {}
             Command::Hush => self.queue.hush(),
+            #[cfg(test)]
+            Command::Fail => panic!("on purpose"),
         }
     }
 
@@ -284,5 +308,29 @@ fn say(shared: &Shared, well: bool, says: &str) {
             tracing::warn!("{says}");
         }
         *place = (well, says.to_owned());
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_thread_that_panics_is_told_and_goes_on() {
+        let listener = UdpSocket::bind((Ipv4Addr::LOCALHOST, 0)).unwrap();
+        listener.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+        let target: OscTarget = OscTarget::parse(&listener.local_addr().unwrap().to_string()).unwrap();
+        let osc = OscOut::open(target, ServerClock::new());
+        osc.silence(Generation(4));
+        osc.tell(Command::Fail);
+        osc.send(Message::State { state: "held", generation: Generation(4) });
+        let mut packet = [0; 256];
+        let length = listener.recv(&mut packet).unwrap();
+        assert!(packet[..length].starts_with(b"/holdfast/state\0"));
+        let faults = osc.faults();
+        assert!(
+            faults.len() == 1 && faults[0].starts_with("OSC out failed and has begun again (on purpose)."),
+            "{faults:?}"
+        );
     }
 }

@@ -244,7 +244,8 @@ impl Outputs {
     pub fn troubles(&self) -> Vec<String> {
         let (out, input, osc) = (self.midi.status(), self.input.status(), self.osc.status());
         let all = [(out.well, out.says), (input.well, input.says), (osc.well, osc.says)];
-        all.into_iter().filter_map(|(well, says)| (!well).then_some(says)).collect()
+        let now = all.into_iter().filter_map(|(well, says)| (!well).then_some(says));
+        now.chain(self.midi.faults()).chain(self.input.faults()).chain(self.osc.faults()).collect()
     }
 
     /// A cue of a walk-through: nothing is timed and nothing sounds, but OSC tells where it stands.

@@ -9,6 +9,8 @@ use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
 use crate::review::Ladder;
 use crate::score::vocabulary::Mode;
+use crate::sound::recordings::ENDINGS;
+use crate::sound::{HoldCall, HoldSettings};
 use crate::units::{Bpm, Decibels, Metres, Micros};
 
 /// What a company decides.
@@ -28,6 +30,8 @@ pub struct Config {
     pub vocabulary: VocabularyChoice,
     /// The loudspeakers.
     pub sound: SoundChoice,
+    /// What the loudspeakers say when a hold is called.
+    pub hold: HoldSettings,
     /// The choke group of each sound that is in one: a sound cuts off what still sounds of its own group.
     pub choke: BTreeMap<String, u8>,
     /// How phrases climb to performance tempo.
@@ -110,6 +114,7 @@ impl Config {
             let (horizon, count_in) = cues(file, top);
             let vocabulary = vocabulary(file, top);
             let sound = sound(file, top);
+            let hold = hold(file, top);
             let choke = choke(file, top);
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
@@ -123,6 +128,7 @@ impl Config {
                 count_in,
                 vocabulary,
                 sound,
+                hold,
                 choke,
                 ladder,
                 before_call,
@@ -191,6 +197,29 @@ fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
     };
     table.finish(file);
     choice
+}
+
+fn hold(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> HoldSettings {
+    let mut table = top.table(file, "hold");
+    let settings = HoldSettings {
+        call: table.read_text(file, "call", hold_call).unwrap_or_default(),
+        level: table.number(file, "level_db", HoldSettings::LEVELS, " dB").map_or(HoldSettings::USUAL_LEVEL, Decibels),
+    };
+    table.finish(file);
+    settings
+}
+
+/// Whether there is such a recording is seen when the recordings are read.
+fn hold_call(text: &str) -> Result<HoldCall, &'static str> {
+    let ending = text.rsplit_once('.').map(|(_, ending)| ending.to_lowercase());
+    match text {
+        "tone" => Ok(HoldCall::Tone),
+        "off" => Ok(HoldCall::Off),
+        _ if text.contains(['/', '\\']) || ending.is_some_and(|ending| ENDINGS.contains(&ending.as_str())) => Err(
+            "it has to be \"tone\", \"off\" or a recording as a score names it: without the folder, without the ending",
+        ),
+        name => Ok(HoldCall::Recording(name.to_owned())),
+    }
 }
 
 /// `[choke]`: groups by names that the company chose, each a list of sounds; the names are for people alone.

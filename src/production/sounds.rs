@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::{CONFIG_FILE, Production, device};
-use crate::sound::{Library, recordings};
+use crate::sound::{HoldCall, Library, recordings};
 
 impl Production {
     /// Every sound that its scores can name. Nothing is chosen by ear yet: see [`Library::adjusted`]. Waits for the disk,
@@ -16,6 +16,14 @@ impl Production {
         troubles.extend(library.unknown_in_groups().map(|name| {
             format!("{CONFIG_FILE}: [choke] names “{name}”, and no sound is called that. Every other sound is in use.")
         }));
+        if let HoldCall::Recording(name) = &self.config.hold.call
+            && !library.listing().any(|listed| listed.recorded && listed.name == name)
+        {
+            troubles.push(format!(
+                "{CONFIG_FILE}: [hold] asks for the recording “{name}”, and none is called that. Until there is one, the \
+                 loudspeakers call a hold with the tone."
+            ));
+        }
         troubles.extend(device::load(&self.data()).err().map(|error| error.to_string()));
         library.with_troubles(troubles)
     }

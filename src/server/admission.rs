@@ -1,9 +1,8 @@
 //! What the hub does with requests: who is let in, who leaves, who hands out invitations.
 
-use tracing::warn;
-
 use super::directory::NoEntry;
 use super::hub::Hub;
+use super::keeper::{Keep, Keeping};
 use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
 use super::sockets::Frame;
 use super::{close, directory, qr, subjects, view};
@@ -39,7 +38,7 @@ impl Hub {
             Request::Leave(member) => self.leave(member),
             Request::Sound(member, ask) => self.sound_ask(member, ask),
             Request::Say(member, message) => self.send(member, &message),
-            Request::Kept { trouble } => self.kept(trouble),
+            Request::Kept(keeping) => self.kept(keeping),
             Request::FootStep => self.give(Input::FootStep),
             Request::Fights { fights, checks, troubles } => {
                 self.parts.troubles = troubles;
@@ -258,14 +257,7 @@ impl Hub {
         if let Err(error) = self.parts.directory.renew(role, utc_now()) {
             return self.refuse(member, "revoke", error.to_string());
         }
-        if let Err(reason) = (self.parts.keep_secrets)(&self.parts.directory) {
-            warn!("{reason}");
-            self.refuse(
-                member,
-                "revoke",
-                format!("The old invitation is worthless now, but the new one could not be saved: {reason}"),
-            );
-        }
+        self.keeper.keep(Keep::Invitations(self.parts.directory.to_keep(), member));
         self.note_down(EventKind::Invitation, format!("a new invitation for the {}", role.title()));
         if members {
             for revoked in self.parts.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
@@ -277,6 +269,19 @@ impl Hub {
             }
         }
         self.invitations(member);
+    }
+
+    /// Something could not be written, or could be again.
+    fn kept(&mut self, keeping: Keeping) {
+        let Keeping { sound, invitations, inviters } = keeping;
+        for member in inviters {
+            self.refuse(member, "revoke", invitations.clone().unwrap_or_default());
+        }
+        if self.invitations_unkept != invitations {
+            self.invitations_unkept = invitations;
+            self.untold = true;
+        }
+        self.sound_kept(sound);
     }
 }
 

@@ -33,7 +33,14 @@ impl Brake {
     /// seen no pull at a time will never be told of an earlier one.
     pub(super) fn pull(&self) -> (Pull, ServerTime) {
         let pull = self.latch.pull();
-        self.silence(pull.dead.next());
+        let lives = pull.dead.next();
+        // The room hears of it once: whoever joins in only keeps it silent.
+        match pull.first {
+            true => self.sounding.sound.hold(lives, pull.number),
+            false => self.sounding.sound.silence(lives),
+        }
+        self.sounding.midi.silence(lives);
+        self.sounding.osc.silence(lives);
         (pull, self.clock.now())
     }
 

@@ -4,6 +4,7 @@
 
 use std::collections::HashMap;
 use std::future::Future;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -13,6 +14,7 @@ use tracing::info;
 use super::brake::Brake;
 use super::directory::Directory;
 use super::freezer::Freezer;
+use super::keeper::Keeper;
 use super::lateness::Devices;
 use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
 use super::sockets::{Frame, Framed, Latest, Lines, framed};
@@ -20,6 +22,7 @@ use super::sound_page::{Kept, SoundPage};
 use super::told::{Matters, Telling, Told};
 use super::{close, subjects, view};
 use crate::call::{Call, CueOut, Input, MemberId, Output, Stage, TapFate};
+use crate::faults::Faults;
 use crate::journal::Journal;
 use crate::outputs::Outputs;
 use crate::outputs::notes::DueSounds;
@@ -32,9 +35,6 @@ use crate::wire::{self, SoundLane, TapOutcome, ToMember};
 const LOOK: Micros = Micros::millis(300);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
-
-/// Saves the invitations; the error is a sentence for a person.
-pub(super) type KeepSecrets = Box<dyn Fn(&Directory) -> Result<(), String> + Send>;
 
 /// What the hub is made of.
 pub(super) struct Parts {
@@ -55,7 +55,10 @@ pub(super) struct Parts {
     pub(super) lines: Lines,
     pub(super) freezer: Freezer,
     pub(super) next_member: u32,
-    pub(super) keep_secrets: KeepSecrets,
+    /// What failed in the server's own threads and tasks.
+    pub(super) faults: Faults,
+    /// The folder of what the server keeps.
+    pub(super) data: PathBuf,
 }
 
 /// The hub.
@@ -70,6 +73,10 @@ pub(super) struct Hub {
     pub(super) to_hub: ToHub,
     /// What the sound page needs.
     pub(super) page: SoundPage,
+    /// Writes what is chosen, where nobody waits for it.
+    pub(super) keeper: Keeper,
+    /// Why the invitations that are in use are not on disk.
+    pub(super) invitations_unkept: Option<String>,
     next_look: ServerTime,
     /// Set when something that is told changed, and `told` does not know of it yet.
     pub(super) untold: bool,
@@ -79,7 +86,7 @@ pub(super) struct Hub {
     last_health: Option<(wire::Health, wire::Health)>,
     /// The last run that was begun, and whether its end has not been written down yet.
     pub(super) begun: (u32, bool),
-    /// What was wrong with the outputs when it was last told.
+    /// What was wrong with the outputs, and what had failed, when it was last told.
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
     pub(super) sounding: DueSounds,
@@ -91,7 +98,7 @@ pub(super) struct Lanes {
     holds: mpsc::UnboundedReceiver<HoldLane>,
     lines: mpsc::UnboundedReceiver<LineNews>,
     written: mpsc::UnboundedReceiver<Written>,
-    requests: mpsc::Receiver<Request>,
+    pub(super) requests: mpsc::Receiver<Request>,
 }
 
 impl Lanes {
@@ -109,7 +116,9 @@ impl Lanes {
 /// Runs the hub until the shutdown comes, then says goodbye to everybody.
 pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: impl Future<Output = ()>) {
     let mut hub = Hub {
-        page: SoundPage::new(kept, lanes.to_hub.clone()),
+        page: SoundPage::new(kept),
+        keeper: Keeper::new(parts.data.clone(), lanes.to_hub.clone(), parts.faults.clone()),
+        invitations_unkept: None,
         taken: 0,
         links: HashMap::new(),
         watched: None,
@@ -139,6 +148,8 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
             Some(request) = lanes.requests.recv() => hub.request(request),
         }
     }
+    // Whatever pulls from here on is nothing's that goes on: what stands is written.
+    hub.write_settled(Some(ServerTime(i64::MAX)));
     for link in hub.links.values() {
         let reason = "The server is stopping. This page comes back by itself.";
         hub.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
@@ -217,11 +228,17 @@ impl Hub {
             self.untold = true;
         }
         self.take_up_recordings();
-        let troubles = self.parts.outputs.troubles();
+        let troubles = self.parts_troubles();
         if self.output_troubles != troubles {
             self.output_troubles = troubles;
             self.untold = true;
         }
+    }
+
+    /// What is wrong with the outputs, and what has failed in any thread.
+    fn parts_troubles(&self) -> Vec<String> {
+        let parts = &self.parts;
+        [parts.outputs.troubles(), parts.sound.faults(), parts.journal.faults(), parts.faults.sentences()].concat()
     }
 
     fn health(&self) -> (wire::Health, wire::Health) {
@@ -240,7 +257,8 @@ impl Hub {
     /// Gives the call an input and does what it wants done.
     pub(super) fn give(&mut self, input: Input) {
         let settled = self.settled();
-        let outputs = self.parts.call.handle(self.parts.clock.now(), input);
+        let now = settled.unwrap_or_else(|| self.parts.clock.now());
+        let outputs = self.parts.call.handle(now, input);
         for output in outputs {
             self.carry_out(output);
         }
@@ -391,13 +409,14 @@ impl Hub {
     fn troubles(&self) -> Vec<String> {
         let library = self.parts.sound.library();
         let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let keeping: Vec<String> = self.page.troubles().collect();
+        let keeping: Vec<String> = self.page.troubles().chain(self.invitations_unkept.clone()).collect();
         [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat()
     }
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
-        let around = view::Around { production: &self.parts.production, devices: &self.devices, sound, log };
+        let hold_call = self.parts.sound.says_hold();
+        let around = view::Around { production: &self.parts.production, devices: &self.devices, sound, hold_call, log };
         view::state(&self.parts.call, self.parts.clock.now(), around)
     }
 

@@ -2,6 +2,7 @@
 //! anew and handed to the hub. A run that is set up keeps the score that it has. Looking is cheaper than being told:
 //! it needs no support of the file system, and works on network drives.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
@@ -10,10 +11,17 @@ use tracing::{info, warn};
 
 use super::request::{Request, ToHub};
 use super::restock::Sources;
+use crate::faults::{Faults, Part};
 use crate::production::{Production, Stamp};
 
 /// How often the folder is looked at.
 const EVERY: Duration = Duration::from_secs(2);
+
+/// The watch, to the desk.
+const PART: Part = Part {
+    name: "The watch of the folder",
+    costs: "The scores and recordings that were read before stay in use; look at the file that was saved last.",
+};
 
 /// The production as it was read last.
 #[derive(Debug)]
@@ -52,33 +60,89 @@ impl Shelf {
 }
 
 /// Watches the folder of the production on the shelf until the hub is gone.
-pub(super) async fn watch(shelf: Arc<Shelf>, sources: Arc<Sources>, hub: ToHub) {
-    let mut unusable = None;
+pub(super) async fn watch(shelf: Arc<Shelf>, sources: Arc<Sources>, hub: ToHub, faults: Faults) {
+    let mut watch = Watch { shelf, sources, unusable: None };
+    rounds(EVERY, hub, faults, move || watch.round()).await;
+}
+
+/// What is looked at.
+struct Watch {
+    shelf: Arc<Shelf>,
+    sources: Arc<Sources>,
+    /// How the folder looked when it could not be used: it is not read again until it looks otherwise.
+    unusable: Option<Stamp>,
+}
+
+impl Watch {
+    /// Looks once, and reads what has changed. Waits for the disk.
+    fn round(&mut self) -> Vec<Request> {
+        let mut news = Vec::new();
+        let production = self.shelf.get();
+        let now = Stamp::of(&production.folder);
+        if now != production.stamp && self.unusable.as_ref() != Some(&now) {
+            // Set before: what makes a reader fail is not read again and again.
+            self.unusable = Some(now);
+            let read = self.shelf.read_anew();
+            if !matches!(read, Request::Trouble(_)) {
+                self.unusable = None;
+            }
+            news.push(read);
+        }
+        news.extend(self.sources.read_anew(&self.shelf.get()));
+        news
+    }
+}
+
+/// Looks again and again, where nobody waits for it, and tells the hub. A look that panics is told at the desk, and the
+/// next one comes all the same.
+async fn rounds(every: Duration, hub: ToHub, faults: Faults, mut look: impl FnMut() -> Vec<Request> + Send + 'static) {
     loop {
-        tokio::time::sleep(EVERY).await;
-        let looking = Arc::clone(&shelf);
-        let Ok((now, seen)) = spawn_blocking(move || {
-            let production = looking.get();
-            (Stamp::of(&production.folder), production.stamp.clone())
-        })
-        .await
-        else {
-            return;
-        };
-        if now != seen && unusable.as_ref() != Some(&now) {
-            let reading = Arc::clone(&shelf);
-            let Ok(request) = spawn_blocking(move || reading.read_anew()).await else { return };
-            unusable = matches!(request, Request::Trouble(_)).then_some(now);
+        tokio::time::sleep(every).await;
+        let looking = spawn_blocking(move || {
+            let news = catch_unwind(AssertUnwindSafe(&mut look));
+            (look, news)
+        });
+        // Nothing else ends it than the end of the server.
+        let Ok((looked, news)) = looking.await else { return };
+        look = looked;
+        let news = news.unwrap_or_else(|payload| {
+            faults.note(PART, payload.as_ref(), true);
+            Vec::new()
+        });
+        for request in news {
             if hub.requests.send(request).await.is_err() {
                 return;
             }
         }
-        let (reading, sources) = (Arc::clone(&shelf), Arc::clone(&sources));
-        let Ok(news) = spawn_blocking(move || sources.read_anew(&reading.get())).await else { return };
-        if let Some(news) = news
-            && hub.requests.send(news).await.is_err()
-        {
-            return;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::server::hub::Lanes;
+
+    #[tokio::test]
+    async fn a_look_that_panics_is_told_and_the_next_one_comes() {
+        let mut lanes = Lanes::new();
+        let faults = Faults::default();
+        let mut looks = 0;
+        let look = move || {
+            looks += 1;
+            assert!(looks != 2, "a parser failed");
+            vec![Request::Trouble(format!("look {looks}"))]
+        };
+        let watching = tokio::spawn(rounds(Duration::from_millis(1), lanes.to_hub.clone(), faults.clone(), look));
+        for expected in ["look 1", "look 3", "look 4"] {
+            let Some(Request::Trouble(told)) = lanes.requests.recv().await else { panic!("no news") };
+            assert_eq!(told, expected);
         }
+        let told = faults.sentences();
+        assert!(
+            told.len() == 1
+                && told[0].starts_with("The watch of the folder failed and has begun again (a parser failed)")
+        );
+        drop(lanes);
+        watching.await.unwrap();
     }
 }

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use tokio::sync::{mpsc, oneshot};
 
+use super::keeper::Keeping;
 use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap};
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
@@ -80,8 +81,8 @@ pub(super) enum Request {
     Sound(MemberId, SoundAsk),
     /// Something that was worked out elsewhere is to be said to a member.
     Say(MemberId, Box<ToMember>),
-    /// What was chosen on the sound page was written, or could not be.
-    Kept { trouble: Option<String> },
+    /// What was chosen at the desk or on the sound page was written, or could not be.
+    Kept(Keeping),
     /// A member leaves for good.
     Leave(MemberId),
     /// The foot switch asks for the next move.

@@ -1,14 +1,16 @@
 //! What a server is made of, and how it begins: the journal is opened, the invitations are found or made, everybody
 //! who joined before is known again.
 
-use std::future::Future;
+use std::future::{Future, IntoFuture};
 use std::net::SocketAddr;
+use std::panic::AssertUnwindSafe;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use axum::Router;
 use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
+use futures_util::FutureExt;
 use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
@@ -32,6 +34,7 @@ use super::sockets;
 use super::sound_page::Kept;
 use super::tls::TlsListener;
 use crate::call::{Before, Call, Fight, HoldId, Input, MemberId, Role, Settings, TapFate, Taps};
+use crate::faults::{Faults, Part};
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
@@ -47,6 +50,12 @@ const UNSENT: u32 = 4 * 1024;
 /// From "start" to the first beat of the count-in: time for the first cue to reach a phone on a poor network, and for a
 /// person to look up.
 const LEAD: Micros = Micros::millis(1_000);
+
+/// What lets pages in, to the desk.
+const DOOR: Part = Part {
+    name: "The door for pages",
+    costs: "Whoever is in stays in; nobody comes in or comes back until the server is started anew.",
+};
 
 /// What is served.
 pub struct Serving {
@@ -204,7 +213,6 @@ impl Serving {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }
         let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
-        let data = self.data.clone();
         let parts = Parts {
             clock: self.clock,
             call,
@@ -222,7 +230,8 @@ impl Serving {
             lines,
             freezer: self.freezer,
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
-            keep_secrets: Box::new(move |directory| keep(&data, directory).map_err(|error| error.to_string())),
+            data: self.data.clone(),
+            faults: Faults::default(),
         };
         Ok(Ready {
             folder: self.folder,
@@ -268,12 +277,13 @@ impl Ready {
         };
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
         let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();
-        let secure = self.secure.and_then(|door| secured(door, router.clone()));
+        let faults = self.parts.faults.clone();
+        let secure = self.secure.and_then(|door| secured(door, router.clone(), faults.clone()));
         let listener = listener.tap_io(|socket| tune(socket));
-        let site = tokio::spawn(async move { axum::serve(listener, router).await });
+        let site = tokio::spawn(watched(axum::serve(listener, router).into_future(), faults.clone()));
         let watching = shelf.map(|shelf| {
             let sources = Arc::new(Sources::new(&shelf.get(), self.parts.sound.clone()));
-            tokio::spawn(reload::watch(shelf, sources, house_hub))
+            tokio::spawn(reload::watch(shelf, sources, house_hub, faults))
         });
         hub::run(self.parts, self.kept, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
@@ -293,16 +303,24 @@ impl Ready {
 type Pages = IntoMakeServiceWithConnectInfo<Router, SocketAddr>;
 
 /// Serves the same pages over HTTPS.
-fn secured(door: SecureDoor, router: Pages) -> Option<JoinHandle<()>> {
+fn secured(door: SecureDoor, router: Pages, faults: Faults) -> Option<JoinHandle<()>> {
     match TlsListener::new(door.listener, door.certificate.config, tune) {
         // The tap changes nothing: with it, the library tells who connected.
-        Ok(listener) => Some(tokio::spawn(async move {
-            let _ = axum::serve(listener.tap_io(|_| ()), router).await;
-        })),
+        Ok(listener) => {
+            let served = axum::serve(listener.tap_io(|_| ()), router).into_future();
+            Some(tokio::spawn(watched(served, faults)))
+        }
         Err(error) => {
             warn!("HTTPS is not served: {error}");
             None
         }
+    }
+}
+
+/// A door that fails is told at the desk: it would have to be opened anew.
+async fn watched(served: impl Future, faults: Faults) {
+    if let Err(payload) = AssertUnwindSafe(served).catch_unwind().await {
+        faults.note(DOOR, payload.as_ref(), false);
     }
 }
 

@@ -2,15 +2,15 @@
 //! asks and against where the call stands, and each is written down. Nothing in here waits for a disk or a device.
 
 use std::collections::{BTreeSet, VecDeque};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 use serde_json::json;
 use tokio::task::spawn_blocking;
 
 use super::hub::Hub;
-use super::keeper::{Keep, Keeper};
-use super::request::{Request, ToHub};
+use super::keeper::Keep;
+use super::request::Request;
 use super::sound_loop::Loop;
 use super::sound_told;
 use crate::call::{Input, MemberId, Power, Role, Stage};
@@ -34,14 +34,13 @@ const LONGEST_NAME: usize = 200;
 
 /// What was kept of earlier choices.
 pub(super) struct Kept {
-    data: PathBuf,
     trims: Result<Trims, String>,
 }
 
 impl Kept {
     /// Reads it, and lets sound and outputs follow it.
     pub(super) fn load(data: &Path, sound: &Sound, outputs: &mut Outputs) -> Kept {
-        let kept = Kept { data: data.to_owned(), trims: trims::load(data).map_err(|error| error.to_string()) };
+        let kept = Kept { trims: trims::load(data).map_err(|error| error.to_string()) };
         if let Ok(trims) = &kept.trims {
             follow(trims, sound, outputs);
         }
@@ -66,13 +65,12 @@ pub(super) struct SoundPage {
     /// What went out of late.
     pub(super) sent: VecDeque<SentView>,
     pub(super) next_tell: ServerTime,
-    keeper: Keeper,
     /// How many tests there were, so that a sound's takes come in turn.
     tests: u32,
 }
 
 impl SoundPage {
-    pub(super) fn new(kept: Kept, to_hub: ToHub) -> SoundPage {
+    pub(super) fn new(kept: Kept) -> SoundPage {
         let (trims, unreadable) = match kept.trims {
             Ok(trims) => (trims, None),
             Err(why) => (Trims::new(), Some(format!("{why} Until that is mended no trim and no gain is in use."))),
@@ -88,7 +86,6 @@ impl SoundPage {
             recordings: None,
             sent: VecDeque::new(),
             next_tell: ServerTime::default(),
-            keeper: Keeper::new(kept.data, to_hub),
             tests: 0,
         }
     }
@@ -257,7 +254,7 @@ impl Hub {
         let chosen = Chosen { adjustment, who: Some(asker.name.clone()), when: Some(utc_now()) };
         self.page.trims.insert(name.to_owned(), chosen);
         follow(&self.page.trims, &self.parts.sound, &mut self.parts.outputs);
-        self.page.keeper.keep(Keep::Trims(self.page.trims.clone()));
+        self.keeper.keep(Keep::Trims(self.page.trims.clone()));
         let (trim, gain) = (trim.as_millis(), gain.0);
         let detail = json!({ "sound": name, "trim_ms": trim, "gain_db": gain });
         self.note_sound(asker, EventKind::Trim, format!("{name}: {trim} ms, {gain} dB"), detail);
@@ -280,7 +277,7 @@ impl Hub {
         let DeviceChoice { device, rate, buffer_frames } = choice.clone();
         let place = device.clone().unwrap_or_else(|| "the machine's own choice".to_owned());
         self.parts.sound.choose(DeviceChange { device, rate, buffer_frames });
-        self.page.keeper.keep(Keep::Device(choice.clone()));
+        self.keeper.keep(Keep::Device(choice.clone()));
         let detail = json!({ "device": choice.device, "rate": rate, "buffer_frames": buffer_frames });
         self.note_sound(asker, EventKind::Sound, format!("loudspeakers: {place}"), detail);
         self.sound_devices(asker.member);
@@ -358,8 +355,8 @@ impl Hub {
         }
     }
 
-    /// Something could not be written, or could be again.
-    pub(super) fn kept(&mut self, trouble: Option<String>) {
+    /// What was chosen here could not be written, or could be again.
+    pub(super) fn sound_kept(&mut self, trouble: Option<String>) {
         if self.page.unkept != trouble {
             self.page.unkept = trouble;
             self.untold = true;

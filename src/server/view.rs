@@ -13,6 +13,7 @@ pub(super) struct Around<'a> {
     pub(super) production: &'a str,
     pub(super) devices: &'a Devices,
     pub(super) sound: wire::Health,
+    pub(super) hold_call: bool,
     pub(super) log: wire::Health,
 }
 
@@ -37,6 +38,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         },
         spot: call.spot().map(spot),
         sound: around.sound,
+        hold_call: around.hold_call,
         log: around.log,
     }
 }

@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use super::agenda::Planned;
 use super::delay::{Delay, through_air};
+use super::hold_call::{HoldCall, HoldSettings};
 use super::library::Library;
 use super::meter::Level;
 use super::player::Player;
@@ -16,11 +17,15 @@ use super::shared::{DeviceChange, Place, Shared};
 use super::status::SoundStatus;
 use super::supervisor::{self, Supervisor};
 use super::voice::{Sent, Voice, gain};
+use crate::faults::Part;
 use crate::time::ServerClock;
 use crate::units::{Decibels, Generation, Micros};
 
 /// The rate while there is no device, samples per second.
 const USUAL_RATE: u32 = 48_000;
+
+/// The thread that opens and watches the device, to the desk.
+const SUPERVISOR: Part = Part { name: "The sound output", costs: "What was planned to sound at that moment is lost." };
 
 /// The sound of the desk: a handle that can be cloned, sent and shared. None of its calls waits for a device. The sound
 /// ends, and the device is given back, with the last handle.
@@ -48,7 +53,12 @@ impl Sound {
 
     /// A handle, and its audio half to be filled by hand: for tests and for measuring.
     pub fn by_hand(rate: u32) -> (Sound, Player) {
-        let shared = Arc::new(Shared::default());
+        Sound::by_hand_calling(rate, HoldSettings::default())
+    }
+
+    /// The same with another call of the hold.
+    pub fn by_hand_calling(rate: u32, hold: HoldSettings) -> (Sound, Player) {
+        let shared = Arc::new(Shared::calling(hold));
         shared.set_place(Place { rate, well: true, says: "Sound is filled by hand.".into(), ..Place::default() });
         let player = shared.new_player(rate);
         (Sound { shared, click_level: Decibels::default(), chosen: Delay::default(), _thread: None }, player)
@@ -91,6 +101,28 @@ impl Sound {
     /// fades out in 5 ms from the next sample that is mixed on. One atomic operation; a generation never comes back.
     pub fn silence(&self, lives: Generation) {
         self.shared.lives.fetch_max(lives.0, AcqRel);
+    }
+
+    /// Silences like [`Sound::silence`], and lets the loudspeakers call the hold, once, as soon as all that sounded has
+    /// faded. `pull` is the number of the hold among those that this handle was told of: one that is not higher than every
+    /// number before has been called out already, so that any number of threads may tell the same hold in any order. A
+    /// newer one while the call sounds begins it anew. Two atomic operations, no lock, no wait. It is heard when the
+    /// sound is muted, too; nothing ends it but its end, or that of the device.
+    pub fn hold(&self, lives: Generation, pull: u64) {
+        // In this order: whoever sees the pull sees what it killed.
+        self.silence(lives);
+        self.shared.pull.fetch_max(pull, AcqRel);
+    }
+
+    /// What the house chose that the loudspeakers say.
+    pub fn hold_call(&self) -> &HoldCall {
+        &self.shared.hold.call
+    }
+
+    /// True when the loudspeakers would call a hold now: the house wants it, and there is a device that plays.
+    pub fn says_hold(&self) -> bool {
+        let place = self.shared.place();
+        self.shared.hold.call != HoldCall::Off && place.well && !place.device.is_empty()
     }
 
     /// Takes another device, or runs it otherwise: the one that plays is let go, and the rest of the settings stay.
@@ -138,7 +170,13 @@ impl Sound {
             dropped: count(&self.shared.dropped),
             underruns: count(&self.shared.underruns),
             tries: count(&self.shared.tries),
+            calls: count(&self.shared.calls),
         }
+    }
+
+    /// What failed in the threads behind it, a sentence each.
+    pub fn faults(&self) -> Vec<String> {
+        self.shared.faults.sentences()
     }
 
     /// What was sounded since the last call, in order. Ask at least once in a thousand voices: newer records are not
@@ -148,7 +186,8 @@ impl Sound {
     }
 
     fn supervised(settings: Option<SoundSettings>, clock: ServerClock) -> Sound {
-        let shared = Arc::new(Shared::default());
+        let hold = settings.as_ref().map(|settings| settings.hold.clone()).unwrap_or_default();
+        let shared = Arc::new(Shared::calling(hold));
         let click_level = settings.as_ref().map(|settings| settings.click_level).unwrap_or_default();
         let chosen = settings.as_ref().map_or(Delay::default(), |settings| Delay {
             device: Micros::ZERO,
@@ -163,9 +202,10 @@ impl Sound {
         let (closing, closed) = mpsc::channel();
         let (finished, ended) = mpsc::channel();
         let player = shared.new_player(USUAL_RATE);
-        let supervisor = Supervisor::new(settings, clock, Arc::clone(&shared), player, closed);
+        let mut supervisor = Supervisor::new(settings, clock, Arc::clone(&shared), player, closed);
+        let faults = shared.faults.clone();
         let started = thread::Builder::new().name("sound".into()).spawn(move || {
-            supervisor.run();
+            faults.keep_running(SUPERVISOR, |_| {}, || supervisor.run());
             drop(finished);
         });
         if let Err(error) = started {
@@ -191,5 +231,30 @@ impl Drop for Closing {
         if let Ok(ended) = self.ended.lock() {
             let _ = ended.recv_timeout(Duration::from_millis(500));
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sound::VoiceKind;
+
+    #[test]
+    fn a_supervisor_that_panics_is_told_and_what_is_planned_afterwards_sounds() {
+        let clock = ServerClock::new();
+        let sound = Sound::null(clock);
+        sound.shared.fail.store(true, Relaxed);
+        let until = |is_so: &dyn Fn() -> bool| {
+            while !is_so() {
+                thread::sleep(Duration::from_millis(5));
+            }
+        };
+        until(&|| !sound.faults().is_empty());
+        assert!(sound.faults()[0].starts_with("The sound output failed and has begun again (on purpose)."));
+        until(&|| {
+            let due = clock.now() + Micros::millis(200);
+            sound.plan(Voice { due, kind: VoiceKind::Click, level: Decibels(0.0), generation: Generation(0) });
+            sound.status().sounded > 0
+        });
     }
 }

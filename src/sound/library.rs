@@ -212,6 +212,15 @@ impl Library {
         Some(Named { kind: VoiceKind::Effect(effect), gain, trim })
     }
 
+    /// The first take of one of the company's recordings, at a rate, as loud as it was recorded.
+    pub(super) fn recorded(&self, name: &str, rate: u32) -> Option<Vec<f32>> {
+        let entry = self.sounds.iter().find(|entry| entry.name == name)?;
+        match &entry.source {
+            Source::Recorded(clips) => clips.first().map(|clip| clip.at_rate(rate)),
+            Source::Computed(_) => None,
+        }
+    }
+
     /// Every sound at a rate, all equally loud. Computes it when it is not ready: some tenths of a second.
     pub fn shelf(&self, rate: u32) -> Arc<Shelf> {
         if let Some(shelf) = self.ready(rate) {

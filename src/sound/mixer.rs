@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use super::caller::Caller;
 use super::ceiling::under_ceiling;
 use super::sample::SampleNumber;
 use super::shelf::Shelf;
@@ -52,13 +53,15 @@ pub struct Mixer {
     position: i64,
     fade: i64,
     sounding: Vec<Sounding>,
+    caller: Caller,
 }
 
 impl Mixer {
     /// An empty mixer whose next sample is number `position`.
     pub fn new(shelf: Arc<Shelf>, position: SampleNumber) -> Mixer {
         let fade = SampleNumber::count(FADE, shelf.rate()).max(1);
-        Mixer { shelf, old: None, position: position.0, fade, sounding: Vec::with_capacity(VOICES + TAILS) }
+        let sounding = Vec::with_capacity(VOICES + TAILS);
+        Mixer { shelf, old: None, position: position.0, fade, sounding, caller: Caller::default() }
     }
 
     /// The number of the next sample that will be rendered.
@@ -87,6 +90,7 @@ impl Mixer {
         for voice in &mut self.sounding {
             voice.from_old = true;
         }
+        self.caller.restock();
         self.old = Some(std::mem::replace(&mut self.shelf, shelf));
         Ok(())
     }
@@ -98,7 +102,7 @@ impl Mixer {
 
     /// The shelf before, once nothing sounds from it any more: to be freed elsewhere.
     pub fn take_spent(&mut self) -> Option<Arc<Shelf>> {
-        if self.sounding.iter().any(|voice| voice.from_old) {
+        if self.caller.needs_old() || self.sounding.iter().any(|voice| voice.from_old) {
             return None;
         }
         self.old.take()
@@ -128,6 +132,28 @@ impl Mixer {
         }
         self.sounding.push(new);
         true
+    }
+
+    /// Begins the call of the hold once everything that is silenced at the next sample has faded. False when there is
+    /// none on the shelf.
+    pub(super) fn call(&mut self) -> bool {
+        if self.shelf.call().is_empty() {
+            return false;
+        }
+        self.caller.call(self.position, self.position + self.fade);
+        true
+    }
+
+    /// Adds the call of the hold, if it sounds, to the samples that were rendered last.
+    pub(super) fn add_call(&mut self, rendered: &mut [f32]) {
+        if !self.caller.is_calling() {
+            return;
+        }
+        let begin = self.position - rendered.len() as i64;
+        self.caller.add(rendered, begin, self.fade, &self.shelf, self.old.as_deref());
+        for sample in rendered.iter_mut() {
+            *sample = under_ceiling(*sample);
+        }
     }
 
     /// Renders the next `out.len()` samples. Voices of a generation older than `lives` fade out from the first of them

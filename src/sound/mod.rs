@@ -10,10 +10,14 @@
 //! What scores can name is the [`Library`]: computed [`effects`] and the company's [`recordings`], all at one
 //! [`loudness`]. A new effect is a file in `effects/`; everything else stays as it is.
 //!
+//! When a hold is called the loudspeakers call it too (`hold_call`, `caller`): the brake tells [`Sound::hold`], and from
+//! there it is the audio half alone.
+//!
 //! Headroom: sounds are at -34 LUFS at their loudest moment and their true peaks at -6 dBTP or lower, and up to -3 dB of full
 //! scale the mix passes untouched; above, it is bent towards full scale and never cut (`ceiling`).
 
 mod agenda;
+mod caller;
 mod ceiling;
 pub mod click;
 mod cued;
@@ -22,6 +26,7 @@ mod device;
 pub mod effects;
 pub mod follower;
 mod handle;
+mod hold_call;
 pub(crate) mod hush;
 mod lease;
 mod library;
@@ -46,6 +51,7 @@ mod voice;
 pub use cued::{Cued, InRun, cued};
 pub use device::device_names;
 pub use handle::Sound;
+pub use hold_call::{HoldCall, HoldSettings};
 pub use library::{Adjustment, LEAST_GAIN, Library, Listed, MOST_GAIN, MOST_TRIM, Named};
 pub use meter::Level;
 pub use offline::{render, render_on};

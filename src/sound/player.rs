@@ -1,5 +1,6 @@
 //! The audio half: what the device's callback owns. It takes planned voices from the ring, keeps them until their time,
-//! turns server time into sample numbers and lets the mixer start them. It never allocates, locks, logs or frees.
+//! turns server time into sample numbers and lets the mixer start them. When a hold is pulled it drops what has died and
+//! calls the hold out. It never allocates, locks, logs or frees.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering::Acquire, Ordering::Relaxed};
@@ -150,11 +151,15 @@ impl Player {
             self.follower.observe(SampleNumber(sample), ServerTime(heard));
         }
         self.change_shelves();
+        // Looked at before the generation: whoever sees the pull then sees what it killed.
+        let pull = self.shared.pull.load(Acquire);
         self.bury_the_dead();
         self.take_planned();
         self.start_due();
+        self.call_hold(pull);
         self.mixer.render(&mut self.block, self.lives);
         self.pass_gate();
+        self.mixer.add_call(&mut self.block);
         self.shared.meter.add(&self.block);
         self.given = 0;
     }
@@ -194,6 +199,13 @@ impl Player {
         if lives != self.lives {
             self.lives = lives;
             self.shared.silenced.fetch_add(self.agenda.bury(lives), Relaxed);
+        }
+    }
+
+    /// Calls a hold out that has not been called out yet, by this audio half or by one that a device kept.
+    fn call_hold(&mut self, pull: u64) {
+        if self.shared.called.fetch_max(pull, Relaxed) < pull {
+            self.shared.calls.fetch_add(u64::from(self.mixer.call()), Relaxed);
         }
     }
 
@@ -241,3 +253,7 @@ impl Player {
 #[cfg(test)]
 #[path = "player_tests.rs"]
 mod tests;
+
+#[cfg(test)]
+#[path = "hold_tests.rs"]
+mod hold_tests;

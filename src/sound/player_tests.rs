@@ -112,8 +112,8 @@ fn what_waits_survives_the_loss_of_a_device() {
     assert!(sound.take_sent()[0].audible);
 }
 
-/// The whole chain that a device pulls (the lease, rodio's mixer, the player, the mixer), full of voices, with a silence
-/// in the middle and a ring that overflows: not one allocation and not one free. The counter is a library's, and is
+/// The whole chain that a device pulls (the lease, rodio's mixer, the player, the mixer), full of voices, with holds
+/// in the middle that are called out and a ring that overflows: not one allocation and not one free. The counter is a library's, and is
 /// first shown to count.
 #[test]
 fn the_callback_never_allocates_or_frees() {
@@ -140,10 +140,14 @@ fn the_callback_never_allocates_or_frees() {
         sound.plan(Voice { kind: VoiceKind::Click, ..voice(100_000 + 200 * n, 1 + n as u64 % 2) });
     }
     found += pull(4_801, 4_800);
-    sound.silence(Generation(2));
-    found += pull(9_601, 48_000);
+    sound.hold(Generation(2), 1);
+    found += pull(9_601, 24_000);
+    // Once more while it sounds.
+    sound.hold(Generation(3), 2);
+    found += pull(33_601, 96_000);
     assert_eq!((found.count_total, found.count_current), (0, 0));
     let status = sound.status();
+    assert_eq!(status.calls, 2);
     assert!(status.sounded > 64 && status.silenced > 64 && status.dropped > 64, "{status:?}");
 }
 
@@ -153,7 +157,7 @@ fn the_callback_never_allocates_or_frees() {
 fn shelves_are_changed_without_allocating_or_freeing() {
     let (sound, mut player) = Sound::by_hand(8_000);
     let libraries: Vec<Arc<Library>> = (0..3).map(|_| Arc::new(recorded(8_000, 4_000))).collect();
-    let shelves: Vec<std::sync::Weak<Shelf>> = libraries.iter().map(|it| Arc::downgrade(&it.shelf(8_000))).collect();
+    let shelves: Vec<_> = libraries.iter().map(|it| it.shelf(8_000).watch()).collect();
     let mut out = vec![0.0; 2_000];
     for library in &libraries {
         // Until the last round's drones are over.
@@ -171,13 +175,15 @@ fn shelves_are_changed_without_allocating_or_freeing() {
         assert_eq!((found.count_total, found.count_current), (0, 0));
         assert!(out.iter().skip(200).all(|sample| *sample != 0.0), "64 drones sound");
     }
-    // The last drones sound on from a shelf that is the old one by now.
+    // The last drones, and the call of a hold, sound on from a shelf that is the old one by now.
+    sound.hold(Generation(0), 1);
+    player.fill(&mut out[..100], ServerTime(player.position().0 * 125));
     let last = Arc::new(recorded(8_000, 10));
     sound.stock(Arc::clone(&last));
     let found = allocation_counter::measure(|| player.fill(&mut out, ServerTime(player.position().0 * 125)));
     assert_eq!((found.count_total, found.count_current), (0, 0));
     assert!(out.iter().take(1_000).all(|sample| *sample != 0.0), "they sound to their end");
-    player.fill(&mut out, ServerTime(player.position().0 * 125));
+    fill(&mut player, 10_000);
     drop(libraries);
     sound.stock(last);
     assert!(shelves.iter().all(|shelf| shelf.upgrade().is_none()), "all old shelves were freed by the desk");

@@ -1,6 +1,7 @@
 //! What a company may choose about the sound output.
 
 use super::delay::through_air;
+use super::hold_call::HoldSettings;
 use crate::units::{Decibels, Metres, Micros};
 
 /// The settings of the sound output. Values that the device does not offer never stop the sound: the nearest that it
@@ -25,6 +26,8 @@ pub struct SoundSettings {
     pub distance: Metres,
     /// How warm that air is, degrees Celsius.
     pub celsius: f64,
+    /// What is said when a hold is called, and how loud.
+    pub hold: HoldSettings,
 }
 
 impl SoundSettings {
@@ -47,6 +50,7 @@ impl Default for SoundSettings {
             latency: Micros::ZERO,
             distance: Metres(0.0),
             celsius: 20.0,
+            hold: HoldSettings::default(),
         }
     }
 }

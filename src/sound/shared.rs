@@ -1,16 +1,19 @@
 //! What the two halves share: atomics that either may touch at any time, and the desk's ends of the two rings.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed, Ordering::Release};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::agenda::Planned;
+use super::hold_call::HoldSettings;
 use super::library::Library;
 use super::meter::Meter;
 use super::player::{Player, Rings};
 use super::shelf::Shelf;
 use super::voice::Sent;
+use crate::faults::{Faults, Part};
 
 /// How many shelves fit into the ring to the audio half, and into the ring back.
 const SHELVES: usize = 4;
@@ -18,11 +21,25 @@ const SHELVES: usize = 4;
 /// How many voices fit into the ring to the audio half, and how many records into the ring back.
 const RING: usize = 1024;
 
+/// The thread that computes the sounds, to the desk.
+const PREPARING: Part = Part {
+    name: "The preparation of the sounds",
+    costs: "Only the click and the call of a hold are heard; take out the recording that was put in last, or start the server anew.",
+};
+
 /// Shared by the handle, the supervisor and the audio half.
 #[derive(Debug, Default)]
 pub(super) struct Shared {
     /// The generation that lives; what is older is dead wherever it is found.
     pub(super) lives: AtomicU64,
+    /// The number of the last hold that is to be called out.
+    pub(super) pull: AtomicU64,
+    /// The number of the last hold that was.
+    pub(super) called: AtomicU64,
+    /// How often the hold was called out.
+    pub(super) calls: AtomicU64,
+    /// What is called out, and how loud.
+    pub(super) hold: HoldSettings,
     /// Voices that were planned: each of them waits, or is counted once more below.
     pub(super) planned: AtomicU64,
     /// Voices that began.
@@ -47,6 +64,11 @@ pub(super) struct Shared {
     pub(super) muted: AtomicBool,
     /// How loud the mix is.
     pub(super) meter: Meter,
+    /// What failed in the threads behind the handle.
+    pub(super) faults: Faults,
+    /// Set by a test to make the supervisor panic.
+    #[cfg(test)]
+    pub(super) fail: AtomicBool,
     library: Mutex<Option<Arc<Library>>>,
     /// The device that was chosen meanwhile, for the supervisor to take up.
     chosen: Mutex<Option<DeviceChange>>,
@@ -89,6 +111,11 @@ struct Ends {
 }
 
 impl Shared {
+    /// Nothing sounds yet; holds are called out like this.
+    pub(super) fn calling(hold: HoldSettings) -> Shared {
+        Shared { hold, ..Shared::default() }
+    }
+
     /// Makes new rings and the audio half at their other end; what was in the old rings is lost.
     pub(super) fn new_player(self: &Arc<Shared>, rate: u32) -> Player {
         let (down, planned) = RingBuffer::new(RING);
@@ -114,9 +141,15 @@ impl Shared {
     pub(super) fn shelf_at_hand(&self, rate: u32) -> Arc<Shelf> {
         let library = self.library();
         let ready = library.as_ref().and_then(|library| library.ready(rate));
-        let stocked = library.filter(|_| ready.is_some()).map_or(0, |library| key(&library, rate));
+        let stocked = library.as_ref().filter(|_| ready.is_some()).map_or(0, |library| key(library, rate));
         self.stocked.store(stocked, Relaxed);
-        ready.unwrap_or_else(|| Arc::new(Shelf::new(rate)))
+        let sounds = ready.unwrap_or_else(|| Arc::new(Shelf::new(rate)));
+        self.with_call(&sounds, library.as_deref())
+    }
+
+    /// The shelf with the call of the hold on it.
+    fn with_call(&self, sounds: &Shelf, library: Option<&Library>) -> Arc<Shelf> {
+        Arc::new(sounds.calling(self.hold.samples(library, sounds.rate())))
     }
 
     /// The library whose sounds the audio half does not have at this rate, with nobody on the way to bring them; from
@@ -130,9 +163,16 @@ impl Shared {
         (self.stocked.swap(key, Relaxed) != key).then_some(library)
     }
 
+    /// The same on a thread of its own, which may fail: then the desk reads it, and everything else goes on.
+    pub(super) fn bring_or_say(&self, library: &Library, rate: u32) {
+        if let Err(payload) = catch_unwind(AssertUnwindSafe(|| self.bring(library, rate))) {
+            self.faults.note(PREPARING, payload.as_ref(), false);
+        }
+    }
+
     /// Computes the shelf, which takes its time, and brings it to the audio half.
     pub(super) fn bring(&self, library: &Library, rate: u32) {
-        let shelf = library.shelf(rate);
+        let shelf = self.with_call(&library.shelf(rate), Some(library));
         let sent = lock(&self.ends).as_mut().is_some_and(|ends| ends.shelves.push(shelf).is_ok());
         if !sent {
             // The next look will try again.

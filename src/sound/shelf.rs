@@ -1,6 +1,8 @@
 //! The shelf: every sound, ready to be mixed at one sample rate. It is filled off the audio thread and only read on
 //! it; whoever fills it keeps it alive for as long as a mixer reads from it.
 
+use std::sync::Arc;
+
 use super::click::{ACCENT, CLICK};
 use super::voice::VoiceKind;
 
@@ -8,11 +10,13 @@ use super::voice::VoiceKind;
 #[derive(Debug)]
 pub struct Shelf {
     rate: u32,
-    click: Box<[f32]>,
-    accent: Box<[f32]>,
+    click: Arc<[f32]>,
+    accent: Arc<[f32]>,
+    /// The call of the hold.
+    call: Box<[f32]>,
     library: u32,
     /// By sound, by take.
-    effects: Vec<Vec<Box<[f32]>>>,
+    effects: Arc<[Vec<Box<[f32]>>]>,
 }
 
 impl Shelf {
@@ -23,7 +27,25 @@ impl Shelf {
 
     /// Click, accent, and the sounds of the library with this stamp: by sound, by take.
     pub(super) fn with(rate: u32, library: u32, effects: Vec<Vec<Box<[f32]>>>) -> Shelf {
-        Shelf { rate, click: CLICK.render(rate).into(), accent: ACCENT.render(rate).into(), library, effects }
+        let (click, accent) = (CLICK.render(rate).into(), ACCENT.render(rate).into());
+        Shelf { rate, click, accent, call: Box::default(), library, effects: effects.into() }
+    }
+
+    /// The same sounds, with this call of the hold.
+    pub(super) fn calling(&self, call: Box<[f32]>) -> Shelf {
+        let (click, accent, effects) = (Arc::clone(&self.click), Arc::clone(&self.accent), Arc::clone(&self.effects));
+        Shelf { rate: self.rate, click, accent, call, library: self.library, effects }
+    }
+
+    /// The samples of the call of the hold, one channel; none when it is off.
+    pub(super) fn call(&self) -> &[f32] {
+        &self.call
+    }
+
+    /// Tells, as long as it can be upgraded, that the effects of this shelf are in memory.
+    #[cfg(test)]
+    pub(super) fn watch(&self) -> std::sync::Weak<[Vec<Box<[f32]>>]> {
+        Arc::downgrade(&self.effects)
     }
 
     /// Samples per second.

@@ -36,4 +36,6 @@ pub struct SoundStatus {
     pub underruns: u64,
     /// How often a device was looked for.
     pub tries: u64,
+    /// How often a hold was called out, whether or not anybody could hear it.
+    pub calls: u64,
 }

@@ -54,6 +54,8 @@ pub(super) struct Supervisor {
     home: (Sender<Player>, Receiver<Player>),
     null: NullDevice,
     silent: bool,
+    /// It has run before: then it was left by a panic.
+    begun: bool,
 }
 
 impl Supervisor {
@@ -66,11 +68,29 @@ impl Supervisor {
         closed: Receiver<()>,
     ) -> Supervisor {
         let null = NullDevice::new(player.rate(), &clock);
-        Supervisor { settings, clock, shared, player: Some(player), closed, home: mpsc::channel(), null, silent: false }
+        Supervisor {
+            settings,
+            clock,
+            shared,
+            player: Some(player),
+            closed,
+            home: mpsc::channel(),
+            null,
+            silent: false,
+            begun: false,
+        }
     }
 
-    /// Runs until nobody holds the handle any more.
-    pub(super) fn run(mut self) {
+    /// Runs until nobody holds the handle any more. Called again after a panic, it goes on with a new audio half: what was
+    /// planned is lost.
+    pub(super) fn run(&mut self) {
+        if std::mem::replace(&mut self.begun, true) {
+            let rate = self.null.rate();
+            self.home = mpsc::channel();
+            self.player = Some(self.shared.new_player(rate));
+            self.null = NullDevice::new(rate, &self.clock);
+            self.silent = false;
+        }
         loop {
             self.take_choice();
             if let Some(settings) = self.settings.clone() {
@@ -177,7 +197,7 @@ impl Supervisor {
     fn restock(&self, rate: u32) {
         let Some(library) = self.shared.to_bring(rate) else { return };
         let shared = Arc::clone(&self.shared);
-        let started = thread::Builder::new().name("sounds".into()).spawn(move || shared.bring(&library, rate));
+        let started = thread::Builder::new().name("sounds".into()).spawn(move || shared.bring_or_say(&library, rate));
         if let Err(error) = started {
             tracing::warn!("The system gives no thread to prepare the effects ({error}); only the click is heard.");
         }
@@ -202,6 +222,8 @@ impl Supervisor {
             self.null = NullDevice::new(rate.unwrap_or_default(), &self.clock);
         }
         loop {
+            #[cfg(test)]
+            assert!(!self.shared.fail.swap(false, Relaxed), "on purpose");
             if let Some(player) = self.player.as_mut() {
                 self.null.catch_up(player, &self.clock);
             }

@@ -244,6 +244,8 @@ pub struct State {
     pub spot: Option<Spot>,
     /// The loudspeakers, in a sentence, and whether they work.
     pub sound: Health,
+    /// True when the loudspeakers say HOLD: the house wants it, and they work.
+    pub hold_call: bool,
     /// The log, in a sentence, and whether it is being written.
     pub log: Health,
 }

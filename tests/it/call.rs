@@ -198,6 +198,10 @@ impl Rehearsal {
 
     fn give(&mut self, event: Event) {
         self.deliver();
+        if matches!(event, Event::Join(_) | Event::Gone(_) | Event::Lost(_) | Event::Back(_)) {
+            // What is due by now goes to those who are there before anything changes about them.
+            self.handle(Input::Tick);
+        }
         let lives = self.call.generation().0;
         let old = |by: u32| Generation(lives.saturating_sub(u64::from(by)));
         let from = |by: u32, act: Act| Input::From(MemberId(by), act);

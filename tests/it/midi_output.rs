@@ -116,3 +116,38 @@ fn without_its_port_midi_runs_on_and_says_so() {
     assert!(!status.well && status.says.starts_with("No MIDI out: "), "{status:?}");
     assert!(status.says.contains(name) || status.says.contains("cannot be reached"), "{status:?}");
 }
+
+/// A port whose driver panics at its third message.
+struct Failing(Sender<Vec<u8>>, u32);
+
+impl Port for Failing {
+    fn send(&mut self, message: &[u8]) -> Result<(), NotSent> {
+        self.1 += 1;
+        assert!(self.1 != 3, "the driver failed");
+        self.0.send(message.to_vec()).map_err(|_| NotSent)
+    }
+}
+
+#[test]
+fn a_sending_thread_that_panics_ends_what_sounds_is_told_and_goes_on() {
+    let clock = ServerClock::new();
+    let (sender, paper) = mpsc::channel();
+    let settings = MidiSettings { clock: true, ..MidiSettings::default() };
+    let midi = MidiOut::to_port(settings, clock, Box::new(Failing(sender, 0)));
+    midi.silence(Generation(1));
+    let now = clock.now();
+    midi.plan(note(now, 1, 1));
+    midi.plan(note(now + Micros::millis(10), 1, 2));
+    let next = || paper.recv_timeout(PATIENCE).unwrap();
+    assert_eq!((next(), next()[1]), (vec![0xFC], 1));
+    // The second note met the panic; everything that may sound is ended before anything else.
+    assert_eq!([next(), next(), next()], [vec![0xFC], vec![0xB9, 120, 0], vec![0xB9, 123, 0]]);
+    midi.plan(note(clock.now(), 1, 3));
+    assert_eq!(next()[1], 3);
+    let faults = midi.faults();
+    assert!(
+        faults.len() == 1 && faults[0].starts_with("MIDI out failed and has begun again (the driver failed)."),
+        "{faults:?}"
+    );
+    assert_eq!(midi.lives(), Generation(1));
+}

@@ -9,6 +9,7 @@ use holdfast::call::Role;
 use holdfast::production::invitations::{self, Invitation, Secret};
 use holdfast::production::{Config, OnLostLink, Production, ProductionError, start};
 use holdfast::score::problem::Severity;
+use holdfast::sound::{HoldCall, HoldSettings};
 use holdfast::units::{Decibels, Micros};
 use proptest::prelude::*;
 use tempfile::TempDir;
@@ -84,7 +85,7 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, hold, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
         ),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (
@@ -141,6 +142,14 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         (
             "name = 'a'\n[sound]\nclick_level_db = 3",
             "line 3: `sound.click_level_db` is 3; it has to be a number from -60 to 0 dB.",
+        ),
+        (
+            "name = 'a'\n[hold]\ncall = 'sounds/halt.WAV'",
+            "line 3: `hold.call` is \"sounds/halt.WAV\"; it has to be \"tone\", \"off\" or a recording as a score names it: without the folder, without the ending",
+        ),
+        (
+            "name = 'a'\n[hold]\nlevel_db = 40",
+            "line 3: `hold.level_db` is 40; it has to be a number from -20 to 24 dB.",
         ),
         (
             "name = 'a'\n[choke]\nbells = ['bell', 'gong']\nmetal = ['gong']",
@@ -246,6 +255,31 @@ fn the_house_rules_and_recordings_reach_the_checks() {
     assert_eq!(codes(&folder), ["H401", "H403"], "nobody knows a thud");
     write(&folder, "sounds/thud.WAV", b"");
     assert_eq!(codes(&folder), ["H401"]);
+}
+
+#[test]
+fn what_the_loudspeakers_say_of_a_hold_is_the_houses_choice() {
+    let read = |table: &str| Config::read(&format!("name = 'a'\n{table}"), "production.toml").unwrap().hold;
+    assert_eq!(read(""), HoldSettings { call: HoldCall::Tone, level: Decibels(12.0) });
+    assert_eq!(read("[hold]\ncall = 'off'").call, HoldCall::Off);
+    let own = read("[hold]\ncall = 'halt'\nlevel_db = -3");
+    assert_eq!(own, HoldSettings { call: HoldCall::Recording("halt".into()), level: Decibels(-3.0) });
+
+    // An effect of the same name is no voice, and a recording that is missing is said.
+    let folder = production("name = 'a'\n[hold]\ncall = 'steel'");
+    let troubles = || Production::open(folder.path()).unwrap().library().troubles().join("\n");
+    assert!(troubles().contains("[hold] asks for the recording “steel”, and none is called that."), "{}", troubles());
+    std::fs::create_dir_all(folder.path().join("sounds")).unwrap();
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: 8_000,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut file = hound::WavWriter::create(folder.path().join("sounds/steel.wav"), spec).unwrap();
+    (0..8_000).for_each(|n| file.write_sample(if n % 20 < 10 { 8_000i16 } else { -8_000 }).unwrap());
+    file.finalize().unwrap();
+    assert_eq!(troubles(), "");
 }
 
 #[test]

@@ -174,12 +174,12 @@ async fn a_tap_is_known_after_a_restart_and_its_sender_hears_the_truth() {
     assert_eq!(holds(&folder).len(), 1, "a tap is journalled once, over restarts too");
 }
 
-/// A socket of which one byte at a time is taken.
-struct Sip(TcpStream);
+/// A socket of which one byte at a time is taken, once it is switched on.
+struct Sip(TcpStream, bool);
 
 impl Read for Sip {
     fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let some = buffer.len().min(1);
+        let some = if self.1 { buffer.len().min(1) } else { buffer.len() };
         self.0.read(&mut buffer[..some])
     }
 }
@@ -213,7 +213,8 @@ async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
         stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
         let url = format!("ws://{}/ws", address.place());
         let config = WebSocketConfig::default().read_buffer_size(16);
-        let (mut socket, _) = tungstenite::client::client_with_config(url, Sip(stream), Some(config)).unwrap();
+        let (mut socket, _) = tungstenite::client::client_with_config(url, Sip(stream, false), Some(config)).unwrap();
+        socket.get_mut().1 = true;
         let say = |socket: &mut tungstenite::WebSocket<Sip>, message: &ToServer| {
             socket.send(Message::Binary(wire::encode(message).unwrap().into())).unwrap();
         };

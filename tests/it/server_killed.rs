@@ -4,19 +4,16 @@
 
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::process::Stdio;
 use std::time::Duration;
 
 use holdfast::journal::{EventFilter, Reader};
-use holdfast::member::Address;
 use holdfast::wire::{DriveKind, HoldTap, Setup, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
 use tempfile::TempDir;
-use tokio::io::{AsyncBufReadExt, BufReader};
-use tokio::process::{Child, Command};
 
+use crate::support::program::{holdfast, links};
 use crate::support::raw::Raw;
 
 const KILLS: usize = 100;
@@ -46,12 +43,6 @@ async fn what_was_acknowledged_as_written_is_there_after_a_hundred_kills() {
     assert!(runs_cut_off > 0, "runs that were under way are marked");
     let verdict = holdfast(&["verify", dir.to_str().unwrap()]).output().await.unwrap();
     assert!(verdict.status.success(), "{}", String::from_utf8_lossy(&verdict.stdout));
-}
-
-fn holdfast(arguments: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_holdfast"));
-    command.args(arguments).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::null()).kill_on_drop(true);
-    command
 }
 
 /// One life of the server: a run is started, after a calm holds are called as fast as they are answered, then it is killed.
@@ -86,23 +77,6 @@ async fn one_life(dir: &Path, life: usize, calm: Duration, killed_after: Duratio
     tokio::time::sleep(killed_after).await;
     server.kill().await.unwrap();
     calling.await.unwrap()
-}
-
-async fn links(server: &mut Child) -> (Address, Address) {
-    let mut lines = BufReader::new(server.stdout.take().unwrap()).lines();
-    let (mut desk, mut observer) = (None, None);
-    while desk.is_none() || observer.is_none() {
-        let line = lines.next_line().await.unwrap().expect("the server prints its links");
-        let link = line.split_whitespace().last().unwrap_or_default();
-        match line.split_whitespace().next() {
-            Some("stage") => desk = Address::parse(link).ok().or(desk),
-            Some("observer") => observer = Address::parse(link).ok().or(observer),
-            _ => {}
-        }
-    }
-    // Whatever it prints later must not fill the pipe.
-    tokio::spawn(async move { while let Ok(Some(_)) = lines.next_line().await {} });
-    (desk.unwrap(), observer.unwrap())
 }
 
 async fn start_a_run(desk: &mut Raw) {

@@ -131,6 +131,7 @@ export function state(more: Partial<State> = {}): State {
     hold: null,
     spot: null,
     sound: { well: true, says: 'Silent.' },
+    hold_call: true,
     log: { well: true, says: 'Written.' },
     ...more,
   };

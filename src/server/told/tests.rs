@@ -70,6 +70,7 @@ fn member(number: u32) -> MemberView {
 fn state() -> State {
     let well = Health { well: true, says: "Well.".into() };
     State {
+        hold_call: true,
         now_us: 0,
         generation: 1,
         production: "The Harbour Company".into(),

@@ -15,6 +15,7 @@ mod filter;
 mod finish;
 mod grunt;
 mod heavy_steel;
+pub(super) mod hold_tone;
 pub mod material;
 pub mod modal;
 mod punch;

@@ -52,6 +52,11 @@ impl House {
         House::serve(serving).await
     }
 
+    /// The same, with outputs.
+    pub(crate) async fn open_with_outputs(data: &Path, outputs: Outputs) -> House {
+        House::serve(Serving { outputs, ..House::serving(data, Vec::new(), Vec::new()) }).await
+    }
+
     fn serving(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> Serving {
         let clock = ServerClock::new();
         Serving {

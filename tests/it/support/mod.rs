@@ -2,4 +2,5 @@
 
 pub(crate) mod fights;
 pub(crate) mod house;
+pub(crate) mod program;
 pub(crate) mod raw;

@@ -18,6 +18,7 @@ pub(crate) fn state(now_us: i64, generation: u64) -> State {
         hold: None,
         spot: None,
         sound: well.clone(),
+        hold_call: true,
         log: well,
     }
 }
