@@ -104,7 +104,6 @@ pub enum SubjectTold {
     Missing {
         /// The generation of which this is true: places that are called anew begin with nobody ready.
         #[ts(type = "number")]
-        #[ts(type = "number")]
         generation: u64,
         /// Every part that is not there, in the score's order.
         parts: Vec<MissingPart>,

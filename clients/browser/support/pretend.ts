@@ -82,10 +82,13 @@ export const roster: MemberView[] = [
   row(5, 'Mo Sarr', 'observer', null),
 ];
 
+/** Whose devices are not as usual. */
+const DEVICES: Record<number, Partial<DeviceView>> = { 4: { bound_us: null, late_us: null }, 5: { visible: false } };
+
 /** What is told of the room to a page that shows it. */
 export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
   roster,
-  devices: [1, 2, 3, 4, 5].map((member) => device(member, member === 5 ? { visible: false } : {})),
+  devices: [1, 2, 3, 4, 5].map((member) => device(member, DEVICES[member])),
   holds: [],
   attendance: [{ person: 'Ayo Lind', present: false }],
   fights: [
