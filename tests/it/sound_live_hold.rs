@@ -11,8 +11,10 @@ use serde_json::{Value, json};
 
 use crate::sound_live::audio::{House, RATE, shared_folder, wait_for};
 
-/// Clicks that are planned, 200 ms apart; the hold comes in the middle.
-const CLICKS: i64 = 20;
+/// Clicks before the hold, 200 ms apart, and as many that are planned for after it.
+const CLICKS: i64 = 10;
+/// From the last click before the hold to the first that it kills.
+const GAP: i64 = 1_200;
 /// The tone's length, seconds: two notes of 0.45 and 0.75 s.
 const TONE: f64 = 1.2;
 
@@ -98,22 +100,20 @@ fn child_holds() {
     wait_for("the sound goes to the daemon", || sound.status().well);
     assert!(sound.says_hold());
     let first = clock.now() + Micros::millis(1_000);
-    for n in 0..CLICKS {
-        let due = first + Micros::millis(200 * n);
+    let due = |n: i64| first + Micros::millis(200 * n + if n < CLICKS { 0 } else { GAP });
+    for n in 0..2 * CLICKS {
+        let due = due(n);
         let (kind, level, generation) = (VoiceKind::Click, Decibels(0.0), Generation(1));
         sound.plan(Voice { due, kind, level, generation });
     }
-    let mut sent = Vec::new();
-    wait_for("half of the clicks are mixed", || {
-        sent.extend(sound.take_sent());
-        sent.len() as i64 >= CLICKS / 2
-    });
+    wait_for("the clicks before the hold are heard", || clock.now() > due(CLICKS - 1) + Micros::millis(400));
     let held_at = clock.now();
     sound.hold(Generation(2), 1);
     sound.clone().hold(Generation(2), 1);
     let status = sound.status();
-    wait_for("the clicks would be over", || clock.now() > first + Micros::millis(200 * CLICKS + 2_500));
-    sent.extend(sound.take_sent());
+    wait_for("the clicks would be over", || clock.now() > due(2 * CLICKS) + Micros::millis(1_000));
+    let sent = sound.take_sent();
+    assert_eq!(sent.len() as i64, CLICKS, "those before the hold, and no other");
     let end = sound.status();
     assert_eq!(end.calls, 1);
     let told = json!({
