@@ -94,7 +94,7 @@ fn the_worst_callback(criterion: &mut Criterion) {
                 let (sound, mut player) = Sound::by_hand(RATE);
                 player.fill(&mut [0.0; 1_024], ServerTime(0));
                 for n in 0..1_000i64 {
-                    let (due, generation) = (ServerTime(21_400 + 300 * n), Generation(1 + n as u32 % 2));
+                    let (due, generation) = (ServerTime(21_400 + 300 * n), Generation(1 + n as u64 % 2));
                     sound.plan(Voice { due, kind: VoiceKind::Click, level: Decibels(-20.0), generation });
                 }
                 player.fill(&mut [0.0; 64], ServerTime(21_333));

@@ -23,11 +23,11 @@ impl Call {
     /// The brake was pulled: a hold, whatever goes on and whatever has become of whoever pulled it.
     pub(super) fn pulled(&mut self, pulling: Pulling) {
         let at = pulling.at.min(self.now);
-        let (mut caller, tap) = self.caller(pulling.by);
+        let (caller, tap) = self.caller(pulling.by);
         if let Stage::Held(hold, run) = &mut self.stage {
             let id = hold.id;
             let place = Place { run: run.as_ref().map(|run| run.number), spot: hold.spot.clone(), speed: hold.speed };
-            hold.join(&mut caller);
+            hold.join(&caller);
             return self.announce(EntryKind::HoldJoined, id, caller, tap, place, at);
         }
         self.take_back(at);
@@ -50,7 +50,7 @@ impl Call {
             released_by: None,
             notes: Vec::new(),
         };
-        hold.join(&mut caller);
+        hold.join(&caller);
         self.stage = Stage::Held(hold, run);
         self.out.push(Output::Held);
         // A still earlier pull would only join: what stands before the hold is settled with it.
