@@ -132,7 +132,7 @@ impl Call {
                 (Some(run), place, phrases)
             }
             // A person ended it after that instant: the hold hit it all the same.
-            Stage::Stopped(Some(run), _) if run.start.is_some() && self.ended_at.is_some_and(|ended| at < ended) => {
+            Stage::Stopped(Some(run), _) if run.start.is_some() && self.ended_at.is_some_and(|ended| at <= ended) => {
                 let place = place(&run, run.reached(at));
                 (Some(run), place, Vec::new())
             }
