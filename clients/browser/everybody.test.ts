@@ -156,8 +156,15 @@ it('the keys of the desk can be changed, are kept, and can be switched off; the 
   await page.getByText('That key cannot be chosen').waitFor();
   await page.keyboard.press('j');
   await page.getByRole('button', { name: 'Call places: J' }).waitFor();
+  desk.heard.length = 0;
   await page.reload();
   await shows(desk, 'NOTHING SET');
+  // Places need a fight, and the fights are told a moment after the welcome.
+  await expect
+    .poll(() => desk.heard.some((message) => message.kind === 'subject' && message.tells.subject === 'fights'), {
+      timeout: 20_000,
+    })
+    .toBe(true);
   await page.keyboard.press('p');
   await page.keyboard.press('j');
   await shows(desk, 'PLACES');
