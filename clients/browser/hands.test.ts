@@ -135,7 +135,7 @@ it('a code is scanned, a name written, a part touched, Join touched: in', async 
   expect(atTheDoor).toEqual([
     { kind: 'look', protocol: PROTOCOL, invitation: 'a-secret' },
     { kind: 'join', protocol: PROTOCOL, invitation: 'a-secret', name: 'Ana', part: 'MARET' },
-    { kind: 'return', protocol: PROTOCOL, key: 'fresh' },
+    { kind: 'return', protocol: PROTOCOL, key: 'fresh', taps: [] },
   ]);
   expect(page.url()).not.toContain('secret');
 });
