@@ -9,6 +9,7 @@ export const browser: Platform = {
     const timer = setTimeout(then, Math.max(0, ms));
     return () => clearTimeout(timer);
   },
+  drawn: (then) => void requestAnimationFrame(() => setTimeout(then)),
   random: () => Math.random(),
   token: () => {
     const bytes = crypto.getRandomValues(new Uint8Array(16));

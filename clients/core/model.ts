@@ -23,6 +23,8 @@ export interface View extends Told {
   shown: Shown | null;
   clock: Estimate | null;
   tap: TapState;
+  /** The trial of the hold that is on the screen. */
+  trial: { trial: number; by: string } | null;
   invitations: InvitationView[] | null;
   /** What happened to this page a moment ago, in a sentence. */
   news: string | null;
@@ -45,6 +47,7 @@ export type Event =
   | { kind: 'shown'; shown: Shown }
   | { kind: 'clock'; clock: Estimate | null }
   | { kind: 'tap'; tap: TapState }
+  | { kind: 'trial-over'; trial: number }
   | { kind: 'news'; news: string | null }
   | { kind: 'refused'; reason: string }
   | { kind: 'read'; refusal: number };
@@ -64,6 +67,7 @@ export const NOTHING: View = {
   shown: null,
   clock: null,
   tap: 'none',
+  trial: null,
   invitations: null,
   news: null,
   sound: NO_SOUND,
@@ -72,6 +76,18 @@ export const NOTHING: View = {
 
 /** What the page knows after an event. */
 export function reduce(view: View, event: Event): View {
+  const now = changed(view, event);
+  // What is real ends what was tried.
+  return now.trial === null || triable(now) ? now : { ...now, trial: null };
+}
+
+/** True while the hold can be tried on this page: nothing runs, is held, or stands at places. */
+export function triable({ link, state, generation }: View): boolean {
+  if (link !== 'linked' || state === null || state.generation < generation) return false;
+  return state.stage === 'idle' || state.stage === 'stopped' || state.stage === 'complete';
+}
+
+function changed(view: View, event: Event): View {
   switch (event.kind) {
     case 'message':
       return told(view, event.message);
@@ -83,6 +99,8 @@ export function reduce(view: View, event: Event): View {
       return { ...view, clock: event.clock };
     case 'tap':
       return { ...view, tap: event.tap };
+    case 'trial-over':
+      return view.trial?.trial === event.trial ? { ...view, trial: null } : view;
     case 'news':
       return { ...view, news: event.news };
     case 'refused':
@@ -112,6 +130,8 @@ function told(view: View, message: ToMember): View {
       return stopped(raised(view, message.generation + 1), message.generation + 1);
     case 'held':
       return held(raised(view, message.generation), message);
+    case 'trial':
+      return { ...view, trial: { trial: message.trial, by: message.by } };
     case 'cue':
       return raised(view, message.generation);
     case 'invitations':

@@ -64,7 +64,8 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   session.listen(mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }));
   session.listen(mountVitals(part('vitals'), sheet));
   if (guard !== null) session.listen(mountGuard(guard, part('vitals'), document.body));
-  choices.listen((settings) => senses.follow(settings));
+  // What lies at the desk may feed the loudspeakers, which call a hold by themselves.
+  choices.listen((settings) => senses.follow(pocket ? settings : { ...settings, hold: 'off' }));
   senses.wakeByTouch();
   onWake(() => session.wake());
   const drawn = part('page');

@@ -10,6 +10,8 @@ export interface Platform {
   nowUs(): number;
   /** Calls `then` once, at least `ms` milliseconds from now. */
   after(ms: number, then: () => void): Cancel;
+  /** Calls `then` once, when what the page shows now has been drawn. Never while the page is out of sight. */
+  drawn(then: () => void): void;
   /** A number from 0 up to 1, for the jitter of a back-off. */
   random(): number;
   /** 128 bits of chance as hexadecimal digits. */

@@ -13,6 +13,13 @@ import { words } from './words';
 const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
 /** Vibration, milliseconds: one long stroke is mine, two short ones are theirs, a tick is a beat. */
 export const SHAKES = { mine: [140], theirs: [35, 60, 35], beat: [15] } as const;
+/** The call of a hold: the notes that the loudspeakers call it with (src/sound/effects/hold_tone.rs), hertz and seconds. */
+const HOLD_NOTES = [
+  { hertz: 880, seconds: 0.45 },
+  { hertz: 660, seconds: 0.75 },
+] as const;
+/** Its vibration, milliseconds: three strokes longer than any of a move's. */
+export const HOLD_SHAKE = [400, 100, 400, 100, 400] as const;
 /** What comes next is called when it is no more beats away than this: earlier, it would be forgotten again. */
 const CALL_AHEAD = 4;
 
@@ -32,6 +39,7 @@ export class DeviceSenses implements Senses {
     const before = this.#chosen;
     this.#chosen = chosen;
     if (chosen.click && !before.click) this.#openAudio();
+    if (chosen.hold === 'sound' && before.hold !== 'sound') this.#openAudio();
     if (!chosen.click && before.click) this.#hush();
     if (chosen.shake === 'off' && before.shake !== 'off') this.#still();
     if (!chosen.voice && before.voice) this.#beQuiet();
@@ -39,7 +47,7 @@ export class DeviceSenses implements Senses {
 
   /** After a reload, a lock or a call the sound sleeps until the screen is touched; the first touch wakes it. */
   wakeByTouch(): void {
-    window.addEventListener('pointerdown', () => this.#chosen.click && this.sleeps && this.#openAudio(), {
+    window.addEventListener('pointerdown', () => (this.sleeps || this.holdSleeps) && this.#openAudio(), {
       capture: true,
     });
   }
@@ -47,6 +55,11 @@ export class DeviceSenses implements Senses {
   /** True while a click was asked for and the browser waits for a touch. */
   get sleeps(): boolean {
     return this.#chosen.click && this.#audio?.state !== 'running';
+  }
+
+  /** True while the call of a hold would not sound here, because the browser waits for a touch. */
+  get holdSleeps(): boolean {
+    return this.#chosen.hold === 'sound' && this.#audio?.state !== 'running';
   }
 
   /** True when this device lets a page vibrate it, as far as it says. */
@@ -86,6 +99,16 @@ export class DeviceSenses implements Senses {
     this.#hush();
     this.#still();
     this.#beQuiet();
+  }
+
+  // Nothing takes it back: it is over in little more than a second.
+  callHold(): boolean {
+    const { hold } = this.#chosen;
+    const audio = this.#audio;
+    const sounds = hold === 'sound' && audio?.state === 'running';
+    if (sounds && audio !== null) callOut(audio);
+    const shakes = hold !== 'off' && this.canShake && navigator.vibrate([...HOLD_SHAKE]);
+    return sounds || shakes;
   }
 
   #openAudio(): void {
@@ -135,6 +158,19 @@ export class DeviceSenses implements Senses {
 
   #beQuiet(): void {
     if (this.canSpeak) window.speechSynthesis.cancel();
+  }
+}
+
+function callOut(audio: AudioContext): void {
+  const level = new GainNode(audio, { gain: 0.9 });
+  level.connect(audio.destination);
+  let at = audio.currentTime;
+  for (const { hertz, seconds } of HOLD_NOTES) {
+    const tone = new OscillatorNode(audio, { frequency: hertz, type: 'triangle' });
+    tone.connect(level);
+    tone.start(at);
+    at += seconds;
+    tone.stop(at);
   }
 }
 

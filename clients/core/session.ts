@@ -20,6 +20,8 @@ export interface Senses {
   shown(shown: Shown): void;
   /** Stops everything at once. */
   silence(): void;
+  /** Calls a hold on this device, as its person chose. True when it sounds or shakes. */
+  callHold(): boolean;
 }
 
 /** What a session is made of. */
@@ -35,6 +37,9 @@ export interface Parts {
   /** The key is worth nothing any more. */
   barred(entry: Entry): void;
 }
+
+/** A trial of the hold stands on the screen so long: long enough to be read, short enough to be no hold. */
+const TRIAL_SHOWN_MS = 4_000;
 
 /** A member at a page. */
 export class Session {
@@ -179,7 +184,11 @@ export class Session {
       this.#news.welcomed(message.state.stage, message.state.now_us);
       this.#scheduler.begin(message.state.generation);
     }
-    if (message.kind === 'stop') this.#scheduler.raise(message.generation + 1);
+    if (message.kind === 'stop') {
+      const news = message.generation >= this.#view.generation;
+      this.#scheduler.raise(message.generation + 1);
+      if (news) this.parts.senses.callHold();
+    }
     if (message.kind === 'pulse' || message.kind === 'state' || message.kind === 'run' || message.kind === 'held') {
       this.#scheduler.raise(message.generation);
     }
@@ -189,6 +198,7 @@ export class Session {
       return;
     }
     this.#apply({ kind: 'message', message });
+    if (message.kind === 'trial' && this.#view.trial !== null) this.#tried(this.#view.trial.trial);
     if (message.kind === 'welcome' && this.#shows.size > 0) this.#sayShown();
     if (message.kind === 'cue') this.#scheduler.cue(message);
     if (message.kind === 'tap-answer') this.#taps.answered(message.tap, message.outcome);
@@ -197,6 +207,16 @@ export class Session {
       this.#scheduler.recheck();
       this.#apply({ kind: 'clock', clock: this.#connection.estimate() });
     }
+  }
+
+  // As for a hold: shown, sounded, and answered by the page itself once it is on the screen.
+  #tried(trial: number): void {
+    const { platform, senses } = this.parts;
+    const felt = senses.callHold();
+    const answer = (shown: boolean) => void this.#connection.send({ kind: 'tried', trial, shown, felt });
+    if (this.parts.visible()) platform.drawn(() => answer(true));
+    else answer(false);
+    platform.after(TRIAL_SHOWN_MS, () => this.#apply({ kind: 'trial-over', trial }));
   }
 
   #apply(event: Event): void {

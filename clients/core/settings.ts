@@ -10,17 +10,20 @@ export interface Settings {
   click: boolean;
   voice: boolean;
   shake: Shake;
+  /** What the device does when a hold is called: sounds and shakes, shakes, or nothing. */
+  hold: 'sound' | 'shake' | 'off';
   /** Which hand holds the phone: what is pressed lies under its thumb. */
   hand: 'right' | 'left';
   text: 'usual' | 'large';
   light: 'auto' | 'dark' | 'light';
 }
 
-/** What everybody begins with: quiet and still. */
+/** What everybody begins with: quiet and still, but for a hold. */
 export const USUAL: Settings = {
   click: false,
   voice: false,
   shake: 'off',
+  hold: 'sound',
   hand: 'right',
   text: 'usual',
   light: 'auto',
@@ -30,6 +33,7 @@ const ALLOWED: { [K in keyof Settings]: readonly Settings[K][] } = {
   click: [true, false],
   voice: [true, false],
   shake: ['off', 'moves', 'beats'],
+  hold: ['sound', 'shake', 'off'],
   hand: ['right', 'left'],
   text: ['usual', 'large'],
   light: ['auto', 'dark', 'light'],

@@ -14,7 +14,7 @@ export interface Vitals {
   where: string;
   /** What happened to this page a moment ago; empty when nothing did. */
   news: string;
-  /** Big words instead of the page; nothing when all is well. */
+  /** Big words instead of the page: nothing is known, or the hold is tried; nothing when all is well. */
   sheet: { title: string; text: string } | null;
 }
 
@@ -49,7 +49,7 @@ function sheetOf(view: View): Vitals['sheet'] {
   const said = view.linkReason === null ? '' : `${view.linkReason} `;
   switch (view.link) {
     case 'linked':
-      return null;
+      return view.trial === null ? null : { title: words.trialTitle, text: words.trialText(view.trial.by) };
     case 'connecting':
       return { title: words.connectingTitle, text: words.connectingText };
     case 'lost':

@@ -138,7 +138,19 @@ person: string,
 /**
  * Whether they are there.
  */
-present: boolean, } | { "kind": "end-call", 
+present: boolean, } | { "kind": "try-hold" } | { "kind": "tried", 
+/**
+ * The trial.
+ */
+trial: number, 
+/**
+ * True when the page was in sight and has shown it.
+ */
+shown: boolean, 
+/**
+ * True when the device has sounded or shaken.
+ */
+felt: boolean, } | { "kind": "end-call", 
 /**
  * Who signs the record of the call; nothing when nobody does.
  */
@@ -276,7 +288,15 @@ generation: number,
 /**
  * When, server time.
  */
-at_us: number, } | { "kind": "held" } & HoldView | { "kind": "piece", 
+at_us: number, } | { "kind": "held" } & HoldView | { "kind": "trial", 
+/**
+ * Which trial.
+ */
+trial: number, 
+/**
+ * Who tries.
+ */
+by: string, } | { "kind": "piece", 
 /**
  * Which message it is a part of. A part of another one means that the rest of this one will not come.
  */
@@ -787,6 +807,10 @@ export type CheckView = {
  * What is checked.
  */
 check: string, 
+/**
+ * True for the trial of the hold, which nobody signs by hand.
+ */
+trial: boolean, 
 /**
  * Who signed it; nothing when nobody did.
  */

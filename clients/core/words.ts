@@ -68,6 +68,8 @@ export const words = {
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
+  trialTitle: 'HOLD: A TRIAL',
+  trialText: (by: string) => `This is how a hold looks here. ${by} tries it; nothing is held. This page answers by itself.`,
   calledBy: ({ callers, caller_count }: HoldView) => {
     const named = callers.slice(0, CALLERS_NAMED).map(callerName);
     const more = Math.max(0, caller_count - named.length);
@@ -176,6 +178,9 @@ export const words = {
   vibration: 'Vibration',
   vibrationOf: { off: 'off', moves: 'moves', beats: 'moves and beats' },
   vibrationHow: 'One long stroke is yours, two short ones are theirs.',
+  holdHere: 'When HOLD is called',
+  holdHereOf: { sound: 'sound and vibration', shake: 'vibration', off: 'nothing' },
+  holdSleeps: 'HOLD sounds here once the screen was touched.',
   hand: 'Hand',
   handOf: { right: 'right', left: 'left' },
   text: 'Text',
@@ -512,6 +517,8 @@ export const words = {
     title: 'Before the call',
     noChecks: 'The company lists no checks (production.toml, [checks] before_call).',
     signsNow: 'Who signs',
+    tryHold: 'Try the hold',
+    trying: 'Every page is being told …',
     sign: 'Sign',
     signThis: (check: string) => `Sign: ${check}`,
     more: 'With a note …',

@@ -1,7 +1,7 @@
 // Before the call: the company's checks with who signed each, and who is there. What is signed here is the record of the
 // call; a check that nobody signed is said before a run starts, and never refused.
 import { useState } from 'preact/hooks';
-import type { View } from '../core/model';
+import { triable, type View } from '../core/model';
 import { clockOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { CheckView } from '../core/wire';
@@ -19,11 +19,22 @@ export function Checks({ view, session }: Props) {
   return (
     <section class="checks">
       <h2>{words.record.title}</h2>
+      {(role === 'desk' || role === 'captain') && <TryHold view={view} session={session} />}
       {view.checks !== null && (
         <Signing view={view} session={session} checks={view.checks} maySign={role === 'desk' || role === 'captain'} />
       )}
       {role === 'desk' && <Attendance view={view} session={session} />}
     </section>
+  );
+}
+
+// Every page shows the hold, sounds and answers, and nothing is held; the result stands among the checks.
+function TryHold({ view, session }: Props) {
+  if (view.trial !== null) return <p role="status">{words.record.trying}</p>;
+  return (
+    <button type="button" disabled={!triable(view)} onClick={() => session.ask({ kind: 'try-hold' })}>
+      {words.record.tryHold}
+    </button>
   );
 }
 
@@ -49,7 +60,7 @@ function Signing({ view, session, checks, maySign }: Props & { checks: CheckView
             <span>
               {check.check} <Signed check={check} session={session} />
             </span>
-            {maySign && <Sign check={check} sign={sign} />}
+            {maySign && !check.trial && <Sign check={check} sign={sign} />}
           </li>
         ))}
       </ul>

@@ -24,6 +24,7 @@ interface Room {
   session: Session;
   shown: Shown[];
   silenced: () => number;
+  called: () => number;
   barred: Entry[];
   holds: () => HoldTap[];
 }
@@ -34,18 +35,19 @@ function room(store: Store = memoryStore(), seed = 1): Room {
   const shown: Shown[] = [];
   const barred: Entry[] = [];
   let silences = 0;
+  let calls = 0;
   const session = new Session({
     platform: time,
     dial: network.dial,
     store,
-    senses: { arm: () => undefined, shown: (each) => shown.push(each), silence: () => (silences += 1) },
+    senses: { arm: () => undefined, shown: (each) => shown.push(each), silence: () => (silences += 1), callHold: () => ((calls += 1), true) },
     visible: () => true,
     entry,
     barred: (gone) => barred.push(gone),
   });
   session.start();
   const holds = () => network.heard.filter((message) => message.kind === 'hold');
-  return { time, network, session, shown, silenced: () => silences, barred, holds };
+  return { time, network, session, shown, silenced: () => silences, called: () => calls, barred, holds };
 }
 
 describe('what a page shows', () => {

@@ -31,6 +31,8 @@ impl Call {
             return self.announce(EntryKind::HoldJoined, id, caller, tap, place, at);
         }
         self.take_back(at);
+        // What is real ends what was tried.
+        self.trial = None;
         let ended = self.generation;
         self.generation = self.generation.max(pulling.dead).next();
         self.out.push(Output::Silence(self.generation));

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Drive, Fight, HoldId, MemberId, Remembered, Role, TapFate};
+use super::{Drive, Fight, HoldId, MemberId, Remembered, Role, TapFate, TrialAnswer};
 use crate::units::{Generation, ServerTime};
 
 /// One thing that happened.
@@ -38,6 +38,15 @@ pub enum Input {
     LinkLost(MemberId),
     /// A member asks for something.
     From(MemberId, Act),
+    /// A member's page has answered a trial of the hold.
+    Tried {
+        /// Whose.
+        member: MemberId,
+        /// The trial that it was told of.
+        trial: u32,
+        /// What it did.
+        answer: TrialAnswer,
+    },
     /// The brake was pulled. Everything is silent already, and everybody has the stop.
     Pulled(Pulling),
     /// A tap on HOLD that did not pull: known already, or kept for a generation that has ended.
@@ -156,6 +165,8 @@ pub enum Act {
         /// Whether they are.
         present: bool,
     },
+    /// Try the hold: every phone shows it, sounds and answers, and nothing is held.
+    TryHold,
     /// The call is over.
     EndCall {
         /// Who signs its record; nothing when nobody does.

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use super::drive::Driver;
+use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
     Act, Asked, Entry, EntryKind, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run,
@@ -95,6 +96,9 @@ pub struct Call {
     pub(super) unsettled: Unsettled,
     /// When a person stopped the run that stands stopped.
     pub(super) ended_at: Option<ServerTime>,
+    /// The trial of the hold that goes on.
+    pub(super) trial: Option<Trial>,
+    pub(super) next_trial: u32,
     pub(super) next_hold: u32,
     pub(super) next_run: u32,
     pub(super) now: ServerTime,
@@ -116,6 +120,8 @@ impl Call {
             taps: Taps::default(),
             unsettled: Unsettled::default(),
             ended_at: None,
+            trial: None,
+            next_trial: 0,
             next_hold: before.last_hold.saturating_add(1),
             next_run: before.last_run.saturating_add(1),
             now: ServerTime::default(),
@@ -150,11 +156,12 @@ impl Call {
 
     /// When the call wants a [`Input::Tick`] next.
     pub fn deadline(&self) -> Option<ServerTime> {
-        let Stage::Going(run, going) = &self.stage else { return None };
+        let trial = self.trial.as_ref().map(Trial::limit);
+        let Stage::Going(run, going) = &self.stage else { return trial };
         let first_beat = run.start.filter(|_| going.counting_in);
         let next_moment = going.driver.reached(self.now, run).map_or(0, |reached| reached + 1);
         let next_phrase = run.plan.moments().get(next_moment).and_then(|moment| run.due(moment));
-        [going.driver.deadline(run), first_beat, next_phrase, run.end()].into_iter().flatten().min()
+        [going.driver.deadline(run), first_beat, next_phrase, run.end(), trial].into_iter().flatten().min()
     }
 
     /// The generation that lives.
@@ -231,6 +238,7 @@ impl Call {
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),
             Input::From(member, act) => self.act(member, act),
+            Input::Tried { member, trial, answer } => self.tried(member, trial, answer),
             Input::Pulled(pulling) => self.pulled(pulling),
             Input::Tap(member, tap) => self.tap(member, tap),
             Input::KnownTap(member, tap, fate) => self.taps.put(member, tap, fate),
@@ -274,6 +282,7 @@ impl Call {
             Act::Sign { .. } => (Asked::Sign, Power::Sign),
             Act::Attend { .. } => (Asked::Attend, Power::Attend),
             Act::EndCall { .. } => (Asked::EndCall, Power::Drive),
+            Act::TryHold => (Asked::TryHold, Power::Sign),
         };
         let done = if role.may(power) {
             self.allowed(member, act)
@@ -299,6 +308,7 @@ impl Call {
             Act::Sign { check, in_order, note, by } => self.sign(member, check, in_order, note, by),
             Act::Attend { person, present } => self.attend(member, person, present),
             Act::EndCall { signed_by } => self.end_call(member, signed_by),
+            Act::TryHold => self.try_hold(member),
         }
     }
 }

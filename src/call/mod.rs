@@ -23,6 +23,7 @@ mod run;
 mod running;
 mod signing;
 mod taps;
+mod trial;
 mod unsettled;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
@@ -35,3 +36,4 @@ pub use roster::{Member, MemberId, Roster};
 pub use run::{Run, Spot};
 pub use signing::{LONGEST_PAUSE, Remembered, Signature, Signing};
 pub use taps::Taps;
+pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};

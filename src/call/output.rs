@@ -24,6 +24,15 @@ pub enum Output {
         /// What became of it.
         fate: TapFate,
     },
+    /// The hold is tried: these members' pages are told, past every queue, and the loudspeakers call it.
+    Try {
+        /// The trial's number.
+        trial: u32,
+        /// Who tries, by name.
+        by: String,
+        /// Whom to tell.
+        members: Vec<MemberId>,
+    },
     /// A cue for some readers.
     Cue(CueOut),
     /// A click at a time; the accent on the first beat of a bar.
@@ -105,6 +114,8 @@ pub enum Asked {
     Attend,
     /// End of the call.
     EndCall,
+    /// A trial of the hold.
+    TryHold,
 }
 
 impl Asked {
@@ -123,6 +134,7 @@ impl Asked {
             Asked::Sign => "sign",
             Asked::Attend => "attend",
             Asked::EndCall => "end",
+            Asked::TryHold => "try-hold",
         }
     }
 }

@@ -218,6 +218,7 @@ impl Call {
         self.stage = Stage::Idle;
         self.roster.clear_ready();
         self.past_holds.clear();
+        self.trial = None;
         self.signing.clear();
         self.out.push(Output::Changed);
         self.write(Entry {
@@ -235,6 +236,7 @@ impl Call {
 
     /// What time alone does: cues that are to be sent, phrases that are reached, the end.
     pub(super) fn advance(&mut self) {
+        self.trial_is_over();
         if !matches!(self.stage, Stage::Going(..)) {
             return;
         }

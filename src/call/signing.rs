@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Call, Detail, Entry, EntryKind, MemberId, Output};
+use super::{Call, Detail, Entry, EntryKind, MemberId, Output, TRIAL};
 use crate::units::{Micros, ServerTime};
 
 /// So long without anything written down, and what comes is another call: an hour and a half. The review divides the
@@ -76,6 +76,11 @@ impl Signing {
         had
     }
 
+    /// A check is signed; signed again, the last signature counts.
+    pub(super) fn put(&mut self, check: String, signature: Signature) {
+        self.signed.insert(check, signature);
+    }
+
     pub(super) fn set_list(&mut self, list: Vec<String>) {
         self.list = list;
     }
@@ -83,7 +88,7 @@ impl Signing {
     /// What was signed or noted in this call before the server was started.
     pub(super) fn remember(&mut self, remembered: Remembered) {
         match remembered {
-            Remembered::Check(check, signature) => drop(self.signed.insert(check, signature)),
+            Remembered::Check(check, signature) => self.put(check, signature),
             Remembered::Person(person, present) => drop(self.noted.insert(person, present)),
         }
     }
@@ -108,6 +113,9 @@ impl Call {
         note: Option<String>,
         by: Option<String>,
     ) -> Result<(), String> {
+        if check == TRIAL {
+            return Err("The trial of the hold signs itself. Try the hold, and its result stands here.".to_owned());
+        }
         if !self.signing.list.contains(&check) {
             return Err(format!("“{check}” is not on the company's list any more. Look at the list again."));
         }
@@ -115,7 +123,7 @@ impl Call {
         let by = named(by)?.filter(|by| *by != own);
         let note = note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
         let signature = Signature { by: by.clone().unwrap_or(own), at: self.now, in_order, note: note.clone() };
-        self.signing.signed.insert(check.clone(), signature);
+        self.signing.put(check.clone(), signature);
         self.out.push(Output::Changed);
         self.write(Entry {
             who: self.who(member),

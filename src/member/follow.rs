@@ -280,6 +280,10 @@ impl Follower {
                 self.hushed &= self.taps.untold() > 0;
             }
             ToMember::Cue(cue) => self.cue(now, cue, acts),
+            // A member without a screen has shown what it was told, and nothing sounds.
+            ToMember::Trial { trial, .. } => {
+                acts.push(Act::Send(ToServer::Tried { trial: *trial, shown: true, felt: false }));
+            }
             ToMember::Invited { .. }
             | ToMember::Refused { .. }
             | ToMember::Invitations { .. }

@@ -32,6 +32,7 @@ impl Hub {
                 }
             }
             Request::Report(member, fired) => self.report(member, &fired),
+            Request::Tried { member, trial, answer } => self.give(Input::Tried { member, trial, answer }),
             Request::Show(member, subjects) => self.told.show(member, &subjects),
             Request::Invitations(member) => self.invitations(member),
             Request::Revoke { member, role, members } => self.revoke(member, role, members),

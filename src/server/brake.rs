@@ -44,6 +44,11 @@ impl Brake {
         (pull, self.clock.now())
     }
 
+    /// The loudspeakers call the hold for a trial: nothing is dead or silent by it.
+    pub(super) fn try_hold(&self) {
+        self.sounding.sound.try_hold();
+    }
+
     /// Lets a generation live, unless there was a pull that the call has not taken and released.
     pub(super) fn admit(&self, generation: Generation, taken: u64) {
         let lives = match self.latch.admit(generation, taken) {

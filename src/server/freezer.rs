@@ -13,7 +13,7 @@ impl Freezer {
         Freezer(None)
     }
 
-    /// Calls `turn` with the name of the thread (`hub`, `journal`, `keeper`) at each of its turns.
+    /// Calls `turn` with the name of the thread at each of its turns: the hub's, which is `hub`.
     pub fn new(turn: impl Fn(&'static str) + Send + Sync + 'static) -> Freezer {
         Freezer(Some(Arc::new(turn)))
     }

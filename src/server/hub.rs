@@ -305,6 +305,7 @@ impl Hub {
             Output::Lives(generation) => self.parts.brake.admit(generation, self.taken),
             Output::Free => self.parts.brake.free(self.taken),
             Output::Held => self.tell_hold(),
+            Output::Try { trial, by, members } => self.try_hold(trial, by, &members),
             Output::TapAnswer { member, tap, fate } => self.answer_tap(member, tap, fate),
             Output::Cue(cue) => {
                 self.plan_sounds(&cue);
@@ -335,6 +336,14 @@ impl Hub {
         let Stage::Held(hold, _) = self.parts.call.stage() else { return };
         if let Some(framed) = framed(&ToMember::Held(Box::new(view::hold(hold)))) {
             self.parts.lines.send_all(Frame::Urgent(framed));
+        }
+    }
+
+    fn try_hold(&self, trial: u32, by: String, members: &[MemberId]) {
+        self.parts.brake.try_hold();
+        let links = members.iter().filter_map(|member| self.links.get(member).copied()).collect();
+        if let Some(framed) = framed(&ToMember::Trial { trial, by }) {
+            self.parts.lines.send_some(links, Frame::Urgent(framed));
         }
     }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
 
 use super::keeper::Keeping;
-use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap};
+use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, Subject, ToMember, ToServer};
@@ -61,6 +61,8 @@ pub(super) enum Request {
         link: LinkId,
         reply: oneshot::Sender<Result<Admitted, Refusal>>,
     },
+    /// A page has answered a trial of the hold.
+    Tried { member: MemberId, trial: u32, answer: TrialAnswer },
     /// Somebody comes back with a key.
     Return { key: String, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// Whose key is this? Asked for what comes over HTTP.
@@ -177,6 +179,8 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
         }),
         ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
         ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::TryHold => act(Act::TryHold),
+        ToServer::Tried { trial, shown, felt } => Request::Tried { member, trial, answer: TrialAnswer { shown, felt } },
         ToServer::Show { subjects } => Request::Show(member, subjects),
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(member),

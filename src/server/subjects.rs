@@ -107,7 +107,7 @@ fn check_view(check: &str, signature: Option<&call::Signature>) -> wire::CheckVi
         in_order: signature.in_order,
         note: signature.note.clone(),
     });
-    wire::CheckView { check: check.to_owned(), signed }
+    wire::CheckView { check: check.to_owned(), trial: check == call::TRIAL, signed }
 }
 
 /// How many parts of the run are ready, of how many; nothing while nothing is set up.

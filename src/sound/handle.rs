@@ -114,6 +114,11 @@ impl Sound {
         self.shared.pull.fetch_max(pull, AcqRel);
     }
 
+    /// Lets the loudspeakers call the hold without silencing anything: somebody tries it.
+    pub fn try_hold(&self) {
+        self.shared.trials.fetch_add(1, AcqRel);
+    }
+
     /// What the house chose that the loudspeakers say.
     pub fn hold_call(&self) -> &HoldCall {
         &self.shared.hold.call

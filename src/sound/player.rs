@@ -152,7 +152,7 @@ impl Player {
         }
         self.change_shelves();
         // Looked at before the generation: whoever sees the pull then sees what it killed.
-        let pull = self.shared.pull.load(Acquire);
+        let pull = self.shared.pull.load(Acquire) + self.shared.trials.load(Acquire);
         self.bury_the_dead();
         self.take_planned();
         self.start_due();

@@ -34,7 +34,9 @@ pub(super) struct Shared {
     pub(super) lives: AtomicU64,
     /// The number of the last hold that is to be called out.
     pub(super) pull: AtomicU64,
-    /// The number of the last hold that was.
+    /// How many trials of the hold are to be called out.
+    pub(super) trials: AtomicU64,
+    /// What was called out last: the number of the hold, and the trials up to then.
     pub(super) called: AtomicU64,
     /// How often the hold was called out.
     pub(super) calls: AtomicU64,

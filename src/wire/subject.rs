@@ -196,6 +196,8 @@ pub struct FightChoice {
 pub struct CheckView {
     /// What is checked.
     pub check: String,
+    /// True for the trial of the hold, which nobody signs by hand.
+    pub trial: bool,
     /// Who signed it; nothing when nobody did.
     pub signed: Option<SignatureView>,
 }

@@ -67,6 +67,14 @@ pub enum ToMember {
     },
     /// The hold behind a stop: who called, and where the run was.
     Held(Box<HoldView>),
+    /// The hold is tried: the page shows it, sounds and shakes as for a hold, and answers with
+    /// [`crate::wire::ToServer::Tried`]. Nothing is held. A page on which a hold stands does nothing.
+    Trial {
+        /// Which trial.
+        trial: u32,
+        /// Who tries.
+        by: String,
+    },
     /// A part of a message that is too long for a stop to wait behind it. The reader puts the parts together.
     Piece {
         /// Which message it is a part of. A part of another one means that the rest of this one will not come.

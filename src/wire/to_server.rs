@@ -138,6 +138,18 @@ pub enum ToServer {
         /// Whether they are there.
         present: bool,
     },
+    /// Tries the hold before a call (desk and captain): every page gets [`crate::wire::ToMember::Trial`]; the result stands
+    /// among the checks.
+    TryHold,
+    /// The answer to [`crate::wire::ToMember::Trial`], by the page itself.
+    Tried {
+        /// The trial.
+        trial: u32,
+        /// True when the page was in sight and has shown it.
+        shown: bool,
+        /// True when the device has sounded or shaken.
+        felt: bool,
+    },
     /// Ends the call: the run, if any, is over and everybody may go.
     EndCall {
         /// Who signs the record of the call; nothing when nobody does.
@@ -179,6 +191,7 @@ impl ToServer {
             ToServer::Sign { .. } => Some("sign"),
             ToServer::Attend { .. } => Some("attend"),
             ToServer::EndCall { .. } => Some("end"),
+            ToServer::TryHold => Some("try-hold"),
             ToServer::Invitations => Some("invitations"),
             ToServer::Revoke { .. } => Some("revoke"),
             ToServer::Sound { .. } => Some("sound"),
@@ -189,6 +202,7 @@ impl ToServer {
             | ToServer::Clock { .. }
             | ToServer::Pulse { .. }
             | ToServer::Hold(_)
+            | ToServer::Tried { .. }
             | ToServer::Show { .. }
             | ToServer::Report(_) => None,
         }

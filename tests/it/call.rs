@@ -78,6 +78,14 @@ enum Event {
         who: u8,
         present: bool,
     },
+    /// The hold is tried.
+    Try(u32),
+    /// A page answers the last trial, or the one before it.
+    Tried {
+        by: u32,
+        old: u32,
+        shown: bool,
+    },
     End(u32),
 }
 
@@ -112,6 +120,8 @@ fn event() -> impl Strategy<Value = Event> {
         1 => who().prop_map(Event::Note),
         2 => (who(), 0..CHECKS.len(), prop::bool::weighted(0.8)).prop_map(|(by, check, in_order)| Event::Sign { by, check, in_order }),
         1 => (who(), 0u8..3, any::<bool>()).prop_map(|(by, who, present)| Event::Attend { by, who, present }),
+        2 => desk().prop_map(Event::Try),
+        6 => (who(), prop_oneof![4 => Just(0u32), 1 => Just(1u32)], prop::bool::weighted(0.9)).prop_map(|(by, old, shown)| Event::Tried { by, old, shown }),
         1 => desk().prop_map(Event::End),
     ]
 }
@@ -155,6 +165,17 @@ struct Rehearsal {
     signed: BTreeMap<String, bool>,
     noted: BTreeMap<String, bool>,
     last_entry: ServerTime,
+    /// The number of the last trial of the hold.
+    tried: u32,
+    /// The trial that goes on.
+    trial: Option<Tried>,
+}
+
+/// A trial of the hold: who was told, who answered when and whether in sight, and who had no link.
+struct Tried {
+    at: ServerTime,
+    told: BTreeMap<MemberId, Option<(Micros, bool)>>,
+    without_link: usize,
 }
 
 /// A pull that the call has not taken.
@@ -192,6 +213,8 @@ impl Rehearsal {
             signed: BTreeMap::new(),
             noted: BTreeMap::new(),
             last_entry: ServerTime(0),
+            tried: 0,
+            trial: None,
         };
         for member in 0..MEMBERS {
             rehearsal.give(Event::Join(member));
@@ -289,6 +312,11 @@ impl Rehearsal {
                 from(by, Act::Sign { check: CHECKS[check].into(), in_order, note: None, by: None })
             }
             Event::Attend { by, who, present } => from(by, Act::Attend { person: format!("person {who}"), present }),
+            Event::Try(by) => from(by, Act::TryHold),
+            Event::Tried { by, old, shown } => {
+                let answer = TrialAnswer { shown, felt: false };
+                Input::Tried { member: MemberId(by), trial: self.tried.saturating_sub(old), answer }
+            }
             Event::End(by) => from(by, Act::EndCall { signed_by: Some("Ines".into()) }),
         };
         self.handle(input);
@@ -363,6 +391,7 @@ impl Rehearsal {
         outputs.extend(self.call.settle(settled));
         self.watch_outputs(&outputs);
         self.watch_signing(&outputs, &input, role);
+        self.watch_trial(was, &outputs, &input, role);
         self.watch_stage(was, &input, role);
         self.watch_tap(&input, was, &outputs);
         self.nothing_due_is_uncued();
@@ -453,7 +482,8 @@ impl Rehearsal {
             match (entry.kind, &entry.detail) {
                 (EntryKind::Check, Some(Detail::Check { in_order, .. })) => {
                     // One that stood behind something unsettled was asked for earlier.
-                    let now = matches!(input, Input::From(_, Act::Sign { .. }));
+                    let by_hand = entry.reason.as_deref() != Some(TRIAL);
+                    let now = by_hand && matches!(input, Input::From(_, Act::Sign { .. }));
                     assert!(!now || matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has signed");
                     self.signed.insert(entry.reason.clone().unwrap(), *in_order);
                 }
@@ -484,6 +514,52 @@ impl Rehearsal {
         assert_eq!(checks.collect::<BTreeMap<_, _>>(), self.signed);
         let noted = self.call.signing().noted().map(|(person, present)| (person.to_owned(), present));
         assert_eq!(noted.collect::<BTreeMap<_, _>>(), self.noted);
+    }
+
+    /// A trial holds nothing, and its result says of everybody whether they were reached.
+    fn watch_trial(&mut self, was: &str, outputs: &[Output], input: &Input, role: Option<Role>) {
+        if let Input::Tried { member, trial, answer } = input
+            && *trial == self.tried
+            && let Some(running) = &mut self.trial
+            && self.now.since(running.at) < TRIAL_LIMIT
+            && let Some(told @ None) = running.told.get_mut(member)
+        {
+            *told = Some((self.now.since(running.at), answer.shown));
+        }
+        for output in outputs {
+            match output {
+                Output::Try { trial, members, .. } => {
+                    assert!(matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has tried the hold");
+                    assert!(!matches!(was, "places" | "going" | "held"), "the hold is tried before places");
+                    assert_eq!(stage_word(self.call.stage()), was, "a trial holds nothing");
+                    let all = self.call.roster().iter();
+                    let needed = |member: &Member| member.part.is_some() || member.role == Role::Captain;
+                    let without_link = all.filter(|(_, member)| !member.linked && needed(member)).count();
+                    let told = members.iter().map(|member| (*member, None)).collect();
+                    self.tried = *trial;
+                    self.trial = Some(Tried { at: self.now, told, without_link });
+                }
+                Output::Held => self.trial = None,
+                Output::Journal(entry) if entry.reason.as_deref() == Some(TRIAL) => self.result(entry),
+                _ => {}
+            }
+        }
+        if matches!(input, Input::From(_, Act::EndCall { .. })) && matches!(self.call.stage(), Stage::Idle) {
+            self.trial = None;
+        }
+    }
+
+    fn result(&mut self, entry: &Entry) {
+        // What stood behind something unsettled is written after another trial was begun, or was dropped by a hold.
+        let Some(trial) = self.trial.take_if(|trial| entry.at >= trial.at) else { return };
+        let Some(Detail::Check { in_order, note: Some(note), .. }) = &entry.detail else { panic!("{entry:?}") };
+        let good = |answer: &Option<(Micros, bool)>| answer.is_some_and(|(after, shown)| after <= TRIAL_SLOW && shown);
+        assert_eq!(*in_order, trial.told.values().all(good) && trial.without_link == 0, "{note}");
+        for (member, answer) in &trial.told {
+            let named = note.contains(&format!("member {}", member.0));
+            assert!(good(answer) || named, "{note} does not name {member:?}");
+        }
+        assert!(trial.told.values().all(Option::is_some) || entry.at.since(trial.at) >= TRIAL_LIMIT);
     }
 
     fn watch_stage(&self, was: &str, input: &Input, role: Option<Role>) {

@@ -59,6 +59,7 @@ mod server_signing;
 mod server_sound_page;
 mod server_sounds;
 mod server_terminal;
+mod server_trial;
 mod sheet;
 mod sound_live;
 mod sound_live_choice;

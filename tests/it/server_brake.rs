@@ -12,6 +12,10 @@ use holdfast::journal::{EventFilter, EventRow, Reader};
 use holdfast::server::Freezer;
 use holdfast::wire::{self, HoldTap, PROTOCOL, Pieces, Stage, Subject, TapOutcome, ToMember, ToServer};
 use tempfile::TempDir;
+use tokio::sync::mpsc::UnboundedSender;
+use tokio_rustls::rustls::pki_types::pem::PemObject;
+use tokio_rustls::rustls::pki_types::{CertificateDer, ServerName};
+use tokio_rustls::rustls::{self, ClientConnection, RootCertStore, StreamOwned};
 use tokio_tungstenite::tungstenite::{self, Message, protocol::WebSocketConfig};
 
 use crate::support::fights::fight_of;
@@ -211,59 +215,110 @@ impl Write for Sip {
     }
 }
 
+/// A WebSocket over such a socket, plain or TLS.
+trait Sipping: Read + Write {
+    /// From now on one byte at a time.
+    fn begin(&mut self);
+}
+
+impl Sipping for Sip {
+    fn begin(&mut self) {
+        self.1 = true;
+    }
+}
+
+impl Sipping for StreamOwned<ClientConnection, Sip> {
+    fn begin(&mut self) {
+        self.sock.1 = true;
+    }
+}
+
+fn sip(port: u16) -> Sip {
+    let stream = TcpStream::connect(("127.0.0.1", port)).unwrap();
+    socket2::SockRef::from(&stream).set_recv_buffer_size(2_048).unwrap();
+    stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+    Sip(stream, false)
+}
+
+/// The same over TLS, trusting the authority of the house.
+fn sip_secretly(port: u16, authority: &str) -> StreamOwned<ClientConnection, Sip> {
+    let mut roots = RootCertStore::empty();
+    roots.add(CertificateDer::from_pem_slice(authority.as_bytes()).unwrap()).unwrap();
+    let provider = Arc::new(rustls::crypto::ring::default_provider());
+    let config = rustls::ClientConfig::builder_with_provider(provider).with_safe_default_protocol_versions().unwrap();
+    let config = Arc::new(config.with_root_certificates(roots).with_no_client_auth());
+    let name = ServerName::try_from("127.0.0.1").unwrap();
+    StreamOwned::new(ClientConnection::new(config, name).unwrap(), sip(port))
+}
+
+/// Joins and reads until there were twelve stops and everything else; says when each stop has come.
+fn sips(stream: impl Sipping, secret: String, saw: &UnboundedSender<()>) -> (BTreeSet<&'static str>, usize) {
+    let config = WebSocketConfig::default().read_buffer_size(16);
+    let (mut socket, _) = tungstenite::client::client_with_config("ws://127.0.0.1/ws", stream, Some(config)).unwrap();
+    socket.get_mut().begin();
+    let encoded = |message: &ToServer| Message::Binary(wire::encode(message).unwrap().into());
+    let join = ToServer::Join { protocol: PROTOCOL, invitation: secret, name: "Sip".into(), part: None };
+    socket.send(encoded(&join)).unwrap();
+    let (mut pieces, mut stops, mut kinds, mut pongs) = (Pieces::default(), 0, BTreeSet::new(), 0);
+    while stops < 12 || kinds.len() < 3 {
+        match socket.read().unwrap() {
+            Message::Binary(bytes) => {
+                let mut message: ToMember = wire::decode(&bytes).expect("whole frames only");
+                if let ToMember::Piece { of, part, last, bytes } = &message {
+                    kinds.insert("piece");
+                    let Some(whole) = pieces.take(*of, *part, *last, bytes) else { continue };
+                    message = wire::decode(&whole).expect("whole messages only");
+                }
+                match message {
+                    ToMember::Welcome(_) => {
+                        socket.send(encoded(&ToServer::Show { subjects: Subject::ALL.to_vec() })).unwrap();
+                    }
+                    ToMember::Stop { .. } => {
+                        stops += 1;
+                        saw.send(()).unwrap();
+                        socket.send(Message::Ping(vec![7; 60].into())).unwrap();
+                    }
+                    ToMember::State(_) => drop(kinds.insert("state")),
+                    ToMember::Pulse { .. } => {
+                        kinds.insert("pulse");
+                        let pulse = ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None };
+                        socket.send(encoded(&pulse)).unwrap();
+                    }
+                    _ => {}
+                }
+            }
+            Message::Pong(content) => pongs += usize::from(content.len() == 60),
+            other => panic!("{other:?}"),
+        }
+    }
+    (kinds, pongs)
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn a_reader_of_one_byte_at_a_time_reads_whole_frames_only() {
+    one_byte_at_a_time(false).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn over_tls_as_well() {
+    one_byte_at_a_time(true).await;
+}
+
+async fn one_byte_at_a_time(tls: bool) {
     let folder = TempDir::new().unwrap();
     // Its run sheet is too long for one frame.
     let beats: Vec<i64> = (0..120).collect();
-    let house = House::open(folder.path(), vec![fight_of("The Salt Stair", 240.0, &[&beats])]).await;
+    let fights = vec![fight_of("The Salt Stair", 240.0, &[&beats])];
+    let (house, secure) = House::open_secure(folder.path(), fights).await;
     let desk = house.join(Role::Desk, "Ines", None).await;
     let captain = house.join(Role::Captain, "Bram", None).await;
     let address = house.address(Role::Observer);
+    let secret = address.secret().to_owned();
+    let plain = address.place().rsplit_once(':').unwrap().1.parse().unwrap();
     let (saw, mut seen) = tokio::sync::mpsc::unbounded_channel();
-    let reader = tokio::task::spawn_blocking(move || {
-        let stream = TcpStream::connect(address.place()).unwrap();
-        socket2::SockRef::from(&stream).set_recv_buffer_size(2_048).unwrap();
-        stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
-        let url = format!("ws://{}/ws", address.place());
-        let config = WebSocketConfig::default().read_buffer_size(16);
-        let (mut socket, _) = tungstenite::client::client_with_config(url, Sip(stream, false), Some(config)).unwrap();
-        socket.get_mut().1 = true;
-        let say = |socket: &mut tungstenite::WebSocket<Sip>, message: &ToServer| {
-            socket.send(Message::Binary(wire::encode(message).unwrap().into())).unwrap();
-        };
-        let invitation = address.secret().to_owned();
-        say(&mut socket, &ToServer::Join { protocol: PROTOCOL, invitation, name: "Sip".into(), part: None });
-        let (mut pieces, mut stops, mut kinds, mut pongs) = (Pieces::default(), 0, BTreeSet::new(), 0);
-        while stops < 12 || kinds.len() < 3 {
-            match socket.read().unwrap() {
-                Message::Binary(bytes) => {
-                    let mut message: ToMember = wire::decode(&bytes).expect("whole frames only");
-                    if let ToMember::Piece { of, part, last, bytes } = &message {
-                        kinds.insert("piece");
-                        let Some(whole) = pieces.take(*of, *part, *last, bytes) else { continue };
-                        message = wire::decode(&whole).expect("whole messages only");
-                    }
-                    match message {
-                        ToMember::Welcome(_) => say(&mut socket, &ToServer::Show { subjects: Subject::ALL.to_vec() }),
-                        ToMember::Stop { .. } => {
-                            stops += 1;
-                            saw.send(()).unwrap();
-                            socket.send(Message::Ping(vec![7; 60].into())).unwrap();
-                        }
-                        ToMember::State(_) => drop(kinds.insert("state")),
-                        ToMember::Pulse { .. } => {
-                            kinds.insert("pulse");
-                            say(&mut socket, &ToServer::Pulse { visible: true, bound_us: None, round_trip_us: None });
-                        }
-                        _ => {}
-                    }
-                }
-                Message::Pong(content) => pongs += usize::from(content.len() == 60),
-                other => panic!("{other:?}"),
-            }
-        }
-        (kinds, pongs)
+    let reader = tokio::task::spawn_blocking(move || match tls {
+        true => sips(sip_secretly(secure.port, &secure.authority), secret, &saw),
+        false => sips(sip(plain), secret, &saw),
     });
     let here = |seen: &holdfast::member::Seen| {
         seen.known.roster.iter().flat_map(|roster| roster.values()).any(|member| member.name == "Sip")

@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..24).collect());
+    assert_eq!(kinds, (0..26).collect());
 }
 
 #[test]
@@ -25,7 +25,7 @@ fn every_message_to_a_member_comes_back() {
         kinds.insert(member_kind(&message));
         assert_eq!(decode::<ToMember>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..17).collect());
+    assert_eq!(kinds, (0..18).collect());
 }
 
 /// Frames are maps with named fields, which is what lets a field be added without breaking a reader.
@@ -61,6 +61,8 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Sign { .. } => 21,
         ToServer::Attend { .. } => 22,
         ToServer::Show { .. } => 23,
+        ToServer::TryHold => 24,
+        ToServer::Tried { .. } => 25,
     }
 }
 
@@ -83,6 +85,7 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Subject { .. } => 14,
         ToMember::Stop { .. } => 15,
         ToMember::Piece { .. } => 16,
+        ToMember::Trial { .. } => 17,
     }
 }
 
@@ -128,6 +131,8 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Report(Fired { generation: 1, cue: 300, due_us: -1, fired_us: None, bound_us: Some(900) }),
         ToServer::Show { subjects: Subject::ALL.to_vec() },
         ToServer::Show { subjects: vec![] },
+        ToServer::TryHold,
+        ToServer::Tried { trial: u32::MAX, shown: false, felt: true },
         ToServer::Invitations,
         ToServer::Revoke { role: Role::Sound, members: true },
         ToServer::Leave,
@@ -247,6 +252,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
         ToMember::Clock { sent_us: -5, received_us: i64::MAX, answered_us: 0 },
         ToMember::Pulse { now_us: 1 << 40, generation: 1 << 52 },
         ToMember::Stop { generation: 1 << 52, at_us: -1 },
+        ToMember::Trial { trial: u32::MAX, by: words() },
         ToMember::Piece { of: u32::MAX, part: 2, last: true, bytes: vec![0, 255, 3] },
         ToMember::Refused { asked: "start".into(), reason: words() },
         ToMember::Goodbye { reason: words(), for_good: true },
@@ -334,8 +340,8 @@ fn subjects() -> Vec<SubjectTold> {
         SubjectTold::Troubles { troubles: vec!["The file salt.fight cannot be read.".into()] },
         SubjectTold::Checks {
             checks: vec![
-                CheckView { check: "floor".into(), signed: Some(signed) },
-                CheckView { check: "marks".into(), signed: None },
+                CheckView { check: "floor".into(), trial: true, signed: Some(signed) },
+                CheckView { check: "marks".into(), trial: false, signed: None },
             ],
         },
         SubjectTold::Missing {

@@ -27,6 +27,10 @@ export class FakeTime implements Platform {
     };
   }
 
+  drawn(then: () => void): void {
+    this.after(16, then);
+  }
+
   token(): string {
     this.#tokens += 1;
     return `tap-${this.#tokens}`;

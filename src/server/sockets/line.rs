@@ -74,8 +74,9 @@ impl Line {
         }
     }
 
-    /// Writes what waits, as far as the network takes it.
-    pub(super) fn write(&mut self, dead: Generation, now: ServerTime) -> io::Result<Wrote> {
+    /// Writes what waits, as far as the network takes it. With `stop_only` the rest stays behind a stop that is gone: the
+    /// other members' stops come first.
+    pub(super) fn write(&mut self, dead: Generation, now: ServerTime, stop_only: bool) -> io::Result<Wrote> {
         let Some((socket, _)) = &mut self.socket else { return Ok(Wrote::Blocked) };
         let mut written = 0;
         while let Some(bytes) = self.out.front(dead) {
@@ -88,6 +89,9 @@ impl Line {
                     self.out.wrote(count);
                     written += count;
                     self.moved = now;
+                    if stop_only && !self.out.stops() {
+                        break;
+                    }
                 }
                 Err(error) if error.kind() == io::ErrorKind::WouldBlock => {
                     self.writable = false;
@@ -105,7 +109,7 @@ impl Line {
             socket.finish();
             self.left = Some(now);
         }
-        Ok(Wrote::Everything)
+        Ok(if self.out.is_empty() { Wrote::Everything } else { Wrote::Turn })
     }
 
     /// True when something waits for the network.

@@ -170,6 +170,11 @@ impl Outgoing {
             && self.close.is_none()
     }
 
+    /// True while a stop waits, or a frame that has been begun.
+    pub(super) fn stops(&self) -> bool {
+        self.head.is_some() || self.stop.is_some()
+    }
+
     /// True once the closing frame is gone.
     pub(super) fn is_closed(&self) -> bool {
         self.closing && self.is_empty()

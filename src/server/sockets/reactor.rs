@@ -385,7 +385,7 @@ impl Reactor<'_> {
         if !stop {
             line.queued = false;
         }
-        match line.write(dead, now) {
+        match line.write(dead, now, stop) {
             Ok(Wrote::Everything | Wrote::Blocked) => {}
             Ok(Wrote::Turn) => self.queue(place),
             Err(error) => self.end(place, End::Broken(error.to_string())),

@@ -2,7 +2,7 @@
 //! which subjects it shows; it is told each of them whole once and then what has changed, and nobody is told of what they
 //! do not show. What concerns one member alone, their part and whether they are ready, goes to that member. Changes are
 //! gathered: at most five times a second, however much happens, except when the call's stage, its generation or its hold
-//! changes, which is told at once.
+//! changes, which is told at once, and for a new link, which does not wait with an empty page.
 //!
 //! Pure: it is given the time and the present values, and says what goes to whom. Of each subject it keeps one copy, the
 //! value that was told last, and of each link which subjects it shows: its memory grows with the members and not with
@@ -20,6 +20,8 @@ use crate::wire::{Stage, State, Subject, SubjectTold, ToMember, You};
 
 /// Changes are gathered for so long.
 const GATHERED: Micros = Micros::millis(200);
+/// What a new link asks to be shown waits only so long: its page is empty until then.
+const FIRST: Micros = Micros::millis(20);
 
 /// Which links show what, and what they were told.
 #[derive(Debug, Default)]
@@ -30,6 +32,8 @@ pub(super) struct Told {
     state: Option<State>,
     /// True when something that is told may have changed, or somebody asked for a subject.
     changed: bool,
+    /// True when a new link waits for the first subjects that it shows.
+    first: bool,
     /// When it was told last, and how the call stood then.
     last: Option<(ServerTime, Matters)>,
 }
@@ -46,6 +50,8 @@ pub(super) struct Matters {
 #[derive(Debug)]
 struct Link {
     you: You,
+    /// True once it has said what it shows.
+    asked: bool,
     /// The subjects it shows, and whether it has been told the whole of them.
     shows: BTreeMap<Subject, bool>,
 }
@@ -62,7 +68,7 @@ pub(super) struct Telling {
 impl Told {
     /// A member has a new link, whose welcome says `you` and `state`. It shows nothing.
     pub(super) fn linked(&mut self, member: MemberId, you: You, state: &State) {
-        self.links.insert(member, Link { you, shows: BTreeMap::new() });
+        self.links.insert(member, Link { you, asked: false, shows: BTreeMap::new() });
         if self.state.as_ref().is_some_and(|told| !is_same(told, state)) {
             (self.state, self.changed) = (None, true);
         }
@@ -78,7 +84,9 @@ impl Told {
         let Some(link) = self.links.get_mut(&member) else { return };
         let shows = subjects.iter().map(|subject| (*subject, link.shows.get(subject).copied().unwrap_or(false)));
         link.shows = shows.collect();
-        self.changed |= link.shows.values().any(|whole| !whole);
+        let new = link.shows.values().any(|whole| !whole);
+        self.changed |= new;
+        self.first |= !std::mem::replace(&mut link.asked, true) && new;
     }
 
     /// Something that is told may have changed.
@@ -93,7 +101,8 @@ impl Told {
 
     /// When [`Told::tell`] wants to be called, if nothing happens before.
     pub(super) fn deadline(&self) -> Option<ServerTime> {
-        let gathered = self.last.map_or(ServerTime::default(), |(at, _)| at + GATHERED);
+        let gathered =
+            self.last.map_or(ServerTime::default(), |(at, _)| at + if self.first { FIRST } else { GATHERED });
         self.changed.then_some(gathered)
     }
 
@@ -106,7 +115,7 @@ impl Told {
     /// What goes to whom, now that `present` is so. Of a subject that nobody shows, `present` may leave out everything.
     /// The state comes last: whoever sees places called knows already that nobody is ready.
     pub(super) fn tell(&mut self, now: ServerTime, matters: Matters, present: &Present) -> Vec<Telling> {
-        self.changed = false;
+        (self.changed, self.first) = (false, false);
         self.last = Some((now, matters));
         let mut tellings = self.own(present);
         for subject in Subject::ALL {

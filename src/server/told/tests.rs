@@ -109,6 +109,7 @@ struct Reader {
     state: State,
     known: Known,
     shows: BTreeSet<Subject>,
+    asked: bool,
     heard: usize,
 }
 
@@ -122,6 +123,8 @@ struct World {
     last: Option<(ServerTime, Matters)>,
     /// When the first change came that has not been told.
     waits_since: Option<ServerTime>,
+    /// True while somebody waits for the first subjects that their new page shows.
+    newcomer: bool,
 }
 
 impl World {
@@ -133,6 +136,7 @@ impl World {
             readers: BTreeMap::new(),
             last: None,
             waits_since: None,
+            newcomer: false,
         }
     }
 
@@ -147,6 +151,7 @@ impl World {
             Event::Show(who, subjects) => {
                 self.told.show(MemberId(who), &subjects);
                 if let Some(reader) = self.readers.get_mut(&who) {
+                    self.newcomer |= !std::mem::replace(&mut reader.asked, true);
                     reader.shows = subjects.into_iter().collect();
                     self.waits_since.get_or_insert(self.now);
                 }
@@ -174,7 +179,7 @@ impl World {
         let (you, state) = (you(member), self.present.state.clone());
         self.told.linked(MemberId(who), you.clone(), &state);
         let shows = BTreeSet::new();
-        self.readers.insert(who, Reader { you, state, known: Known::default(), shows, heard: 0 });
+        self.readers.insert(who, Reader { you, state, known: Known::default(), shows, asked: false, heard: 0 });
     }
 
     fn change(&mut self, change: Event) {
@@ -223,7 +228,8 @@ impl World {
                 present.troubles = there.then(|| "salt.fight cannot be read".into()).into_iter().collect()
             }
             Event::Check(many) => {
-                present.checks = (0..many).map(|check| CheckView { check: check.to_string(), signed: None }).collect();
+                present.checks =
+                    (0..many).map(|check| CheckView { check: check.to_string(), trial: false, signed: None }).collect();
             }
             Event::Sound(well) => present.state.sound.well = well,
             Event::Spot(phrase) => {
@@ -252,10 +258,12 @@ impl World {
             return;
         }
         if let Some((at, before)) = self.last {
-            assert!(self.now.since(at) >= GATHERED || before != matters, "told again too soon");
+            let gathered = if self.newcomer { FIRST } else { GATHERED };
+            assert!(self.now.since(at) >= gathered || before != matters, "told again too soon");
         }
         self.last = Some((self.now, matters));
         self.waits_since = None;
+        self.newcomer = false;
         self.present.state.now_us = self.now.0;
         // What nobody shows need not be there.
         let shown = self.told.shown();

@@ -8,7 +8,7 @@ use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::Production;
-use holdfast::server::{Freezer, Links, Serving};
+use holdfast::server::{Freezer, Links, SecureDoor, Serving, certificate};
 use holdfast::sound::{Library, Sound};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
@@ -29,6 +29,13 @@ pub(crate) struct House {
     task: JoinHandle<()>,
 }
 
+/// How a house is reached over TLS.
+pub(crate) struct Secure {
+    pub(crate) port: u16,
+    /// Whom to trust, PEM.
+    pub(crate) authority: Arc<str>,
+}
+
 impl House {
     /// Opens the server on a free port, with its journal in `data`.
     pub(crate) async fn open(data: &Path, fights: Vec<Arc<Fight>>) -> House {
@@ -43,6 +50,18 @@ impl House {
     /// The same, with threads that a test freezes.
     pub(crate) async fn open_freezing(data: &Path, fights: Vec<Arc<Fight>>, freezer: Freezer) -> House {
         House::serve(Serving { freezer, ..House::serving(data, fights, Vec::new()) }).await
+    }
+
+    /// The same, with HTTPS beside HTTP.
+    pub(crate) async fn open_secure(data: &Path, fights: Vec<Arc<Fight>>) -> (House, Secure) {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let at = listener.local_addr().unwrap();
+        let now = holdfast::time::utc_now();
+        let certificate = certificate::of_our_own(data, &[at.ip()], now).unwrap();
+        let secure = Secure { port: at.port(), authority: certificate.authority.clone().unwrap() };
+        let door = SecureDoor { listener, certificate, url: format!("https://{at}") };
+        let serving = Serving { secure: Some(door), ..House::serving(data, fights, Vec::new()) };
+        (House::serve(serving).await, secure)
     }
 
     /// The same, with sounds.
