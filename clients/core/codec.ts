@@ -15,6 +15,7 @@ const KINDS = {
   stop: true,
   held: true,
   piece: true,
+  trial: true,
   'tap-answer': true,
   refused: true,
   invitations: true,

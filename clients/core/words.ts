@@ -69,7 +69,8 @@ export const words = {
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
   trialTitle: 'HOLD: A TRIAL',
-  trialText: (by: string) => `This is how a hold looks here. ${by} tries it; nothing is held. This page answers by itself.`,
+  trialText: (by: string) =>
+    `This is how a hold looks here. ${by} tries it; nothing is held. This page answers by itself.`,
   calledBy: ({ callers, caller_count }: HoldView) => {
     const named = callers.slice(0, CALLERS_NAMED).map(callerName);
     const more = Math.max(0, caller_count - named.length);

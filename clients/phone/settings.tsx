@@ -43,12 +43,7 @@ export function Settings({ view, page }: { view: View; page: Page }) {
       ) : (
         <p>{words.noVibration}</p>
       )}
-      <OneOf
-        label={words.holdHere}
-        names={words.holdHereOf}
-        chosen={chosen.hold}
-        choose={(hold) => choose({ hold })}
-      />
+      <OneOf label={words.holdHere} names={words.holdHereOf} chosen={chosen.hold} choose={(hold) => choose({ hold })} />
       {senses.holdSleeps && <p>{words.holdSleeps}</p>}
       <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
       <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />

@@ -104,7 +104,13 @@ export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
     },
   ],
   troubles: [],
-  checks: [{ check: 'floor dry and swept', trial: false, signed: { by: 'Idris Vane', at_us: 0, in_order: true, note: 'mopped' } }],
+  checks: [
+    {
+      check: 'floor dry and swept',
+      trial: false,
+      signed: { by: 'Idris Vane', at_us: 0, in_order: true, note: 'mopped' },
+    },
+  ],
   missing: { generation: 4, parts: [{ part: 'OSK', name: 'Teo Brandt', lack: 'lost' }] },
 };
 
