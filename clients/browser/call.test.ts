@@ -56,6 +56,31 @@ it('stops both phones and the desk when one phone taps HOLD, and the log has it'
   expect(kinds.indexOf('release')).toBeGreaterThan(kinds.indexOf('hold'));
 });
 
+it('tries the hold: every page shows it, a phone that was touched sounds, and the desk reads who was reached', async () => {
+  const { desk, alder, bryony } = await company();
+  // A browser lets a page sound only once it was touched.
+  await alder.page.locator('#vitals').tap();
+  await alder.page.waitForFunction(
+    () => document.querySelector('.settings')?.textContent?.includes('once the screen') !== true,
+  );
+  await desk.page.getByRole('button', { name: 'Try the hold' }).click();
+  for (const seat of [desk, alder, bryony]) await seat.page.locator('#sheet', { hasText: 'HOLD: A TRIAL' }).waitFor();
+  await desk.page.getByText(/3 of 3 answered, the slowest after/).waitFor();
+  const answers = [alder, bryony].map((seat) => seat.said.find((message) => message.kind === 'tried'));
+  expect(answers[0]).toMatchObject({ trial: 1, shown: true, felt: true });
+  expect(answers[1]).toMatchObject({ trial: 1, shown: true });
+  for (const seat of [desk, alder, bryony]) await seat.page.locator('#sheet').waitFor({ state: 'hidden' });
+  await shows(desk, 'NOTHING SET');
+  expect((await house.log()).filter(({ kind }) => kind === 'hold')).toEqual([]);
+
+  // A phone that is out of sight is named.
+  await bryony.page.evaluate(() => {
+    Object.defineProperty(document, 'visibilityState', { configurable: true, get: () => 'hidden' });
+  });
+  await desk.page.getByRole('button', { name: 'Try the hold' }).click();
+  await desk.page.getByText(/Page not in sight: Yusuf\./).waitFor();
+});
+
 it('obeys Escape at the desk, whatever the focus is on', async () => {
   const { desk, alder, bryony } = await company();
   await startARun(desk, [alder, bryony]);

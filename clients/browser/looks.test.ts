@@ -55,6 +55,16 @@ const said = (text: string) => async (_: Line, page: Page) => {
 const LOOKS: Look[] = [
   { name: 'idle', now: state, sheet: null, then: said('NOTHING SET') },
   {
+    name: 'trial',
+    now: state,
+    sheet: null,
+    then: async (line, page) => {
+      await said('NOTHING SET')(line, page);
+      line.say({ kind: 'trial', trial: 1, by: 'Idris Vane' });
+      await page.locator('#sheet', { hasText: 'HOLD: A TRIAL' }).waitFor();
+    },
+  },
+  {
     name: 'places',
     // With the line that says that nobody will hear a hold, so that the fullest of the two is looked at.
     now: { ...places, hold_call: false },
