@@ -70,7 +70,7 @@ impl Call {
         if known.is_some() {
             return;
         }
-        self.taps.put(member, tap.id.clone(), fate);
+        self.taps.put(member, &tap.id, fate);
         let entry = Entry {
             who: self.who(member),
             run: self.run().map(|run| run.number),
@@ -157,7 +157,7 @@ impl Call {
     ) {
         if let Some(tap) = &tap {
             let fate = TapFate::Held(hold);
-            self.taps.put(caller.member, tap.clone(), fate);
+            self.taps.put(caller.member, tap, fate);
             self.out.push(Output::TapAnswer { member: caller.member, tap: tap.clone(), fate });
         }
         self.out.push(Output::Changed);
@@ -195,7 +195,7 @@ impl Call {
         }
         if let Some((member, tap)) = tap {
             let fate = TapFate::Written(id);
-            self.taps.put(member, tap.clone(), fate);
+            self.taps.put(member, &tap, fate);
             self.out.push(Output::TapAnswer { member, tap, fate });
         }
         self.out.push(Output::Changed);

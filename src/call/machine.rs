@@ -241,7 +241,7 @@ impl Call {
             Input::Tried { member, trial, answer } => self.tried(member, trial, answer),
             Input::Pulled(pulling) => self.pulled(pulling),
             Input::Tap(member, tap) => self.tap(member, tap),
-            Input::KnownTap(member, tap, fate) => self.taps.put(member, tap, fate),
+            Input::KnownTap(member, tap, fate) => drop(self.taps.put(member, &tap, fate)),
             Input::FootStep => {
                 // In any other run a step is nothing, and a foot switch has no screen to be told on.
                 let _ = self.step(MemberId::FOOT_SWITCH, self.generation);

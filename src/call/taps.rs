@@ -2,6 +2,7 @@
 //! again is known. Of each member the last few hundred are kept, more than any page ever keeps unanswered.
 
 use std::collections::{HashMap, VecDeque};
+use std::sync::Arc;
 
 use super::MemberId;
 
@@ -11,7 +12,14 @@ const KEPT: usize = 256;
 /// Taps with something known of each.
 #[derive(Clone, Debug)]
 pub struct Taps<T> {
-    known: HashMap<MemberId, VecDeque<(String, T)>>,
+    known: HashMap<MemberId, Known<T>>,
+}
+
+/// One member's taps, and their names in order, oldest first.
+#[derive(Clone, Debug)]
+struct Known<T> {
+    taps: HashMap<Arc<str>, T>,
+    order: VecDeque<Arc<str>>,
 }
 
 impl<T> Default for Taps<T> {
@@ -20,24 +28,33 @@ impl<T> Default for Taps<T> {
     }
 }
 
+impl<T> Default for Known<T> {
+    fn default() -> Known<T> {
+        Known { taps: HashMap::new(), order: VecDeque::new() }
+    }
+}
+
 impl<T> Taps<T> {
     /// What is known of that tap.
     pub fn get(&self, member: MemberId, tap: &str) -> Option<&T> {
-        self.known.get(&member)?.iter().find(|(name, _)| name == tap).map(|(_, known)| known)
+        self.known.get(&member)?.taps.get(tap)
     }
 
-    /// Keeps what is known of a tap, in place of what was.
-    pub fn put(&mut self, member: MemberId, tap: String, known: T) {
-        let taps = self.known.entry(member).or_default();
-        match taps.iter_mut().find(|(name, _)| *name == tap) {
-            Some((_, kept)) => *kept = known,
-            None => {
-                if taps.len() >= KEPT {
-                    taps.pop_front();
-                }
-                taps.push_back((tap, known));
-            }
+    /// Keeps what is known of a tap, in place of what was, which is given back.
+    pub fn put(&mut self, member: MemberId, tap: &str, known: T) -> Option<T> {
+        let Known { taps, order } = self.known.entry(member).or_default();
+        if let Some(kept) = taps.get_mut(tap) {
+            return Some(std::mem::replace(kept, known));
         }
+        if order.len() >= KEPT
+            && let Some(oldest) = order.pop_front()
+        {
+            taps.remove(&oldest);
+        }
+        let name: Arc<str> = Arc::from(tap);
+        order.push_back(Arc::clone(&name));
+        taps.insert(name, known);
+        None
     }
 }
 
@@ -48,12 +65,12 @@ mod tests {
     #[test]
     fn a_flood_of_one_member_forgets_only_that_members_oldest() {
         let mut taps = Taps::default();
-        taps.put(MemberId(1), "first".into(), 0);
+        taps.put(MemberId(1), "first", 0);
         for number in 0..KEPT {
-            taps.put(MemberId(2), format!("{number}"), number);
+            taps.put(MemberId(2), &number.to_string(), number);
         }
-        taps.put(MemberId(2), "one more".into(), 7);
-        taps.put(MemberId(2), "one more".into(), 8);
+        taps.put(MemberId(2), "one more", 7);
+        taps.put(MemberId(2), "one more", 8);
         assert_eq!(taps.get(MemberId(1), "first"), Some(&0));
         assert_eq!((taps.get(MemberId(2), "0"), taps.get(MemberId(2), "1")), (None, Some(&1)));
         assert_eq!(taps.get(MemberId(2), "one more"), Some(&8), "put again it is the same tap");

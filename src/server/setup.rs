@@ -206,7 +206,7 @@ impl Serving {
         let brake = Arc::new(Brake::new(self.clock, sounding));
         let mut pulled = Taps::default();
         for known in opened.taps {
-            pulled.put(MemberId(known.member), known.tap, ());
+            pulled.put(MemberId(known.member), &known.tap, ());
         }
         let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone(), pulled)?;
         if let Some(events) = self.outputs.take_events() {

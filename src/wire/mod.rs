@@ -4,6 +4,7 @@
 
 mod codec;
 mod pieces;
+mod quick;
 mod review;
 mod run;
 mod scores;
@@ -15,6 +16,7 @@ mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
 pub use pieces::{LONGEST_MESSAGE, Pieces};
+pub use quick::quick_hold;
 pub use review::*;
 pub use run::*;
 pub use scores::*;

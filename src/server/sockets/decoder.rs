@@ -114,6 +114,9 @@ impl Decoder {
 }
 
 fn understand(bytes: &[u8]) -> Result<ToServer, End> {
+    if let Some(tap) = wire::quick_hold(bytes) {
+        return Ok(ToServer::Hold(tap));
+    }
     wire::decode(bytes).map_err(|error| {
         let error: String = error.to_string().chars().take(200).collect();
         End::refused(format!("The message was not understood. Reload the page. ({error})"), close::MALFORMED, false)

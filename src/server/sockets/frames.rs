@@ -1,6 +1,7 @@
 //! Messages as the bytes of WebSocket frames (RFC 6455 §5), made once and shared by everybody they go to. A message that
 //! is too large for a stop to wait behind it is cut into pieces, each a frame of its own.
 
+use std::io::Write;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 
@@ -9,6 +10,7 @@ use tokio_tungstenite::tungstenite::protocol::frame::FrameHeader;
 use tokio_tungstenite::tungstenite::protocol::frame::coding::{Control, Data, OpCode};
 use tracing::error;
 
+use crate::units::{Generation, ServerTime};
 use crate::wire::{self, ToMember};
 
 /// The longest frame in bytes, its header among them: what may lie before a stop that comes while it is written.
@@ -68,6 +70,19 @@ pub(in crate::server) fn framed(message: &ToMember) -> Option<Framed> {
     Some(Framed(frames?.into()))
 }
 
+/// The stop, which is made while everybody waits for it: written down as it is, without the general encoder, whose code
+/// is in no cache when a hold comes.
+pub(in crate::server) fn stop(generation: Generation, at: ServerTime) -> Framed {
+    let mut content = [0; 46];
+    let mut room = content.as_mut_slice();
+    // A slice of the right length takes every write: the test decodes it.
+    let _ = room.write_all(b"\x83\xa4kind\xa4stop\xaageneration\xcf");
+    let _ = room.write_all(&generation.0.to_be_bytes());
+    let _ = room.write_all(b"\xa5at_us\xd3");
+    let _ = room.write_all(&at.0.to_be_bytes());
+    Framed(Arc::from([binary(&content)]))
+}
+
 /// A closing frame: a code and a reason of at most 123 bytes (RFC 6455 §5.5.1).
 pub(in crate::server) fn closing(code: u16, reason: &str) -> Bytes {
     let mut content = code.to_be_bytes().to_vec();
@@ -91,4 +106,20 @@ fn frame(opcode: OpCode, content: &[u8]) -> Bytes {
     let _ = header.format(content.len() as u64, &mut bytes);
     bytes.extend_from_slice(content);
     Bytes::from(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_stop_that_is_written_down_is_the_message() {
+        for (generation, at) in [(0, 0), (1, -1), (Generation::of(7, 3).0, 1 << 50), ((1 << 53) - 1, i64::MAX)] {
+            let frame = stop(Generation(generation), ServerTime(at));
+            let bytes = frame.frame(0).unwrap();
+            assert_eq!((bytes[0], usize::from(bytes[1])), (0x82, bytes.len() - 2), "a whole binary frame, unmasked");
+            let message: ToMember = wire::decode(&bytes[2..]).unwrap();
+            assert_eq!(message, ToMember::Stop { generation, at_us: at });
+        }
+    }
 }

@@ -13,7 +13,7 @@ use mio::{Events, Poll, Token};
 use slab::Slab;
 
 use super::decoder::Decoded;
-use super::frames::{Framed, closing, framed};
+use super::frames::{Framed, closing, framed, stop};
 use super::line::{Line, Wrote};
 use super::lines::{Bell, Command};
 use super::outgoing::{Frame, Latest, TooSlow};
@@ -65,6 +65,8 @@ pub(super) struct Reactor<'a> {
     /// Lines that have something to write: with a stop among it, and without.
     to_stop: VecDeque<usize>,
     to_write: VecDeque<usize>,
+    /// Whose tap pulled, and its name: they are answered behind the first stops.
+    to_answer: Vec<(usize, String)>,
     /// What the hub is told once everybody has the stop.
     to_hub: Vec<HoldLane>,
     /// The taps of late, those that did not pull among them.
@@ -100,6 +102,7 @@ impl<'a> Reactor<'a> {
             to_read: VecDeque::new(),
             to_stop: VecDeque::new(),
             to_write: VecDeque::new(),
+            to_answer: Vec::new(),
             to_hub: Vec::new(),
             known,
             pulled: Pulled::default(),
@@ -120,6 +123,7 @@ impl<'a> Reactor<'a> {
             self.look(&mut events);
             self.read_ready();
             self.write_some();
+            self.answer_taps();
             if self.to_stop.is_empty() {
                 self.tell_hub();
                 self.obey();
@@ -290,19 +294,22 @@ impl Reactor<'_> {
         let (pull, at) = self.brake.pull();
         let name = TapName { member, tap: tap.id.clone() };
         self.stop_everybody(pull, at, By::Tap(name));
-        if let Some(place) = from {
-            let answer = ToMember::TapAnswer { tap: tap.id.clone(), outcome: TapOutcome::Held, hold: None };
-            if let Some(framed) = framed(&answer) {
+        self.to_answer.extend(from.map(|place| (place, tap.id.clone())));
+        self.forward(pull, at, Puller::Member(member, tap));
+    }
+
+    /// Whoever's tap pulled is told that it did.
+    fn answer_taps(&mut self) {
+        for (place, tap) in std::mem::take(&mut self.to_answer) {
+            if let Some(framed) = framed(&ToMember::TapAnswer { tap, outcome: TapOutcome::Held, hold: None }) {
                 self.push(place, Frame::Urgent(framed));
             }
         }
-        self.forward(pull, at, Puller::Member(member, tap));
     }
 
     /// Whether a tap pulls the brake: each does once at the most, however often and over whatever line it comes.
     fn is_pulling(&mut self, member: MemberId, tap: &Tap) -> bool {
-        let known = self.known.get(member, &tap.id).is_some();
-        self.known.put(member, tap.id.clone(), ());
+        let known = self.known.put(member, &tap.id, ()).is_some();
         !known && pulls(tap, self.brake.dead())
     }
 
@@ -314,9 +321,8 @@ impl Reactor<'_> {
             return;
         }
         self.pulled = one;
-        let at_us = self.pulled.since().unwrap_or(at).0;
-        self.stop = framed(&ToMember::Stop { generation: self.pulled.dead().0, at_us });
-        let Some(frame) = self.stop.as_ref().and_then(|stop| stop.frame(0)) else { return };
+        let stop = stop(self.pulled.dead(), self.pulled.since().unwrap_or(at));
+        let Some(frame) = self.stop.insert(stop).frame(0) else { return };
         for (place, line) in &mut self.lines {
             line.out.stop(frame.clone());
             if line.writable && line.socket.is_some() {
