@@ -15,7 +15,7 @@ JACK_PACKAGES := jackd2 libjack-jackd2-dev
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
+.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
 
 help:
 	@echo "make run     build what is missing and start the demo"
@@ -26,27 +26,32 @@ help:
 run: build-packages
 	cargo run --release -- demo
 
-test: test-packages check-rust check-guide test-rust check-clients test-clients test-browser test-jack
+test: begin test-packages check-rust check-guide test-rust check-clients test-clients test-browser test-jack
+	@.ci/timed end
+
+begin:
+	@.ci/timed begin
 
 build-packages:
 	@.ci/packages $(BUILD_PACKAGES)
 
 test-packages:
-	@.ci/packages $(BUILD_PACKAGES) $(TEST_PACKAGES)
+	@.ci/timed "system packages" .ci/packages $(BUILD_PACKAGES) $(TEST_PACKAGES)
 
 check-rust:
 	cargo fmt --check
-	cargo clippy --all-targets -- -D warnings
+	@.ci/timed "lints" cargo clippy --all-targets -- -D warnings
 
 # What is measured on a running sound device is measured alone: other tests would take its processor away.
 test-rust:
-	cargo test -- --skip sound_live
-	cargo test --test it sound_live -- --test-threads=1
+	@.ci/timed "build of the Rust tests" cargo test --no-run
+	@.ci/timed "Rust tests" cargo test -- --skip sound_live
+	@.ci/timed "live sound" cargo test --test it sound_live -- --test-threads=1
 
 # MIDI over a real JACK daemon with its dummy driver.
 test-jack:
 	@.ci/packages $(BUILD_PACKAGES) $(JACK_PACKAGES)
-	cargo test --features jack --test it midi_jack -- --test-threads=1 --nocapture
+	@.ci/timed "MIDI over JACK" cargo test --features jack --test jack -- --test-threads=1 --nocapture
 
 check-guide:
 	.ci/guide
@@ -56,16 +61,16 @@ clients/node_modules: clients/package-lock.json
 	@touch $@
 
 check-clients: clients/node_modules
-	npm --prefix clients run check
+	@.ci/timed "types of the pages" npm --prefix clients run check
 	npm --prefix clients run format:check
 
 test-clients: clients/node_modules
-	npm --prefix clients test
+	@.ci/timed "tests of the pages' core" npm --prefix clients test
 
 # The binary that `cargo test` has made: `cargo build` would build half of everything again with other features.
 test-browser: clients/node_modules
 	cargo test --no-run
-	npm --prefix clients run browser
+	@.ci/timed "tests in a browser" npm --prefix clients run browser
 
 # The brokers are started by the bench, on ports of their own; the services of their packages are no part of it.
 bench: build-packages

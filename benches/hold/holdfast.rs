@@ -46,8 +46,6 @@ impl Door {
 /// A Holdfast with its members.
 pub(crate) struct Holdfast {
     process: Process,
-    /// What it prints.
-    lines: Receiver<String>,
     members: Range<usize>,
     empty: u64,
     joined: ServerTime,
@@ -101,7 +99,6 @@ impl Holdfast {
         let start = crowd.len();
         let mut holdfast = Holdfast {
             process,
-            lines,
             members: start..start,
             empty,
             joined: crowd.now(),
@@ -132,16 +129,6 @@ impl Holdfast {
     /// When the last member had come in.
     pub(crate) fn joined(&self) -> ServerTime {
         self.joined
-    }
-
-    /// What it has printed since this was last asked.
-    pub(crate) fn printed(&self) -> Vec<String> {
-        self.lines.try_iter().collect()
-    }
-
-    /// The process, to be told something.
-    pub(crate) fn process_mut(&mut self) -> &mut Process {
-        &mut self.process
     }
 
     /// A first hold, unmeasured: shows which message stops the members.

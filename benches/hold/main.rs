@@ -25,7 +25,6 @@ mod options;
 mod pipe;
 mod process;
 mod rounds;
-mod server;
 mod sighting;
 mod slow;
 mod system;
@@ -42,10 +41,6 @@ fn main() -> ExitCode {
     match words.as_slice() {
         [word, port] if word == floor::WORD => {
             floor::serve(port.parse().unwrap());
-            return ExitCode::SUCCESS;
-        }
-        [word, dir] if word == server::WORD => {
-            server::serve(dir.as_ref());
             return ExitCode::SUCCESS;
         }
         _ => {}

@@ -13,6 +13,7 @@ use tokio_rustls::server::TlsStream;
 use super::close;
 use super::ending::End;
 use super::sockets::{Decoded, Decoder, Framed, Transport, closing, framed};
+use super::visitors::Visitor;
 use crate::wire::{ToMember, ToServer};
 
 /// Bytes that are read at a time.
@@ -25,21 +26,21 @@ pub(super) struct Doorstep {
 }
 
 enum Stream {
-    Plain(TcpStream),
-    Tls(Box<TlsStream<TcpStream>>),
+    Plain(Visitor<TcpStream>),
+    Tls(Box<TlsStream<Visitor<TcpStream>>>),
 }
 
 impl Doorstep {
     /// The socket under an upgraded connection. Nothing when it is of a kind that this server does not listen on.
     pub(super) fn of(upgraded: Upgraded) -> Option<Doorstep> {
-        let upgraded = match downcast::<TokioIo<TcpStream>>(upgraded) {
+        let upgraded = match downcast::<TokioIo<Visitor<TcpStream>>>(upgraded) {
             Ok(parts) => {
                 let stream = Stream::Plain(parts.io.into_inner());
                 return Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf) });
             }
             Err(other) => other,
         };
-        let parts = downcast::<TokioIo<TlsStream<TcpStream>>>(upgraded).ok()?;
+        let parts = downcast::<TokioIo<TlsStream<Visitor<TcpStream>>>>(upgraded).ok()?;
         let stream = Stream::Tls(Box::new(parts.io.into_inner()));
         Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf) })
     }
@@ -102,10 +103,10 @@ impl Doorstep {
     /// When the runtime does not let go of the socket.
     pub(super) fn into_parts(self) -> io::Result<(Transport, Decoder)> {
         let transport = match self.stream {
-            Stream::Plain(stream) => Transport::plain(stream.into_std()?),
+            Stream::Plain(stream) => Transport::plain(stream.into_inner().into_std()?),
             Stream::Tls(stream) => {
                 let (stream, session) = stream.into_inner();
-                Transport::tls(stream.into_std()?, session)
+                Transport::tls(stream.into_inner().into_std()?, session)
             }
         };
         Ok((transport, self.decoder))

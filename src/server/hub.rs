@@ -20,6 +20,7 @@ use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
 use super::sockets::{Frame, Framed, Latest, Lines, framed};
 use super::sound_page::{Kept, SoundPage};
 use super::told::{Matters, Telling, Told};
+use super::visitors::Visitors;
 use super::{close, subjects, view};
 use crate::call::{Call, CueOut, Input, MemberId, Output, Stage, TapFate};
 use crate::faults::Faults;
@@ -57,6 +58,8 @@ pub(super) struct Parts {
     pub(super) next_member: u32,
     /// What failed in the server's own threads and tasks.
     pub(super) faults: Faults,
+    /// Who is at the door.
+    pub(super) visitors: Arc<Visitors>,
     /// The folder of what the server keeps.
     pub(super) data: PathBuf,
 }
@@ -238,7 +241,14 @@ impl Hub {
     /// What is wrong with the outputs, and what has failed in any thread.
     fn parts_troubles(&self) -> Vec<String> {
         let parts = &self.parts;
-        [parts.outputs.troubles(), parts.sound.faults(), parts.journal.faults(), parts.faults.sentences()].concat()
+        [
+            parts.outputs.troubles(),
+            parts.sound.faults(),
+            parts.journal.faults(),
+            parts.faults.sentences(),
+            parts.visitors.sentences(),
+        ]
+        .concat()
     }
 
     fn health(&self) -> (wire::Health, wire::Health) {

@@ -38,8 +38,10 @@ mod subjects;
 mod tls;
 mod told;
 mod view;
+mod visitors;
 mod written;
 
 pub use directory::NoRandomness;
 pub use freezer::Freezer;
 pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};
+pub use visitors::VisitorLimits;

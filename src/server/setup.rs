@@ -11,6 +11,7 @@ use axum::Router;
 use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
 use futures_util::FutureExt;
+use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
@@ -33,6 +34,7 @@ use super::scores::Scores;
 use super::sockets;
 use super::sound_page::Kept;
 use super::tls::TlsListener;
+use super::visitors::{Door, VisitorLimits, Visitors};
 use crate::call::{Before, Call, Fight, HoldId, Input, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
 use crate::journal::{Journal, JournalError, SessionStart};
@@ -85,6 +87,8 @@ pub struct Serving {
     pub outputs: Outputs,
     /// The server's clock.
     pub clock: ServerClock,
+    /// How many connections may be open whose other side has not said who it is.
+    pub visitors: VisitorLimits,
     /// What tests and benches freeze; usually nothing.
     pub freezer: Freezer,
 }
@@ -159,6 +163,7 @@ impl Serving {
             sound,
             outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
+            visitors: VisitorLimits::of_files(open_files()),
             freezer: Freezer::none(),
         }
     }
@@ -232,6 +237,7 @@ impl Serving {
             next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             data: self.data.clone(),
             faults: Faults::default(),
+            visitors: Visitors::new(self.visitors, self.clock),
         };
         Ok(Ready {
             folder: self.folder,
@@ -278,8 +284,11 @@ impl Ready {
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
         let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();
         let faults = self.parts.faults.clone();
-        let secure = self.secure.and_then(|door| secured(door, router.clone(), faults.clone()));
-        let listener = listener.tap_io(|socket| tune(socket));
+        let visitors = Arc::clone(&self.parts.visitors);
+        let door = Door { listener, visitors: Arc::clone(&visitors), tune };
+        let secure = self.secure.and_then(|door| secured(door, router.clone(), visitors, faults.clone()));
+        // The tap changes nothing: with it, the library tells who connected.
+        let listener = door.tap_io(|_| ());
         let site = tokio::spawn(watched(axum::serve(listener, router).into_future(), faults.clone()));
         let watching = shelf.map(|shelf| {
             let sources = Arc::new(Sources::new(&shelf.get(), self.parts.sound.clone()));
@@ -303,9 +312,9 @@ impl Ready {
 type Pages = IntoMakeServiceWithConnectInfo<Router, SocketAddr>;
 
 /// Serves the same pages over HTTPS.
-fn secured(door: SecureDoor, router: Pages, faults: Faults) -> Option<JoinHandle<()>> {
-    match TlsListener::new(door.listener, door.certificate.config, tune) {
-        // The tap changes nothing: with it, the library tells who connected.
+fn secured(door: SecureDoor, router: Pages, visitors: Arc<Visitors>, faults: Faults) -> Option<JoinHandle<()>> {
+    let plain = Door { listener: door.listener, visitors, tune };
+    match TlsListener::new(plain, door.certificate.config) {
         Ok(listener) => {
             let served = axum::serve(listener.tap_io(|_| ()), router).into_future();
             Some(tokio::spawn(watched(served, faults)))
@@ -345,6 +354,21 @@ fn unsent(socket: &SockRef<'_>) -> std::io::Result<()> {
 #[cfg(not(any(target_os = "linux", target_os = "android")))]
 fn unsent(_: &SockRef<'_>) -> std::io::Result<()> {
     Ok(())
+}
+
+/// Raises the number of files that this process may have open as far as the system lets it, and says how many they are.
+fn open_files() -> u64 {
+    /// Where there is no limit, as many as any company needs.
+    const MANY: u64 = 1 << 16;
+    let mut limit = getrlimit(Resource::Nofile);
+    if limit.current < limit.maximum || limit.maximum.is_none() {
+        let raised = Rlimit { current: limit.maximum.or(Some(MANY)), maximum: limit.maximum };
+        match setrlimit(Resource::Nofile, raised) {
+            Ok(()) => limit = raised,
+            Err(error) => debug!("the number of open files stays as it is: {error}"),
+        }
+    }
+    limit.current.unwrap_or(MANY)
 }
 
 fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::serve::Listener;
-use tokio::net::{TcpListener, TcpStream};
+use tokio::net::TcpStream;
 use tokio::sync::mpsc;
 use tokio::task::JoinHandle;
 use tokio::time::timeout;
@@ -14,6 +14,8 @@ use tokio_rustls::TlsAcceptor;
 use tokio_rustls::rustls::ServerConfig;
 use tokio_rustls::server::TlsStream;
 use tracing::debug;
+
+use super::visitors::{Door, Visitor};
 
 /// A handshake that takes longer is given up.
 const HANDSHAKE: Duration = Duration::from_secs(10);
@@ -23,24 +25,19 @@ const WAITING: usize = 64;
 /// Connections whose handshake is done.
 pub(super) struct TlsListener {
     at: SocketAddr,
-    done: mpsc::Receiver<(TlsStream<TcpStream>, SocketAddr)>,
+    done: mpsc::Receiver<(TlsStream<Visitor<TcpStream>>, SocketAddr)>,
     accepting: JoinHandle<()>,
 }
 
 impl TlsListener {
-    /// Shakes hands with whoever comes to `listener`; `tune` sets up each socket first.
-    pub(super) fn new(
-        mut listener: TcpListener,
-        config: Arc<ServerConfig>,
-        tune: fn(&TcpStream),
-    ) -> io::Result<TlsListener> {
-        let at = TcpListener::local_addr(&listener)?;
+    /// Shakes hands with whoever comes to the door.
+    pub(super) fn new(mut door: Door, config: Arc<ServerConfig>) -> io::Result<TlsListener> {
+        let at = door.local_addr()?;
         let (tell, done) = mpsc::channel(WAITING);
         let acceptor = TlsAcceptor::from(config);
         let accepting = tokio::spawn(async move {
             while !tell.is_closed() {
-                let (socket, from) = Listener::accept(&mut listener).await;
-                tune(&socket);
+                let (socket, from) = door.accept().await;
                 let (acceptor, tell) = (acceptor.clone(), tell.clone());
                 tokio::spawn(async move {
                     match timeout(HANDSHAKE, acceptor.accept(socket)).await {
@@ -56,7 +53,7 @@ impl TlsListener {
 }
 
 impl Listener for TlsListener {
-    type Io = TlsStream<TcpStream>;
+    type Io = TlsStream<Visitor<TcpStream>>;
     type Addr = SocketAddr;
 
     async fn accept(&mut self) -> (Self::Io, Self::Addr) {

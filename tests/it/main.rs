@@ -21,8 +21,6 @@ mod member_cues;
 mod member_follow;
 mod member_link;
 mod midi_bytes;
-#[cfg(feature = "jack")]
-mod midi_jack;
 mod midi_output;
 mod midi_schedule;
 #[path = "support/net.rs"]
@@ -47,6 +45,7 @@ mod score_fmt;
 mod score_properties;
 mod server_brake;
 mod server_call;
+mod server_door;
 mod server_faults;
 mod server_hostile;
 mod server_invitations;

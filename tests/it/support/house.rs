@@ -8,7 +8,7 @@ use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::Production;
-use holdfast::server::{Freezer, Links, SecureDoor, Serving, certificate};
+use holdfast::server::{Freezer, Links, SecureDoor, Serving, VisitorLimits, certificate};
 use holdfast::sound::{Library, Sound};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
@@ -50,6 +50,11 @@ impl House {
     /// The same, with threads that a test freezes.
     pub(crate) async fn open_freezing(data: &Path, fights: Vec<Arc<Fight>>, freezer: Freezer) -> House {
         House::serve(Serving { freezer, ..House::serving(data, fights, Vec::new()) }).await
+    }
+
+    /// The same, with room for so few at its door.
+    pub(crate) async fn open_limited(data: &Path, visitors: VisitorLimits) -> House {
+        House::serve(Serving { visitors, ..House::serving(data, Vec::new(), Vec::new()) }).await
     }
 
     /// The same, with HTTPS beside HTTP.
@@ -96,6 +101,7 @@ impl House {
             secure: None,
             sound: Sound::null(clock),
             outputs: Outputs::off(),
+            visitors: VisitorLimits::of_files(4_096),
             freezer: Freezer::none(),
             clock,
         }

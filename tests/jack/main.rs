@@ -2,6 +2,7 @@
 //! Built with the feature `jack` only; `make test-jack` runs it. JACK hands a message on at the beginning of its next
 //! period (128 frames at 48 kHz: 2.7 ms), so what arrives is looked at with that in mind; the sending thread's own
 //! lateness is exact.
+#![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{self, Receiver};
@@ -15,16 +16,18 @@ use holdfast::midi::{
 use holdfast::midi::{Sent, What, trigger::Trigger};
 use holdfast::time::ServerClock;
 use holdfast::timeline::{Piece, TempoMap};
-use holdfast::units::{Generation, Micros, ServerTime, Speed, Ticks};
+use holdfast::units::{Bpm, Generation, Micros, ServerTime, Speed, Ticks};
 use midir::{MidiInput, MidiInputConnection, MidiOutput};
-
-use crate::timeline_scores::bpm;
 
 const PATIENCE: Duration = Duration::from_secs(20);
 /// How long a test may take altogether: JACK's library can wait for a daemon that is gone for ever.
 const LONGEST_TEST: Duration = Duration::from_secs(120);
 /// Set in the child that plays: the variables that JACK is found by can only be given to a child safely.
 const CHILD: &str = "HOLDFAST_TEST_JACK_CHILD";
+
+fn bpm(value: f64) -> Bpm {
+    Bpm::new(value).unwrap()
+}
 
 /// JACK's daemon, ended by its own number.
 struct Jack(Child);
@@ -65,7 +68,7 @@ fn in_a_child(test: &str) -> bool {
     }
     let name = format!("holdfast-{test}");
     let mut child = Command::new(std::env::current_exe().unwrap())
-        .args([&format!("midi_jack::{test}"), "--exact", "--nocapture"])
+        .args([test, "--exact", "--nocapture"])
         .env(CHILD, &name)
         .env("JACK_DEFAULT_SERVER", &name)
         .env("JACK_NO_START_SERVER", "1")

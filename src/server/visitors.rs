@@ -1,0 +1,310 @@
+//! Connections whose other side has not said who it is: page loads, half-sent requests, newcomers who have not shown an
+//! invitation. There is room for so many of them in all and from one address; one more makes the oldest leave, of its own
+//! address or of the one that has the most, so that no stranger can fill the door. Members do not count: their sockets
+//! have gone to the sockets' thread. Whoever comes from this very machine always gets in.
+//!
+//! A visitor is also waited for no longer than twenty seconds between one answer and the next.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::io;
+use std::net::{IpAddr, SocketAddr};
+use std::pin::Pin;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use axum::serve::Listener;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::oneshot;
+use tokio::time::{Instant, Sleep, sleep};
+
+use crate::time::ServerClock;
+use crate::units::{Micros, ServerTime};
+
+/// From one answer to the next question's end, a visitor has so long.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// So long the desk reads of an address that had to make room.
+const TOLD: Micros = Micros::seconds(60);
+/// No more addresses are told than these.
+const MOST_TOLD: usize = 3;
+
+/// How many connections may be open whose other side has not said who it is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct VisitorLimits {
+    /// In all.
+    pub all: usize,
+    /// From one address.
+    pub by_address: usize,
+}
+
+impl VisitorLimits {
+    /// A quarter of the files that this process may have open, 1,024 at the most: the rest is for members. Half of it from
+    /// one address, because a whole company may stand behind one router.
+    pub fn of_files(files: u64) -> VisitorLimits {
+        let all = usize::try_from(files / 4).unwrap_or(usize::MAX).clamp(16, 1_024);
+        VisitorLimits { all, by_address: all / 2 }
+    }
+}
+
+/// Everybody who is at the door.
+#[derive(Debug)]
+pub(super) struct Visitors {
+    limits: VisitorLimits,
+    clock: ServerClock,
+    table: Mutex<Table>,
+}
+
+#[derive(Debug, Default)]
+struct Table {
+    next: u64,
+    /// Each visitor's way to be sent away, oldest first.
+    open: BTreeMap<u64, (IpAddr, oneshot::Sender<()>)>,
+    by_address: HashMap<IpAddr, BTreeSet<u64>>,
+    /// How many of an address had to leave, and when the last one did.
+    sent_away: BTreeMap<IpAddr, (u64, ServerTime)>,
+}
+
+/// A visitor's place at the door; it is free again when this is dropped.
+#[derive(Debug)]
+struct Place {
+    number: u64,
+    from: IpAddr,
+    visitors: Arc<Visitors>,
+}
+
+impl Visitors {
+    pub(super) fn new(limits: VisitorLimits, clock: ServerClock) -> Arc<Visitors> {
+        Arc::new(Visitors { limits, clock, table: Mutex::default() })
+    }
+
+    /// Which addresses had to make room of late, a sentence each.
+    pub(super) fn sentences(&self) -> Vec<String> {
+        let now = self.clock.now();
+        let mut table = self.table();
+        table.sent_away.retain(|_, (_, last)| now.since(*last) < TOLD);
+        let told = table.sent_away.iter().take(MOST_TOLD);
+        told.map(|(from, (count, _))| {
+            format!(
+                "{from} opens more connections than this server keeps for those who have not joined; {count} of them were closed. Everybody who has joined stays in. Find the device with that address and take it off the network."
+            )
+        })
+        .collect()
+    }
+
+    /// Lets a connection in.
+    fn visit<S>(self: &Arc<Self>, stream: S, from: IpAddr, to: Option<IpAddr>) -> Visitor<S> {
+        let own_machine = to == Some(from);
+        let (send_away, leave) = oneshot::channel();
+        let place = (!own_machine).then(|| self.take_place(from, send_away));
+        Visitor { stream, leave: place.is_some().then_some(leave), until: Box::pin(sleep(PATIENCE)), _place: place }
+    }
+
+    fn take_place(self: &Arc<Self>, from: IpAddr, send_away: oneshot::Sender<()>) -> Place {
+        let now = self.clock.now();
+        let mut table = self.table();
+        let number = table.next;
+        table.next += 1;
+        table.open.insert(number, (from, send_away));
+        table.by_address.entry(from).or_default().insert(number);
+        if table.by_address.get(&from).is_some_and(|numbers| numbers.len() > self.limits.by_address) {
+            table.send_away_oldest_of(from, now);
+        } else if table.open.len() > self.limits.all {
+            let fullest = table.by_address.iter().max_by_key(|(_, numbers)| numbers.len()).map(|(from, _)| *from);
+            table.send_away_oldest_of(fullest.unwrap_or(from), now);
+        }
+        Place { number, from, visitors: Arc::clone(self) }
+    }
+
+    fn table(&self) -> MutexGuard<'_, Table> {
+        self.table.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+impl Table {
+    fn send_away_oldest_of(&mut self, from: IpAddr, now: ServerTime) {
+        let Some(oldest) = self.by_address.get(&from).and_then(|numbers| numbers.first().copied()) else { return };
+        if let Some((_, send_away)) = self.forget(oldest, from) {
+            // One that has ended by itself needs no sending.
+            let _ = send_away.send(());
+        }
+        let (count, last) = self.sent_away.entry(from).or_insert((0, now));
+        (*count, *last) = (count.saturating_add(1), now);
+    }
+
+    fn forget(&mut self, number: u64, from: IpAddr) -> Option<(IpAddr, oneshot::Sender<()>)> {
+        if let Some(numbers) = self.by_address.get_mut(&from) {
+            numbers.remove(&number);
+            if numbers.is_empty() {
+                self.by_address.remove(&from);
+            }
+        }
+        self.open.remove(&number)
+    }
+}
+
+impl Drop for Place {
+    fn drop(&mut self) {
+        self.visitors.table().forget(self.number, self.from);
+    }
+}
+
+/// A visitor's connection. It fails once it is sent away, or has been waited for too long.
+pub(super) struct Visitor<S> {
+    stream: S,
+    /// Nothing for the desk's own machine.
+    leave: Option<oneshot::Receiver<()>>,
+    until: Pin<Box<Sleep>>,
+    _place: Option<Place>,
+}
+
+impl<S> Visitor<S> {
+    /// The connection of somebody who is known now.
+    pub(super) fn into_inner(self) -> S {
+        self.stream
+    }
+
+    /// Why it ends now, if it does.
+    fn ending(&mut self, context: &mut Context<'_>) -> Option<io::Error> {
+        let leave = self.leave.as_mut().is_some_and(|leave| Pin::new(leave).poll(context).is_ready());
+        if leave {
+            let why = "more came from there than there is room for";
+            return Some(io::Error::new(io::ErrorKind::ConnectionAborted, why));
+        }
+        let late = self.until.as_mut().poll(context).is_ready();
+        late.then(|| io::Error::new(io::ErrorKind::TimedOut, "nothing was asked for in time"))
+    }
+}
+
+impl<S: AsyncRead + Unpin> AsyncRead for Visitor<S> {
+    fn poll_read(
+        mut self: Pin<&mut Self>,
+        context: &mut Context<'_>,
+        buffer: &mut ReadBuf<'_>,
+    ) -> Poll<io::Result<()>> {
+        match self.ending(context) {
+            Some(error) => Poll::Ready(Err(error)),
+            None => Pin::new(&mut self.stream).poll_read(context, buffer),
+        }
+    }
+}
+
+impl<S: AsyncWrite + Unpin> AsyncWrite for Visitor<S> {
+    fn poll_write(mut self: Pin<&mut Self>, context: &mut Context<'_>, bytes: &[u8]) -> Poll<io::Result<usize>> {
+        if let Some(error) = self.ending(context) {
+            return Poll::Ready(Err(error));
+        }
+        let written = Pin::new(&mut self.stream).poll_write(context, bytes);
+        if matches!(written, Poll::Ready(Ok(_))) {
+            self.until.as_mut().reset(Instant::now() + PATIENCE);
+        }
+        written
+    }
+
+    fn poll_flush(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_flush(context)
+    }
+
+    fn poll_shutdown(mut self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.stream).poll_shutdown(context)
+    }
+}
+
+/// A listener at which everybody is a visitor first; `tune` sets up each socket.
+pub(super) struct Door {
+    pub(super) listener: TcpListener,
+    pub(super) visitors: Arc<Visitors>,
+    pub(super) tune: fn(&TcpStream),
+}
+
+impl Listener for Door {
+    type Io = Visitor<TcpStream>;
+    type Addr = SocketAddr;
+
+    async fn accept(&mut self) -> (Self::Io, Self::Addr) {
+        let (stream, from) = Listener::accept(&mut self.listener).await;
+        (self.tune)(&stream);
+        let to = stream.local_addr().ok().map(|to| to.ip());
+        (self.visitors.visit(stream, from.ip(), to), from)
+    }
+
+    fn local_addr(&self) -> io::Result<SocketAddr> {
+        self.listener.local_addr()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use futures_util::FutureExt;
+    use proptest::prelude::*;
+    use tokio::io::AsyncReadExt;
+
+    use super::*;
+
+    const LIMITS: VisitorLimits = VisitorLimits { all: 8, by_address: 5 };
+
+    fn visitor(visitors: &Arc<Visitors>, address: u8) -> Visitor<tokio::io::DuplexStream> {
+        let (here, there) = tokio::io::duplex(8);
+        // The other end stays open for as long as the test.
+        std::mem::forget(there);
+        let (from, to) = (IpAddr::from([10, 0, 0, address]), IpAddr::from([10, 0, 0, 1]));
+        visitors.visit(here, from, Some(to))
+    }
+
+    async fn is_sent_away(visitor: &mut Visitor<tokio::io::DuplexStream>) -> bool {
+        let mut byte = [0];
+        let read = visitor.read(&mut byte).now_or_never();
+        read.is_some_and(|read| read.is_err_and(|error| error.kind() == io::ErrorKind::ConnectionAborted))
+    }
+
+    proptest! {
+        /// However connections come and go: never more than there is room for, the newest is never the one that leaves, an
+        /// address with few is never touched while another has more, and this machine always gets in.
+        #[test]
+        fn there_is_always_room_for_one_more(steps in prop::collection::vec((1u8..6, prop::bool::weighted(0.2)), 0..80)) {
+            let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
+            runtime.block_on(async {
+                let visitors = Visitors::new(LIMITS, ServerClock::new());
+                let mut open: Vec<(u8, Visitor<_>)> = Vec::new();
+                for (address, goes) in steps {
+                    if goes && !open.is_empty() {
+                        open.remove(usize::from(address) % open.len());
+                        continue;
+                    }
+                    open.push((address, visitor(&visitors, address)));
+                    let count = |of: u8, open: &[(u8, Visitor<_>)]| open.iter().filter(|(from, _)| *from == of).count();
+                    let mut left = None;
+                    for place in 0..open.len() {
+                        if is_sent_away(&mut open[place].1).await {
+                            assert!(left.replace(place).is_none(), "one comes, one leaves at the most");
+                        }
+                    }
+                    if let Some(place) = left {
+                        let (from, newest) = (open[place].0, open.len() - 1);
+                        assert!(place != newest && from != 1, "the newest and this machine stay");
+                        let most = (2..6).map(|of| count(of, &open)).max();
+                        assert!(Some(count(from, &open)) == most || count(from, &open) > LIMITS.by_address);
+                        assert!(open.iter().position(|(of, _)| *of == from) == Some(place), "the oldest of its address");
+                        open.remove(place);
+                    }
+                    let strangers = open.iter().filter(|(from, _)| *from != 1).count();
+                    assert!(strangers <= LIMITS.all && (2..6).all(|of| count(of, &open) <= LIMITS.by_address));
+                }
+            });
+        }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn a_visitor_who_asks_nothing_is_not_waited_for() {
+        let visitors = Visitors::new(LIMITS, ServerClock::new());
+        let mut silent = visitor(&visitors, 2);
+        let error = silent.read(&mut [0; 1]).await.unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::TimedOut);
+    }
+
+    #[test]
+    fn the_limits_leave_most_files_to_the_members() {
+        assert_eq!(VisitorLimits::of_files(256), VisitorLimits { all: 64, by_address: 32 });
+        assert_eq!(VisitorLimits::of_files(1 << 20), VisitorLimits { all: 1_024, by_address: 512 });
+    }
+}
