@@ -5,6 +5,7 @@ import { memoryStore } from './platform';
 /** The browser's time and chance. */
 export const browser: Platform = {
   nowUs: () => Math.round(performance.now() * 1_000),
+  wallUs: () => Date.now() * 1_000,
   after: (ms, then) => {
     const timer = setTimeout(then, Math.max(0, ms));
     return () => clearTimeout(timer);

@@ -1,8 +1,8 @@
 // How far the server's clock is from this one, from four-timestamp exchanges (the offset and delay of RFC 5905, section
-// 8), and how wrong that can be. The fastest recent way out and the fastest recent way back are taken apart: the offset
-// lies between them, and half of what is left is the bound. An asymmetric path hides inside the bound; nothing here can
-// see it. The rules stand at the head of `src/clock/estimator.rs`, this one's twin, and both are tested on the same
-// exchanges, `tests/vectors/clock.json`.
+// 8), and how wrong that can be. The bound rests only on what cannot be otherwise; the offset within it follows the
+// likeliest line. An asymmetric path hides inside the bound; nothing here can see it. The rules stand at the head of
+// `src/clock/estimator.rs`, this one's twin, and both are tested on the same exchanges, `tests/vectors/clock.json`.
+import { lineThrough, type Line } from './line';
 
 /** What is known of the server's clock at a moment. Whole microseconds. */
 export interface Estimate {
@@ -14,90 +14,156 @@ export interface Estimate {
   round_trip_us: number;
 }
 
+/** How fast the two clocks part, parts in a thousand million. */
+export interface Skew {
+  /** How much faster the server's clock runs. */
+  ppb: number;
+  /** The skew is wrong by no more than this, as long as the clocks part at one rate. */
+  within_ppb: number;
+}
+
 /** How long an exchange counts. */
 export const WINDOW_US = 30_000_000;
-/** Two quartz clocks part by no more than this, parts in a million. */
-export const DRIFT_PPM = 30;
+/** Two clocks part by no more than this, parts in a million: as far as an operating system steers its own. */
+export const DRIFT_PPM = 500;
 /** The clocks are read in whole microseconds, so two honest legs may add up to this much less than they took. */
 const READING_US = 2;
-/** So many exchanges are made quickly, then one a second. */
-const FIRST_EXCHANGES = 16;
+/** So many exchanges are made quickly; then they are made as often as a run, or no run, needs them. */
+const FIRST_EXCHANGES = 32;
+const ASK_MS = { atFirst: 50, inARun: 125, onUneven: 60, otherwise: 1_000 } as const;
+/** A network whose round trips take this much longer in the middle than at best is uneven, µs. */
+const UNEVEN_US = 20_000;
 
 interface Exchange {
-  /** When its answer came, local time. */
-  at: number;
+  /** T1, local time. */
+  sent: number;
+  /** T4, local time. */
+  returned: number;
   /** T2 − T1: the offset and the way out. */
   out: number;
   /** T4 − T3: the way back less the offset. */
   back: number;
 }
 
+interface Enclosure {
+  most: number;
+  least: number;
+  roundTrip: number;
+}
+
 /** The estimator. */
 export class ClockEstimator {
   #kept: Exchange[] = [];
-  #sinceAnew = 0;
+  #line: { at: number; base: number; line: Line } | null = null;
+  #gathered = 0;
+  #notBefore = -Infinity;
 
   /**
    * Takes in an exchange at the moment of its answer: asked at `t1` and answered at `t4` on the local clock, received at
-   * `t2` and answered at `t3` on the server's, microseconds. One that cannot have happened is left out.
+   * `t2` and answered at `t3` on the server's, microseconds. One that cannot have happened, or was asked before
+   * everything was forgotten, is left out.
    */
   add(t1: number, t2: number, t3: number, t4: number): void {
-    const taken = { at: t4, out: t2 - t1, back: t4 - t3 };
+    // The local clock went back: what was ahead of it says nothing any more.
+    if (t4 < this.#notBefore) this.#notBefore = -Infinity;
+    const taken = { sent: t1, returned: t4, out: t2 - t1, back: t4 - t3 };
     const sane = [t1, t2, t3, t4].every(Number.isSafeInteger) && t4 >= t1 && t3 >= t2;
-    if (!sane || taken.out + taken.back < -READING_US) return;
-    // What has a later answer than this one is from before the local clock went back.
-    this.#kept = this.#kept.filter((kept) => kept.at <= t4 && counts(kept, t4));
-    // Two ways that add up to less than no time contradict each other: one of the clocks has stepped (a laptop slept,
-    // the server started anew), so what was measured before says nothing any more.
-    const best = fastest([...this.#kept, taken], t4);
-    if (best !== null && best.out + best.back < -READING_US) this.#kept = [];
-    if (this.#kept.length === 0) this.#sinceAnew = 0;
+    if (!sane || taken.out + taken.back < -READING_US || t1 < this.#notBefore) return;
+    this.#kept = this.#kept.filter((kept) => kept.returned <= t4 && counts(kept, t4));
+    // No offset explains both: one of the clocks has stepped (a laptop slept, the server started again), so what was
+    // measured before says nothing any more.
+    const both = enclosure([...this.#kept, taken], t4);
+    if (both !== null && both.most < both.least) this.#kept = [];
+    if (this.#kept.length === 0) this.#gathered = 0;
     this.#kept.push(taken);
-    this.#sinceAnew += 1;
+    this.#gathered += 1;
+    this.#line = this.#anchored(taken);
   }
 
   /** What is known at `now` (local microseconds); nothing before the first exchange, or half a minute after the last. */
   estimate(now: number): Estimate | null {
-    const counted = this.#kept.filter((kept) => counts(kept, now));
-    const best = fastest(counted, now);
-    if (best === null) return null;
+    const known = enclosure(this.#kept, now);
+    if (known === null) return null;
+    const { most, least, roundTrip } = known;
+    const offset = Math.max(Math.min(this.#likely(now) ?? Math.floor((most + least) / 2), most), least);
     return {
-      offset_us: Math.floor((best.out - best.back) / 2),
-      bound_us: Math.max(0, Math.ceil((best.out + best.back) / 2)),
-      round_trip_us: Math.max(0, Math.min(...counted.map((kept) => kept.out + kept.back))),
+      offset_us: offset,
+      bound_us: Math.max(most - offset, offset - least),
+      round_trip_us: Math.max(0, roundTrip),
     };
   }
 
-  /** False when the server cannot have read its clock as `serverUs` by `now`: this machine's clock slept meanwhile. */
-  couldBe(serverUs: number, now: number): boolean {
-    const known = this.estimate(now);
-    return known === null || serverUs <= now + known.offset_us + known.bound_us + READING_US;
+  /** How fast the two clocks part; nothing before the first exchange. */
+  skew(): Skew | null {
+    if (this.#line === null) return null;
+    const { skew, leastSkew, mostSkew } = this.#line.line;
+    const ppb = (each: number): number => Math.floor(each * 1e9 + 0.5);
+    return { ppb: ppb(skew), within_ppb: ppb(Math.max(mostSkew - skew, skew - leastSkew)) };
   }
 
-  /** Drops everything: the local clock is known to have slept. */
-  forget(): void {
+  /**
+   * True unless what is known rules out that the server read its clock as `serverUs` between these two local moments,
+   * give or take `slackUs`. A message that was sent "in the future" gives away a clock that slept.
+   */
+  couldBe(serverUs: number, earliest: number, latest: number, slackUs: number): boolean {
+    const known = this.estimate(latest);
+    if (known === null) return true;
+    const margin = known.bound_us + slackUs;
+    return serverUs >= earliest + known.offset_us - margin && serverUs <= latest + known.offset_us + margin;
+  }
+
+  /** Drops everything: at `now` it is known that a clock stood still, or is another one than before. */
+  forget(now: number): void {
     this.#kept = [];
-    this.#sinceAnew = 0;
+    this.#line = null;
+    this.#gathered = 0;
+    this.#notBefore = now;
   }
 
-  /** How long to wait between two exchanges, milliseconds. */
-  askEveryMs(): number {
-    return this.#sinceAnew < FIRST_EXCHANGES ? 125 : 1_000;
+  /** How long to wait between two exchanges, in a run or outside of one, milliseconds. */
+  askEveryMs(inARun: boolean): number {
+    if (this.#gathered < FIRST_EXCHANGES) return ASK_MS.atFirst;
+    if (!inARun) return ASK_MS.otherwise;
+    return (this.#line?.line.excess ?? 0) > UNEVEN_US ? ASK_MS.onUneven : ASK_MS.inARun;
+  }
+
+  #likely(now: number): number | null {
+    if (this.#line === null) return null;
+    const { at, base, line } = this.#line;
+    return base + Math.floor(line.offset + line.skew * (now - at) + 0.5);
+  }
+
+  #anchored(last: Exchange): { at: number; base: number; line: Line } | null {
+    const [at, base] = [last.returned, Math.floor((last.out - last.back) / 2)];
+    const limits = this.#kept.map((kept) => ({
+      asked: at - kept.sent,
+      most: kept.out + 1 - base,
+      returned: at - kept.returned,
+      least: -kept.back - 1 - base,
+    }));
+    const line = lineThrough(limits);
+    return line === null ? null : { at, base, line };
   }
 }
 
 function counts(exchange: Exchange, now: number): boolean {
-  return now - exchange.at <= WINDOW_US;
+  return now - exchange.returned <= WINDOW_US;
 }
 
-// The fastest way out and back, each charged for the drift there may have been since.
-function fastest(exchanges: Exchange[], now: number): { out: number; back: number } | null {
-  if (exchanges.length === 0) return null;
-  let [out, back] = [Infinity, Infinity];
+// What the exchanges that count leave of the offset at `now`, each widened by the drift there may have been since.
+function enclosure(exchanges: readonly Exchange[], now: number): Enclosure | null {
+  let found: Enclosure | null = null;
   for (const exchange of exchanges) {
-    const charge = Math.ceil((Math.max(0, now - exchange.at) * DRIFT_PPM) / 1_000_000);
-    out = Math.min(out, exchange.out + charge);
-    back = Math.min(back, exchange.back + charge);
+    if (!counts(exchange, now)) continue;
+    const { sent, returned, out, back } = exchange;
+    found ??= { most: Infinity, least: -Infinity, roundTrip: Infinity };
+    found.most = Math.min(found.most, out + 1 + drift(now, sent));
+    found.least = Math.max(found.least, -back - 1 - drift(now, returned));
+    found.roundTrip = Math.min(found.roundTrip, out + back);
   }
-  return { out, back };
+  return found;
+}
+
+function drift(one: number, other: number): number {
+  return Math.ceil((Math.abs(one - other) * DRIFT_PPM) / 1_000_000);
 }

@@ -5,6 +5,7 @@ import { ClockEstimator, type Estimate } from './clock';
 import { fromBytes, toBytes } from './codec';
 import { Pieces } from './pieces';
 import type { Cancel, Dial, Platform, Socket } from './platform';
+import { StallWatch } from './stall';
 import type { ToMember, ToServer } from './wire';
 
 /** How the line is. */
@@ -26,6 +27,8 @@ export const SILENCE_MS = 1_000;
 export const DIAL_MS = 3_000;
 /** The first wait before dialling anew, and the longest. */
 export const BACK_OFF_MS = { first: 200, longest: 5_000 } as const;
+/** How far the word of a server may be from what is believed of its time before it is taken for another one. */
+const ANOTHER_CLOCK_US = 1_000_000;
 type Timer = 'dial' | 'redial' | 'pulse' | 'exchange' | 'silence';
 
 /** What the owner of a connection is told, and asked. */
@@ -40,6 +43,8 @@ export interface ConnectionEvents {
   message(message: ToMember): void;
   /** True while the page can be seen. */
   visible(): boolean;
+  /** True while a run goes or may begin at any moment: the time is asked for more often then. */
+  inARun(): boolean;
 }
 
 /** The connection. It does nothing until it is started. */
@@ -51,6 +56,10 @@ export class Connection {
   #lineOpen = false;
   #pieces = new Pieces();
   #heardUs = 0;
+  #openedUs = 0;
+  /** When the time was last asked for, and how long the wait for the next question is. */
+  #asked = { atUs: 0, everyMs: 0 };
+  readonly #stalls = new StallWatch();
   #failures = 0;
   #timers = new Map<Timer, Cancel>();
 
@@ -67,6 +76,7 @@ export class Connection {
 
   /** What is known of the server's clock now. */
   estimate(): Estimate | null {
+    this.#look();
     return this.clock.estimate(this.platform.nowUs());
   }
 
@@ -143,6 +153,7 @@ export class Connection {
 
   #opened(): void {
     this.#lineOpen = true;
+    this.#openedUs = this.platform.nowUs();
     this.#pieces = new Pieces();
     this.send(this.events.hello());
     this.events.opened();
@@ -152,6 +163,7 @@ export class Connection {
 
   #heard(bytes: Uint8Array): void {
     const message = this.#whole(fromBytes(bytes));
+    this.#look();
     this.#heardUs = this.platform.nowUs();
     if (!this.#timers.has('silence')) this.#watch(SILENCE_MS);
     if (message === null) return;
@@ -163,11 +175,10 @@ export class Connection {
     if (message.kind === 'clock') {
       this.clock.add(message.sent_us, message.received_us, message.answered_us, this.#heardUs);
     }
-    // A pulse out of what would be the future: the machine slept, and its clock with it.
-    if (message.kind === 'pulse' && !this.clock.couldBe(message.now_us, this.#heardUs)) {
-      this.clock.forget();
-      this.#exchanges();
-    }
+    // A word out of what would be the future: the machine slept, and its clock with it. A welcome may also come from
+    // another server than before.
+    if (message.kind === 'pulse') this.#compare(message.now_us, -Infinity, 0);
+    if (message.kind === 'welcome') this.#compare(message.state.now_us, this.#openedUs, ANOTHER_CLOCK_US);
     // The line counts as good once the server has answered on it; until then it may be about to refuse.
     if (message.kind === 'welcome' || message.kind === 'invited') {
       this.#failures = 0;
@@ -175,6 +186,23 @@ export class Connection {
       this.#become('linked', null);
     }
     this.events.message(message);
+    this.#askInTime();
+  }
+
+  #compare(serverUs: number, earliest: number, slackUs: number): void {
+    if (!this.clock.couldBe(serverUs, earliest, this.#heardUs, slackUs)) this.#forgetClock();
+  }
+
+  // Before anything is believed of the time, it is asked whether this page's clock stood still.
+  #look(): void {
+    const beforeUs = this.platform.nowUs();
+    const wallUs = this.platform.wallUs();
+    if (this.#stalls.stoodStill({ beforeUs, wallUs, afterUs: this.platform.nowUs() })) this.#forgetClock();
+  }
+
+  #forgetClock(): void {
+    this.clock.forget(this.platform.nowUs());
+    if (this.#lineOpen) this.#exchanges();
   }
 
   // A message that came in pieces counts with its last one.
@@ -190,8 +218,20 @@ export class Connection {
   }
 
   #exchanges(): void {
-    this.send({ kind: 'clock', sent_us: this.platform.nowUs() });
-    this.#set('exchange', this.clock.askEveryMs(), () => this.#exchanges());
+    const nowUs = this.platform.nowUs();
+    this.send({ kind: 'clock', sent_us: nowUs });
+    const everyMs = this.clock.askEveryMs(this.events.inARun());
+    this.#asked = { atUs: nowUs, everyMs };
+    this.#set('exchange', everyMs, () => this.#exchanges());
+  }
+
+  // What was just heard may have changed how often the time is asked for; it counts from the last question.
+  #askInTime(): void {
+    const everyMs = this.clock.askEveryMs(this.events.inARun());
+    if (everyMs === this.#asked.everyMs || !this.#timers.has('exchange')) return;
+    this.#asked.everyMs = everyMs;
+    const left = everyMs - (this.platform.nowUs() - this.#asked.atUs) / 1_000;
+    this.#set('exchange', Math.max(0, left), () => this.#exchanges());
   }
 
   // One timer that follows the last word heard, instead of one for each word.

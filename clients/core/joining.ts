@@ -29,6 +29,7 @@ export class Joining {
       link: (link, reason) => this.#linkIs(link, reason),
       message: (message) => this.#told(message),
       visible: () => true,
+      inARun: () => false,
     });
   }
 

@@ -8,6 +8,8 @@ export type Cancel = () => void;
 export interface Platform {
   /** The local monotonic clock, whole microseconds. Never set back, but it may stall while the machine sleeps. */
   nowUs(): number;
+  /** The wall clock, microseconds. It may be set, but it goes on while the machine sleeps. */
+  wallUs(): number;
   /** Calls `then` once, at least `ms` milliseconds from now. */
   after(ms: number, then: () => void): Cancel;
   /** Calls `then` once, when what the page shows now has been drawn. Never while the page is out of sight. */

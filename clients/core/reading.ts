@@ -17,6 +17,11 @@ export function counting(view: View): boolean {
   return stage === 'count-in' || stage === 'running';
 }
 
+/** True while a run goes or may begin at any moment; the twin of `Stage::needs_the_clock` in `src/wire/to_member.rs`. */
+export function needsTheClock(stage: Stage): boolean {
+  return stage === 'places' || stage === 'count-in' || stage === 'running' || stage === 'held';
+}
+
 /** The living run's sheet. */
 export function runOf(view: View): RunSheet | null {
   return view.run !== null && view.run.generation >= view.generation ? view.run : null;

@@ -6,7 +6,7 @@ import { markOf } from './keys';
 import { NOTHING, reduce, type Event, type View } from './model';
 import { News } from './news';
 import type { Dial, Platform, Store } from './platform';
-import { counting } from './reading';
+import { counting, needsTheClock } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
 import { PROTOCOL, type Cue, type Subject, type ToMember, type ToServer } from './wire';
@@ -66,6 +66,7 @@ export class Session {
       link: (link, reason) => this.#linkIs(link, reason),
       message: (message) => this.#told(message),
       visible: () => parts.visible(),
+      inARun: () => needsTheClock(this.#view.state?.stage ?? 'idle'),
     });
     this.#scheduler = new Scheduler(platform, () => this.#connection.estimate(), {
       show: (shown) => {

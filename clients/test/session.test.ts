@@ -110,16 +110,23 @@ describe('the link', () => {
     expect([session.view.link, session.view.me?.name, session.view.state?.stage]).toEqual(['linked', 'Ana', 'running']);
   });
 
-  it('pulses every 300 ms and sets its clock eight times a second at first, then once a second', () => {
+  it('pulses every 300 ms and asks for the time quickly at first, eight times a second in a run, else once a second', () => {
     const { time, network } = room();
+    const asked = (ms: number): number => {
+      const before = network.counts.clock;
+      network.pass(ms);
+      return network.counts.clock - before;
+    };
     time.pass(2);
-    network.pass(2_000);
-    expect(network.counts.pulse).toBe(7);
-    expect(network.counts.clock).toBeGreaterThanOrEqual(16);
-    expect(network.counts.clock).toBeLessThanOrEqual(17);
-    const before = network.counts.clock;
-    network.pass(5_000);
-    expect(network.counts.clock - before).toBe(5);
+    expect(asked(1_500)).toBe(30);
+    expect(network.counts.pulse).toBe(6);
+    asked(500);
+    expect(asked(5_000)).toBe(40);
+    network.say({ kind: 'state', ...state({ stage: 'idle' }) });
+    asked(1_000);
+    expect(asked(5_000)).toBe(5);
+    network.say({ kind: 'state', ...state({ stage: 'places' }) });
+    expect(asked(1_000), 'at once, not after the wait that had begun').toBeGreaterThanOrEqual(8);
   });
 
   it('is lost after a second of silence, not before, and nothing counts from then on', () => {
@@ -213,19 +220,28 @@ describe('the link', () => {
     expect([network.lines.length, session.view.linkReason]).toEqual([1, 'This key is not known here.']);
   });
 
-  it('takes a clock that slept for what it is', () => {
+  it.each([20, 700, 3_600_000])('takes a clock that stood still for %d ms for what it is', (ms) => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.pass(3_000);
+    time.standStill(ms);
+    expect(session.serverNowUs()).toBe(time.trueUs() + OFFSET_US);
+  });
+
+  it('learns from a word out of the future that it slept, even when the wall clock slept too', () => {
     const { time, network, session } = room();
     time.pass(2);
     network.pass(3_000);
     const slept = 3_600_000_000;
     network.say({ kind: 'pulse', now_us: time.nowUs() + OFFSET_US + slept, generation: 0 });
+    const at = time.nowUs();
     network.say({
       kind: 'clock',
-      sent_us: time.nowUs(),
-      received_us: time.nowUs() + OFFSET_US + slept,
-      answered_us: time.nowUs() + OFFSET_US + slept,
+      sent_us: at,
+      received_us: at + OFFSET_US + slept,
+      answered_us: at + OFFSET_US + slept,
     });
-    expect(session.serverNowUs()).toBe(time.nowUs() + OFFSET_US + slept);
+    expect(session.serverNowUs()).toBe(at + OFFSET_US + slept);
   });
 });
 

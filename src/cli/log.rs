@@ -1,7 +1,7 @@
 //! `holdfast log`: the journal, for a person or for a program.
 
 use std::fmt::Write as _;
-use std::io::Write as _;
+use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -66,16 +66,14 @@ Fields may be added; a field that does not apply is null.
 
 Exit code:
   0  printed
-  2  could not be read";
+  2  could not be read, or not to its end: what is printed before is good, and the
+     array of --format json is closed";
 
 impl Log {
     /// Does it.
     pub(crate) fn run(&self) -> ExitCode {
         match self.print() {
-            Ok(text) => {
-                say(&text);
-                ExitCode::SUCCESS
-            }
+            Ok(()) => ExitCode::SUCCESS,
             Err(error) => {
                 eprintln!("{error}");
                 ExitCode::from(2)
@@ -83,13 +81,69 @@ impl Log {
         }
     }
 
-    fn print(&self) -> Result<String, JournalError> {
+    /// Prints event by event: what was read before an error is printed, and a journal of any length takes no more memory
+    /// than one event. Whoever reads the output may have seen enough and closed it: that ends the reading.
+    fn print(&self) -> Result<(), JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
-        let events = Reader::open(&self.data)?.events(EventFilter { run: self.run, kind })?;
-        Ok(match self.format {
-            Format::Json => json(&events),
-            Format::Text => text(&events),
-        })
+        let reader = Reader::open(&self.data)?;
+        let mut out = BufWriter::new(std::io::stdout().lock());
+        let mut page = Page::new(self.format);
+        let mut open = true;
+        let read = reader.each_event(EventFilter { run: self.run, kind }, |event| {
+            open = out.write_all(page.event(&event).as_bytes()).is_ok();
+            open
+        });
+        if open {
+            let _ = out.write_all(page.end().as_bytes()).and_then(|()| out.flush());
+        }
+        read
+    }
+}
+
+/// The log as it is printed, from the first event to the last.
+struct Page {
+    format: Format,
+    day: String,
+    events: u64,
+}
+
+impl Page {
+    fn new(format: Format) -> Page {
+        Page { format, day: String::new(), events: 0 }
+    }
+
+    fn event(&mut self, event: &EventRow) -> String {
+        self.events += 1;
+        match self.format {
+            Format::Text => self.lines(event),
+            Format::Json => {
+                let before = if self.events == 1 { "[\n  " } else { ",\n  " };
+                before.to_owned() + &json(event).trim_end().replace('\n', "\n  ")
+            }
+        }
+    }
+
+    fn end(&self) -> &'static str {
+        match (self.format, self.events) {
+            (Format::Text, 0) => "Nothing of that kind is in the journal.\n",
+            (Format::Text, _) => "",
+            (Format::Json, 0) => "[]\n",
+            (Format::Json, _) => "\n]\n",
+        }
+    }
+
+    fn lines(&mut self, event: &EventRow) -> String {
+        let mut out = String::new();
+        let (date, time) = event.utc.split_once('T').unwrap_or(("", &event.utc));
+        if date != self.day {
+            let _ = writeln!(out, "{}{date}, times in UTC", if self.day.is_empty() { "" } else { "\n" });
+            date.clone_into(&mut self.day);
+        }
+        // Milliseconds are as much as a person can use.
+        let time = time.get(..12).unwrap_or(time);
+        let run = event.run.map_or_else(String::new, |run| format!("run {run}"));
+        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", event.seq), sentence(event));
+        out
     }
 }
 
@@ -105,26 +159,6 @@ pub(crate) fn json(value: &impl serde::Serialize) -> String {
         Ok(text) => text + "\n",
         Err(error) => format!("{{\"error\": \"{error}\"}}\n"),
     }
-}
-
-fn text(events: &[EventRow]) -> String {
-    if events.is_empty() {
-        return "Nothing of that kind is in the journal.\n".to_owned();
-    }
-    let mut out = String::new();
-    let mut day = "";
-    for event in events {
-        let (date, time) = event.utc.split_once('T').unwrap_or(("", &event.utc));
-        if date != day {
-            let _ = writeln!(out, "{}{date}, times in UTC", if day.is_empty() { "" } else { "\n" });
-            day = date;
-        }
-        // Milliseconds are as much as a person can use.
-        let time = time.get(..12).unwrap_or(time);
-        let run = event.run.map_or_else(String::new, |run| format!("run {run}"));
-        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", event.seq), sentence(event));
-    }
-    out
 }
 
 /// An event on one line: what, who, where, how fast, why.

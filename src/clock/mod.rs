@@ -1,9 +1,10 @@
 //! The member's clock: what the server's clock reads, worked out from four-timestamp exchanges, with a bound on how
-//! wrong that can be. Pure: every time is an argument. `clients/core/clock.ts` follows the same rules to the
-//! microsecond, and both are tested on `tests/vectors/clock.json`.
+//! wrong that can be. Pure: every time is an argument. `clients/core/clock.ts` and `clients/core/line.ts` follow the same
+//! rules to the microsecond, and both are tested on `tests/vectors/clock.json`.
 
 mod estimator;
 mod exchange;
+mod line;
 
-pub use estimator::{ClockEstimator, DRIFT_PPM, Estimate, WINDOW};
+pub use estimator::{ClockEstimator, DRIFT_PPM, Estimate, GOOD_ENOUGH, Skew, WINDOW};
 pub use exchange::{Exchange, MemberTime};

@@ -179,10 +179,38 @@ impl Reader {
     /// # Errors
     /// `Unreadable`, `Damaged`; so do all below.
     pub fn events(&self, filter: EventFilter) -> Result<Vec<EventRow>, JournalError> {
-        let sql = "SELECT seq, utc, session, server_us, run, kind, who, member, role, phrase_name, phrase, beat, move,
+        let mut events = Vec::new();
+        self.each_event(filter, |event| {
+            events.push(event);
+            true
+        })?;
+        Ok(events)
+    }
+
+    /// Gives the events that `filter` asks for to `each`, one by one and in order, until it says false. What was given
+    /// before an error is good.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn each_event(&self, filter: EventFilter, mut each: impl FnMut(EventRow) -> bool) -> Result<(), JournalError> {
+        let sql = format!(
+            "SELECT seq, utc, session, server_us, run, kind, who, member, role, phrase_name, phrase, beat, move,
                 words, percent, reason, hold, tap, screen, detail FROM events
-             WHERE (?1 IS NULL OR run = ?1) AND (?2 IS NULL OR kind = ?2) ORDER BY seq";
-        self.all(sql, (filter.run, filter.kind.map(EventKind::word)), event)
+             WHERE {} AND (?2 IS NULL OR kind = ?2) ORDER BY seq",
+            // The index of runs is used only where a run is asked for.
+            if filter.run.is_some() { "run = ?1" } else { "?1 IS NULL" }
+        );
+        let mut go = || -> rusqlite::Result<()> {
+            let mut query = self.view.db.prepare(&sql)?;
+            let mut rows = query.query((filter.run, filter.kind.map(EventKind::word)))?;
+            while let Some(row) = rows.next()? {
+                if !each(event(row)?) {
+                    break;
+                }
+            }
+            Ok(())
+        };
+        go().map_err(|error| JournalError::reading(&self.view.path, &error))
     }
 
     /// How many rows the journal has: a journal of the same length says the same.

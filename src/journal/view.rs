@@ -1,6 +1,8 @@
 //! Looking at a journal without touching it. While a server writes it, the file is opened read-only beside that server.
-//! When none does, a private copy of the file and its write-ahead file is made and opened: a journal that was left by a
-//! crash needs its write-ahead file folded in, and that must be possible on a read-only disk and change nothing there.
+//! When none does and it was closed in order, the file itself is opened as one that cannot change, which takes no longer
+//! for a journal of ten years. Else a private copy of the file and its write-ahead file is made and opened: a journal that
+//! was left by a crash needs its write-ahead file folded in, and that must be possible on a read-only disk and change
+//! nothing there.
 
 use std::fs::{self, File, TryLockError};
 use std::io;
@@ -50,7 +52,10 @@ impl View {
         let noted = read_note(path);
         let (db, copy) = match &guard {
             Stillness::Written => (beside_a_server(path)?, None),
-            Stillness::Still(_) => copied(path)?,
+            Stillness::Still(_) => match unchanging(path) {
+                Some(db) => (db?, None),
+                None => copied(path)?,
+            },
         };
         let say = |error| JournalError::reading(path, &error);
         let version = db.pragma_query_value(None, "user_version", |row| row.get(0)).map_err(say)?;
@@ -81,6 +86,23 @@ fn keep_still(path: &Path) -> Stillness {
 fn beside_a_server(path: &Path) -> Result<Connection, JournalError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     begin(Connection::open_with_flags(path, flags)).map_err(|error| JournalError::reading(path, &error))
+}
+
+/// The file of a journal that was closed in order and that nobody writes, opened without any file beside it (`immutable`,
+/// sqlite.org/uri.html). Nothing when there is a write-ahead file, or the path cannot be said in a URI.
+fn unchanging(path: &Path) -> Option<Result<Connection, JournalError>> {
+    let has_wal = fs::metadata(wal_path(path)).is_ok_and(|wal| wal.len() > 0);
+    let absolute = fs::canonicalize(path).ok().filter(|_| !has_wal && cfg!(unix))?;
+    let mut uri = String::from("file:");
+    for byte in absolute.to_str()?.bytes() {
+        match byte {
+            b'a'..=b'z' | b'A'..=b'Z' | b'0'..=b'9' | b'/' | b'-' | b'_' | b'.' => uri.push(char::from(byte)),
+            other => uri.push_str(&format!("%{other:02X}")),
+        }
+    }
+    uri.push_str("?immutable=1");
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX | OpenFlags::SQLITE_OPEN_URI;
+    Some(begin(Connection::open_with_flags(uri, flags)).map_err(|error| JournalError::reading(path, &error)))
 }
 
 fn copied(path: &Path) -> Result<(Connection, Option<TempDir>), JournalError> {

@@ -27,6 +27,8 @@ pub enum Introduction {
 pub enum Event<'a> {
     /// Nothing but that time went by.
     Time,
+    /// This machine's clock is known to have stood still a moment ago: it slept.
+    Slept,
     /// The connection that was asked for is open.
     Opened,
     /// The connection is closed, by whomever, or could not be opened.

@@ -45,6 +45,8 @@ pub struct Follower {
     screen: Option<(u32, Option<ServerTime>)>,
     /// True from the person's own tap until the server's word on it: a phone stops for its own tap without asking.
     hushed: bool,
+    /// True while a run goes or is about to: the clock is asked more often then.
+    in_a_run: bool,
     failures: u32,
 }
 
@@ -63,11 +65,17 @@ struct Open {
     introduced: MemberTime,
     heard: MemberTime,
     pulse_at: MemberTime,
-    ask_at: MemberTime,
+    /// When the time was last asked for; nothing makes it be asked for at once.
+    asked_at: Option<MemberTime>,
     asked: VecDeque<MemberTime>,
 }
 
 impl Open {
+    /// When the time is to be asked for, at one question each `every`.
+    fn ask_at(&self, every: Micros) -> MemberTime {
+        self.asked_at.map_or(self.introduced, |asked| asked + every)
+    }
+
     /// When it is lost, if nothing is heard until then.
     fn silent_at(&self) -> MemberTime {
         self.heard + if self.welcomed { SILENCE } else { INTRODUCTION }
@@ -85,6 +93,7 @@ impl Follower {
             taps: TapQueue::default(),
             screen: None,
             hushed: false,
+            in_a_run: false,
             failures: 0,
         }
     }
@@ -95,6 +104,7 @@ impl Follower {
         self.check_silence(now, &mut acts);
         match event {
             Event::Time => {}
+            Event::Slept => self.forget_clock(now),
             Event::Opened => self.opened(now, &mut acts),
             Event::Closed { chance } => self.closed(now, chance, &mut acts),
             Event::Heard(message) => self.heard(now, message, &mut acts),
@@ -114,7 +124,8 @@ impl Follower {
             Phase::Opening | Phase::Closing | Phase::Over => None,
             Phase::Open(open) => {
                 let silent = open.silent_at();
-                let speak = if open.welcomed { open.pulse_at.min(open.ask_at) } else { silent };
+                let ask_at = open.ask_at(self.clock.ask_every(self.in_a_run));
+                let speak = if open.welcomed { open.pulse_at.min(ask_at) } else { silent };
                 let due = self.cues.next_due().filter(|_| self.may_show());
                 let cue = due.and_then(|due| self.clock.to_member(due, now)).unwrap_or(silent);
                 Some(silent.min(speak).min(cue))
@@ -179,7 +190,7 @@ impl Follower {
             introduced: now,
             heard: now,
             pulse_at: now,
-            ask_at: now,
+            asked_at: None,
             asked: VecDeque::new(),
         });
         self.taps.new_link();
@@ -213,6 +224,7 @@ impl Follower {
     /// What is said without being asked: a new attempt, a pulse, a question about the time.
     fn speak(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
         let known = self.clock.estimate(now);
+        let ask_every = self.clock.ask_every(self.in_a_run);
         match &mut self.phase {
             Phase::Away { again } if *again <= now => {
                 self.phase = Phase::Opening;
@@ -225,8 +237,8 @@ impl Follower {
                     let round_trip_us = known.map(|known| known.round_trip.0);
                     acts.push(Act::Send(ToServer::Pulse { visible: true, bound_us, round_trip_us }));
                 }
-                if open.ask_at <= now {
-                    open.ask_at = now + self.clock.ask_every();
+                if open.ask_at(ask_every) <= now {
+                    open.asked_at = Some(now);
                     open.asked.push_back(now);
                     if open.asked.len() > MOST_QUESTIONS {
                         open.asked.pop_front();
@@ -250,6 +262,7 @@ impl Follower {
                 if let Some(key) = &welcome.key {
                     self.introduction = Introduction::Return { key: key.clone() };
                 }
+                self.in_a_run = welcome.state.stage.needs_the_clock();
                 self.welcomed(now, ServerTime(welcome.state.now_us), Generation(welcome.state.generation), acts);
             }
             ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, for_good: true } if !welcomed => {
@@ -261,10 +274,13 @@ impl Follower {
                 self.answered(now, MemberTime(*sent_us), ServerTime(*received_us), ServerTime(*answered_us));
             }
             ToMember::Pulse { now_us, generation } => {
-                self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now);
+                self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now, Micros::ZERO);
                 self.raise(Generation(*generation));
             }
-            ToMember::State(state) => self.raise(Generation(state.generation)),
+            ToMember::State(state) => {
+                self.in_a_run = state.stage.needs_the_clock();
+                self.raise(Generation(state.generation));
+            }
             ToMember::Run(run) => self.raise(Generation(run.generation)),
             ToMember::Stop { generation, .. } => {
                 self.raise(Generation(*generation).next());
@@ -303,7 +319,7 @@ impl Follower {
         if again {
             return self.raise(generation);
         }
-        let same_server = self.check_clock(server, introduced, now);
+        let same_server = self.check_clock(server, introduced, now, ANOTHER_CLOCK);
         self.cues.begin_anew(generation, same_server);
         self.screen = None;
         self.hushed = self.taps.untold() > 0;
@@ -319,16 +335,21 @@ impl Follower {
     }
 
     /// False, and everything about the clock forgotten, when the server cannot have read that time between these
-    /// moments: this machine slept, or the server is another one.
-    fn check_clock(&mut self, server: ServerTime, earliest: MemberTime, now: MemberTime) -> bool {
-        let agrees = self.clock.could_be(server, earliest, now, ANOTHER_CLOCK);
+    /// moments, give or take `slack`: this machine slept, or the server is another one.
+    fn check_clock(&mut self, server: ServerTime, earliest: MemberTime, now: MemberTime, slack: Micros) -> bool {
+        let agrees = self.clock.could_be(server, earliest, now, slack);
         if !agrees {
-            self.clock.forget();
-            if let Phase::Open(open) = &mut self.phase {
-                open.ask_at = now;
-            }
+            self.forget_clock(now);
         }
         agrees
+    }
+
+    /// What was known of the clock is known no more, and asked for at once.
+    fn forget_clock(&mut self, now: MemberTime) {
+        self.clock.forget(now);
+        if let Phase::Open(open) = &mut self.phase {
+            open.asked_at = None;
+        }
     }
 
     /// Only answers to questions that this link asked count.

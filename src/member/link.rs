@@ -12,8 +12,12 @@ use tokio::time::Sleep;
 use super::socket::{Heard, Opening, Socket};
 use super::{Act, Address, Ending, Event, Follower, Introduction, Shown};
 use crate::clock::{Estimate, MemberTime};
-use crate::time::ServerClock;
+use crate::time::{ServerClock, SleepWatch};
+use crate::units::Micros;
 use crate::wire::{ToMember, ToServer};
+
+/// A clock that stood still for less was not asleep: the two clocks that tell are read one after the other.
+const ASLEEP: Micros = Micros::millis(10);
 
 /// Something that the owner of a member may want to know.
 #[derive(Debug)]
@@ -41,6 +45,7 @@ pub struct Member {
     follower: Follower,
     address: Address,
     clock: ServerClock,
+    asleep: SleepWatch,
     connection: Connection,
     outbox: VecDeque<ToServer>,
     happened: VecDeque<Happening>,
@@ -72,6 +77,7 @@ impl Member {
             follower: Follower::new(introduction),
             address,
             clock,
+            asleep: SleepWatch::begin(),
             connection: Connection::None,
             outbox: VecDeque::new(),
             happened: VecDeque::new(),
@@ -135,7 +141,16 @@ impl Member {
 }
 
 impl Member {
+    /// Before anything is believed of the time, it is asked whether the clock stood still.
+    fn notice_sleep(&mut self) {
+        if self.asleep.slept() >= ASLEEP {
+            let acts = self.follower.handle(self.now(), Event::Slept);
+            self.perform(acts);
+        }
+    }
+
     fn step(&mut self, event: Event<'_>) {
+        self.notice_sleep();
         let acts = self.follower.handle(self.now(), event);
         self.perform(acts);
     }
@@ -181,6 +196,7 @@ impl Member {
     }
 
     fn heard(&mut self, message: ToMember) {
+        self.notice_sleep();
         let now = self.now();
         let acts = self.follower.handle(now, Event::Heard(&message));
         self.happened.push_back(Happening::Heard(now, Box::new(message)));

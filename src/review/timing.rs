@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::estimate::quantile;
 use super::history::History;
+use crate::clock;
 use crate::journal::{EventKind, JournalError, Reader};
 
 /// So many of the newest runs are looked at: what a network did last month says little of tonight.
@@ -140,6 +141,7 @@ impl Gathered {
 /// Whose fault it looks like. A clock that is known badly is the network's doing; cues that are late by a clock that is
 /// known well are the phone's own.
 fn says(late: Option<f64>, bound: Option<f64>, lost: u64) -> String {
+    let good_enough = clock::GOOD_ENOUGH.0 as f64 / 1_000.0;
     let mut says = Vec::new();
     if lost > 0 {
         says.push(format!(
@@ -148,14 +150,14 @@ fn says(late: Option<f64>, bound: Option<f64>, lost: u64) -> String {
         ));
     }
     match bound {
-        Some(bound) if bound > LATE_MS => says.push(format!(
+        Some(bound) if bound > good_enough => says.push(format!(
             "Its clock was at times known only to within {bound:.0} ms: the network is slow or uneven for it."
         )),
         _ => {}
     }
     match late {
         None => says.push("It reported no cue.".to_owned()),
-        Some(late) if late > LATE_MS && bound.is_some_and(|bound| bound <= LATE_MS) => {
+        Some(late) if late > LATE_MS && bound.is_some_and(|bound| bound <= good_enough) => {
             says.push(format!("One cue in twenty came more than {late:.0} ms late by a clock that was known well: the phone itself is slow."));
         }
         Some(late) if late > LATE_MS => says.push(format!("One cue in twenty came more than {late:.0} ms late.")),

@@ -39,22 +39,38 @@ pub(super) fn router(house: House, authority: Option<Arc<str>>) -> Router {
         .merge(asked)
 }
 
-async fn page(uri: Uri) -> Response {
-    let Some(page) = pages::page(uri.path()) else {
+async fn page(uri: Uri, asked: HeaderMap) -> Response {
+    let asked_for = |name| asked.get(name).and_then(|value: &HeaderValue| value.to_str().ok());
+    let Some(page) = pages::page(uri.path(), asked_for(header::ACCEPT_ENCODING)) else {
         return (StatusCode::NOT_FOUND, "There is no such page here. Open the link that the stage manager gave you.\n")
             .into_response();
     };
-    let mut response = Response::new(Body::from(page.bytes));
+    let unchanged = asked_for(header::IF_NONE_MATCH).is_some_and(|tags| names(tags, &page.tag));
+    let mut response =
+        if unchanged { StatusCode::NOT_MODIFIED.into_response() } else { Response::new(Body::from(page.bytes)) };
     let headers = response.headers_mut();
     let age = if page.immutable { "public, max-age=31536000, immutable" } else { "no-cache" };
     headers.insert(header::CACHE_CONTROL, HeaderValue::from_static(age));
+    headers.insert(header::VARY, HeaderValue::from_static("accept-encoding"));
     headers.insert(header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(pages::CONTENT_POLICY));
     headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
     headers.insert(header::REFERRER_POLICY, HeaderValue::from_static("no-referrer"));
-    if let Ok(kind) = HeaderValue::from_str(page.content_type) {
-        headers.insert(header::CONTENT_TYPE, kind);
+    if let Ok(tag) = HeaderValue::from_str(&page.tag) {
+        headers.insert(header::ETAG, tag);
+    }
+    if unchanged {
+        return response;
+    }
+    headers.insert(header::CONTENT_TYPE, HeaderValue::from_static(page.content_type));
+    if let Some((name, _)) = page.coding.names() {
+        headers.insert(header::CONTENT_ENCODING, HeaderValue::from_static(name));
     }
     response
+}
+
+/// True when an If-None-Match names that tag (RFC 9110, section 13.1.2: compared weakly, `*` names any).
+fn names(tags: &str, tag: &str) -> bool {
+    tags.split(',').map(str::trim).any(|each| each == "*" || each.trim_start_matches("W/") == tag)
 }
 
 /// The authority behind our own certificate. It is no secret; phones that are given it offer to trust it.
@@ -128,5 +144,37 @@ mod tests {
             }
             assert_eq!(same_origin(&headers), expected, "{origin:?} at {host:?}");
         }
+    }
+
+    /// What the handler answers: status, coding, tag, length of the body.
+    async fn answer(accept: Option<&str>, known: Option<&str>) -> (StatusCode, Option<String>, String, usize) {
+        let mut asked = HeaderMap::new();
+        for (name, value) in [(header::ACCEPT_ENCODING, accept), (header::IF_NONE_MATCH, known)] {
+            if let Some(value) = value {
+                asked.insert(name, HeaderValue::from_str(value).unwrap());
+            }
+        }
+        let response = page(Uri::from_static("/desk"), asked).await;
+        let header = |name| response.headers().get(name).map(|value: &HeaderValue| value.to_str().unwrap().to_owned());
+        assert_eq!(header(header::VARY).as_deref(), Some("accept-encoding"));
+        let (coding, tag) = (header(header::CONTENT_ENCODING), header(header::ETAG).unwrap());
+        let status = response.status();
+        let body = axum::body::to_bytes(response.into_body(), 1 << 20).await.unwrap();
+        (status, coding, tag, body.len())
+    }
+
+    #[tokio::test]
+    async fn a_page_is_sent_compressed_and_only_once() {
+        let (status, coding, plain_tag, plain) = answer(None, None).await;
+        assert_eq!((status, coding), (StatusCode::OK, None));
+        let (_, coding, tag, length) = answer(Some("gzip, br"), None).await;
+        assert_eq!(coding.as_deref(), Some("br"));
+        assert!(length < plain && tag != plain_tag);
+        for known in [tag.clone(), format!("W/{tag}"), format!("\"older\", {tag}"), "*".to_owned()] {
+            let (status, coding, again, length) = answer(Some("gzip, br"), Some(&known)).await;
+            assert_eq!((status, coding, length), (StatusCode::NOT_MODIFIED, None, 0), "{known}");
+            assert_eq!(again, tag);
+        }
+        assert_eq!(answer(Some("gzip, br"), Some(&plain_tag)).await.0, StatusCode::OK, "another form is another page");
     }
 }

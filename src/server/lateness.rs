@@ -1,9 +1,16 @@
-//! How late cues were shown, member by member: what the desk sees of the last of them.
+//! How late cues were shown, member by member, and how well each device knows the time: what the desk sees of it.
 
 use std::collections::{HashMap, VecDeque};
 
 use crate::call::MemberId;
+use crate::clock::GOOD_ENOUGH;
 use crate::units::Micros;
+
+/// A clock that was not good enough is again when it is known to within this part of what is good enough.
+const GOOD_AGAIN: (i64, i64) = (5, 6);
+
+/// So many members are named whose clock is not good enough; the rest are counted.
+const NAMED: usize = 3;
 
 /// How many of a member's last reports are kept.
 const KEPT: usize = 15;
@@ -21,16 +28,25 @@ pub(super) struct Device {
     pub(super) bound: Option<Micros>,
     /// The median of how late the last cues were shown, as the desk is told of it.
     pub(super) late: Option<Micros>,
+    /// True while its clock is not good enough to be cued by.
+    doubtful: bool,
     reports: VecDeque<Micros>,
 }
 
 impl Default for Device {
     fn default() -> Device {
-        Device { visible: true, bound: None, late: None, reports: VecDeque::new() }
+        Device { visible: true, bound: None, late: None, doubtful: false, reports: VecDeque::new() }
     }
 }
 
 impl Device {
+    /// Whether its clock is in doubt with that bound. A clock near the limit does not go in and out of doubt.
+    fn is_doubtful_with(&self, bound: Option<Micros>) -> bool {
+        let (part, of) = GOOD_AGAIN;
+        let limit = if self.doubtful { Micros(GOOD_ENOUGH.0 * part / of) } else { GOOD_ENOUGH };
+        bound.is_some_and(|bound| bound > limit)
+    }
+
     fn median(&self) -> Option<Micros> {
         let mut sorted: Vec<_> = self.reports.iter().copied().collect();
         sorted.sort_unstable();
@@ -44,11 +60,13 @@ impl Devices {
     }
 
     /// Takes a pulse. True when the desk should see the difference: shown or hidden, a bound first known or changed
-    /// by more than half.
+    /// by more than half, a clock that is no longer good enough, or is again.
     pub(super) fn pulse(&mut self, member: MemberId, visible: bool, bound: Option<Micros>) -> bool {
         let device = self.devices.entry(member).or_default();
-        let tells = device.visible != visible || has_moved(device.bound, bound);
+        let doubtful = device.is_doubtful_with(bound);
+        let tells = device.visible != visible || device.doubtful != doubtful || has_moved(device.bound, bound);
         device.visible = visible;
+        device.doubtful = doubtful;
         if tells {
             device.bound = bound;
         }
@@ -69,6 +87,30 @@ impl Devices {
             device.late = median;
         }
         tells
+    }
+
+    /// Which of these linked members' clocks are not good enough, in a sentence for the desk; nothing when all are, or
+    /// nothing is known yet.
+    pub(super) fn doubtful_clocks<'a>(&self, linked: impl Iterator<Item = (MemberId, &'a str)>) -> Option<String> {
+        let doubtful = |id: MemberId| self.devices.get(&id).filter(|device| device.doubtful)?.bound;
+        let mut found: Vec<(Micros, &str)> = linked.filter_map(|(id, name)| Some((doubtful(id)?, name))).collect();
+        found.sort_by_key(|(bound, _)| std::cmp::Reverse(*bound));
+        let (worst, _) = found.first()?;
+        let mut names: Vec<String> = found.iter().take(NAMED).map(|(_, name)| (*name).to_owned()).collect();
+        match found.len().saturating_sub(NAMED) {
+            0 => {}
+            1 => names.push("1 more".to_owned()),
+            more => names.push(format!("{more} more")),
+        }
+        let last = names.pop()?;
+        let whose = if names.is_empty() { last } else { format!("{} and {last}", names.join(", ")) };
+        Some(format!(
+            "The clock is not good enough for: {whose}. It is known there only to within {} ms, so cues may come that much \
+             early or late; {} ms would do. Their network is slow or uneven: bring them nearer to the access point, \
+             or count for them out loud.",
+            worst.0.div_euclid(1_000),
+            GOOD_ENOUGH.0 / 1_000,
+        ))
     }
 
     pub(super) fn forget(&mut self, member: MemberId) {
@@ -111,5 +153,24 @@ mod tests {
         assert!(!devices.pulse(member, true, Some(Micros(4_400))));
         assert!(devices.pulse(member, false, Some(Micros(4_400))));
         assert!(devices.pulse(member, false, Some(Micros(40_000))));
+    }
+
+    #[test]
+    fn a_clock_that_is_not_good_enough_is_told_in_words_until_it_is_clearly_again() {
+        let linked = || (1..).map(MemberId).zip(["Ana", "Bela", "Cyr", "Dot", "Eno"]);
+        let mut devices = Devices::default();
+        devices.pulse(MemberId(2), true, Some(Micros(24_000)));
+        assert_eq!(devices.doubtful_clocks(linked()), None);
+        assert!(devices.pulse(MemberId(2), true, Some(Micros(31_000))), "told, though it has not changed by half");
+        let says = devices.doubtful_clocks(linked()).unwrap();
+        assert!(says.contains("for: Bela. It is known there only to within 31 ms"), "{says}");
+        assert!(!devices.pulse(MemberId(2), true, Some(Micros(28_000))), "no coming and going at the limit");
+        for id in [1, 3, 4, 5] {
+            devices.pulse(MemberId(id), true, Some(Micros(40_000 + i64::from(id))));
+        }
+        let says = devices.doubtful_clocks(linked()).unwrap();
+        assert!(says.contains("for: Eno, Dot, Cyr and 2 more. It is known there only to within 40 ms"), "{says}");
+        assert!(devices.pulse(MemberId(2), true, Some(Micros(24_000))));
+        assert!(!devices.doubtful_clocks(linked()).unwrap().contains("Bela"));
     }
 }

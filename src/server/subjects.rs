@@ -35,7 +35,12 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
             Subject::Fights => {
                 present.fights = call.fights().iter().map(|fight| fight_choice(fight, around.count_in)).collect();
             }
-            Subject::Troubles => present.troubles.clone_from(&around.troubles),
+            Subject::Troubles => {
+                present.troubles.clone_from(&around.troubles);
+                let linked = call.roster().iter().filter(|(_, member)| member.linked);
+                let names = linked.map(|(id, member)| (id, member.name.as_str()));
+                present.troubles.extend(around.devices.doubtful_clocks(names));
+            }
             Subject::Checks => {
                 present.checks =
                     call.signing().checks().map(|(check, signature)| check_view(check, signature)).collect();

@@ -223,6 +223,14 @@ pub enum Stage {
     Complete,
 }
 
+impl Stage {
+    /// True while a run goes or may begin at any moment: members ask for the time several times a second then. The
+    /// pages' twin is `needsTheClock` in `clients/core/reading.ts`.
+    pub fn needs_the_clock(self) -> bool {
+        matches!(self, Stage::Places | Stage::CountIn | Stage::Running | Stage::Held)
+    }
+}
+
 /// What everybody needs to know of the call. However many members, notes and past holds there are, it is as long.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct State {

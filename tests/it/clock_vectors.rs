@@ -1,5 +1,5 @@
 //! The clock's vectors: the same exchanges, the same estimates, here and in the pages' twin (`clients/core/clock.ts`).
-//! `HOLDFAST_WRITE=1 cargo test clock_vectors` writes `tests/vectors/clock.json` anew; the test fails when it has
+//! Most are asked as members ask. `HOLDFAST_WRITE=1 cargo test clock_vectors` writes `tests/vectors/clock.json` anew; the test fails when it has
 //! changed.
 
 use std::fmt::Write;
@@ -9,12 +9,14 @@ use std::path::Path;
 use holdfast::clock::{ClockEstimator, Exchange, MemberTime};
 use holdfast::units::ServerTime;
 
-use crate::net_simulated::{Random, World};
+use crate::net_simulated::{Random, World, ask_as_members_do};
 
 struct Case {
     name: String,
     exchanges: Vec<[i64; 4]>,
     at: i64,
+    /// Set where the questions were asked as members ask, in a run or outside of one.
+    in_a_run: Option<bool>,
 }
 
 #[test]
@@ -36,17 +38,24 @@ fn cases() -> Vec<Case> {
         ("calm network", 0.0, 2_000),
         ("busy network, server fast", 30.0, 16_000),
         ("bad network, server slow", -30.0, 50_000),
+        ("quiet network, steered clock", 420.0, 40),
     ] {
-        cases.push(random(name, drift_ppm, jitter, 16, 125_000, 0));
-        cases.push(random(&format!("{name}, half a minute of a second each"), drift_ppm, jitter, 45, 1_000_000, 0));
+        for (when, in_a_run) in [("in a run", true), ("outside of a run", false)] {
+            cases.push(scheduled(&format!("{name}, {when}"), drift_ppm, jitter, in_a_run, 35_000_000));
+        }
+        cases.push(scheduled(&format!("{name}, the first seconds"), drift_ppm, jitter, true, 3_000_000));
         cases.push(random(&format!("{name}, asked 20 s later"), drift_ppm, jitter, 20, 500_000, 20_000_000));
     }
     cases
 }
 
 fn by_hand() -> Vec<Case> {
-    let case =
-        |name: &str, exchanges: &[[i64; 4]], at: i64| Case { name: name.into(), exchanges: exchanges.into(), at };
+    let case = |name: &str, exchanges: &[[i64; 4]], at: i64| Case {
+        name: name.into(),
+        exchanges: exchanges.into(),
+        at,
+        in_a_run: None,
+    };
     let hour = 3_600_000_000;
     let second = 1_000_000;
     vec![
@@ -60,8 +69,8 @@ fn by_hand() -> Vec<Case> {
         case("odd sum: the offset is rounded down, the bound up", &[[0, 1_003, 1_003, 0]], 0),
         case("odd sum below zero", &[[0, -1_003, -1_003, 2_010]], 2_010),
         case("an age of one microsecond is charged one", &[[0, 5_000, 5_000, 10_000]], 10_001),
-        case("33,333 µs of age are charged one", &[[0, 5_000, 5_000, 10_000]], 43_333),
-        case("33,334 µs of age are charged two", &[[0, 5_000, 5_000, 10_000]], 43_334),
+        case("2,000 µs of age are charged one", &[[0, 5_000, 5_000, 10_000]], 12_000),
+        case("2,001 µs of age are charged two", &[[0, 5_000, 5_000, 10_000]], 12_001),
         case("asked for a moment before the answer: no charge", &[[0, 5_000, 5_000, 10_000]], 4_000),
         case("exactly 30 s old still counts", &[[0, 5_000, 5_000, 10_000]], 30 * second + 10_000),
         case("older than 30 s: no estimate", &[[0, 5_000, 5_000, 10_000]], 30 * second + 10_001),
@@ -120,7 +129,7 @@ fn by_hand() -> Vec<Case> {
 fn random(name: &str, drift_ppm: f64, jitter: i64, count: i64, every: i64, later: i64) -> Case {
     let seed = name.bytes().fold(7, |seed: u64, byte| seed.wrapping_mul(31).wrapping_add(u64::from(byte)));
     let mut world = World { random: Random(seed), drift_ppm, ahead: 123_456_789.0, slept: 0 };
-    let mut case = Case { name: name.into(), exchanges: Vec::new(), at: 0 };
+    let mut case = Case { name: name.into(), exchanges: Vec::new(), at: 0, in_a_run: None };
     for n in 0..count {
         let [out, back] = [(); 2].map(|()| 1_000 + world.random.between(0, jitter));
         let held = world.random.between(10, 300);
@@ -131,10 +140,23 @@ fn random(name: &str, drift_ppm: f64, jitter: i64, count: i64, every: i64, later
     case
 }
 
+/// A case from a seed, asked as members ask for `length` µs: legs of 0.1 ms and up to `jitter` more.
+fn scheduled(name: &str, drift_ppm: f64, jitter: i64, in_a_run: bool, length: i64) -> Case {
+    let seed = name.bytes().fold(7, |seed: u64, byte| seed.wrapping_mul(31).wrapping_add(u64::from(byte)));
+    let mut world = World { random: Random(seed), drift_ppm, ahead: 123_456_789.0, slept: 0 };
+    let legs = |random: &mut Random| [(); 2].map(|()| 100 + random.between(0, jitter));
+    let mut case = Case { name: name.into(), exchanges: Vec::new(), at: length, in_a_run: Some(in_a_run) };
+    let note = |_: &ClockEstimator, exchange: Exchange, _| {
+        case.exchanges.push([exchange.sent.0, exchange.received.0, exchange.answered.0, exchange.returned.0]);
+    };
+    ask_as_members_do(&mut world, &mut ClockEstimator::new(), (0, length), in_a_run, legs, note);
+    case
+}
+
 /// One case a line, so that a person can read a difference.
 fn written(cases: &[Case]) -> String {
     let mut text = String::from("{\"cases\":[\n");
-    for (n, Case { name, exchanges, at }) in cases.iter().enumerate() {
+    for (n, Case { name, exchanges, at, in_a_run }) in cases.iter().enumerate() {
         let mut clock = ClockEstimator::new();
         for &[sent, received, answered, returned] in exchanges {
             clock.add(Exchange {
@@ -145,6 +167,7 @@ fn written(cases: &[Case]) -> String {
             });
         }
         let estimate = clock.estimate(MemberTime(*at));
+        let ask_ms = [true, false].map(|in_a_run| clock.ask_every(in_a_run).0 / 1_000);
         let line = serde_json::json!({
             "name": name,
             "exchanges": exchanges,
@@ -152,6 +175,10 @@ fn written(cases: &[Case]) -> String {
             "offset_us": estimate.map(|known| known.offset),
             "bound_us": estimate.map(|known| known.bound),
             "round_trip_us": estimate.map(|known| known.round_trip),
+            "skew_ppb": clock.skew().map(|skew| skew.ppb),
+            "skew_within_ppb": clock.skew().map(|skew| skew.within_ppb),
+            "ask_ms": ask_ms,
+            "in_a_run": in_a_run,
         });
         let comma = if n + 1 < cases.len() { "," } else { "" };
         writeln!(text, "{line}{comma}").unwrap();

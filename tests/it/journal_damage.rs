@@ -129,6 +129,27 @@ fn the_end_of_the_journal_cannot_go_unnoticed() {
     assert!(verdict.findings.iter().any(|f| f.says.contains("rows before were gone")), "{verdict:?}");
 }
 
+/// One bad row hides none of those before it: `log` prints them and then says what is wrong.
+#[test]
+fn what_lies_before_a_bad_row_is_read() {
+    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), hold(1, 2).into(), hold(1, 3).into(), ended(1)]);
+    edit(&folder.path().join(FILE_NAME), |db| {
+        db.execute("UPDATE events SET screen = '{' WHERE hold = 3", []).unwrap();
+    });
+    let mut holds = Vec::new();
+    let read = Reader::open(folder.path()).unwrap().each_event(EventFilter::default(), |event| {
+        holds.extend(event.hold);
+        true
+    });
+    assert!(read.is_err());
+    assert_eq!(holds, [1, 2]);
+    let program = env!("CARGO_BIN_EXE_holdfast");
+    let printed = std::process::Command::new(program).arg("log").arg(folder.path()).output().unwrap();
+    let text = String::from_utf8_lossy(&printed.stdout).into_owned();
+    assert!(text.contains("HOLD 1") && text.contains("HOLD 2") && !text.contains("HOLD 3"), "{text}");
+    assert_eq!(printed.status.code(), Some(2));
+}
+
 #[test]
 fn rows_are_only_ever_added() {
     let folder = closed(&[revision(), begun(1), cast(1), hold(1, 1).into(), ended(1)]);

@@ -6,6 +6,7 @@ mod call;
 mod check;
 mod check_command;
 mod clock_bound;
+mod clock_hours;
 mod clock_simulation;
 mod clock_vectors;
 mod effects;

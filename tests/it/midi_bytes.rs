@@ -100,6 +100,15 @@ fn show_control_frames_are_those_of_the_practice() {
         let message = show_control::message(Device::ALL, Format::All, command, None);
         assert_eq!(message.as_bytes(), [0xF0, 0x7F, 0x7F, 0x02, 0x7F, byte, 0xF7]);
     }
+    // A trap: a table that is widely copied has SET 05, FIRE 06, STANDBY 07, RESET 08. By the standard (RP-002/014, the
+    // same header) 05 loads, 06 sets and 0A resets; what is sent means the same by both, and nothing else is sent.
+    let by_the_standard =
+        [("GO", 0x01), ("STOP", 0x02), ("RESUME", 0x03), ("LOAD", 0x05), ("SET", 0x06), ("RESET", 0x0A)];
+    for command in [Command::Go, Command::Stop, Command::Resume] {
+        let byte = show_control::message(Device::ALL, Format::All, command, None).as_bytes()[5];
+        let name = by_the_standard.iter().find(|(_, theirs)| *theirs == byte).unwrap().0;
+        assert_eq!(name, format!("{command:?}").to_uppercase());
+    }
     // The formats (the same header).
     let formats = [
         ("lighting", 0x01),

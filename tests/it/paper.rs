@@ -130,6 +130,35 @@ fn what_is_printed_can_be_told_apart_in_grey() {
     assert!((colours["bar"] + 0.05) / (colours["mark"] + 0.05) >= 2.0);
 }
 
+/// Pairs recomputed with an independent library (PyPI wcag-contrast-ratio 0.9), against white and against black. The
+/// fourth decimal matters: #777777 is not 4.5:1 and must not be rounded to it.
+#[test]
+fn contrast_is_computed_as_others_compute_it() {
+    let ratio = |one: &str, other: &str| {
+        let (one, other) = (luminance(one) + 0.05, luminance(other) + 0.05);
+        one.max(other) / one.min(other)
+    };
+    let on_white = [
+        ("000000", 21.0),
+        ("767676", 4.5422),
+        ("777777", 4.4781),
+        ("949494", 3.0335),
+        ("959595", 2.9953),
+        ("595959", 7.0047),
+        ("5A5A5A", 6.8969),
+        ("FF0000", 3.9985),
+        ("0000FF", 8.5925),
+    ];
+    for (colour, expected) in on_white {
+        let found = ratio(colour, "FFFFFF");
+        assert!((found - expected).abs() < 6e-5, "{colour} on white: {found}");
+    }
+    for (colour, expected) in [("FF0000", 5.252), ("FFFF00", 19.556)] {
+        assert!((ratio(colour, "000000") - expected).abs() < 6e-4, "{colour} on black");
+    }
+    assert!(ratio("777777", "FFFFFF") < 4.5 && ratio("767676", "FFFFFF") >= 4.5);
+}
+
 /// Relative luminance of a colour, WCAG 2.2.
 fn luminance(hex: &str) -> f64 {
     let long: String = if hex.len() == 3 { hex.chars().flat_map(|digit| [digit, digit]).collect() } else { hex.into() };

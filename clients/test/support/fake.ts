@@ -7,6 +7,8 @@ import { chance } from './chance';
 /** Virtual time. */
 export class FakeTime implements Platform {
   #nowUs = 1_000_000;
+  /** How long the monotonic clock has stood still so far. */
+  #stoodUs = 0;
   #timers: { atUs: number; then: () => void }[] = [];
   #tokens = 0;
   readonly random: () => number;
@@ -17,6 +19,10 @@ export class FakeTime implements Platform {
 
   nowUs(): number {
     return this.#nowUs;
+  }
+
+  wallUs(): number {
+    return this.#nowUs + this.#stoodUs;
   }
 
   after(ms: number, then: () => void): () => void {
@@ -47,6 +53,16 @@ export class FakeTime implements Platform {
       next.then();
     }
     this.#nowUs = end;
+  }
+
+  /** The machine sleeps and its monotonic clock with it; the wall clock goes on. */
+  standStill(ms: number): void {
+    this.#stoodUs += ms * 1_000;
+  }
+
+  /** True time: what a clock reads that never stands still. */
+  trueUs(): number {
+    return this.#nowUs + this.#stoodUs;
   }
 
   /** The machine is busy or asleep: time passes and no timer is called until it is over. */
@@ -94,7 +110,7 @@ export class FakeNetwork {
 
   /** The server's pulse. */
   pulse(generation = 0): void {
-    this.say({ kind: 'pulse', now_us: this.time.nowUs() + OFFSET_US, generation });
+    this.say({ kind: 'pulse', now_us: this.time.trueUs() + OFFSET_US, generation });
   }
 
   /** Lets time pass while the server pulses, as it does. */
@@ -108,7 +124,7 @@ export class FakeNetwork {
   #told(message: ToServer, events: SocketEvents): void {
     if (message.kind === 'clock') {
       this.counts.clock += 1;
-      const at = this.time.nowUs() + OFFSET_US;
+      const at = this.time.trueUs() + OFFSET_US;
       events.message(encode({ kind: 'clock', sent_us: message.sent_us, received_us: at, answered_us: at }));
     } else if (message.kind === 'pulse') {
       this.counts.pulse += 1;

@@ -1,6 +1,8 @@
 //! A simulated network between two clocks, from a seed: legs of random length, drift, sleep. Nothing here waits.
 
-use holdfast::clock::{Exchange, MemberTime};
+use std::collections::VecDeque;
+
+use holdfast::clock::{ClockEstimator, Exchange, MemberTime};
 use holdfast::units::ServerTime;
 
 /// Random numbers from a seed: SplitMix64 (Steele, Lea and Flood, OOPSLA 2014), so that a seed means the same for ever.
@@ -64,5 +66,42 @@ impl World {
             returned: self.member(time + out + held + back),
         };
         (exchange, time + out + held + back)
+    }
+}
+
+/// A member that asks as members do (rule 7 of the estimator) over a line that keeps the order, until that true time:
+/// `taken` gets every exchange with the moment its answer came, right after the clock has taken it.
+pub(crate) fn ask_as_members_do(
+    world: &mut World,
+    clock: &mut ClockEstimator,
+    (from, until): (i64, i64),
+    in_a_run: bool,
+    mut legs: impl FnMut(&mut Random) -> [i64; 2],
+    mut taken: impl FnMut(&ClockEstimator, Exchange, i64),
+) {
+    let (mut asked, mut last_over) = (None::<i64>, from);
+    let mut on_the_way: VecDeque<(Exchange, i64)> = VecDeque::new();
+    loop {
+        let ask_at = asked.map_or(from, |asked| asked + clock.ask_every(in_a_run).0);
+        if let Some((exchange, over)) = on_the_way.front().copied().filter(|(_, over)| *over <= ask_at.max(from)) {
+            if over > until {
+                return;
+            }
+            on_the_way.pop_front();
+            clock.add(exchange);
+            taken(clock, exchange, over);
+            continue;
+        }
+        // An answer may have shortened the wait: then the question goes out when the answer came.
+        let time = ask_at.max(asked.unwrap_or(from));
+        if time > until {
+            return;
+        }
+        let [out, back] = legs(&mut world.random);
+        let (_, over) = world.exchange(time, out, 50, back);
+        let back = back + (last_over - over).max(0);
+        let (exchange, over) = world.exchange(time, out, 50, back);
+        (asked, last_over) = (Some(time), over);
+        on_the_way.push_back((exchange, over));
     }
 }
