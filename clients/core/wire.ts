@@ -1210,7 +1210,11 @@ phrases: Array<DraftPhrase>,
 /**
  * False when the text has errors of reading: as it is, nobody can run it.
  */
-runs: boolean, };
+runs: boolean, 
+/**
+ * What the checks have not looked at, and what their tempos are worth: it stands beside whatever they say.
+ */
+unchecked: string, };
 
 export type FindingView = { 
 /**

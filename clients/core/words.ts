@@ -368,8 +368,9 @@ export const words = {
     stepBack: 'Step back',
     hearHint: 'Heard on this page alone. No run is touched.',
     notNow: 'Something real is going on: nothing is heard here until it is over.',
-    safeTo: (bpm: number, percent: number) => `safe up to ${bpm} beats a minute (${percent} %)`,
-    safeAny: 'no limit of tempo',
+    safeTo: (bpm: number, percent: number) =>
+      `planned safe up to ${bpm} beats a minute (${percent} %), distances not checked`,
+    safeAny: 'no limit of tempo found, distances not checked',
     limitedBy: (line: number, move: string) => `Limited in line ${line}: ${move}`,
 
     why: 'Why is it changed?',

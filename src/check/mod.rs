@@ -20,6 +20,11 @@ use crate::score::vocabulary::Vocabulary;
 
 use scene::Scene;
 
+/// What the checks do not look at, and what their times and tempos are worth. It is said wherever they say that nothing
+/// was found, or how fast something can go.
+pub const UNCHECKED: &str = "Where people stand was not checked: not distance or reach, not what is hidden from the \
+     seats, not whom a blade passes near. Times and tempos are planning values, never permission: the fight director decides.";
+
 /// What the checks found.
 #[derive(Clone, Debug)]
 pub struct Checked {

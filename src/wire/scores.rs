@@ -152,6 +152,8 @@ pub struct DraftReport {
     pub phrases: Vec<DraftPhrase>,
     /// False when the text has errors of reading: as it is, nobody can run it.
     pub runs: bool,
+    /// What the checks have not looked at, and what their tempos are worth: it stands beside whatever they say.
+    pub unchecked: String,
 }
 
 /// One thing that is wrong, or could be better.

@@ -31,6 +31,7 @@ mod net;
 mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod one_judge;
 mod osc;
 mod outputs;
 mod paper;

@@ -11,7 +11,7 @@ pub use text::text;
 use serde::Serialize;
 
 use self::lines::Writer;
-use crate::check::{Checked, HouseRules, check};
+use crate::check::{Checked, HouseRules, UNCHECKED, check};
 use crate::score::Reading;
 use crate::score::model::{Hand, Score};
 use crate::score::position::Lines;
@@ -151,6 +151,6 @@ fn cautions(findings: &[&Problem], writer: &Writer<'_>) -> Vec<String> {
         ));
     }
     cautions.extend(writer.outside_phrases());
-    cautions.push("Where people stand was not checked.".to_owned());
+    cautions.push(UNCHECKED.to_owned());
     cautions
 }

@@ -1,11 +1,11 @@
 //! What is said of a draft: the same reading and the same checks that a saved score gets, its phrases with their fastest
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
-use crate::check::{Fastest, MoveLimit};
+use crate::check::{Fastest, MoveLimit, UNCHECKED};
 use crate::production::{Fight, Production};
 use crate::score::model::Score;
 use crate::score::position::Lines;
-use crate::score::problem::{Problem, Severity};
+use crate::score::problem::Severity;
 use crate::score::render::reports;
 use crate::score::vocabulary::{ReplyArgument, Words};
 use crate::timeline::{Click, Moment, PhraseRange, Plan};
@@ -19,8 +19,7 @@ use crate::wire::{
 pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftReport {
     let fight = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules);
     let lines = Lines::new(fight.text());
-    let problems: Vec<Problem> = fight.problems().cloned().collect();
-    let mut findings: Vec<FindingView> = reports(&problems, fight.text(), file)
+    let findings = reports(&fight.findings(), fight.text(), file)
         .into_iter()
         .map(|report| FindingView {
             code: report.code.to_owned(),
@@ -34,10 +33,9 @@ pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftRe
             help: report.help,
         })
         .collect();
-    findings.sort_by_key(|finding| (finding.line, finding.column));
     let phrases = fight.score().zip(fight.checked.as_ref());
     let phrases = phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &lines));
-    DraftReport { findings, phrases, runs: fight.score().is_some() }
+    DraftReport { findings, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
 }
 
 fn severity(severity: Severity) -> FindingSeverity {
