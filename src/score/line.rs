@@ -2,12 +2,12 @@
 //! reported once, at the first word that does not fit.
 
 use super::lex::{Kind, Token};
-use super::model::{Hand, Side, Span};
+use super::model::{Hand, Side, Span, StatedTouch};
 use super::problem::{Problem, Problems};
 use super::quantity::{self, BeatFault, MOST_BEATS};
 use super::raw::{
-    Located, RawFacing, RawFighter, RawHalf, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSound, RawTempo,
-    RawTempoWhen, RawWalk, Statement, Text,
+    Located, RawFacing, RawFighter, RawHalf, RawManner, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSecond,
+    RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
 };
 use super::suggest::did_you_mean;
 
@@ -216,6 +216,18 @@ pub(crate) fn beats(cursor: &mut Cursor<'_>) -> Option<Statement> {
 /// A line under `fighters`.
 pub(crate) fn fighter(cursor: &mut Cursor<'_>) -> Option<Statement> {
     let name = cursor.name("a fighter's name")?;
+    let (weapon, hand, sheathed) = held(cursor)?;
+    let second = if cursor.peek().is_some() {
+        let (weapon, hand, sheathed) = held(cursor)?;
+        Some(RawSecond { weapon, hand, sheathed })
+    } else {
+        None
+    };
+    cursor.finish(Statement::Fighter(RawFighter { name, weapon, hand, sheathed, second }), "")
+}
+
+/// A weapon, its hand, and whether it is in its sheath.
+fn held(cursor: &mut Cursor<'_>) -> Option<(Text, Located<Hand>, bool)> {
     let weapon = cursor.bare("the fighter's weapon")?;
     let hand = cursor.bare("the weapon hand: right, left or none")?;
     let value = match hand.value.as_str() {
@@ -229,8 +241,7 @@ pub(crate) fn fighter(cursor: &mut Cursor<'_>) -> Option<Statement> {
             return None;
         }
     };
-    let hand = Located { value, span: hand.span };
-    cursor.finish(Statement::Fighter(RawFighter { name, weapon, hand }), "")
+    Some((weapon, Located { value, span: hand.span }, cursor.word_is("sheathed")))
 }
 
 /// A line under `bystanders`.
@@ -348,11 +359,46 @@ fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<
     let word = cursor.bare(what)?;
     let mut side = cursor.side();
     let mut arg = None;
-    if side.is_none() && cursor.peek().is_some_and(|token| token.kind == Kind::Word) {
+    let is_arg = |token: &Token| token.kind == Kind::Word && !MANNERS.contains(&token.text.as_str());
+    if side.is_none() && cursor.peek().is_some_and(is_arg) {
         arg = cursor.take().map(located);
         side = cursor.side();
     }
-    Some(RawHalf { who, word, arg, side, span: cursor.span_since(first) })
+    let manner = manner(cursor)?;
+    Some(RawHalf { who, word, arg, side, manner, span: cursor.span_since(first) })
+}
+
+/// The words that say how, with what, and for whom.
+const MANNERS: [&str; 6] = ["from", "contact", "placed", "clear", "with", "at"];
+
+/// How, with what, and for whom; in any order, each once.
+fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
+    let mut manner = RawManner::default();
+    while let Some(token) = cursor.peek().filter(|token| token.kind == Kind::Word) {
+        match token.text.as_str() {
+            "from" if manner.carried.is_none() => {
+                cursor.take();
+                let from = cursor.bare("the parry whose line the blade is carried from")?;
+                cursor.keyword("to")?;
+                manner.carried = Some((from, cursor.bare("the parry whose line it is carried to")?));
+            }
+            "with" if manner.with.is_none() => {
+                cursor.take();
+                manner.with = Some(cursor.bare("a weapon, or `hand`")?);
+            }
+            "at" if manner.aimed.is_none() => {
+                cursor.take();
+                manner.aimed = Some(cursor.name("whom it is meant for")?);
+            }
+            word => {
+                let stated = StatedTouch::ALL.into_iter().find(|touch| touch.word() == word);
+                let Some(value) = stated.filter(|_| manner.touch.is_none()) else { break };
+                manner.touch = Some(Located { value, span: token.span.clone() });
+                cursor.take();
+            }
+        }
+    }
+    Some(manner)
 }
 
 fn located(token: &Token) -> Text {

@@ -87,10 +87,16 @@ fn meant(tokens: &[Token], part: Part) -> &'static str {
         Part::Header => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         Part::Phrase if !looks_like_a_beat(&head.text) => nearest(&head.text, PHRASE_WORDS).unwrap_or(""),
         // Any word can be a name, but a line of the wrong length is no name's.
-        Part::Fighters if tokens.len() != 3 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Fighters if !is_a_fighter(tokens) => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         Part::Bystanders if tokens.len() != 1 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         _ => "",
     }
+}
+
+/// True for a line of the length of a fighter's: a name, a weapon and a hand, and what may follow the hand.
+fn is_a_fighter(tokens: &[Token]) -> bool {
+    let hand = tokens.get(2).is_some_and(|token| matches!(token.text.as_str(), "right" | "left" | "none"));
+    tokens.len() == 3 || (tokens.len() > 3 && hand)
 }
 
 fn part_after(part: Part, keyword: &str) -> Part {

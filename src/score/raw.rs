@@ -2,7 +2,7 @@
 //! not looked up, beats are not placed, numbers keep their spelling. It is what `fmt` writes back, so it forgets
 //! nothing but the spaces.
 
-use super::model::{Hand, Side, Span};
+use super::model::{Hand, Side, Span, StatedTouch};
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -102,6 +102,21 @@ pub struct RawFighter {
     pub weapon: Text,
     /// The hand.
     pub hand: Located<Hand>,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
+    /// A second weapon.
+    pub second: Option<RawSecond>,
+}
+
+/// A fighter's second weapon.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawSecond {
+    /// The weapon's word.
+    pub weapon: Text,
+    /// The hand.
+    pub hand: Located<Hand>,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
 }
 
 /// A phrase's head.
@@ -180,8 +195,23 @@ pub struct RawHalf {
     pub arg: Option<Text>,
     /// Which side.
     pub side: Option<Located<Side>>,
+    /// How, with what, and for whom.
+    pub manner: RawManner,
     /// From the name to the last word.
     pub span: Span,
+}
+
+/// What may follow the words of a half.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RawManner {
+    /// `from LINE to LINE`: how a bind carries the other blade.
+    pub carried: Option<(Text, Text)>,
+    /// `contact`, `placed` or `clear`.
+    pub touch: Option<Located<StatedTouch>>,
+    /// `with WEAPON` or `with hand`.
+    pub with: Option<Text>,
+    /// `at NAME`: whom an action without a reply is meant for.
+    pub aimed: Option<Text>,
 }
 
 /// A move line.

@@ -1,6 +1,6 @@
 //! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
 
-use crate::score::model::{Facing, FighterId, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
+use crate::score::model::{Facing, FighterId, Manner, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
 use crate::score::words;
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
@@ -21,6 +21,8 @@ pub struct Plan {
     sounds: Vec<PlannedSound>,
     moments: Vec<Moment>,
     beats_per_bar: u32,
+    /// The fighters' names.
+    names: Vec<String>,
     /// By fighter: the moves they act or answer in, in order.
     involved: Vec<Vec<usize>>,
     /// By phrase of the range: its tempo at performance speed.
@@ -69,12 +71,16 @@ pub struct PlannedMove {
     pub target: Option<String>,
     /// Which side of the target.
     pub side: Option<Side>,
+    /// How, with what, and for whom.
+    pub manner: Manner,
     /// Who answers.
     pub to: Option<FighterId>,
     /// How, in words: `parry 4`.
     pub reply: Option<String>,
     /// The reply alone: `parry`.
     pub reply_word: Option<String>,
+    /// What the reply is done with, where it says so.
+    pub reply_with: Option<String>,
     /// What must be heard.
     pub sounds: Option<SoundCue>,
     /// The director's words.
@@ -163,6 +169,7 @@ impl Plan {
             sounds: Vec::new(),
             moments: Vec::new(),
             beats_per_bar: score.beats_per_bar.max(1),
+            names: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
             involved: vec![Vec::new(); score.fighters.len()],
             pieces: all_pieces.get(range.first..=range.last).unwrap_or_default().to_vec(),
             before,
@@ -294,13 +301,15 @@ impl Plan {
             time: Micros::ZERO,
             beat,
             who: written.who,
-            action: words::action(written),
+            action: words::action_for(written, &self.names),
             action_word: written.action.clone(),
             target: written.target.clone(),
             side: written.side,
+            manner: written.manner.clone(),
             to: answer.map(|answer| answer.who),
             reply: answer.map(words::reply),
             reply_word: answer.map(|answer| answer.reply.clone()),
+            reply_with: answer.and_then(|answer| answer.with.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),
             span: written.span.clone(),

@@ -1,6 +1,7 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod bodies;
 mod brake_interleavings;
 mod call;
 mod check;

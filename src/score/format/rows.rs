@@ -135,16 +135,26 @@ fn name(name: &str) -> String {
 }
 
 fn cast(row: Row, fighter: &RawFighter, columns: &Columns) -> Row {
-    let hand = match fighter.hand.value {
-        Hand::Right => "right",
-        Hand::Left => "left",
-        Hand::None => "none",
-    };
     row.cell(&name(&fighter.name.value), columns.cast)
         .space(2)
         .cell(&fighter.weapon.value, columns.weapon)
         .space(2)
-        .text(hand)
+        .text(&hand(fighter.hand.value, fighter.sheathed))
+        .text(
+            &fighter
+                .second
+                .as_ref()
+                .map_or(String::new(), |it| format!("  {}  {}", it.weapon.value, hand(it.hand.value, it.sheathed))),
+        )
+}
+
+fn hand(hand: Hand, sheathed: bool) -> String {
+    let hand = match hand {
+        Hand::Right => "right",
+        Hand::Left => "left",
+        Hand::None => "none",
+    };
+    if sheathed { format!("{hand} sheathed") } else { hand.to_owned() }
 }
 
 fn phrase_head(phrase: &RawPhrase) -> String {
@@ -234,7 +244,21 @@ fn point(point: &RawPoint) -> String {
 fn words(half: &RawHalf) -> String {
     let arg = half.arg.as_ref().map(|arg| arg.value.as_str());
     let side = half.side.as_ref().map(|side| side.value.word());
-    [Some(half.word.value.as_str()), arg, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let mut said = [Some(half.word.value.as_str()), arg, side].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let manner = &half.manner;
+    if let Some((from, to)) = &manner.carried {
+        said += &format!(" from {} to {}", from.value, to.value);
+    }
+    if let Some(touch) = &manner.touch {
+        said += &format!(" {}", touch.value.word());
+    }
+    if let Some(with) = &manner.with {
+        said += &format!(" with {}", with.value);
+    }
+    if let Some(aimed) = &manner.aimed {
+        said += &format!(" at {}", name(&aimed.value));
+    }
+    said
 }
 
 fn cues(cues: &[RawSounds]) -> String {
