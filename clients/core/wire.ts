@@ -1106,7 +1106,11 @@ weapons: Array<string>,
 /**
  * What can be heard, the company's own recordings among them.
  */
-sounds: Array<string>, };
+sounds: Array<string>, 
+/**
+ * How a fight is written, and every word, as a text to read.
+ */
+reference: string, };
 
 export type ActionWord = { 
 /**
@@ -1140,7 +1144,11 @@ argument: ReplyNeeds,
 /**
  * The actions it answers; nothing for every one.
  */
-actions: Array<string> | null, };
+actions: Array<string> | null, 
+/**
+ * The targets it answers; nothing for every one.
+ */
+targets: Array<string> | null, };
 
 export type ReplyNeeds = "nothing" | "parry" | "target";
 

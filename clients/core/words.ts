@@ -329,7 +329,7 @@ export const words = {
     text: 'The text of the score',
     side: 'What is said of the text',
     keysHint:
-      'Tab puts the text into columns, Tab again leaves it. Ctrl and space offer words. Ctrl Z undoes, also after a reload. Esc is HOLD.',
+      'Tab puts the text into columns, Tab again leaves it. Ctrl and space offer words. Ctrl Z undoes, also after a reload. Esc closes the words that are offered; otherwise it is HOLD.',
     readOnly: 'You read along. The fight director and the stage manager can change the score.',
     changed: 'Changed here, not saved',
     asSaved: 'As saved',
@@ -357,6 +357,7 @@ export const words = {
         plural(advice, 'piece of advice', 'pieces of advice'),
       ].join(', '),
     offers: 'Words that fit',
+    reference: 'How a fight is written, and every word',
     offered: (count: number) => `${plural(count, 'word fits', 'words fit')}. Arrow down chooses, Enter takes it.`,
 
     phrasesTitle: 'Phrases',

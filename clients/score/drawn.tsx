@@ -104,6 +104,10 @@ function Body({ page, studio, api, hearing, view }: Props) {
             goTo={go}
           />
           <Revisions studio={studio} />
+          <details class="reference">
+            <summary>{words.score.reference}</summary>
+            <pre tabIndex={0}>{list.words.reference}</pre>
+          </details>
         </div>
       </div>
     </>

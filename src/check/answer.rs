@@ -2,25 +2,32 @@
 //! comes in on, seen from the defender's weapon hand; an avoidance has to be one for that target; a `take` has to name
 //! the place that was hit.
 
-use crate::score::model::{Answer, Hand, Item, Move, Side, StatedTouch};
-use crate::score::problem::Problem;
+use crate::score::model::{Answer, Hand, Item, Move, Side, Span, StatedTouch};
+use crate::score::problem::{Problem, Severity};
 use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Target, Touch, Vital, Words};
 use crate::score::words;
 
+use super::point_at_use;
 use super::scene::{Scene, one_of};
 
 /// A101 … A108.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut problems = Vec::new();
-    scene.score.phrases.iter().for_each(|phrase| look(scene, &phrase.items, &mut problems));
+    scene.score.phrases.iter().for_each(|phrase| look(scene, &phrase.items, None, &mut problems));
     problems
 }
 
-fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
+fn look(scene: &Scene<'_>, items: &[Item], used: Option<&Span>, problems: &mut Vec<Problem>) {
     for item in items {
         match item {
-            Item::Move(written) => problems.extend(look_at(scene, written)),
-            Item::Repeat(repeat) => look(scene, &repeat.items, problems),
+            Item::Move(written) => {
+                let mut found = look_at(scene, written);
+                point_at_use(found.as_mut_slice(), used);
+                problems.extend(found);
+            }
+            Item::Repeat(repeat) => {
+                look(scene, &repeat.items, repeat.used.as_ref().map(|used| &used.span).or(used), problems);
+            }
             _ => {}
         }
     }
@@ -35,7 +42,11 @@ fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     let reply = scene.vocabulary.replies.get(&answer.reply)?;
     unfit(scene, written, answer, reply).or_else(|| match reply.kind {
         ReplyKind::Parry | ReplyKind::CircularParry => {
-            open_line(scene, written, answer).or_else(|| parried_air(scene, written, answer, action))
+            let open = open_line(scene, written, answer);
+            if open.as_ref().is_some_and(|open| open.severity == Severity::Error) {
+                return open;
+            }
+            parried_air(scene, written, answer, action).or(open)
         }
         ReplyKind::Meet => parried_air(scene, written, answer, action),
         ReplyKind::Take => {

@@ -5,6 +5,7 @@ use crate::score::problem::Problem;
 use crate::units::{Bpm, Micros};
 
 use super::answer::blades_meet;
+use super::point_at_use;
 use super::scene::Scene;
 
 /// H401 … H406.
@@ -12,13 +13,14 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut problems = Vec::new();
     for (index, phrase) in scene.score.phrases.iter().enumerate() {
         problems.extend(first_tempo(scene, index, phrase));
-        look(scene, &phrase.items, &mut problems);
+        look(scene, &phrase.items, None, &mut problems);
     }
     problems
 }
 
-fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
+fn look(scene: &Scene<'_>, items: &[Item], used: Option<&Span>, problems: &mut Vec<Problem>) {
     for item in items {
+        let before = problems.len();
         match item {
             Item::Move(written) => {
                 problems.extend(written.sounds.iter().flat_map(|cue| cue_problems(scene, cue)));
@@ -31,9 +33,13 @@ fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
                 let fastest = if end > start { *end } else { *start };
                 problems.extend(tempo(scene, fastest, span));
             }
-            Item::Repeat(repeat) => look(scene, &repeat.items, problems),
+            Item::Repeat(repeat) => {
+                look(scene, &repeat.items, repeat.used.as_ref().map(|used| &used.span).or(used), problems);
+                continue;
+            }
             Item::Walk(_) | Item::Place(_) | Item::Rest(_) => {}
         }
+        point_at_use(problems.get_mut(before..).unwrap_or_default(), used);
     }
 }
 

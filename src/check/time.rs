@@ -13,6 +13,7 @@ use crate::score::vocabulary::ReplyKind;
 use crate::timeline::PlannedMove;
 use crate::units::{Bpm, Ticks};
 
+use super::point_at_use;
 use super::scene::{Scene, beats};
 
 /// The time that one fighter has for one thing.
@@ -178,7 +179,10 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     };
     let from = format!("{who} comes from here, {} earlier", beats(planned.at - previous.at));
     let problem = Problem::new(severity, code, planned.span.clone(), message).help(help);
-    Some(if previous.span == planned.span { problem } else { problem.related(previous.span.clone(), from) })
+    let mut problem =
+        if previous.span == planned.span { problem } else { problem.related(previous.span.clone(), from) };
+    point_at_use(std::slice::from_mut(&mut problem), planned.used.as_ref());
+    Some(problem)
 }
 
 fn seconds(micros: f64) -> String {

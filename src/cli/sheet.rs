@@ -5,6 +5,7 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use holdfast::review::sheet;
+use holdfast::time::utc_now;
 
 use super::score_file;
 
@@ -51,6 +52,8 @@ impl Sheet {
         }
         let mut sheet = sheet::sheet(&fight.reading, &judge.vocabulary, &judge.rules, self.of.as_deref())?;
         sheet.cautions.push(judge.said());
+        sheet.production = judge.home.map(|home| home.config.name);
+        sheet.date = Some(utc_now().strftime("%Y-%m-%d").to_string());
         Ok(match self.format {
             Format::Html => sheet::html(&sheet),
             Format::Text => sheet::text(&sheet),

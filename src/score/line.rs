@@ -14,6 +14,9 @@ use super::suggest::did_you_mean;
 /// The furthest that a mark can lie from the origin, in metres.
 const FURTHEST: f64 = 1_000.0;
 
+/// What to do about a comma where a number goes on.
+const DECIMAL_COMMA: &str = "numbers have a point, never a comma: 1.5; a comma stands between the metres of a mark";
+
 /// The words of one line, read from left to right.
 pub(crate) struct Cursor<'a> {
     tokens: &'a [Token],
@@ -61,13 +64,14 @@ impl<'a> Cursor<'a> {
         };
         let problem = match self.peek() {
             Some(token) if token.text.starts_with('+') => problem.help("write a beat without spaces: 4+1/2"),
+            Some(token) if token.kind == Kind::Comma => problem.help(DECIMAL_COMMA),
             _ => problem,
         };
         self.problems.push(problem.expected(format!("expected {expected}")));
         None
     }
 
-    fn keyword(&mut self, word: &str) -> Option<()> {
+    pub(crate) fn keyword(&mut self, word: &str) -> Option<()> {
         if self.word_is(word) {
             return Some(());
         }
@@ -98,7 +102,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn beat(&mut self, what: &str) -> Option<Text> {
+    pub(crate) fn beat(&mut self, what: &str) -> Option<Text> {
         let beat = self.bare(what)?;
         let problem = match quantity::beats(&beat.value) {
             Ok(_) => return Some(beat),
@@ -122,7 +126,7 @@ impl<'a> Cursor<'a> {
         None
     }
 
-    fn whole(&mut self, what: &str) -> Option<Located<u32>> {
+    pub(crate) fn whole(&mut self, what: &str) -> Option<Located<u32>> {
         let word = self.bare(what)?;
         let digits = word.value.bytes().all(|byte| byte.is_ascii_digit());
         match word.value.parse() {
@@ -135,7 +139,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn decimal(&mut self, what: &str, most: f64) -> Option<Located<(f64, String)>> {
+    pub(crate) fn decimal(&mut self, what: &str, most: f64) -> Option<Located<(f64, String)>> {
         let word = self.bare(what)?;
         match quantity::decimal(&word.value) {
             Some(value) if value.abs() <= most => Some(Located { value: (value, word.value), span: word.span }),
@@ -152,7 +156,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn point(&mut self) -> Option<RawPoint> {
+    pub(crate) fn point(&mut self) -> Option<RawPoint> {
         let x = self.decimal("a point in metres, such as -1.5,3.0", FURTHEST)?;
         if !self.mark(Kind::Comma) {
             return self.wrong("a comma and the metres upstage, as in -1.5,3.0");
@@ -185,7 +189,7 @@ impl<'a> Cursor<'a> {
     }
 
     /// The statement, when nothing is left of the line.
-    fn finish(&mut self, statement: Statement, more: &str) -> Option<Statement> {
+    pub(crate) fn finish(&mut self, statement: Statement, more: &str) -> Option<Statement> {
         let Some(token) = self.peek() else { return Some(statement) };
         let mut problem = Problem::error(
             "S106",
@@ -196,9 +200,25 @@ impl<'a> Cursor<'a> {
             problem = problem.expected(format!("expected {more}, or the end of the line"));
         }
         let near = did_you_mean(&token.text, ["left", "right", "facing", "by", "from", "to", "at", "every", "tempo"]);
+        if token.kind == Kind::Comma {
+            problem = problem.help(DECIMAL_COMMA);
+        } else if let Statement::Move(line) = &statement {
+            problem = problem.help_if(slip(line, token));
+        }
         self.problems.push(problem.help_if(near));
         None
     }
+}
+
+/// What is most often meant by a word too many in a move: a side that stands before its target, a slash that was left out.
+fn slip(line: &RawMove, token: &Token) -> Option<String> {
+    let half = line.reply.as_ref().unwrap_or(&line.action);
+    if let (Some(side), None) = (&half.side, &half.arg) {
+        return Some(format!("the side stands behind the target: {} {}", token.text, side.value.word()));
+    }
+    let missing = line.reply.is_none() && line.sounds.is_empty() && token.kind != Kind::Quoted;
+    missing
+        .then(|| format!("if {} answers, write a slash before the name: / {}", shown(&token.text), shown(&token.text)))
 }
 
 /// `fight NAME`

@@ -116,6 +116,7 @@ pub struct Phrase {
 
 /// One line of a phrase. Every `at` counts from the first beat of the phrase, or of the repeat it stands in.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "nearly every line of a score is a move")]
 pub enum Item {
     /// An attack and its reply.
     Move(Move),
@@ -300,7 +301,18 @@ pub struct Repeat {
     pub every: Ticks,
     /// What happens in a round, counted from the round's first beat. No rest among them.
     pub items: Vec<Item>,
+    /// The use of a pattern that it comes from; nothing for a repeat that is written out.
+    pub used: Option<Used>,
     /// The line that opens it.
+    pub span: Span,
+}
+
+/// Where lines come from that are written in a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Used {
+    /// The use in words: `"Square" by MARET, OSK, mirrored`.
+    pub words: String,
+    /// The line of the use.
     pub span: Span,
 }
 

@@ -74,8 +74,83 @@ pub enum Statement {
     End,
     /// `rest N`
     Rest(Text),
+    /// `pattern …`
+    Pattern(RawPattern),
+    /// `stage NAME`
+    Stage(Text),
+    /// `travel POINT`
+    Travel(RawPoint),
+    /// `turn DEGREES`
+    Turn(Located<(f64, String)>),
+    /// `use …`
+    Use(Box<RawUse>),
     /// Words that could not be understood.
     Broken(Broken),
+}
+
+/// The line that opens a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawPattern {
+    /// The pattern's name.
+    pub name: Text,
+    /// Who is in it, by role.
+    pub roles: Vec<Text>,
+    /// The words that each use chooses.
+    pub parameters: Vec<Text>,
+    /// The length of a round as written; without it, the round ends on the first whole beat after its last line.
+    pub every: Option<Text>,
+}
+
+/// A use of a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawUse {
+    /// The pattern's name.
+    pub pattern: Text,
+    /// The beat of its first round, as written.
+    pub at: Text,
+    /// Who does it, in the order of the roles.
+    pub by: Vec<Text>,
+    /// The words for its parameters, in their order.
+    pub with: Vec<Text>,
+    /// How many rounds.
+    pub times: Option<Located<u32>>,
+    /// Left and right exchanged.
+    pub mirrored: bool,
+    /// The first two roles exchanged.
+    pub swapped: bool,
+    /// High and low exchanged.
+    pub other_height: bool,
+    /// The last stage that is done; nothing is all of them.
+    pub stage: Option<Text>,
+    /// Where the pattern's own 0,0 lies on the stage.
+    pub about: Option<RawPoint>,
+    /// By how many degrees all of it is turned.
+    pub turned: Option<Located<(f64, String)>>,
+    /// How much further each round is than the one before, on the pattern's own floor.
+    pub travel: Option<RawPoint>,
+    /// By how many degrees each round is turned further than the one before, about the pattern's own 0,0.
+    pub turn: Option<Located<(f64, String)>>,
+}
+
+impl Default for RawUse {
+    fn default() -> RawUse {
+        let nothing = || Text { value: String::new(), span: 0..0 };
+        RawUse {
+            pattern: nothing(),
+            at: nothing(),
+            by: Vec::new(),
+            with: Vec::new(),
+            times: None,
+            mirrored: false,
+            swapped: false,
+            other_height: false,
+            stage: None,
+            about: None,
+            turned: None,
+            travel: None,
+            turn: None,
+        }
+    }
 }
 
 /// What can still be said of a line that could not be understood, so that the lines around it are not blamed.
@@ -85,6 +160,8 @@ pub enum Broken {
     Fight,
     /// It was to open a phrase.
     Phrase,
+    /// It was to open a pattern.
+    Pattern,
     /// It was to open a repeat.
     Repeat,
     /// It was to name somebody.

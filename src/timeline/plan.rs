@@ -85,6 +85,8 @@ pub struct PlannedMove {
     pub sounds: Option<SoundCue>,
     /// The director's words.
     pub text: Option<String>,
+    /// The line of the use, for a move that is written in a pattern.
+    pub used: Option<Span>,
     /// The line in the score's text.
     pub span: Span,
 }
@@ -113,6 +115,8 @@ pub struct PlannedWalk {
     pub who: Person,
     /// To where.
     pub to: Point,
+    /// The line of the use, for a walk that is written in a pattern.
+    pub used: Option<Span>,
     /// The line in the score's text.
     pub span: Span,
 }
@@ -261,7 +265,7 @@ impl Plan {
         match unrolled.line {
             Line::Move(written) => {
                 *number += 1;
-                self.add_move(phrase_in_range, *number, at, unrolled.at, written);
+                self.add_move((phrase_in_range, *number), at, unrolled, written);
             }
             Line::Walk(walk) => self.walks.push(PlannedWalk {
                 phrase_in_range,
@@ -271,6 +275,7 @@ impl Plan {
                 until_time: Micros::ZERO,
                 who: walk.who,
                 to: walk.to,
+                used: unrolled.used.cloned(),
                 span: walk.span.clone(),
             }),
             Line::Place(place) => self.places.push(PlannedPlace {
@@ -285,7 +290,8 @@ impl Plan {
         }
     }
 
-    fn add_move(&mut self, phrase_in_range: usize, number: u32, at: Ticks, beat: Ticks, written: &Move) {
+    fn add_move(&mut self, place: (usize, u32), at: Ticks, unrolled: &Unrolled<'_>, written: &Move) {
+        let (phrase_in_range, number) = place;
         let index = self.moves.len();
         let answer = written.answer.as_ref();
         let people = [Some(written.who), answer.map(|answer| answer.who).filter(|&who| who != written.who)];
@@ -299,7 +305,7 @@ impl Plan {
             number,
             at,
             time: Micros::ZERO,
-            beat,
+            beat: unrolled.at,
             who: written.who,
             action: words::action_for(written, &self.names),
             action_word: written.action.clone(),
@@ -312,6 +318,7 @@ impl Plan {
             reply_with: answer.and_then(|answer| answer.with.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),
+            used: unrolled.used.cloned(),
             span: written.span.clone(),
         });
         if let Some(cue) = &written.sounds {

@@ -33,7 +33,7 @@ const RIGHT_AND_WRONG: &[Case] = &[
     ("1 MARET cut thigh left / OSK take thigh left ! cloth", "OSK take thigh left ! cloth", "OSK parry 7", "H405"),
     ("1 MARET thrust side left / OSK take side left", "take side left", "take head", "A106"),
     // A wounded hand drops the sword.
-    ("1 MARET cut wrist right / OSK drop ! steel+fall", "cut wrist right", "cut head", "A107"),
+    ("1 MARET cut wrist right / OSK drop ! steel+fall", "cut wrist right", "cut head", "A103"),
     ("1 MARET cut hand right / OSK drop ! fall\n4 OSK pick-up\n7 OSK guard", "4 OSK pick-up\n", "", "B205"),
     // A double kill, and two who attack at once and meet.
     (

@@ -2,6 +2,7 @@
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
 mod bodies;
+mod bodies_all;
 mod brake_interleavings;
 mod call;
 mod check;
@@ -36,6 +37,7 @@ mod one_judge;
 mod osc;
 mod outputs;
 mod paper;
+mod patterns;
 mod practice;
 mod production;
 mod recordings;

@@ -78,7 +78,7 @@ pub(crate) fn rest(length: i64) -> Item {
 }
 
 pub(crate) fn repeat(times: u32, every: i64, at: i64, items: Vec<Item>) -> Item {
-    Item::Repeat(Repeat { at: Ticks(at), times, every: Ticks(every), items, span: 0..0 })
+    Item::Repeat(Repeat { at: Ticks(at), times, every: Ticks(every), items, used: None, span: 0..0 })
 }
 
 /// Any sound score of one to four phrases.

@@ -16,6 +16,7 @@ use crate::units::Ticks;
 
 use self::demand::Demand;
 use self::state::{Bodies, Grip, Place, Stance, is_other_hand};
+use super::point_at_use;
 use super::scene::{Scene, beats};
 
 /// A109, B201 … B218.
@@ -86,6 +87,12 @@ impl<'s, 'a> Stage<'s, 'a> {
     }
 
     fn perform(&mut self, planned: &'s PlannedMove) {
+        let before = self.problems.len();
+        self.r#move(planned);
+        point_at_use(self.problems.get_mut(before..).unwrap_or_default(), planned.used.as_ref());
+    }
+
+    fn r#move(&mut self, planned: &'s PlannedMove) {
         let action = self.scene.vocabulary.actions.get(&planned.action_word);
         let reply = planned.reply_word.as_ref().and_then(|word| self.scene.vocabulary.replies.get(word));
         let answerer = planned.to.filter(|&to| to != planned.who);
@@ -289,15 +296,25 @@ impl<'s, 'a> Stage<'s, 'a> {
 
     /// Marks at the beginning of a phrase: whoever has one is no longer body to body with anybody.
     fn take_places(&mut self, phrase: usize) {
-        for place in self.scene.plan.places().iter().filter(|place| place.phrase_in_range == phrase) {
+        let places = self.scene.plan.places();
+        // Places stand in order of their phrases.
+        let first = places.partition_point(|place| place.phrase_in_range < phrase);
+        let own = places.iter().skip(first).take_while(|place| place.phrase_in_range == phrase);
+        for place in own {
             if let Person::Fighter(fighter) = place.who {
                 self.bodies.step_away(fighter);
             }
         }
     }
 
-    /// B207: two walks at once. B208: walks while on the floor. Who is held walks with the holder or not at all.
     fn walk(&mut self, walk: &PlannedWalk) {
+        let before = self.problems.len();
+        self.walks(walk);
+        point_at_use(self.problems.get_mut(before..).unwrap_or_default(), walk.used.as_ref());
+    }
+
+    /// B207: two walks at once. B208: walks while on the floor. Who is held walks with the holder or not at all.
+    fn walks(&mut self, walk: &PlannedWalk) {
         let who = self.scene.person(walk.who);
         let last = self.walking.insert(walk.who, (walk.until, walk.span.clone()));
         if let Some((until, span)) = last.filter(|(until, _)| *until > walk.at) {

@@ -5,6 +5,7 @@
 mod check;
 mod file;
 mod lines;
+mod mirror;
 mod rows;
 
 use std::collections::BTreeMap;

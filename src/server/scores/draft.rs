@@ -6,6 +6,7 @@ use crate::production::{Fight, Production};
 use crate::score::model::Score;
 use crate::score::position::Lines;
 use crate::score::problem::Severity;
+use crate::score::reference::reference;
 use crate::score::render::reports;
 use crate::score::vocabulary::{ReplyArgument, Words};
 use crate::timeline::{Click, Moment, PhraseRange, Plan};
@@ -94,6 +95,9 @@ fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -
     let sounds = plan.sounds().get(moment.sounds.clone()).unwrap_or_default();
     let spans = moves.iter().map(|it| &it.span).chain(walks.iter().map(|it| &it.span));
     let spans = spans.chain(sounds.iter().map(|it| &it.span));
+    // What is written in a pattern is shown there and where it is used.
+    let uses = moves.iter().filter_map(|it| it.used.as_ref()).chain(walks.iter().filter_map(|it| it.used.as_ref()));
+    let spans = spans.chain(uses);
     let mut found: Vec<u32> = spans.map(|span| small(lines.position(span.start).line)).collect();
     found.sort_unstable();
     found.dedup();
@@ -126,10 +130,8 @@ pub(super) fn words(production: &Production) -> ScoreWords {
             ReplyArgument::Parry => ReplyNeeds::Parry,
             ReplyArgument::Target => ReplyNeeds::Target,
         },
-        actions: match &reply.actions {
-            Words::Any => None,
-            Words::These(actions) => Some(actions.clone()),
-        },
+        actions: these(&reply.actions),
+        targets: these(&reply.targets),
     });
     let mut sounds: Vec<String> = vocabulary.sounds.keys().chain(&production.rules.sounds).cloned().collect();
     sounds.sort();
@@ -145,6 +147,15 @@ pub(super) fn words(production: &Production) -> ScoreWords {
         parries: vocabulary.parry_words().map(str::to_owned).collect(),
         weapons: vocabulary.weapons.keys().cloned().collect(),
         sounds,
+        reference: reference(vocabulary),
+    }
+}
+
+/// Some words; nothing for all of them.
+fn these(words: &Words) -> Option<Vec<String>> {
+    match words {
+        Words::Any => None,
+        Words::These(words) => Some(words.clone()),
     }
 }
 
