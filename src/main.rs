@@ -21,6 +21,7 @@ struct Holdfast {
 enum Command {
     Demo(cli::demo::Demo),
     New(cli::new::New),
+    Reference(cli::reference::Reference),
     Check(cli::check::Check),
     Fmt(cli::fmt::Fmt),
     Timeline(cli::timeline::Timeline),
@@ -40,6 +41,7 @@ fn main() -> ExitCode {
     match Holdfast::parse().command {
         Command::Demo(command) => command.run(),
         Command::New(command) => command.run(),
+        Command::Reference(command) => command.run(),
         Command::Check(command) => command.run(),
         Command::Fmt(command) => command.run(),
         Command::Timeline(command) => command.run(),

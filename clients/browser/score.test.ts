@@ -186,6 +186,14 @@ describe('one who writes', () => {
     await page.keyboard.press('Enter');
     await said(page, 'Saved.');
     expect(await onDisk()).toContain('cut head            / ALDER   parry 5\n');
+    // Escape closes the words that are offered, and holds when none are.
+    await text(page).focus();
+    await page.keyboard.press('Control+End');
+    await page.keyboard.type('  9 ALDER c');
+    await page.getByRole('option', { name: 'cut' }).waitFor();
+    await page.keyboard.press('Escape');
+    await page.getByRole('option', { name: 'cut' }).waitFor({ state: 'detached' });
+    expect(await page.locator('#hold', { hasText: 'HELD' }).count()).toBe(0);
     await page.keyboard.press('Escape');
     await page.locator('#hold', { hasText: 'HELD' }).waitFor();
     await page.locator('#hold', { hasText: 'Written in the log' }).waitFor();

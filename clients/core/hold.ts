@@ -97,6 +97,10 @@ function slideable(button: HTMLButtonElement, guard: Guard, hold: () => void): v
     button.addEventListener(end, (event) => guard.up(event.timeStamp));
 }
 
+// What the key closes first while it is open: a list of words under the letters that somebody types. Nothing else may
+// bear this mark, for whoever reaches for HOLD must not find a panel in the way.
+export const CLOSES_FIRST = 'data-closes-before-hold';
+
 // In the capturing phase, so that no field and no panel can keep the key for itself.
 function holdOnKey(key: string, hold: () => void): void {
   window.addEventListener(
@@ -104,7 +108,7 @@ function holdOnKey(key: string, hold: () => void): void {
     (event) => {
       if (event.key !== key || event.repeat) return;
       event.preventDefault();
-      hold();
+      if (document.querySelector(`[${CLOSES_FIRST}]`) === null) hold();
     },
     { capture: true },
   );

@@ -335,7 +335,7 @@ export const words = {
     text: 'The text of the score',
     side: 'What is said of the text',
     keysHint:
-      'Tab puts the text into columns, Tab again leaves it. Ctrl and space offer words. Ctrl Z undoes, also after a reload. Esc is HOLD.',
+      'Tab puts the text into columns, Tab again leaves it. Ctrl and space offer words. Ctrl Z undoes, also after a reload. Esc closes the words that are offered; otherwise it is HOLD.',
     readOnly: 'You read along. The fight director and the stage manager can change the score.',
     changed: 'Changed here, not saved',
     asSaved: 'As saved',
@@ -363,6 +363,7 @@ export const words = {
         plural(advice, 'piece of advice', 'pieces of advice'),
       ].join(', '),
     offers: 'Words that fit',
+    reference: 'How a fight is written, and every word',
     offered: (count: number) => `${plural(count, 'word fits', 'words fit')}. Arrow down chooses, Enter takes it.`,
 
     phrasesTitle: 'Phrases',
@@ -374,8 +375,9 @@ export const words = {
     stepBack: 'Step back',
     hearHint: 'Heard on this page alone. No run is touched.',
     notNow: 'Something real is going on: nothing is heard here until it is over.',
-    safeTo: (bpm: number, percent: number) => `safe up to ${bpm} beats a minute (${percent} %)`,
-    safeAny: 'no limit of tempo',
+    safeTo: (bpm: number, percent: number) =>
+      `planned safe up to ${bpm} beats a minute (${percent} %), distances not checked`,
+    safeAny: 'no limit of tempo found, distances not checked',
     limitedBy: (line: number, move: string) => `Limited in line ${line}: ${move}`,
 
     why: 'Why is it changed?',

@@ -90,6 +90,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
           <Findings
             findings={report?.report.findings ?? null}
+            unchecked={report?.report.unchecked ?? null}
             stale={report?.of !== studio.draft.value?.text}
             goTo={go}
           />
@@ -103,6 +104,10 @@ function Body({ page, studio, api, hearing, view }: Props) {
             goTo={go}
           />
           <Revisions studio={studio} />
+          <details class="reference">
+            <summary>{words.score.reference}</summary>
+            <pre tabIndex={0}>{list.words.reference}</pre>
+          </details>
         </div>
       </div>
     </>

@@ -1,6 +1,7 @@
 // The editor: one plain text field, so that everything a browser and a reader can do with text works. What is said of
 // the text is drawn on a layer beneath and beside it, placed by line and column; nothing of it is in the way of a key.
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { CLOSES_FIRST } from '../core/hold';
 import type { FindingView } from '../core/wire';
 import { words } from '../core/words';
 import { changed } from './draft';
@@ -19,8 +20,6 @@ interface Props {
   goTo: { line: number; again: number } | null;
 }
 
-/** The most words that are shown at once. */
-const MOST_OFFERED = 12;
 /** So many lines stay in sight at and under the caret: room for what is said of its line. */
 const UNDER = 4;
 
@@ -86,7 +85,7 @@ export function Editor({ studio, heard, moved, goTo }: Props) {
     studio.replace(text.slice(0, offer.from) + word + text.slice(offer.to), offer.from + word.length);
     close();
   };
-  const shown = offer?.words.slice(0, MOST_OFFERED) ?? [];
+  const shown = offer?.words ?? [];
 
   const key = (event: KeyboardEvent): void => {
     const quick = event.ctrlKey || event.metaKey;
@@ -164,6 +163,7 @@ export function Editor({ studio, heard, moved, goTo }: Props) {
         {shown.length > 0 && offer !== null && (
           <ul
             id="score-offers"
+            {...{ [CLOSES_FIRST]: true }}
             class="offers"
             data-above={isLow(field.current, line)}
             role="listbox"

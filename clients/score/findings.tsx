@@ -16,8 +16,13 @@ export function Mark({ severity, bare = false }: { severity: FindingSeverity; ba
 }
 
 /** The findings of a draft. */
-export function Findings(props: { findings: FindingView[] | null; stale: boolean; goTo(line: number): void }) {
-  const { findings, stale, goTo } = props;
+export function Findings(props: {
+  findings: FindingView[] | null;
+  unchecked: string | null;
+  stale: boolean;
+  goTo(line: number): void;
+}) {
+  const { findings, unchecked, stale, goTo } = props;
   const count = (severity: FindingSeverity): number =>
     findings?.filter((finding) => finding.severity === severity).length ?? 0;
   return (
@@ -31,6 +36,7 @@ export function Findings(props: { findings: FindingView[] | null; stale: boolean
             : words.score.counts(count('error'), count('warning'), count('advice'))}
         {findings !== null && stale && ` ${words.score.checkingAgain}`}
       </p>
+      {unchecked !== null && <p class="hint">{unchecked}</p>}
       {findings !== null && findings.length > 0 && (
         <ol>
           {findings.map((finding, n) => (

@@ -9,8 +9,10 @@ export interface Offer {
   words: string[];
 }
 
-const HEADER = ['fight', 'beats', 'tempo', 'fighters', 'bystanders', 'phrase'];
-const IN_PHRASE = ['place', 'tempo', 'repeat', 'end', 'rest', 'phrase'];
+const HEADER = ['fight', 'beats', 'tempo', 'fighters', 'bystanders', 'phrase', 'pattern'];
+const IN_PHRASE = ['place', 'tempo', 'repeat', 'end', 'rest', 'use', 'phrase', 'pattern'];
+const IN_PATTERN = ['repeat', 'end', 'stage', 'travel', 'turn', 'phrase', 'pattern'];
+const HOW_USED = ['with', 'times', 'mirrored', 'swapped', 'other-height', 'stage', 'about', 'turned', 'travel', 'turn'];
 const SIDES = ['left', 'right'];
 const HANDS = ['right', 'left', 'none'];
 
@@ -24,9 +26,18 @@ export function offerAt(text: string, caret: number, known: ScoreWords, asked: b
   const typed = /[^\s+/!"]*$/.exec(before)?.[0] ?? '';
   if (typed === '' && !asked) return null;
   const said = before.slice(0, before.length - typed.length);
-  const fitting = wordsAfter(said, partOf(text.slice(0, start)), people(text), known);
+  const above = text.slice(0, start);
+  const part = partOf(above);
+  const names = part === 'pattern' ? roles(above) : people(text);
   const small = typed.toLowerCase();
-  const words = [...new Set(fitting)].filter((word) => word.toLowerCase().startsWith(small));
+  const begun = (words: string[]): string[] =>
+    [...new Set(words)].filter((word) => word.toLowerCase().startsWith(small));
+  let words = begun(
+    /^\s*use\s/.test(said) ? afterUse(said, patterns(text), names) : wordsAfter(said, part, names, known),
+  );
+  // Every word can be reached by its first letters, also one that does not seem to answer.
+  if (words.length === 0 && typed !== '' && /\/\s+\S+\s+$/.test(said))
+    words = begun(known.replies.map(({ word }) => word));
   if (words.length === 0 || (words.length === 1 && words[0] === typed)) return null;
   return { from: caret - typed.length, to: caret, words };
 }
@@ -39,22 +50,46 @@ export function people(text: string): string[] {
     const first = /^\s*("[^"]*"|[^\s#]+)/.exec(line)?.[1];
     if (first === undefined) continue;
     if (first === 'fighters' || first === 'bystanders') inList = true;
-    else if (first === 'phrase') break;
+    else if (first === 'phrase' || first === 'pattern') break;
     else if (HEADER.includes(first)) inList = false;
     else if (inList) found.push(first);
   }
   return found;
 }
 
-type Part = 'header' | 'fighters' | 'bystanders' | 'phrase';
+/** The names of all patterns, as a use would write them. */
+export function patterns(text: string): string[] {
+  return [...text.matchAll(/^\s*pattern\s+("[^"]*"|[^\s#]+)/gm)].map(([, name]) => name ?? '');
+}
+
+// The roles of the last pattern.
+function roles(above: string): string[] {
+  const heads = [
+    ...above.matchAll(/^\s*pattern\s+(?:"[^"]*"|[^\s#]+)\s+for\s+([^#\n]*?)(?:\s+(?:with|every)\s.*)?$/gm),
+  ];
+  return (heads.at(-1)?.[1] ?? '').split(',').map((role) => role.trim());
+}
+
+function afterUse(said: string, known: string[], names: string[]): string[] {
+  const tokens = said.match(/"[^"]*"|[^\s,]+|,/g) ?? [];
+  const last = tokens.at(-1);
+  if (tokens.length === 1) return known;
+  if (tokens.length === 2) return ['at'];
+  if (tokens.length === 4) return ['by'];
+  if (last === 'by' || last === ',') return names;
+  return tokens.length > 5 ? HOW_USED.filter((word) => !tokens.includes(word)) : [];
+}
+
+type Part = 'header' | 'fighters' | 'bystanders' | 'phrase' | 'pattern';
 
 // Which part of the score the next line belongs to.
 function partOf(before: string): Part {
   let part: Part = 'header';
   for (const line of before.split('\n')) {
     const first = /^\s*([^\s#]+)/.exec(line)?.[1];
-    if (first === 'phrase') return 'phrase';
-    if (first === 'fighters' || first === 'bystanders') part = first;
+    if (first === 'phrase' || first === 'pattern') part = first;
+    else if (part === 'phrase' || part === 'pattern') continue;
+    else if (first === 'fighters' || first === 'bystanders') part = first;
     else if (first === 'fight' || first === 'beats' || first === 'tempo') part = 'header';
   }
   return part;
@@ -65,12 +100,12 @@ const quoted = (before: string): boolean => (before.match(/"/g)?.length ?? 0) % 
 function wordsAfter(said: string, part: Part, names: string[], known: ScoreWords): string[] {
   const tokens = said.match(/"[^"]*"|[^\s]+/g) ?? [];
   const [first] = tokens;
-  if (first === undefined) return part === 'phrase' ? IN_PHRASE : HEADER;
+  if (first === undefined) return part === 'phrase' ? IN_PHRASE : part === 'pattern' ? IN_PATTERN : HEADER;
   if (part === 'fighters' && !HEADER.includes(first)) {
     return tokens.length === 1 ? known.weapons : tokens.length === 2 ? HANDS : [];
   }
   if (first === 'place') return afterPlace(tokens, names);
-  return /^\d/.test(first) && part === 'phrase' ? afterBeat(said, names, known) : [];
+  return /^\d/.test(first) && (part === 'phrase' || part === 'pattern') ? afterBeat(said, names, known) : [];
 }
 
 function afterPlace(tokens: string[], names: string[]): string[] {
@@ -103,8 +138,7 @@ function afterAnswer(
   known: ScoreWords,
 ): string[] {
   if (who === undefined) return others;
-  const answers = known.replies.filter(({ actions }) => actions === null || actions.includes(action ?? ''));
-  if (reply === undefined) return answers.map(({ word }) => word);
+  if (reply === undefined) return answering(action, target[0], known);
   const needs = known.replies.find(({ word }) => word === reply)?.argument;
   if (needs === 'parry') return rest.length === 0 ? known.parries : [];
   const hit = target[0] ?? '';
@@ -117,6 +151,14 @@ function afterAnswer(
         known,
       )
     : [];
+}
+
+// The replies to an action; those that fit the place it goes to first.
+function answering(action: string | undefined, target: string | undefined, known: ScoreWords): string[] {
+  const answers = known.replies.filter(({ actions }) => actions === null || actions.includes(action ?? ''));
+  const fits = ({ targets }: (typeof answers)[number]): boolean =>
+    targets === null || target === undefined || targets.includes(target);
+  return [...answers.filter(fits), ...answers.filter((reply) => !fits(reply))].map(({ word }) => word);
 }
 
 function afterTarget(rest: string[], targets: string[], known: ScoreWords): string[] {

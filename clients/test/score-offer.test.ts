@@ -20,14 +20,15 @@ const known: ScoreWords = {
     { word: 'head', sided: false },
   ],
   replies: [
-    { word: 'parry', argument: 'parry', actions: ['cut', 'thrust'] },
-    { word: 'take', argument: 'target', actions: ['cut', 'thrust'] },
-    { word: 'yield', argument: 'nothing', actions: ['bind'] },
-    { word: 'stand', argument: 'nothing', actions: null },
+    { word: 'parry', argument: 'parry', actions: ['cut', 'thrust'], targets: null },
+    { word: 'take', argument: 'target', actions: ['cut', 'thrust'], targets: null },
+    { word: 'yield', argument: 'nothing', actions: ['bind'], targets: null },
+    { word: 'stand', argument: 'nothing', actions: null, targets: null },
   ],
   parries: ['4', '5', 'quarte'],
   weapons: ['rapier', 'dagger'],
   sounds: ['steel', 'swish'],
+  reference: '',
 };
 
 const SCORE = `fight "Quay"
@@ -100,6 +101,28 @@ describe('words that fit', () => {
       const offer = offerAt(text, caret, known, random() < 0.5);
       if (offer !== null) expect(offer.to).toBe(caret);
     }
+  });
+
+  it('put the replies that fit the place first, and reach the others by their letters', () => {
+    const replies = [
+      { word: 'duck', argument: 'nothing' as const, actions: ['cut'], targets: ['head'] },
+      { word: 'away', argument: 'nothing' as const, actions: ['cut'], targets: ['flank'] },
+      { word: 'yield', argument: 'nothing' as const, actions: ['bind'], targets: null },
+    ];
+    const offered = (line: string): string[] =>
+      offerAt(SCORE + line, (SCORE + line).length, { ...known, replies }, true)?.words ?? [];
+    expect(offered('  1 MARET cut flank / PELL ')).toEqual(['away', 'duck']);
+    expect(offered('  1 MARET cut flank / PELL y')).toEqual(['yield']);
+  });
+
+  it('know patterns, their roles and how they are used', () => {
+    const pattern = `${SCORE}pattern "Square" for A, B every 4\n`;
+    expect(at('  1 ', true, pattern)).toEqual(['A', 'B']);
+    expect(at('  st', true, pattern)).toEqual(['stage']);
+    const used = `${pattern}phrase "Two"\n`;
+    expect(at('  use ', true, used)).toEqual(['"Square"']);
+    expect(at('  use "Square" at 1 by ', true, used)).toEqual(['MARET', '"OSK THE TALL"', 'PELL']);
+    expect(at('  use "Square" at 1 by MARET, PELL mi', true, used)).toEqual(['mirrored']);
   });
 
   it('know everybody in the fight', () => expect(people(SCORE)).toEqual(['MARET', '"OSK THE TALL"', 'PELL']));

@@ -2,25 +2,32 @@
 //! comes in on, seen from the defender's weapon hand; an avoidance has to be one for that target; a `take` has to name
 //! the place that was hit.
 
-use crate::score::model::{Answer, Item, Move, Side};
-use crate::score::problem::Problem;
-use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Touch, Words};
+use crate::score::model::{Answer, Hand, Item, Move, Side, Span, StatedTouch};
+use crate::score::problem::{Problem, Severity};
+use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Target, Touch, Vital, Words};
 use crate::score::words;
 
+use super::point_at_use;
 use super::scene::{Scene, one_of};
 
-/// A101 … A106.
+/// A101 … A108.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut problems = Vec::new();
-    scene.score.phrases.iter().for_each(|phrase| look(scene, &phrase.items, &mut problems));
+    scene.score.phrases.iter().for_each(|phrase| look(scene, &phrase.items, None, &mut problems));
     problems
 }
 
-fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
+fn look(scene: &Scene<'_>, items: &[Item], used: Option<&Span>, problems: &mut Vec<Problem>) {
     for item in items {
         match item {
-            Item::Move(written) => problems.extend(look_at(scene, written)),
-            Item::Repeat(repeat) => look(scene, &repeat.items, problems),
+            Item::Move(written) => {
+                let mut found = look_at(scene, written);
+                point_at_use(found.as_mut_slice(), used);
+                problems.extend(found);
+            }
+            Item::Repeat(repeat) => {
+                look(scene, &repeat.items, repeat.used.as_ref().map(|used| &used.span).or(used), problems);
+            }
             _ => {}
         }
     }
@@ -34,10 +41,37 @@ fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     let Some(answer) = &written.answer else { return Some(unanswered(scene, written)) };
     let reply = scene.vocabulary.replies.get(&answer.reply)?;
     unfit(scene, written, answer, reply).or_else(|| match reply.kind {
-        ReplyKind::Parry | ReplyKind::CircularParry => open_line(scene, written, answer),
-        ReplyKind::Take => wrong_place(scene, written, answer),
-        ReplyKind::Avoid | ReplyKind::Yield | ReplyKind::Block => None,
+        ReplyKind::Parry | ReplyKind::CircularParry => {
+            let open = open_line(scene, written, answer);
+            if open.as_ref().is_some_and(|open| open.severity == Severity::Error) {
+                return open;
+            }
+            parried_air(scene, written, answer, action).or(open)
+        }
+        ReplyKind::Meet => parried_air(scene, written, answer, action),
+        ReplyKind::Take => {
+            wrong_place(scene, written, answer).or_else(|| landed_on_a_vital_place(scene, written, answer, action))
+        }
+        ReplyKind::Yield => landed_on_a_vital_place(scene, written, answer, action),
+        ReplyKind::Avoid | ReplyKind::Block => None,
     })
+}
+
+/// What touches, as the score says it of this move or else the vocabulary of the action.
+pub(super) fn touch(written: &Move, action: &Action) -> Touch {
+    match written.manner.touch {
+        Some(StatedTouch::Contact) if action.needs_weapon => Touch::Blades,
+        Some(StatedTouch::Contact) => Touch::Bodies,
+        Some(StatedTouch::Placed) => Touch::Placed,
+        Some(StatedTouch::Clear) => Touch::Nothing,
+        None => action.touch,
+    }
+}
+
+/// The lines by which a move comes in on somebody.
+fn lines(scene: &Scene<'_>, written: &Move, target: &Target, side: Option<Side>, hand: Hand) -> Vec<Line> {
+    let straight = scene.vocabulary.actions.get(&written.action).is_some_and(|action| action.straight);
+    target.lines_of(side, hand, straight)
 }
 
 /// A101: an attack that nobody answers.
@@ -68,9 +102,9 @@ fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Probl
     let word = written.target.as_deref()?;
     let target = scene.vocabulary.targets.get(word)?;
     let hand = scene.score.fighters.get(answer.who.0)?.hand;
-    let closes = |side| parry.closes_any(&target.lines(side, hand));
+    let closes = |side| parry.closes_any(&lines(scene, written, target, side, hand));
     if !closes(written.side) {
-        return Some(left_open(scene, written, answer, number, &target.lines(written.side, hand)));
+        return Some(left_open(scene, written, answer, number, &lines(scene, written, target, written.side, hand)));
     }
     let depends = target.sided && written.side.is_none() && closes(Some(Side::Left)) != closes(Some(Side::Right));
     depends.then(|| {
@@ -89,6 +123,67 @@ fn left_open(scene: &Scene<'_>, written: &Move, answer: &Answer, number: &str, l
     let target = written.target.as_deref().unwrap_or_default();
     let message = format!("parry {number} leaves the {target} open: {who}'s {action} comes in {comes}");
     Problem::error("A104", answer.span.clone(), message).help(format!("use {}", one_of(&fitting(scene, written))))
+}
+
+/// A108: a parry or a meeting blade against what is swung to pass clear.
+fn parried_air(scene: &Scene<'_>, written: &Move, answer: &Answer, action: &Action) -> Option<Problem> {
+    if !action.needs_weapon || touch(written, action) != Touch::Nothing {
+        return None;
+    }
+    let (who, other) = (scene.fighter(written.who), scene.fighter(answer.who));
+    let message = format!(
+        "{who}'s {} is swung to pass clear, and {other}'s {} puts a blade in its way",
+        words::action(written),
+        words::reply(answer)
+    );
+    let avoiding = one_of(&fitting(scene, written));
+    let help = if written.manner.touch == Some(StatedTouch::Clear) {
+        format!("let {other} {avoiding}, or take `clear` away")
+    } else {
+        format!("let {other} {avoiding}, or write a blow that is meant for the blade, such as a cut")
+    };
+    Some(Problem::error("A108", answer.span.clone(), message).help(help))
+}
+
+/// A107: a blow of a weapon that lands, or is laid on, where none may.
+fn landed_on_a_vital_place(scene: &Scene<'_>, written: &Move, answer: &Answer, action: &Action) -> Option<Problem> {
+    let word = written.target.as_deref()?;
+    let vital = scene.vocabulary.targets.get(word)?.vital;
+    let touch = touch(written, action);
+    let lands = touch == Touch::Blades && vital != Vital::No;
+    let laid_on = touch == Touch::Placed && vital == Vital::Never;
+    if !action.needs_weapon || !(lands || laid_on) {
+        return None;
+    }
+    let (who, other) = (scene.fighter(written.who), scene.fighter(answer.who));
+    let what = words::action(written);
+    Some(if lands {
+        let message = format!(
+            "{who}'s {what} would land: {other}'s {} stops nothing, and the {word} must not be hit",
+            answer.reply
+        );
+        let way =
+            if vital == Vital::Placed { "`placed` when the blade is laid on, `clear` when" } else { "`clear` when" };
+        let help = format!(
+            "write {way} it passes and only looks like a hit, or let {other} answer it: {}",
+            defences(scene, written)
+        );
+        Problem::error("A107", written.span.clone(), message).help(help)
+    } else {
+        let message = format!("{who}'s {what} lays a blade on {other}'s {word}, where not even a placed one belongs");
+        let help = "write `clear` behind it when it only looks like a touch, or choose a place below the neck";
+        Problem::warning("A107", written.span.clone(), message).help(help)
+    })
+}
+
+/// The replies that keep a blow from landing.
+fn defences(scene: &Scene<'_>, written: &Move) -> String {
+    let landing = |reply: &String| {
+        let word = reply.split(' ').next().unwrap_or_default();
+        let kind = scene.vocabulary.replies.get(word).map(|row| row.kind);
+        matches!(kind, Some(ReplyKind::Take | ReplyKind::Yield))
+    };
+    one_of(&fitting(scene, written).into_iter().filter(|reply| !landing(reply)).collect::<Vec<_>>())
 }
 
 /// A106: a `take` that names another place than was hit.
@@ -115,7 +210,7 @@ fn fitting(scene: &Scene<'_>, written: &Move) -> Vec<String> {
     let fitting = rows.filter(|(_, reply)| reply.actions.contains(&written.action) && fits(&reply.targets));
     let mut replies: Vec<String> = parries(scene, written);
     replies.extend(fitting.filter_map(|(word, reply)| match reply.kind {
-        ReplyKind::Parry | ReplyKind::CircularParry => None,
+        ReplyKind::Parry | ReplyKind::CircularParry | ReplyKind::Meet => None,
         ReplyKind::Take => written.target.as_ref().map(|target| format!("{word} {target}")),
         ReplyKind::Avoid | ReplyKind::Yield | ReplyKind::Block => Some(word.clone()),
     }));
@@ -130,10 +225,11 @@ fn parries(scene: &Scene<'_>, written: &Move) -> Vec<String> {
     let target = written.target.as_ref().and_then(|target| vocabulary.targets.get(target));
     let direct = vocabulary.replies.iter().find(|(_, reply)| reply.kind == ReplyKind::Parry);
     let (Some(hand), Some(target), Some((word, reply))) = (hand, target, direct) else { return Vec::new() };
-    if !reply.actions.contains(&written.action) {
+    let air = |action: &Action| action.needs_weapon && touch(written, action) == Touch::Nothing;
+    if !reply.actions.contains(&written.action) || vocabulary.actions.get(&written.action).is_some_and(air) {
         return Vec::new();
     }
-    let lines = target.lines(written.side, hand);
+    let lines = lines(scene, written, target, written.side, hand);
     let closing = vocabulary.parries.iter().filter(|(_, parry)| parry.closes_any(&lines));
     closing.map(|(number, _)| format!("{word} {number}")).collect()
 }
@@ -142,8 +238,14 @@ fn line_words(lines: &[Line]) -> String {
     one_of(&lines.iter().map(|line| line.word().to_owned()).collect::<Vec<_>>())
 }
 
-/// What a row says of touching, for the house check.
+/// True when blades ring: one is parried or met, or one binds another. A blow that lands, misses or is blocked with an
+/// arm does not.
 pub(super) fn blades_meet(scene: &Scene<'_>, written: &Move, action: &Action) -> bool {
-    let avoided = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
-    action.touch == Touch::Blades && avoided.is_none_or(|reply| reply.kind != ReplyKind::Avoid)
+    let answered = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
+    let touch = touch(written, action);
+    match answered.map(|reply| reply.kind) {
+        Some(ReplyKind::Parry | ReplyKind::CircularParry | ReplyKind::Meet) => touch != Touch::Nothing,
+        Some(ReplyKind::Yield) | None => touch == Touch::Blades,
+        Some(ReplyKind::Take | ReplyKind::Avoid | ReplyKind::Block) => false,
+    }
 }

@@ -2,27 +2,30 @@
 
 use crate::score::model::{Item, Move, Phrase, SoundCue, Span, TempoChange};
 use crate::score::problem::Problem;
-use crate::units::Bpm;
+use crate::units::{Bpm, Micros};
 
 use super::answer::blades_meet;
+use super::point_at_use;
 use super::scene::Scene;
 
-/// H401 … H405.
+/// H401 … H406.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut problems = Vec::new();
     for (index, phrase) in scene.score.phrases.iter().enumerate() {
         problems.extend(first_tempo(scene, index, phrase));
-        look(scene, &phrase.items, &mut problems);
+        look(scene, &phrase.items, None, &mut problems);
     }
     problems
 }
 
-fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
+fn look(scene: &Scene<'_>, items: &[Item], used: Option<&Span>, problems: &mut Vec<Problem>) {
     for item in items {
+        let before = problems.len();
         match item {
             Item::Move(written) => {
                 problems.extend(written.sounds.iter().flat_map(|cue| cue_problems(scene, cue)));
                 problems.extend(silent_blades(scene, written));
+                problems.extend(far_from_its_blow(scene, written));
             }
             Item::Sound(lone) => problems.extend(cue_problems(scene, &lone.sounds)),
             Item::Tempo(TempoChange::Step { to, span, .. }) => problems.extend(tempo(scene, *to, span)),
@@ -30,9 +33,13 @@ fn look(scene: &Scene<'_>, items: &[Item], problems: &mut Vec<Problem>) {
                 let fastest = if end > start { *end } else { *start };
                 problems.extend(tempo(scene, fastest, span));
             }
-            Item::Repeat(repeat) => look(scene, &repeat.items, problems),
+            Item::Repeat(repeat) => {
+                look(scene, &repeat.items, repeat.used.as_ref().map(|used| &used.span).or(used), problems);
+                continue;
+            }
             Item::Walk(_) | Item::Place(_) | Item::Rest(_) => {}
         }
+        point_at_use(problems.get_mut(before..).unwrap_or_default(), used);
     }
 }
 
@@ -82,6 +89,32 @@ fn cue_problems(scene: &Scene<'_>, cue: &SoundCue) -> Vec<Problem> {
             .help("use a sound of the vocabulary, or add the recording to the production")
     }));
     problems
+}
+
+/// A sound and a picture that are further apart are felt to be so: 90 ms when the sound comes first, 185 ms when it comes
+/// last. ITU-R BT.1359-1 (1998), the bounds of acceptability.
+const EARLIEST: Micros = Micros::millis(-90);
+const LATEST: Micros = Micros::millis(185);
+
+/// H406: a sound that is heard long before or after its blow. What a body does after its beat, such as a fall, has its
+/// sound in that time.
+fn far_from_its_blow(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
+    let cue = written.sounds.as_ref()?;
+    let of_action = scene.vocabulary.actions.get(&written.action).map_or(Micros::ZERO, |row| row.after);
+    let reply = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
+    let after = of_action.max(reply.map_or(Micros::ZERO, |row| row.after));
+    if cue.trim >= EARLIEST && cue.trim <= LATEST.max(after) {
+        return None;
+    }
+    let (length, when) = (cue.trim.as_millis().abs(), if cue.trim < Micros::ZERO { "before" } else { "after" });
+    let message = format!(
+        "the {} of {}'s {} is heard {length} ms {when} it",
+        cue.names.join("+"),
+        scene.fighter(written.who),
+        written.action
+    );
+    let help = "bring it nearer to its beat, or write a sound of its own on a line with its own beat";
+    Some(Problem::warning("H406", cue.span.clone(), message).help(help))
 }
 
 /// H405: blades that meet without a sound.

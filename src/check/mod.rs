@@ -14,11 +14,16 @@ mod time;
 pub use fastest::{Fastest, MoveLimit, PhraseLimit};
 pub use rules::HouseRules;
 
-use crate::score::model::Score;
+use crate::score::model::{Score, Span};
 use crate::score::problem::Problem;
 use crate::score::vocabulary::Vocabulary;
 
 use scene::Scene;
+
+/// What the checks do not look at, and what their times and tempos are worth. It is said wherever they say that nothing
+/// was found, or how fast something can go.
+pub const UNCHECKED: &str = "Where people stand was not checked: not distance or reach, not what is hidden from the \
+     seats, not whom a blade passes near. Times and tempos are planning values, never permission: the fight director decides.";
 
 /// What the checks found.
 #[derive(Clone, Debug)]
@@ -37,6 +42,30 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
     let scene = Scene::new(score, vocabulary, rules);
     let mut findings: Vec<Problem> = KINDS.iter().flat_map(|find| find(&scene)).collect();
     findings.sort_by(|a, b| (a.span.start, a.code, &a.message).cmp(&(b.span.start, b.code, &b.message)));
-    findings.dedup_by(|a, b| a.code == b.code && a.span == b.span && a.message == b.message);
+    findings.dedup_by(|later, first| {
+        let same = later.code == first.code && later.span == first.span && later.message == first.message;
+        if same {
+            also_at(first, later);
+        }
+        same
+    });
     Checked { findings, fastest: Fastest::of(&scene) }
+}
+
+/// So many uses of a pattern are pointed at from one finding in it.
+const MOST_USES: usize = 8;
+
+/// Takes over the places of a finding that is made again elsewhere: the other uses of its pattern.
+fn also_at(first: &mut Problem, later: &mut Problem) {
+    for place in later.related.drain(..) {
+        if first.related.len() < MOST_USES && !first.related.contains(&place) {
+            first.related.push(place);
+        }
+    }
+}
+
+/// Points from findings in a pattern to the use they were made in.
+fn point_at_use(findings: &mut [Problem], used: Option<&Span>) {
+    let Some(used) = used else { return };
+    findings.iter_mut().for_each(|finding| finding.related.push((used.clone(), "used here".to_owned())));
 }

@@ -1,15 +1,19 @@
 //! Time: has everybody enough of it, at performance tempo, between one thing they do and the next?
 //!
-//! A blow lands on its beat, so what a fighter has for the next thing is the time from the beat of the last one. Who
-//! acts needs the least time of the action. Who answers needs the least time of the reply and has to see the attack
-//! first: a reaction. Both come from the vocabulary. Below the least (with the fastest reaction there is) it is an
-//! error; below what is safe (a usual reaction; for who acts, the house's margin) it is a warning.
+//! A blow lands on its beat, so what a fighter has for the next thing is the time from the beat of the last one, less what
+//! the last one takes after its beat: a fall, a jump, a death. Who acts needs the least time of the action, less when it
+//! comes straight out of their own parry. Who answers needs the least time of the reply and has to see the attack first:
+//! a reaction. Where the attack is the answer to their own (a parry and a riposte, rehearsed as one), nothing has to be
+//! seen first. All of it comes from the vocabulary. Below the least (with the fastest reaction there is) it is an error;
+//! below what is safe (a usual reaction; for who acts, the house's margin) it is a warning.
 
 use crate::score::model::FighterId;
 use crate::score::problem::{Problem, Severity};
+use crate::score::vocabulary::ReplyKind;
 use crate::timeline::PlannedMove;
 use crate::units::{Bpm, Ticks};
 
+use super::point_at_use;
 use super::scene::{Scene, beats};
 
 /// The time that one fighter has for one thing.
@@ -18,8 +22,8 @@ pub(super) struct Gap {
     pub(super) fighter: FighterId,
     /// The move, by its place in the plan.
     pub(super) index: usize,
-    /// The move they come from.
-    pub(super) previous: usize,
+    /// What they come from.
+    previous: Done,
     pub(super) answers: bool,
     /// The time there is, at performance tempo. Microseconds.
     pub(super) has_us: f64,
@@ -54,7 +58,8 @@ pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
         let answerer = planned.to.filter(|&to| to != planned.who);
         for (fighter, answers) in [(Some(planned.who), false), (answerer, true)] {
             let Some(fighter) = fighter else { continue };
-            let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, index)) else {
+            let done = Done { index, answered: answers, after_us: busy_after(scene, planned, answers) };
+            let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, done)) else {
                 continue;
             };
             gaps.extend(gap(scene, fighter, index, previous, answers));
@@ -63,48 +68,89 @@ pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
     gaps
 }
 
+/// A half of a move that somebody did.
+#[derive(Clone, Copy, Debug)]
+struct Done {
+    /// The move, by its place in the plan.
+    index: usize,
+    answered: bool,
+    /// How long after its beat they are busy with it. Microseconds.
+    after_us: f64,
+}
+
 /// The last thing that a fighter did, and the last before its tick.
 #[derive(Clone, Copy, Default)]
 struct Last {
-    current: Option<(Ticks, usize)>,
-    before: Option<usize>,
+    current: Option<(Ticks, Done)>,
+    before: Option<Done>,
 }
 
 impl Last {
-    /// They do something at a tick: what did they do before?
-    fn reach(&mut self, at: Ticks, index: usize) -> Option<usize> {
-        match self.current {
-            Some((tick, _)) if tick == at => {}
-            current => self.before = current.map(|(_, index)| index),
+    /// They do something at a tick: what did they do before? Of two things on one tick the longer one counts.
+    fn reach(&mut self, at: Ticks, done: Done) -> Option<Done> {
+        let longer = match self.current {
+            Some((tick, other)) if tick == at => other.after_us > done.after_us,
+            current => {
+                self.before = current.map(|(_, done)| done);
+                false
+            }
+        };
+        if !longer {
+            self.current = Some((at, done));
         }
-        self.current = Some((at, index));
         self.before
     }
 }
 
-fn gap(scene: &Scene<'_>, fighter: FighterId, index: usize, previous: usize, answers: bool) -> Option<Gap> {
+fn gap(scene: &Scene<'_>, fighter: FighterId, index: usize, previous: Done, answers: bool) -> Option<Gap> {
     let planned = scene.plan.moves().get(index)?;
-    let from = scene.plan.moves().get(previous)?;
+    let from = scene.plan.moves().get(previous.index)?;
     let tempo = scene.plan.tempo();
     let has_us = tempo.exact_time_of(planned.at.0 as f64) - tempo.exact_time_of(from.at.0 as f64);
-    let (least_us, safe_us) = if answers { reply_needs(scene, planned)? } else { action_needs(scene, planned)? };
+    let (least_us, safe_us) = if answers {
+        reply_needs(scene, planned, from, previous)?
+    } else {
+        action_needs(scene, planned, from, previous)?
+    };
+    let (least_us, safe_us) = (least_us + previous.after_us, safe_us + previous.after_us);
     Some(Gap { fighter, index, previous, answers, has_us, least_us, safe_us })
 }
 
-fn action_needs(scene: &Scene<'_>, planned: &PlannedMove) -> Option<(f64, f64)> {
-    let least = scene.vocabulary.actions.get(&planned.action_word)?.least.0 as f64;
+/// How long after its beat somebody is busy with a half of a move. Microseconds.
+fn busy_after(scene: &Scene<'_>, planned: &PlannedMove, answered: bool) -> f64 {
+    let after = if answered {
+        planned.reply_word.as_ref().and_then(|word| scene.vocabulary.replies.get(word)).map(|row| row.after)
+    } else {
+        scene.vocabulary.actions.get(&planned.action_word).map(|row| row.after)
+    };
+    after.map_or(0.0, |after| after.0 as f64)
+}
+
+fn is_parry(scene: &Scene<'_>, planned: &PlannedMove) -> bool {
+    let reply = planned.reply_word.as_ref().and_then(|word| scene.vocabulary.replies.get(word));
+    reply.is_some_and(|row| matches!(row.kind, ReplyKind::Parry | ReplyKind::CircularParry))
+}
+
+fn action_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, previous: Done) -> Option<(f64, f64)> {
+    let row = scene.vocabulary.actions.get(&planned.action_word)?;
+    let out_of_a_parry = previous.answered && is_parry(scene, from);
+    let least = row.after_parry.filter(|_| out_of_a_parry).unwrap_or(row.least).0 as f64;
     Some((least, least * scene.rules.act_margin.max(1.0)))
 }
 
-fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove) -> Option<(f64, f64)> {
+fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, previous: Done) -> Option<(f64, f64)> {
     let least = scene.vocabulary.replies.get(planned.reply_word.as_deref()?)?.least.0 as f64;
+    // Their own attack was parried, and this is the riposte: rehearsed as one, so that nothing has to be seen first.
+    if !previous.answered && from.to == Some(planned.who) && is_parry(scene, from) {
+        return Some((least, least * scene.rules.act_margin.max(1.0)));
+    }
     let reaction = &scene.vocabulary.reaction;
     Some((least + reaction.least.0 as f64, least + reaction.usual.0 as f64))
 }
 
 fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     let planned = scene.plan.moves().get(gap.index)?;
-    let previous = scene.plan.moves().get(gap.previous)?;
+    let previous = scene.plan.moves().get(gap.previous.index)?;
     let impossible = gap.has_us < gap.least_us;
     let (code, severity) = if impossible { ("T301", Severity::Error) } else { ("T302", Severity::Warning) };
     let who = scene.fighter(gap.fighter);
@@ -114,7 +160,12 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     };
     let verdict = if impossible { "there is no time for this" } else { "this is tight" };
     let needs = if impossible { gap.least_us } else { gap.safe_us };
-    let message = format!("{verdict}: {who} has {} {doing}, and needs {}", seconds(gap.has_us), seconds(needs));
+    let mut message = format!("{verdict}: {who} has {} {doing}, and needs {}", seconds(gap.has_us), seconds(needs));
+    if gap.previous.after_us > 0.0 {
+        let before = if gap.previous.answered { previous.reply.as_ref() } else { Some(&previous.action) };
+        let before = before.map_or("what comes before", String::as_str);
+        message += &format!(", {} of it to be done with {before}", seconds(gap.previous.after_us));
+    }
     let now = scene.plan.tempo().bpm_at(planned.at);
     let bpm = now * gap.factor();
     let help = if bpm >= Bpm::SLOWEST {
@@ -128,7 +179,10 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     };
     let from = format!("{who} comes from here, {} earlier", beats(planned.at - previous.at));
     let problem = Problem::new(severity, code, planned.span.clone(), message).help(help);
-    Some(if previous.span == planned.span { problem } else { problem.related(previous.span.clone(), from) })
+    let mut problem =
+        if previous.span == planned.span { problem } else { problem.related(previous.span.clone(), from) };
+    point_at_use(std::slice::from_mut(&mut problem), planned.used.as_ref());
+    Some(problem)
 }
 
 fn seconds(micros: f64) -> String {

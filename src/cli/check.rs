@@ -1,14 +1,15 @@
 //! `holdfast check`: what is wrong with scores, and how fast they can safely go.
 
+use std::collections::HashMap;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::check::{Checked, Fastest, HouseRules, PhraseLimit, check};
+use holdfast::check::{Fastest, PhraseLimit, UNCHECKED};
+use holdfast::production::{CONFIG_FILE, Fight, Judge, Production, home_of};
 use holdfast::score::position::Lines;
 use holdfast::score::problem::{Problem, Severity};
-use holdfast::score::vocabulary::Vocabulary;
 use holdfast::score::{Report, render, reports};
 use holdfast::units::Bpm;
 use serde::Serialize;
@@ -16,19 +17,22 @@ use serde::Serialize;
 use super::score_file;
 
 /// Checks scores: answers, bodies, times and the house's limits; then the fastest safe tempo of every phrase.
+///
+/// A score is judged by the rules, words and recordings of the production that it lies in, as the score page judges it;
+/// one that lies in none by the built-in rules, and that is said.
 #[derive(Args)]
 #[command(after_long_help = FIELDS)]
 pub(crate) struct Check {
-    /// The scores, `.fight` files.
-    #[arg(required = true)]
-    files: Vec<PathBuf>,
+    /// What to check: scores (`.fight` files), productions, or folders with scores in them.
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<PathBuf>,
     /// How to print what is found.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     /// Exit with 1 on warnings, too.
     #[arg(long)]
     strict: bool,
-    /// The production's vocabulary, laid over the built-in one.
+    /// Other words than the production's: a vocabulary that is laid over the built-in one.
     #[arg(long, value_name = "FILE")]
     vocabulary: Option<PathBuf>,
 }
@@ -54,20 +58,23 @@ Fields of --format json (stable), one object:
   files     one for each file:
               file, fight (its name), unusable (why it cannot be read, or null),
               errors, warnings, advice (how many),
-              phrases (none when the score itself has errors)
+              phrases (none when the score itself has errors),
+              production (the name of the one whose rules and words it was
+              judged by; null when it was judged by the built-in ones)
   phrases   the fastest safe tempo of each; null where nothing limits it:
               phrase (its name), percent (of performance tempo),
               bpm (beats a minute at the limiting move),
               move (its number in the phrase), beat, line, words,
               who (whose time is short), has_seconds, needs_seconds
+  unchecked what the checks have not looked at: a sentence
 
 Exit code:
   0  clean, or advice only
   1  errors; with --strict also warnings
-  2  a file cannot be read or is not text";
+  2  a file cannot be read or is not text, or a production cannot be used";
 
 /// One file, looked at.
-#[derive(Serialize)]
+#[derive(Default, Serialize)]
 struct Looked {
     file: String,
     fight: Option<String>,
@@ -76,6 +83,9 @@ struct Looked {
     warnings: usize,
     advice: usize,
     phrases: Vec<PhraseRow>,
+    production: Option<String>,
+    #[serde(skip)]
+    judged: String,
     #[serde(skip)]
     text: String,
     #[serde(skip)]
@@ -103,20 +113,20 @@ struct PhraseRow {
 struct Whole<'l> {
     findings: Vec<Report>,
     files: &'l [Looked],
+    unchecked: &'static str,
 }
 
 impl Check {
     pub(crate) fn run(&self) -> ExitCode {
-        let vocabulary = match score_file::vocabulary(self.vocabulary.as_deref()) {
-            Ok(vocabulary) => vocabulary,
+        let looked: Vec<Looked> = match Looking::new(self.vocabulary.as_deref()) {
+            Ok(mut looking) => self.paths.iter().flat_map(|path| looking.path(path)).collect(),
             Err(sentence) => return score_file::refuse(&sentence),
         };
-        let looked: Vec<Looked> = self.files.iter().map(|file| look(file, &vocabulary)).collect();
         for sentence in looked.iter().filter_map(|file| file.unusable.as_ref()) {
             score_file::refuse(sentence);
         }
         let output = match self.format {
-            Format::Text => looked.iter().map(page).collect::<String>(),
+            Format::Text => text(&looked),
             Format::Json => match json(&looked) {
                 Ok(json) => json,
                 Err(error) => return score_file::refuse(&error.to_string()),
@@ -134,40 +144,115 @@ impl Check {
     }
 }
 
-fn look(path: &Path, vocabulary: &Vocabulary) -> Looked {
-    let mut looked = Looked {
-        file: path.display().to_string(),
-        fight: None,
-        unusable: None,
-        errors: 0,
-        warnings: 0,
-        advice: 0,
-        phrases: Vec::new(),
-        text: String::new(),
-        findings: Vec::new(),
-    };
-    let reading = match score_file::reading(path, vocabulary) {
-        Ok(reading) => reading,
-        Err(sentence) => {
-            looked.unusable = Some(sentence);
+/// Looks at one path after another; a production's rules are read once.
+struct Looking<'w> {
+    words: Option<&'w Path>,
+    judges: HashMap<Option<PathBuf>, Result<Judge, String>>,
+}
+
+impl<'w> Looking<'w> {
+    /// # Errors
+    /// A sentence: the vocabulary that was named cannot be used.
+    fn new(words: Option<&'w Path>) -> Result<Looking<'w>, String> {
+        let alone = score_file::with_words(Judge::alone(), words)?;
+        Ok(Looking { words, judges: HashMap::from([(None, Ok(alone))]) })
+    }
+
+    /// What is at a path: a score, the scores of a production, or those of a folder.
+    fn path(&mut self, path: &Path) -> Vec<Looked> {
+        if !path.is_dir() {
+            vec![self.score(path)]
+        } else if path.join(CONFIG_FILE).is_file() {
+            self.production(path)
+        } else {
+            self.folder(path)
+        }
+    }
+
+    fn judge(&mut self, home: Option<PathBuf>) -> &Result<Judge, String> {
+        let words = self.words;
+        self.judges.entry(home.clone()).or_insert_with(|| {
+            let judge = home.map_or_else(|| Ok(Judge::alone()), |folder| Judge::of_production(&folder));
+            score_file::with_words(judge.map_err(|error| error.to_string())?, words)
+        })
+    }
+
+    fn score(&mut self, path: &Path) -> Looked {
+        let file = path.display().to_string();
+        let judge = match self.judge(home_of(path)) {
+            Ok(judge) => judge,
+            Err(sentence) => return unusable(file, sentence.clone()),
+        };
+        match score_file::fight(path, judge) {
+            Ok(fight) => look(file, &fight, judge),
+            Err(sentence) => unusable(file, sentence),
+        }
+    }
+
+    /// A production as the desk opens it: what keeps the desk from its fights is told, too.
+    fn production(&mut self, folder: &Path) -> Vec<Looked> {
+        let name = folder.display().to_string();
+        let production = match Production::open(folder) {
+            Ok(production) => production,
+            Err(error) => return vec![unusable(name, error.to_string())],
+        };
+        let mut looked: Vec<Looked> = production.unread.iter().map(|it| unusable(name.clone(), it.clone())).collect();
+        if self.words.is_some() {
+            looked.extend(production.fights.iter().map(|fight| self.score(&folder.join(&fight.file))));
             return looked;
         }
-    };
-    looked.findings = reading.problems;
-    looked.text = reading.text;
-    if let Some(score) = reading.score {
-        let Checked { findings, fastest } = check(&score, vocabulary, &HouseRules::default());
-        looked.findings.extend(findings);
-        looked.findings.sort_by_key(|finding| finding.span.start);
-        let lines = Lines::new(&looked.text);
-        let who = |index: usize| score.fighters.get(index).map(|fighter| fighter.name.clone());
-        looked.phrases = phrase_rows(&fastest, &lines, who);
-        looked.fight = Some(score.name);
+        match self.judge(folder.canonicalize().ok()) {
+            Ok(judge) => {
+                let file = |fight: &Fight| folder.join(&fight.file).display().to_string();
+                looked.extend(production.fights.iter().map(|fight| look(file(fight), fight, judge)));
+            }
+            Err(sentence) => looked.push(unusable(name, sentence.clone())),
+        }
+        looked
     }
-    let count = |severity| looked.findings.iter().filter(|finding| finding.severity == severity).count();
-    (looked.errors, looked.warnings, looked.advice) =
-        (count(Severity::Error), count(Severity::Warning), count(Severity::Advice));
-    looked
+
+    fn folder(&mut self, folder: &Path) -> Vec<Looked> {
+        let name = folder.display().to_string();
+        let entries = match std::fs::read_dir(folder) {
+            Ok(entries) => entries,
+            Err(error) => return vec![unusable(name.clone(), format!("{name} cannot be read ({error})"))],
+        };
+        let is_score = |path: &PathBuf| {
+            let name = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+            name.ends_with(".fight") && !name.starts_with('.')
+        };
+        let mut files: Vec<PathBuf> = entries.flatten().map(|entry| entry.path()).filter(is_score).collect();
+        files.sort();
+        if files.is_empty() {
+            let sentence =
+                format!("{name} has no scores (*.fight) and no {CONFIG_FILE}; name another folder or a score");
+            return vec![unusable(name, sentence)];
+        }
+        files.iter().map(|file| self.score(file)).collect()
+    }
+}
+
+fn unusable(file: String, sentence: String) -> Looked {
+    Looked { file, unusable: Some(sentence), ..Looked::default() }
+}
+
+fn look(file: String, fight: &Fight, judge: &Judge) -> Looked {
+    let lines = Lines::new(fight.text());
+    let score = fight.score();
+    let who = |index: usize| Some(score?.fighters.get(index)?.name.clone());
+    Looked {
+        file,
+        fight: score.map(|score| score.name.clone()),
+        errors: fight.count(Severity::Error),
+        warnings: fight.count(Severity::Warning),
+        advice: fight.count(Severity::Advice),
+        phrases: fight.checked.as_ref().map_or_else(Vec::new, |it| phrase_rows(&it.fastest, &lines, who)),
+        production: judge.home.as_ref().map(|home| home.config.name.clone()),
+        judged: judge.said(),
+        text: fight.text().to_owned(),
+        findings: fight.findings(),
+        unusable: None,
+    }
 }
 
 fn phrase_rows(fastest: &Fastest, lines: &Lines<'_>, who: impl Fn(usize) -> Option<String>) -> Vec<PhraseRow> {
@@ -188,7 +273,17 @@ fn phrase_rows(fastest: &Fastest, lines: &Lines<'_>, who: impl Fn(usize) -> Opti
 
 fn json(looked: &[Looked]) -> Result<String, serde_json::Error> {
     let findings = looked.iter().flat_map(|file| reports(&file.findings, &file.text, &file.file)).collect();
-    Ok(serde_json::to_string_pretty(&Whole { findings, files: looked })? + "\n")
+    Ok(serde_json::to_string_pretty(&Whole { findings, files: looked, unchecked: UNCHECKED })? + "\n")
+}
+
+/// Every file with its findings and summary, then what none of it says.
+fn text(looked: &[Looked]) -> String {
+    let mut text: String = looked.iter().map(page).collect();
+    if looked.iter().any(|file| file.unusable.is_none()) {
+        text.push_str(UNCHECKED);
+        text.push('\n');
+    }
+    text
 }
 
 /// The findings of a file with their lines, and the summary under them.
@@ -207,11 +302,11 @@ fn page(file: &Looked) -> String {
         Some(fight) => page.push_str(&format!("{}: {fight}: {counts}\n", file.file)),
         None => page.push_str(&format!("{}: {counts}; mend the errors to have the fight itself checked\n", file.file)),
     }
+    page.push_str(&format!("{}\n", file.judged));
     if !file.phrases.is_empty() {
         page.push_str("Fastest safe tempo, as planned and never as permission:\n");
         let width = file.phrases.iter().map(|row| row.phrase.chars().count()).max().unwrap_or(0);
         file.phrases.iter().for_each(|row| page.push_str(&limit_line(row, width)));
-        page.push_str("Where people stand was not checked: there is no floor plan here.\n");
     }
     page.push('\n');
     page

@@ -7,9 +7,8 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Args;
-use holdfast::midi::SoundNote;
 use holdfast::midi::export::{Exported, export};
-use holdfast::production::Production;
+use holdfast::production::Judge;
 use holdfast::timeline::{PhraseRange, Plan};
 use holdfast::units::Speed;
 
@@ -44,11 +43,11 @@ pub(crate) struct Export {
     /// Beats counted before the first beat, at the first tempo; at most 64.
     #[arg(long, value_name = "N", default_value_t = 0, value_parser = clap::value_parser!(u32).range(..=64))]
     count_in: u32,
-    /// The production's folder, for its words and for the notes of its sounds. Without it, sounds get keys from 36
-    /// upwards on channel 10.
+    /// The production's folder, for its words and for the notes of its sounds. Without it: the one that the score lies
+    /// in. Without any, sounds get keys from 36 upwards on channel 10.
     #[arg(long, value_name = "DIR")]
     production: Option<PathBuf>,
-    /// The production's vocabulary, laid over the built-in one.
+    /// Other words than the production's: a vocabulary that is laid over the built-in one.
     #[arg(long, value_name = "FILE", conflicts_with = "production")]
     vocabulary: Option<PathBuf>,
 }
@@ -62,11 +61,12 @@ impl Export {
     }
 
     fn write(&self) -> Result<Exported, String> {
-        let (vocabulary, notes) = match &self.production {
-            None => (score_file::vocabulary(self.vocabulary.as_deref())?, BTreeMap::new()),
-            Some(folder) => production(folder)?,
+        let judge = match &self.production {
+            None => score_file::judge(&self.file, self.vocabulary.as_deref())?,
+            Some(folder) => Judge::of_production(folder).map_err(|error| error.to_string())?,
         };
-        let score = score_file::sound_score(&self.file, &vocabulary)?;
+        let notes = judge.home.map_or_else(BTreeMap::new, |home| home.config.outputs.midi.notes);
+        let score = score_file::sound_score(&self.file, &judge.vocabulary)?;
         let range =
             PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
         let plan = Plan::new(&score, range, self.speed, self.count_in);
@@ -92,11 +92,6 @@ impl Export {
         }
         said
     }
-}
-
-fn production(folder: &Path) -> Result<(holdfast::score::vocabulary::Vocabulary, BTreeMap<String, SoundNote>), String> {
-    let production = Production::open(folder).map_err(|error| error.to_string())?;
-    Ok((production.vocabulary, production.config.outputs.midi.notes))
 }
 
 /// Puts a whole file there, or leaves what was there.

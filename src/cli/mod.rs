@@ -9,6 +9,7 @@ pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
 pub(crate) mod practice;
+pub(crate) mod reference;
 pub(crate) mod report;
 mod score_file;
 mod season;

@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::production::{CONFIG_FILE, Production, trims};
+use holdfast::production::{Home, Judge, trims};
 use holdfast::score::model::{FighterId, Score};
 use holdfast::sound::Adjustment;
 use holdfast::sound::practice::{Kind, Speaker, Track, write};
@@ -56,10 +56,10 @@ pub(crate) struct Practice {
     /// Samples per second.
     #[arg(long, value_name = "HZ", default_value_t = 48_000, value_parser = clap::value_parser!(u32).range(8_000..=96_000))]
     rate: u32,
-    /// The production's vocabulary, laid over the built-in one.
+    /// Other words than those of the production that the score lies in: a vocabulary that is laid over the built-in one.
     #[arg(long, value_name = "FILE")]
     vocabulary: Option<PathBuf>,
-    /// The production's folder of recordings.
+    /// Another folder of recordings than that of the production that the score lies in.
     #[arg(long, value_name = "DIR")]
     sounds: Option<PathBuf>,
 }
@@ -84,8 +84,8 @@ impl Practice {
     }
 
     fn made(&self) -> Result<String, String> {
-        let vocabulary = score_file::vocabulary(self.vocabulary.as_deref())?;
-        let score = score_file::sound_score(&self.file, &vocabulary)?;
+        let judge = score_file::judge(&self.file, self.vocabulary.as_deref())?;
+        let score = score_file::sound_score(&self.file, &judge.vocabulary)?;
         let range =
             PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
         let plan = Plan::new(&score, range, self.speed, self.count_in.unwrap_or(score.beats_per_bar));
@@ -93,8 +93,8 @@ impl Practice {
             return Err("the track would be longer than an hour; choose phrases with --from and --to".to_owned());
         }
         let wanted = self.wanted(&score)?;
-        let recordings = self.recordings();
-        let chosen = self.chosen()?;
+        let recordings = self.recordings(judge.home.as_ref());
+        let chosen = self.chosen(judge.home)?;
         let mut speaker = Speaker::find().inspect_err(|why| complain(&format!("Note: {why}."))).ok();
         let mut said = String::new();
         for (done, (fighter, path, kind)) in wanted.iter().enumerate() {
@@ -130,29 +130,26 @@ impl Practice {
         Ok(vec![(FighterId(at), self.out.clone(), Kind::of(&self.out)?)])
     }
 
-    /// What the production chose for its sounds, when the score or the recordings lie in one.
-    fn chosen(&self) -> Result<BTreeMap<String, Adjustment>, String> {
-        let folders = [Some(self.file.as_path()).and_then(Path::parent), self.sounds.as_deref()];
-        for folder in folders.into_iter().flatten() {
-            // A folder named in short ("scores", ".") has its production where it really is.
-            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-            let whole = folder.canonicalize().ok();
-            let production = whole.as_deref().and_then(Path::parent);
-            if let Some(production) = production.filter(|folder| folder.join(CONFIG_FILE).is_file()) {
-                let trims = trims::load(&production.join("data")).map_err(|error| error.to_string())?;
-                let mut chosen = trims::adjustments(&trims);
-                for (name, group) in Production::open(production).map_err(|error| error.to_string())?.config.choke {
-                    chosen.entry(name).or_default().choke.get_or_insert(group);
-                }
-                return Ok(chosen);
-            }
+    /// What the production chose for its sounds: that of the score or, where it lies in none, that of the recordings.
+    fn chosen(&self, home: Option<Home>) -> Result<BTreeMap<String, Adjustment>, String> {
+        let home = match (home, &self.sounds) {
+            (None, Some(sounds)) => Judge::of_file(sounds).map_err(|error| error.to_string())?.home,
+            (home, _) => home,
+        };
+        let Some(home) = home else { return Ok(BTreeMap::new()) };
+        let trims = trims::load(&home.folder.join("data")).map_err(|error| error.to_string())?;
+        let mut chosen = trims::adjustments(&trims);
+        for (name, group) in home.config.choke {
+            chosen.entry(name).or_default().choke.get_or_insert(group);
         }
-        Ok(BTreeMap::new())
+        Ok(chosen)
     }
 
-    fn recordings(&self) -> Vec<Recording> {
-        let Some(folder) = &self.sounds else { return Vec::new() };
-        let (recordings, troubles) = recordings::load(folder);
+    /// The recordings that were named or, where none were, those of the production.
+    fn recordings(&self, home: Option<&Home>) -> Vec<Recording> {
+        let own = home.map(|home| home.folder.join("sounds")).filter(|folder| folder.is_dir());
+        let Some(folder) = self.sounds.clone().or(own) else { return Vec::new() };
+        let (recordings, troubles) = recordings::load(&folder);
         troubles.iter().for_each(|trouble| complain(&format!("Note: {trouble}.")));
         recordings
     }

@@ -1,13 +1,15 @@
-//! What commands that read scores share: reading the files, and saying in a sentence why one cannot be read.
+//! What commands that read scores share: the one loader of the production, the file's text, and a sentence for each
+//! reason why one cannot be read.
 
 use std::fs::File;
 use std::io::{IsTerminal, Read, Write};
 use std::path::Path;
 use std::process::ExitCode;
 
+use holdfast::production::{Fight, Judge};
+use holdfast::score::Reading;
 use holdfast::score::model::Score;
 use holdfast::score::vocabulary::{Mode, Vocabulary};
-use holdfast::score::{Reading, read};
 
 /// The exit code of a command that could not do what it was asked.
 pub(crate) const UNUSABLE: u8 = 2;
@@ -15,24 +17,36 @@ pub(crate) const UNUSABLE: u8 = 2;
 /// How much of a file is read at most, in bytes: far more than any score or vocabulary has.
 const MOST_BYTES: u64 = 64 * 1024 * 1024;
 
-/// The built-in vocabulary, with a production's file laid over it.
+/// What a score is judged by: the production that it lies in, or nobody's; with other words when a file of them is named.
 ///
 /// # Errors
 ///
-/// A sentence: which file, what is wrong, what to do.
-pub(crate) fn vocabulary(path: Option<&Path>) -> Result<Vocabulary, String> {
-    let Some(path) = path else { return Ok(Vocabulary::built_in()) };
-    let text = text(path)?;
-    Vocabulary::from_toml(&text, &path.display().to_string(), Mode::Extend).map_err(|error| error.to_string())
+/// A sentence: which file of the production cannot be used, what is wrong with it, what to do.
+pub(crate) fn judge(score: &Path, words: Option<&Path>) -> Result<Judge, String> {
+    with_words(Judge::of_file(score).map_err(|error| error.to_string())?, words)
 }
 
-/// Reads a score, whatever may be wrong with it.
+/// A judge with other words, when a file of them is named: the built-in ones with that file laid over them.
+///
+/// # Errors
+///
+/// A sentence: what is wrong with the file, what to do.
+pub(crate) fn with_words(mut judge: Judge, words: Option<&Path>) -> Result<Judge, String> {
+    if let Some(path) = words {
+        let text = text(path)?;
+        judge.vocabulary = Vocabulary::from_toml(&text, &path.display().to_string(), Mode::Extend)
+            .map_err(|error| error.to_string())?;
+    }
+    Ok(judge)
+}
+
+/// Reads and judges a score, whatever may be wrong with it.
 ///
 /// # Errors
 ///
 /// A sentence when the file cannot be read or holds no text.
-pub(crate) fn reading(path: &Path, vocabulary: &Vocabulary) -> Result<Reading, String> {
-    Ok(read(text(path)?, &path.display().to_string(), vocabulary))
+pub(crate) fn fight(path: &Path, judge: &Judge) -> Result<Fight, String> {
+    Ok(judge.fight(text(path)?.as_bytes(), &path.display().to_string()))
 }
 
 /// Reads a score that has to be sound. What is wrong with it is printed.
@@ -41,7 +55,7 @@ pub(crate) fn reading(path: &Path, vocabulary: &Vocabulary) -> Result<Reading, S
 ///
 /// A sentence when it cannot be read or has errors.
 pub(crate) fn sound_score(path: &Path, vocabulary: &Vocabulary) -> Result<Score, String> {
-    let reading = reading(path, vocabulary)?;
+    let reading: Reading = holdfast::score::read(text(path)?, &path.display().to_string(), vocabulary);
     let rendered = reading.render(std::io::stderr().is_terminal());
     // Nothing better can be done when even this cannot be said.
     let _ = std::io::stderr().write_all(rendered.as_bytes());
@@ -66,7 +80,12 @@ pub(crate) fn refuse(sentence: &str) -> ExitCode {
     ExitCode::from(UNUSABLE)
 }
 
-fn text(path: &Path) -> Result<String, String> {
+/// The text of a file.
+///
+/// # Errors
+///
+/// A sentence: there is none, it may not be read, it is too long or no text.
+pub(crate) fn text(path: &Path) -> Result<String, String> {
     let name = path.display();
     if path.is_dir() {
         return Err(format!("{name} is a folder; name a file in it"));

@@ -4,8 +4,8 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::check::HouseRules;
 use holdfast::review::sheet;
+use holdfast::time::utc_now;
 
 use super::score_file;
 
@@ -31,7 +31,7 @@ pub(crate) struct Sheet {
     /// How to print.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// The production's vocabulary, laid over the built-in one.
+    /// Other words than those of the production that the score lies in: a vocabulary that is laid over the built-in one.
     #[arg(long, value_name = "FILE")]
     vocabulary: Option<PathBuf>,
 }
@@ -45,12 +45,15 @@ impl Sheet {
     }
 
     fn print(&self) -> Result<String, String> {
-        let vocabulary = score_file::vocabulary(self.vocabulary.as_deref())?;
-        let reading = score_file::reading(&self.score, &vocabulary)?;
-        if reading.score.is_none() {
-            eprint!("{}", reading.render(false));
+        let judge = score_file::judge(&self.score, self.vocabulary.as_deref())?;
+        let fight = score_file::fight(&self.score, &judge)?;
+        if fight.score().is_none() {
+            eprint!("{}", fight.reading.render(false));
         }
-        let sheet = sheet::sheet(&reading, &vocabulary, &HouseRules::default(), self.of.as_deref())?;
+        let mut sheet = sheet::sheet(&fight.reading, &judge.vocabulary, &judge.rules, self.of.as_deref())?;
+        sheet.cautions.push(judge.said());
+        sheet.production = judge.home.map(|home| home.config.name);
+        sheet.date = Some(utc_now().strftime("%Y-%m-%d").to_string());
         Ok(match self.format {
             Format::Html => sheet::html(&sheet),
             Format::Text => sheet::text(&sheet),

@@ -33,7 +33,7 @@ pub(crate) struct Timeline {
     /// How to print it.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-    /// The production's vocabulary, laid over the built-in one.
+    /// Other words than those of the production that the score lies in: a vocabulary that is laid over the built-in one.
     #[arg(long, value_name = "FILE")]
     vocabulary: Option<PathBuf>,
 }
@@ -123,8 +123,8 @@ impl Timeline {
     }
 
     fn output(&self) -> Result<String, String> {
-        let vocabulary = score_file::vocabulary(self.vocabulary.as_deref())?;
-        let score = score_file::sound_score(&self.file, &vocabulary)?;
+        let judge = score_file::judge(&self.file, self.vocabulary.as_deref())?;
+        let score = score_file::sound_score(&self.file, &judge.vocabulary)?;
         let range =
             PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
         let plan = Plan::new(&score, range, self.speed, self.count_in);

@@ -55,6 +55,13 @@ impl Fight {
         self.reading.problems.iter().chain(self.checked.iter().flat_map(|checked| &checked.findings))
     }
 
+    /// The same in the order of the text, as commands and pages tell it.
+    pub fn findings(&self) -> Vec<Problem> {
+        let mut findings: Vec<Problem> = self.problems().cloned().collect();
+        findings.sort_by(|a, b| (a.span.start, a.span.end, a.code).cmp(&(b.span.start, b.span.end, b.code)));
+        findings
+    }
+
     /// How many problems there are of one severity.
     pub fn count(&self, severity: Severity) -> usize {
         self.problems().filter(|problem| problem.severity == severity).count()

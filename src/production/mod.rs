@@ -7,6 +7,7 @@ pub mod device;
 mod error;
 mod fight;
 pub mod invitations;
+mod judge;
 mod outputs;
 pub mod saving;
 mod sounds;
@@ -24,6 +25,7 @@ pub use device::DeviceChoice;
 pub use error::ProductionError;
 pub use fight::Fight;
 pub(crate) use invitations::write_private;
+pub use judge::{Home, Judge, home_of};
 pub use stamp::Stamp;
 pub use start::{start, start_demo};
 pub use table::ConfigProblem;
@@ -64,13 +66,8 @@ impl Production {
     /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
     pub fn open(folder: &Path) -> Result<Production, ProductionError> {
         let stamp = Stamp::of(folder);
-        let config_file = folder.join(CONFIG_FILE);
-        if !config_file.is_file() {
-            return Err(ProductionError::Missing(folder.into()));
-        }
-        let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
-        let vocabulary = vocabulary(folder, &config)?;
-        let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
+        let Judge { home, rules, vocabulary } = Judge::of_production(folder)?;
+        let Some(Home { config, .. }) = home else { return Err(ProductionError::Missing(folder.into())) };
         let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
         Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, stamp, unread })
     }

@@ -5,6 +5,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::ProductionError;
+use crate::score::reference::reference;
+use crate::score::vocabulary::Vocabulary;
 
 /// The files of a production; the folders among them are made on the way.
 type Files = &'static [(&'static str, &'static str)];
@@ -25,6 +27,9 @@ const DEMO: Files = &[
     ("scores/the-ferrymans-toll.fight", include_str!("../../configs/demo/scores/the-ferrymans-toll.fight")),
     ("scores/three-in-the-cellar.fight", include_str!("../../configs/demo/scores/three-in-the-cellar.fight")),
 ];
+
+/// Where the reference of the format stands in a new production.
+const REFERENCE: &str = "reference.txt";
 
 /// What stands for the production's name in the files.
 const NAME: &str = "@NAME@";
@@ -110,5 +115,5 @@ fn write_all(folder: &Path, name: &str, files: Files) -> io::Result<()> {
         fs::create_dir_all(path.parent().unwrap_or(folder))?;
         fs::write(path, text.replace(NAME, name))?;
     }
-    Ok(())
+    fs::write(folder.join(REFERENCE), reference(&Vocabulary::built_in()))
 }

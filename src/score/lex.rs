@@ -45,7 +45,7 @@ pub(crate) fn lex(line: &str, start: usize, problems: &mut Problems) -> Lexed {
 
 /// True when a name has to be quoted to be read as one word that is a name.
 pub(crate) fn needs_quotes(name: &str) -> bool {
-    const KEYWORDS: [&str; 19] = [
+    const KEYWORDS: [&str; 23] = [
         "fight",
         "beats",
         "tempo",
@@ -65,6 +65,10 @@ pub(crate) fn needs_quotes(name: &str) -> bool {
         "to",
         "left",
         "right",
+        "with",
+        "contact",
+        "placed",
+        "clear",
     ];
     let special = |letter: char| letter.is_whitespace() || letter.is_control() || "\"#/!,+“”".contains(letter);
     name.is_empty()

@@ -2,17 +2,20 @@
 //! reported once, at the first word that does not fit.
 
 use super::lex::{Kind, Token};
-use super::model::{Hand, Side, Span};
+use super::model::{Hand, Side, Span, StatedTouch};
 use super::problem::{Problem, Problems};
 use super::quantity::{self, BeatFault, MOST_BEATS};
 use super::raw::{
-    Located, RawFacing, RawFighter, RawHalf, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSound, RawTempo,
-    RawTempoWhen, RawWalk, Statement, Text,
+    Located, RawFacing, RawFighter, RawHalf, RawManner, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSecond,
+    RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
 };
 use super::suggest::did_you_mean;
 
 /// The furthest that a mark can lie from the origin, in metres.
 const FURTHEST: f64 = 1_000.0;
+
+/// What to do about a comma where a number goes on.
+const DECIMAL_COMMA: &str = "numbers have a point, never a comma: 1.5; a comma stands between the metres of a mark";
 
 /// The words of one line, read from left to right.
 pub(crate) struct Cursor<'a> {
@@ -61,13 +64,14 @@ impl<'a> Cursor<'a> {
         };
         let problem = match self.peek() {
             Some(token) if token.text.starts_with('+') => problem.help("write a beat without spaces: 4+1/2"),
+            Some(token) if token.kind == Kind::Comma => problem.help(DECIMAL_COMMA),
             _ => problem,
         };
         self.problems.push(problem.expected(format!("expected {expected}")));
         None
     }
 
-    fn keyword(&mut self, word: &str) -> Option<()> {
+    pub(crate) fn keyword(&mut self, word: &str) -> Option<()> {
         if self.word_is(word) {
             return Some(());
         }
@@ -98,7 +102,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn beat(&mut self, what: &str) -> Option<Text> {
+    pub(crate) fn beat(&mut self, what: &str) -> Option<Text> {
         let beat = self.bare(what)?;
         let problem = match quantity::beats(&beat.value) {
             Ok(_) => return Some(beat),
@@ -122,7 +126,7 @@ impl<'a> Cursor<'a> {
         None
     }
 
-    fn whole(&mut self, what: &str) -> Option<Located<u32>> {
+    pub(crate) fn whole(&mut self, what: &str) -> Option<Located<u32>> {
         let word = self.bare(what)?;
         let digits = word.value.bytes().all(|byte| byte.is_ascii_digit());
         match word.value.parse() {
@@ -135,7 +139,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn decimal(&mut self, what: &str, most: f64) -> Option<Located<(f64, String)>> {
+    pub(crate) fn decimal(&mut self, what: &str, most: f64) -> Option<Located<(f64, String)>> {
         let word = self.bare(what)?;
         match quantity::decimal(&word.value) {
             Some(value) if value.abs() <= most => Some(Located { value: (value, word.value), span: word.span }),
@@ -152,7 +156,7 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn point(&mut self) -> Option<RawPoint> {
+    pub(crate) fn point(&mut self) -> Option<RawPoint> {
         let x = self.decimal("a point in metres, such as -1.5,3.0", FURTHEST)?;
         if !self.mark(Kind::Comma) {
             return self.wrong("a comma and the metres upstage, as in -1.5,3.0");
@@ -185,7 +189,7 @@ impl<'a> Cursor<'a> {
     }
 
     /// The statement, when nothing is left of the line.
-    fn finish(&mut self, statement: Statement, more: &str) -> Option<Statement> {
+    pub(crate) fn finish(&mut self, statement: Statement, more: &str) -> Option<Statement> {
         let Some(token) = self.peek() else { return Some(statement) };
         let mut problem = Problem::error(
             "S106",
@@ -196,9 +200,25 @@ impl<'a> Cursor<'a> {
             problem = problem.expected(format!("expected {more}, or the end of the line"));
         }
         let near = did_you_mean(&token.text, ["left", "right", "facing", "by", "from", "to", "at", "every", "tempo"]);
+        if token.kind == Kind::Comma {
+            problem = problem.help(DECIMAL_COMMA);
+        } else if let Statement::Move(line) = &statement {
+            problem = problem.help_if(slip(line, token));
+        }
         self.problems.push(problem.help_if(near));
         None
     }
+}
+
+/// What is most often meant by a word too many in a move: a side that stands before its target, a slash that was left out.
+fn slip(line: &RawMove, token: &Token) -> Option<String> {
+    let half = line.reply.as_ref().unwrap_or(&line.action);
+    if let (Some(side), None) = (&half.side, &half.arg) {
+        return Some(format!("the side stands behind the target: {} {}", token.text, side.value.word()));
+    }
+    let missing = line.reply.is_none() && line.sounds.is_empty() && token.kind != Kind::Quoted;
+    missing
+        .then(|| format!("if {} answers, write a slash before the name: / {}", shown(&token.text), shown(&token.text)))
 }
 
 /// `fight NAME`
@@ -216,6 +236,18 @@ pub(crate) fn beats(cursor: &mut Cursor<'_>) -> Option<Statement> {
 /// A line under `fighters`.
 pub(crate) fn fighter(cursor: &mut Cursor<'_>) -> Option<Statement> {
     let name = cursor.name("a fighter's name")?;
+    let (weapon, hand, sheathed) = held(cursor)?;
+    let second = if cursor.peek().is_some() {
+        let (weapon, hand, sheathed) = held(cursor)?;
+        Some(RawSecond { weapon, hand, sheathed })
+    } else {
+        None
+    };
+    cursor.finish(Statement::Fighter(RawFighter { name, weapon, hand, sheathed, second }), "")
+}
+
+/// A weapon, its hand, and whether it is in its sheath.
+fn held(cursor: &mut Cursor<'_>) -> Option<(Text, Located<Hand>, bool)> {
     let weapon = cursor.bare("the fighter's weapon")?;
     let hand = cursor.bare("the weapon hand: right, left or none")?;
     let value = match hand.value.as_str() {
@@ -229,8 +261,7 @@ pub(crate) fn fighter(cursor: &mut Cursor<'_>) -> Option<Statement> {
             return None;
         }
     };
-    let hand = Located { value, span: hand.span };
-    cursor.finish(Statement::Fighter(RawFighter { name, weapon, hand }), "")
+    Some((weapon, Located { value, span: hand.span }, cursor.word_is("sheathed")))
 }
 
 /// A line under `bystanders`.
@@ -348,11 +379,46 @@ fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<
     let word = cursor.bare(what)?;
     let mut side = cursor.side();
     let mut arg = None;
-    if side.is_none() && cursor.peek().is_some_and(|token| token.kind == Kind::Word) {
+    let is_arg = |token: &Token| token.kind == Kind::Word && !MANNERS.contains(&token.text.as_str());
+    if side.is_none() && cursor.peek().is_some_and(is_arg) {
         arg = cursor.take().map(located);
         side = cursor.side();
     }
-    Some(RawHalf { who, word, arg, side, span: cursor.span_since(first) })
+    let manner = manner(cursor)?;
+    Some(RawHalf { who, word, arg, side, manner, span: cursor.span_since(first) })
+}
+
+/// The words that say how, with what, and for whom.
+const MANNERS: [&str; 6] = ["from", "contact", "placed", "clear", "with", "at"];
+
+/// How, with what, and for whom; in any order, each once.
+fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
+    let mut manner = RawManner::default();
+    while let Some(token) = cursor.peek().filter(|token| token.kind == Kind::Word) {
+        match token.text.as_str() {
+            "from" if manner.carried.is_none() => {
+                cursor.take();
+                let from = cursor.bare("the parry whose line the blade is carried from")?;
+                cursor.keyword("to")?;
+                manner.carried = Some((from, cursor.bare("the parry whose line it is carried to")?));
+            }
+            "with" if manner.with.is_none() => {
+                cursor.take();
+                manner.with = Some(cursor.bare("a weapon, or `hand`")?);
+            }
+            "at" if manner.aimed.is_none() => {
+                cursor.take();
+                manner.aimed = Some(cursor.name("whom it is meant for")?);
+            }
+            word => {
+                let stated = StatedTouch::ALL.into_iter().find(|touch| touch.word() == word);
+                let Some(value) = stated.filter(|_| manner.touch.is_none()) else { break };
+                manner.touch = Some(Located { value, span: token.span.clone() });
+                cursor.take();
+            }
+        }
+    }
+    Some(manner)
 }
 
 fn located(token: &Token) -> Text {

@@ -53,8 +53,23 @@ pub struct Fighter {
     pub weapon: String,
     /// The hand that holds it.
     pub hand: Hand,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
+    /// A second weapon.
+    pub second: Option<SecondWeapon>,
     /// The fighter's line in the text.
     pub span: Span,
+}
+
+/// What a fighter has beside the first weapon.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SecondWeapon {
+    /// A word of the vocabulary.
+    pub weapon: String,
+    /// The hand that holds it.
+    pub hand: Hand,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
 }
 
 /// A character who only has to be safe.
@@ -101,6 +116,7 @@ pub struct Phrase {
 
 /// One line of a phrase. Every `at` counts from the first beat of the phrase, or of the repeat it stands in.
 #[derive(Clone, Debug, PartialEq)]
+#[allow(clippy::large_enum_variant, reason = "nearly every line of a score is a move")]
 pub enum Item {
     /// An attack and its reply.
     Move(Move),
@@ -131,6 +147,8 @@ pub struct Move {
     pub target: Option<String>,
     /// Which side of the target.
     pub side: Option<Side>,
+    /// How, with what, and for whom.
+    pub manner: Manner,
     /// Who answers, and how.
     pub answer: Option<Answer>,
     /// What must be heard.
@@ -139,6 +157,47 @@ pub struct Move {
     pub text: Option<String>,
     /// The line in the text.
     pub span: Span,
+}
+
+/// What a score says of an action besides where it goes.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Manner {
+    /// The parries, by number, whose lines a bind carries the other blade from and to.
+    pub carried: Option<(String, String)>,
+    /// What touches, where it is not as the vocabulary says.
+    pub touch: Option<StatedTouch>,
+    /// The weapon it is done with, or [`FREE_HAND`]; nothing is the first that is in hand.
+    pub with: Option<String>,
+    /// Whom it is meant for, when nobody answers.
+    pub aimed: Option<FighterId>,
+}
+
+/// The word for a hand that holds no weapon.
+pub const FREE_HAND: &str = "hand";
+
+/// What touches, as a score can say of one move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum StatedTouch {
+    /// The full blow lands.
+    Contact,
+    /// The blade is laid on.
+    Placed,
+    /// It passes clear.
+    Clear,
+}
+
+impl StatedTouch {
+    /// Every one, in the order in which they are explained.
+    pub const ALL: [StatedTouch; 3] = [StatedTouch::Contact, StatedTouch::Placed, StatedTouch::Clear];
+
+    /// The word as a score writes it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            StatedTouch::Contact => "contact",
+            StatedTouch::Placed => "placed",
+            StatedTouch::Clear => "clear",
+        }
+    }
 }
 
 /// The reply half of a move.
@@ -152,6 +211,8 @@ pub struct Answer {
     pub arg: Option<String>,
     /// Which side.
     pub side: Option<Side>,
+    /// The weapon it is done with, or [`FREE_HAND`]; nothing is the first that is in hand.
+    pub with: Option<String>,
     /// The reply in the text.
     pub span: Span,
 }
@@ -240,7 +301,18 @@ pub struct Repeat {
     pub every: Ticks,
     /// What happens in a round, counted from the round's first beat. No rest among them.
     pub items: Vec<Item>,
+    /// The use of a pattern that it comes from; nothing for a repeat that is written out.
+    pub used: Option<Used>,
     /// The line that opens it.
+    pub span: Span,
+}
+
+/// Where lines come from that are written in a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Used {
+    /// The use in words: `"Square" by MARET, OSK, mirrored`.
+    pub words: String,
+    /// The line of the use.
     pub span: Span,
 }
 

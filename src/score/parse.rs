@@ -3,6 +3,7 @@
 
 use super::lex::{Kind, Token, lex};
 use super::line::{self, Cursor, shown};
+use super::pattern_line;
 use super::problem::{Problem, Problems};
 use super::quantity::looks_like_a_beat;
 use super::raw::{Broken, Located, RawLine, RawScore, Statement};
@@ -15,10 +16,25 @@ enum Part {
     Fighters,
     Bystanders,
     Phrase,
+    Pattern,
 }
 
-const HEADER_WORDS: [&str; 6] = ["fight", "beats", "tempo", "fighters", "bystanders", "phrase"];
-const PHRASE_WORDS: [&str; 6] = ["place", "tempo", "repeat", "end", "rest", "phrase"];
+impl Part {
+    /// True where moves stand.
+    fn has_moves(self) -> bool {
+        matches!(self, Part::Phrase | Part::Pattern)
+    }
+}
+
+const HEADER_WORDS: [&str; 7] = ["fight", "beats", "tempo", "fighters", "bystanders", "phrase", "pattern"];
+const PHRASE_WORDS: [&str; 8] = ["place", "tempo", "repeat", "end", "rest", "use", "phrase", "pattern"];
+const PATTERN_WORDS: [&str; 8] = ["repeat", "end", "stage", "travel", "turn", "use", "phrase", "pattern"];
+
+/// Every word that a line can begin with, for the reference.
+#[cfg(test)]
+pub(crate) fn first_words() -> Vec<&'static str> {
+    HEADER_WORDS.into_iter().chain(PHRASE_WORDS).chain(PATTERN_WORDS).collect()
+}
 
 /// Reads every line of `text`.
 pub(crate) fn parse(text: &str, problems: &mut Problems) -> RawScore {
@@ -65,12 +81,12 @@ fn read_line(
     *part = part_after(in_part, meant);
     match meant {
         // A repeat or end that is written wrongly still opens or closes one: otherwise its partner would be blamed too.
-        "repeat" if in_part == Part::Phrase => open.push(span.clone()),
-        "end" if in_part == Part::Phrase && open.pop().is_none() => problems.push(
+        "repeat" if in_part.has_moves() => open.push(span.clone()),
+        "end" if in_part.has_moves() && open.pop().is_none() => problems.push(
             Problem::error("S112", span.clone(), "this `end` ends nothing")
                 .help("delete it, or open a repeat above it"),
         ),
-        "phrase" => close_all(open, problems),
+        "phrase" | "pattern" => close_all(open, problems),
         _ => {}
     }
     RawLine { span, statement, comment: lexed.comment }
@@ -79,25 +95,34 @@ fn read_line(
 /// The keyword that a line begins with, or the one that its first word was most likely meant to be.
 fn meant(tokens: &[Token], part: Part) -> &'static str {
     let Some(head) = tokens.first().filter(|head| head.kind == Kind::Word) else { return "" };
-    let words = HEADER_WORDS.into_iter().chain(PHRASE_WORDS);
-    if let Some(word) = words.clone().find(|word| *word == head.text) {
+    let in_pattern = if part == Part::Pattern { &PATTERN_WORDS[..] } else { &[] };
+    let words = HEADER_WORDS.into_iter().chain(PHRASE_WORDS).chain(in_pattern.iter().copied());
+    if let Some(word) = words.into_iter().find(|word| *word == head.text) {
         return word;
     }
     match part {
         Part::Header => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         Part::Phrase if !looks_like_a_beat(&head.text) => nearest(&head.text, PHRASE_WORDS).unwrap_or(""),
+        Part::Pattern if !looks_like_a_beat(&head.text) => nearest(&head.text, PATTERN_WORDS).unwrap_or(""),
         // Any word can be a name, but a line of the wrong length is no name's.
-        Part::Fighters if tokens.len() != 3 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Fighters if !is_a_fighter(tokens) => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         Part::Bystanders if tokens.len() != 1 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
         _ => "",
     }
 }
 
+/// True for a line of the length of a fighter's: a name, a weapon and a hand, and what may follow the hand.
+fn is_a_fighter(tokens: &[Token]) -> bool {
+    let hand = tokens.get(2).is_some_and(|token| matches!(token.text.as_str(), "right" | "left" | "none"));
+    tokens.len() == 3 || (tokens.len() > 3 && hand)
+}
+
 fn part_after(part: Part, keyword: &str) -> Part {
     match keyword {
         "phrase" => Part::Phrase,
-        "fighters" if part != Part::Phrase => Part::Fighters,
-        "bystanders" if part != Part::Phrase => Part::Bystanders,
+        "pattern" => Part::Pattern,
+        "fighters" if !part.has_moves() => Part::Fighters,
+        "bystanders" if !part.has_moves() => Part::Bystanders,
         _ => part,
     }
 }
@@ -106,8 +131,9 @@ fn part_after(part: Part, keyword: &str) -> Part {
 fn broken(tokens: &[Token], part: Part, meant: &str) -> Broken {
     match (part, meant) {
         (_, "phrase") => Broken::Phrase,
+        (_, "pattern") => Broken::Pattern,
         (Part::Header, "fight") => Broken::Fight,
-        (Part::Phrase, "repeat") => Broken::Repeat,
+        (Part::Phrase | Part::Pattern, "repeat") => Broken::Repeat,
         (Part::Fighters | Part::Bystanders, word) if !HEADER_WORDS.contains(&word) => match tokens.first() {
             Some(head) => Broken::Person(Located { value: head.text.clone(), span: head.span.clone() }),
             None => Broken::Other,
@@ -129,7 +155,7 @@ fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems)
     let head = tokens.first()?;
     let keyword = if head.kind == Kind::Word { head.text.as_str() } else { "" };
     let mut cursor = Cursor::new(tokens, problems);
-    if HEADER_WORDS.contains(&keyword) && !(keyword == "tempo" && part == Part::Phrase) {
+    if HEADER_WORDS.contains(&keyword) && !(keyword == "tempo" && part.has_moves()) {
         cursor.take();
         return section(keyword, head, &mut cursor, part);
     }
@@ -139,18 +165,38 @@ fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems)
         }
         Part::Fighters => line::fighter(&mut cursor),
         Part::Bystanders => line::bystander(&mut cursor),
-        Part::Header => unknown(head, "expected fight, beats, tempo, fighters or phrase", &HEADER_WORDS, problems),
-        Part::Phrase if head.kind == Kind::Word && looks_like_a_beat(keyword) => line::timed(&mut cursor),
-        Part::Phrase => {
+        Part::Header => {
+            unknown(head, "expected fight, beats, tempo, fighters, pattern or phrase", &HEADER_WORDS, problems)
+        }
+        Part::Phrase | Part::Pattern if head.kind == Kind::Word && looks_like_a_beat(keyword) => {
+            line::timed(&mut cursor)
+        }
+        Part::Pattern if matches!(keyword, "stage" | "travel" | "turn") => {
             cursor.take();
             match keyword {
+                "stage" => pattern_line::stage(&mut cursor),
+                "travel" => pattern_line::travel(&mut cursor),
+                _ => pattern_line::turn(&mut cursor),
+            }
+        }
+        Part::Phrase | Part::Pattern => {
+            cursor.take();
+            match keyword {
+                "use" => pattern_line::r#use(&mut cursor),
                 "place" => line::place(&mut cursor),
                 "tempo" => line::tempo(&mut cursor, false),
                 "repeat" => line::repeat(&mut cursor),
                 "end" => line::end(&mut cursor),
                 "rest" => line::rest(&mut cursor),
+                _ if part == Part::Pattern => unknown(
+                    head,
+                    "expected a beat, repeat, end, stage, travel, turn or phrase",
+                    &PATTERN_WORDS,
+                    problems,
+                ),
                 _ => {
-                    unknown(head, "expected a beat, place, tempo, repeat, end, rest or phrase", &PHRASE_WORDS, problems)
+                    let expected = "expected a beat, place, tempo, repeat, end, rest, use or phrase";
+                    unknown(head, expected, &PHRASE_WORDS, problems)
                 }
             }
         }
@@ -159,7 +205,7 @@ fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems)
 
 /// The lines that open a part of the score or stand in its header.
 fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: Part) -> Option<Statement> {
-    if part == Part::Phrase && keyword != "phrase"
+    if part.has_moves() && !matches!(keyword, "phrase" | "pattern")
         || part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo")
     {
         let place = if matches!(keyword, "fighters" | "bystanders") { "the first phrase" } else { "the fighters" };
@@ -174,6 +220,7 @@ fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: Part) -> 
         "beats" => line::beats(cursor),
         "tempo" => line::tempo(cursor, true),
         "phrase" => line::phrase(cursor),
+        "pattern" => pattern_line::pattern(cursor),
         _ if cursor.peek().is_some() => cursor.wrong("the names on the lines below"),
         "fighters" => Some(Statement::FightersHead),
         _ => Some(Statement::BystandersHead),

@@ -2,7 +2,7 @@
 //! not looked up, beats are not placed, numbers keep their spelling. It is what `fmt` writes back, so it forgets
 //! nothing but the spaces.
 
-use super::model::{Hand, Side, Span};
+use super::model::{Hand, Side, Span, StatedTouch};
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -74,8 +74,83 @@ pub enum Statement {
     End,
     /// `rest N`
     Rest(Text),
+    /// `pattern …`
+    Pattern(RawPattern),
+    /// `stage NAME`
+    Stage(Text),
+    /// `travel POINT`
+    Travel(RawPoint),
+    /// `turn DEGREES`
+    Turn(Located<(f64, String)>),
+    /// `use …`
+    Use(Box<RawUse>),
     /// Words that could not be understood.
     Broken(Broken),
+}
+
+/// The line that opens a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawPattern {
+    /// The pattern's name.
+    pub name: Text,
+    /// Who is in it, by role.
+    pub roles: Vec<Text>,
+    /// The words that each use chooses.
+    pub parameters: Vec<Text>,
+    /// The length of a round as written; without it, the round ends on the first whole beat after its last line.
+    pub every: Option<Text>,
+}
+
+/// A use of a pattern.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawUse {
+    /// The pattern's name.
+    pub pattern: Text,
+    /// The beat of its first round, as written.
+    pub at: Text,
+    /// Who does it, in the order of the roles.
+    pub by: Vec<Text>,
+    /// The words for its parameters, in their order.
+    pub with: Vec<Text>,
+    /// How many rounds.
+    pub times: Option<Located<u32>>,
+    /// Left and right exchanged.
+    pub mirrored: bool,
+    /// The first two roles exchanged.
+    pub swapped: bool,
+    /// High and low exchanged.
+    pub other_height: bool,
+    /// The last stage that is done; nothing is all of them.
+    pub stage: Option<Text>,
+    /// Where the pattern's own 0,0 lies on the stage.
+    pub about: Option<RawPoint>,
+    /// By how many degrees all of it is turned.
+    pub turned: Option<Located<(f64, String)>>,
+    /// How much further each round is than the one before, on the pattern's own floor.
+    pub travel: Option<RawPoint>,
+    /// By how many degrees each round is turned further than the one before, about the pattern's own 0,0.
+    pub turn: Option<Located<(f64, String)>>,
+}
+
+impl Default for RawUse {
+    fn default() -> RawUse {
+        let nothing = || Text { value: String::new(), span: 0..0 };
+        RawUse {
+            pattern: nothing(),
+            at: nothing(),
+            by: Vec::new(),
+            with: Vec::new(),
+            times: None,
+            mirrored: false,
+            swapped: false,
+            other_height: false,
+            stage: None,
+            about: None,
+            turned: None,
+            travel: None,
+            turn: None,
+        }
+    }
 }
 
 /// What can still be said of a line that could not be understood, so that the lines around it are not blamed.
@@ -85,6 +160,8 @@ pub enum Broken {
     Fight,
     /// It was to open a phrase.
     Phrase,
+    /// It was to open a pattern.
+    Pattern,
     /// It was to open a repeat.
     Repeat,
     /// It was to name somebody.
@@ -102,6 +179,21 @@ pub struct RawFighter {
     pub weapon: Text,
     /// The hand.
     pub hand: Located<Hand>,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
+    /// A second weapon.
+    pub second: Option<RawSecond>,
+}
+
+/// A fighter's second weapon.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawSecond {
+    /// The weapon's word.
+    pub weapon: Text,
+    /// The hand.
+    pub hand: Located<Hand>,
+    /// Whether it is in its sheath at the start.
+    pub sheathed: bool,
 }
 
 /// A phrase's head.
@@ -180,8 +272,23 @@ pub struct RawHalf {
     pub arg: Option<Text>,
     /// Which side.
     pub side: Option<Located<Side>>,
+    /// How, with what, and for whom.
+    pub manner: RawManner,
     /// From the name to the last word.
     pub span: Span,
+}
+
+/// What may follow the words of a half.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct RawManner {
+    /// `from LINE to LINE`: how a bind carries the other blade.
+    pub carried: Option<(Text, Text)>,
+    /// `contact`, `placed` or `clear`.
+    pub touch: Option<Located<StatedTouch>>,
+    /// `with WEAPON` or `with hand`.
+    pub with: Option<Text>,
+    /// `at NAME`: whom an action without a reply is meant for.
+    pub aimed: Option<Text>,
 }
 
 /// A move line.

@@ -14,12 +14,30 @@ impl Side {
 
 /// What the one who acts does: action, target, side.
 pub fn action(r#move: &Move) -> String {
-    join(&r#move.action, r#move.target.as_deref(), r#move.side)
+    let mut said = join(&r#move.action, r#move.target.as_deref(), r#move.side);
+    let manner = &r#move.manner;
+    if let Some((from, to)) = &manner.carried {
+        said += &format!(" from {from} to {to}");
+    }
+    if let Some(touch) = manner.touch {
+        said += &format!(" {}", touch.word());
+    }
+    with(said, manner.with.as_deref())
+}
+
+/// The same with the name of whom it is meant for, where nobody answers and the score says so.
+pub fn action_for(r#move: &Move, names: &[String]) -> String {
+    let aimed = r#move.manner.aimed.and_then(|who| names.get(who.0));
+    aimed.map_or_else(|| action(r#move), |name| format!("{} at {name}", action(r#move)))
 }
 
 /// How the other answers: reply, which, side.
 pub fn reply(answer: &Answer) -> String {
-    join(&answer.reply, answer.arg.as_deref(), answer.side)
+    with(join(&answer.reply, answer.arg.as_deref(), answer.side), answer.with.as_deref())
+}
+
+fn with(said: String, weapon: Option<&str>) -> String {
+    weapon.map_or(said.clone(), |weapon| format!("{said} with {weapon}"))
 }
 
 fn join(first: &str, second: Option<&str>, side: Option<Side>) -> String {
@@ -33,7 +51,14 @@ mod tests {
 
     #[test]
     fn words_are_those_of_the_score() {
-        let answer = Answer { who: FighterId(1), reply: "parry".into(), arg: Some("4".into()), side: None, span: 0..0 };
+        let answer = Answer {
+            who: FighterId(1),
+            reply: "parry".into(),
+            arg: Some("4".into()),
+            side: None,
+            with: None,
+            span: 0..0,
+        };
         assert_eq!(reply(&answer), "parry 4");
         let answer = Answer { reply: "take".into(), arg: Some("flank".into()), side: Some(Side::Left), ..answer };
         assert_eq!(reply(&answer), "take flank left");

@@ -1,6 +1,6 @@
 //! A phrase laid out: its repeats unrolled, its lines in order of performance, and its length.
 
-use crate::score::model::{Item, LoneSound, Move, Phrase, Place, TempoChange, Walk};
+use crate::score::model::{Item, LoneSound, Move, Phrase, Place, Span, TempoChange, Walk};
 use crate::units::Ticks;
 
 /// One line of a phrase where it is performed.
@@ -10,6 +10,8 @@ pub struct Unrolled<'s> {
     pub at: Ticks,
     /// Where the round begins that it stands in: add it to any other tick of the line.
     pub offset: Ticks,
+    /// The line of the use of a pattern that it comes from.
+    pub used: Option<&'s Span>,
     /// What.
     pub line: Line<'s>,
 }
@@ -33,7 +35,7 @@ pub enum Line<'s> {
 /// order in which they were written.
 pub fn unroll(phrase: &Phrase) -> Vec<Unrolled<'_>> {
     let mut lines = Vec::with_capacity(phrase.items.len());
-    gather(&phrase.items, Ticks::ZERO, &mut lines);
+    gather(&phrase.items, Ticks::ZERO, None, &mut lines);
     lines.sort_by_key(|line| line.at);
     lines
 }
@@ -48,7 +50,7 @@ pub fn phrase_length(phrase: &Phrase) -> Ticks {
     (end + Ticks(rests)).max(Ticks::beats(1))
 }
 
-fn gather<'s>(items: &'s [Item], offset: Ticks, lines: &mut Vec<Unrolled<'s>>) {
+fn gather<'s>(items: &'s [Item], offset: Ticks, used: Option<&'s Span>, lines: &mut Vec<Unrolled<'s>>) {
     for item in items {
         let (at, line) = match item {
             Item::Move(it) => (it.at, Line::Move(it)),
@@ -61,13 +63,14 @@ fn gather<'s>(items: &'s [Item], offset: Ticks, lines: &mut Vec<Unrolled<'s>>) {
             // Rounds of nothing are not counted out: there may be millions of them.
             Item::Repeat(repeat) if !has_lines(&repeat.items) => continue,
             Item::Repeat(repeat) => {
+                let used = repeat.used.as_ref().map(|used| &used.span).or(used);
                 for round in 0..i64::from(repeat.times) {
-                    gather(&repeat.items, offset + repeat.at + Ticks(repeat.every.0 * round), lines);
+                    gather(&repeat.items, offset + repeat.at + Ticks(repeat.every.0 * round), used, lines);
                 }
                 continue;
             }
         };
-        lines.push(Unrolled { at: offset + at, offset, line });
+        lines.push(Unrolled { at: offset + at, offset, used, line });
     }
 }
 

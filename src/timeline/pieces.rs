@@ -40,7 +40,7 @@ fn pieces_of(phrase: &Phrase, in_force: Bpm) -> Vec<Piece> {
     let length = phrase_length(phrase);
     let mut writer = Writer { pieces: Vec::new(), at: Ticks::ZERO, going: Going::Steady };
     let mut bpm = phrase.tempo.unwrap_or(in_force);
-    for Unrolled { at, offset, line } in unroll(phrase) {
+    for Unrolled { at, offset, line, .. } in unroll(phrase) {
         let Line::Tempo(change) = line else { continue };
         writer.advance(at.min(length), bpm);
         match *change {

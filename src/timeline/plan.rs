@@ -1,6 +1,6 @@
 //! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
 
-use crate::score::model::{Facing, FighterId, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
+use crate::score::model::{Facing, FighterId, Manner, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
 use crate::score::words;
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
@@ -21,6 +21,8 @@ pub struct Plan {
     sounds: Vec<PlannedSound>,
     moments: Vec<Moment>,
     beats_per_bar: u32,
+    /// The fighters' names.
+    names: Vec<String>,
     /// By fighter: the moves they act or answer in, in order.
     involved: Vec<Vec<usize>>,
     /// By phrase of the range: its tempo at performance speed.
@@ -69,16 +71,22 @@ pub struct PlannedMove {
     pub target: Option<String>,
     /// Which side of the target.
     pub side: Option<Side>,
+    /// How, with what, and for whom.
+    pub manner: Manner,
     /// Who answers.
     pub to: Option<FighterId>,
     /// How, in words: `parry 4`.
     pub reply: Option<String>,
     /// The reply alone: `parry`.
     pub reply_word: Option<String>,
+    /// What the reply is done with, where it says so.
+    pub reply_with: Option<String>,
     /// What must be heard.
     pub sounds: Option<SoundCue>,
     /// The director's words.
     pub text: Option<String>,
+    /// The line of the use, for a move that is written in a pattern.
+    pub used: Option<Span>,
     /// The line in the score's text.
     pub span: Span,
 }
@@ -107,6 +115,8 @@ pub struct PlannedWalk {
     pub who: Person,
     /// To where.
     pub to: Point,
+    /// The line of the use, for a walk that is written in a pattern.
+    pub used: Option<Span>,
     /// The line in the score's text.
     pub span: Span,
 }
@@ -163,6 +173,7 @@ impl Plan {
             sounds: Vec::new(),
             moments: Vec::new(),
             beats_per_bar: score.beats_per_bar.max(1),
+            names: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
             involved: vec![Vec::new(); score.fighters.len()],
             pieces: all_pieces.get(range.first..=range.last).unwrap_or_default().to_vec(),
             before,
@@ -254,7 +265,7 @@ impl Plan {
         match unrolled.line {
             Line::Move(written) => {
                 *number += 1;
-                self.add_move(phrase_in_range, *number, at, unrolled.at, written);
+                self.add_move((phrase_in_range, *number), at, unrolled, written);
             }
             Line::Walk(walk) => self.walks.push(PlannedWalk {
                 phrase_in_range,
@@ -264,6 +275,7 @@ impl Plan {
                 until_time: Micros::ZERO,
                 who: walk.who,
                 to: walk.to,
+                used: unrolled.used.cloned(),
                 span: walk.span.clone(),
             }),
             Line::Place(place) => self.places.push(PlannedPlace {
@@ -278,7 +290,8 @@ impl Plan {
         }
     }
 
-    fn add_move(&mut self, phrase_in_range: usize, number: u32, at: Ticks, beat: Ticks, written: &Move) {
+    fn add_move(&mut self, place: (usize, u32), at: Ticks, unrolled: &Unrolled<'_>, written: &Move) {
+        let (phrase_in_range, number) = place;
         let index = self.moves.len();
         let answer = written.answer.as_ref();
         let people = [Some(written.who), answer.map(|answer| answer.who).filter(|&who| who != written.who)];
@@ -292,17 +305,20 @@ impl Plan {
             number,
             at,
             time: Micros::ZERO,
-            beat,
+            beat: unrolled.at,
             who: written.who,
-            action: words::action(written),
+            action: words::action_for(written, &self.names),
             action_word: written.action.clone(),
             target: written.target.clone(),
             side: written.side,
+            manner: written.manner.clone(),
             to: answer.map(|answer| answer.who),
             reply: answer.map(words::reply),
             reply_word: answer.map(|answer| answer.reply.clone()),
+            reply_with: answer.and_then(|answer| answer.with.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),
+            used: unrolled.used.cloned(),
             span: written.span.clone(),
         });
         if let Some(cue) = &written.sounds {

@@ -50,6 +50,8 @@ pub struct ScoreWords {
     pub weapons: Vec<String>,
     /// What can be heard, the company's own recordings among them.
     pub sounds: Vec<String>,
+    /// How a fight is written, and every word, as a text to read.
+    pub reference: String,
 }
 
 /// An action.
@@ -79,6 +81,8 @@ pub struct ReplyWord {
     pub argument: ReplyNeeds,
     /// The actions it answers; nothing for every one.
     pub actions: Option<Vec<String>>,
+    /// The targets it answers; nothing for every one.
+    pub targets: Option<Vec<String>>,
 }
 
 /// What is written after a reply.
@@ -152,6 +156,8 @@ pub struct DraftReport {
     pub phrases: Vec<DraftPhrase>,
     /// False when the text has errors of reading: as it is, nobody can run it.
     pub runs: bool,
+    /// What the checks have not looked at, and what their tempos are worth: it stands beside whatever they say.
+    pub unchecked: String,
 }
 
 /// One thing that is wrong, or could be better.

@@ -1,6 +1,8 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod bodies;
+mod bodies_all;
 mod brake_interleavings;
 mod call;
 mod check;
@@ -30,9 +32,11 @@ mod net;
 mod net_messages;
 #[path = "support/net_simulated.rs"]
 mod net_simulated;
+mod one_judge;
 mod osc;
 mod outputs;
 mod paper;
+mod patterns;
 mod practice;
 mod production;
 mod recordings;

@@ -248,3 +248,25 @@ fn reports_show_the_line_and_point_into_it() {
     );
     assert_eq!((&record["line"], &record["column"], &record["end_column"]), (&12.into(), &7.into(), &12.into()));
 }
+
+/// The commonest slips get the sentence that mends them.
+#[test]
+fn the_commonest_slips_are_understood() {
+    let rows = [
+        ("  1 A cut left flank / B parry 3", "S106", "the side stands behind the target: flank left"),
+        ("  1 A cut flank left B parry 3", "S106", "write a slash before the name: / B"),
+        ("  1 A cut head / B take left flank", "S106", "the side stands behind the target: flank left"),
+        ("  1,5 A cut head", "S105", "numbers have a point, never a comma"),
+        ("  place A -1,5,3,0", "S106", "numbers have a point, never a comma"),
+        ("  tempo 84,5", "S106", "numbers have a point, never a comma"),
+        ("  1 A Cut head", "S210", "did you mean `cut`?"),
+        ("  1 A cut Head", "S211", "did you mean `head`?"),
+        ("  Repeat 2 every 2 at 1\n    1 A cut head / B parry 5\n  end", "S104", "did you mean `repeat`?"),
+    ];
+    for (line, code, help) in rows {
+        let reading = read(format!("{SOUND}{line}\n"), "bad.fight", &Vocabulary::built_in());
+        let said: Vec<_> =
+            reading.problems.iter().filter(|it| it.code == code).filter_map(|it| it.help.clone()).collect();
+        assert!(said.iter().any(|it| it.contains(help)), "{line}: {:?}", reading.problems);
+    }
+}

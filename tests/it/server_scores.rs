@@ -2,7 +2,7 @@
 //! people do to one score at once.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use holdfast::call::Role;
 use holdfast::journal::{EventFilter, EventKind, Reader};
@@ -20,29 +20,35 @@ use crate::support::raw::Raw;
 const FILE: &str = "scores/first-steps.fight";
 
 /// A production that is served, and the keys of those who are in.
-struct Desk {
-    house: House,
-    dir: PathBuf,
+pub(crate) struct Desk {
+    pub(crate) house: House,
+    pub(crate) dir: PathBuf,
     place: String,
     _folder: TempDir,
 }
 
 impl Desk {
     async fn open() -> Desk {
+        Desk::open_with(|_| ()).await
+    }
+
+    /// The same, with a production that was changed before it is served.
+    pub(crate) async fn open_with(change: impl FnOnce(&Path)) -> Desk {
         let folder = TempDir::new().unwrap();
         let dir = folder.path().join("production");
         holdfast::production::start(&dir).unwrap();
+        change(&dir);
         let house = House::of_folder(&dir).await;
         let place = house.address(Role::Director).place().to_string();
         Desk { house, dir, place, _folder: folder }
     }
 
     /// Somebody's key; their link lives as long as the [`Raw`].
-    async fn key(&self, role: Role, name: &str) -> (Raw, String) {
+    pub(crate) async fn key(&self, role: Role, name: &str) -> (Raw, String) {
         Raw::join(&self.house.address(role), name).await
     }
 
-    async fn ask(&self, key: &str, what: &str, body: &Value) -> (u16, Value) {
+    pub(crate) async fn ask(&self, key: &str, what: &str, body: &Value) -> (u16, Value) {
         let headers = format!("Authorization: Bearer {key}\r\n");
         self.post(&headers, what, body.to_string().as_bytes()).await
     }

@@ -83,3 +83,53 @@ fn the_command_prints_and_refuses_in_a_sentence() {
     let said = String::from_utf8_lossy(&refused.stderr);
     assert_eq!(said.trim(), "holdfast: nobody called NOBODY fights in The Lantern Bridge; there are TAVISH, ORSINA");
 }
+
+/// A gap after a repeat counts from its last round; a walk that begins while a repeat goes on is read before it.
+#[test]
+fn gaps_and_walks_around_a_repeat_are_right() {
+    let text = "fight \"F\"\ntempo 60\nfighters\n  A rapier right\n  B rapier right\nphrase \"one\"\n  1 A cut head / B parry 5 ! steel\n  \
+                repeat 3 every 2 at 2\n    1 A cut head / B parry 5 ! steel\n  end\n  4 B walk 1,2 by 6\n  9 A cut head / B parry 5 ! steel\n";
+    let made = made(text, Some("A"));
+    let lines = &made.phrases[0].lines;
+    let last = lines.iter().rfind(|it| !it.across).unwrap();
+    // The last round's cut is on beat 6.
+    assert_eq!((last.beat.as_str(), last.after.as_deref()), ("9", Some("+3")));
+    let whole = self::made(text, None);
+    let at = |what: &str| whole.phrases[0].lines.iter().position(|it| it.attack.contains(what)).unwrap();
+    assert!(at("B walks") < at("3 times"), "{:?}", whole.phrases[0].lines);
+}
+
+#[test]
+fn every_page_says_what_it_belongs_to() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("quay");
+    holdfast::production::start(&home).unwrap();
+    let score = home.join("scores/first-steps.fight");
+    let print = |format: &str| {
+        let output = Command::new(env!("CARGO_BIN_EXE_holdfast"))
+            .arg("sheet")
+            .arg(&score)
+            .args(["--format", format])
+            .output()
+            .unwrap();
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let made = made(&std::fs::read_to_string(&score).unwrap(), None);
+    let head = format!("quay, First Steps, revision {}, 20", made.revision);
+    let (page, text) = (print("html"), print("text"));
+    assert!(page.contains(&format!("@bottom-left {{ content: \"{head}")), "{page}");
+    assert!(page.contains("counter(page) \" of \" counter(pages)"));
+    assert!(text.contains(&head) && text.contains("Judged by the rules and words of quay"), "{text}");
+}
+
+#[test]
+fn a_pattern_is_printed_where_it_is_used() {
+    let text = "fight \"F\"\ntempo 60\nfighters\n  A rapier right\n  B rapier right\npattern \"P\" for X, Y\n  1 X cut head / Y parry 5 ! steel\n\
+                phrase \"one\"\n  use \"P\" at 1 by A, B times 2 mirrored\n  use \"P\" at 4 by B, A\n";
+    let made = made(text, None);
+    let said: Vec<&str> = made.phrases[0].lines.iter().map(|it| it.attack.as_str()).collect();
+    assert_eq!(said[0], "\"P\" by A, B, mirrored; 2 times, every 1 beats (beats inside count from 1):");
+    assert_eq!((said[1], said[2]), ("A cut head", "end of the pattern"));
+    assert!(said[3].starts_with("\"P\" by B, A; beats inside"), "{said:?}");
+    assert_eq!(made.phrases[0].lines[1].numbers, "1, 2, 3", "a move of a pattern has the numbers of all its uses");
+}

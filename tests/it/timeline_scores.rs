@@ -9,7 +9,14 @@ pub(crate) fn bpm(value: f64) -> Bpm {
 }
 
 pub(crate) fn score(tempo: f64, phrases: Vec<Phrase>) -> Score {
-    let fighter = |name: &str, hand| Fighter { name: name.into(), weapon: "rapier".into(), hand, span: 0..0 };
+    let fighter = |name: &str, hand| Fighter {
+        name: name.into(),
+        weapon: "rapier".into(),
+        hand,
+        sheathed: false,
+        second: None,
+        span: 0..0,
+    };
     Score {
         name: "The Salt Stair".into(),
         beats_per_bar: 4,
@@ -32,11 +39,13 @@ pub(crate) fn cut(at: i64, who: usize, to: usize) -> Item {
         action: "cut".into(),
         target: Some("flank".into()),
         side: Some(Side::Right),
+        manner: Manner::default(),
         answer: Some(Answer {
             who: FighterId(to),
             reply: "parry".into(),
             arg: Some("3".into()),
             side: None,
+            with: None,
             span: 0..0,
         }),
         sounds: None,
@@ -69,7 +78,7 @@ pub(crate) fn rest(length: i64) -> Item {
 }
 
 pub(crate) fn repeat(times: u32, every: i64, at: i64, items: Vec<Item>) -> Item {
-    Item::Repeat(Repeat { at: Ticks(at), times, every: Ticks(every), items, span: 0..0 })
+    Item::Repeat(Repeat { at: Ticks(at), times, every: Ticks(every), items, used: None, span: 0..0 })
 }
 
 /// Any sound score of one to four phrases.

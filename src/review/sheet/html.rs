@@ -12,8 +12,26 @@ table.sheet { font-size: 1.02rem; } table.sheet td { padding: .28rem .6rem .28re
 table.sheet td.attack { width: 34%; } table.sheet td.reply { width: 30%; border-left: 2px solid var(--ink); padding-left: .6rem; }
 .own { font-weight: 750; } .d1 { padding-left: 1.4rem !important; } .d2 { padding-left: 2.8rem !important; }
 tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left: 4px solid var(--mark); padding-left: .5rem; font-style: normal; font-size: .88rem; color: var(--ink); }
-@media print { table.sheet { font-size: 10pt; } section.phrase-sheet { break-inside: auto; } }
+@media print {
+  table.sheet { font-size: 10pt; } section.phrase-sheet { break-inside: auto; }
+  h2, section.phrase-sheet > p { break-after: avoid; } table.sheet thead { display: table-header-group; }
+  table.sheet tr { break-inside: avoid; } table.sheet tbody tr:first-child { break-after: avoid; }
+}
+@media screen and (max-width: 40rem) {
+  table.sheet, table.sheet tbody, table.sheet tr { display: block; } table.sheet thead { display: none; }
+  table.sheet tr { border-top: 1px solid var(--ink); padding: .3rem 0; }
+  table.sheet td, table.sheet td.attack, table.sheet td.reply { display: inline-block; width: auto; border: 0; padding: .1rem .6rem .1rem 0; }
+  table.sheet td.attack, table.sheet td.reply { display: block; }
+}
 ";
+
+/// The margins of every printed page, A4 or Letter: what it belongs to, and which page of how many it is.
+fn margins(head: &str) -> String {
+    let head: String = head.chars().filter(|letter| !letter.is_control() && !"\\\"<>".contains(*letter)).collect();
+    format!(
+        "@page {{ margin: 16mm 13mm 18mm; @bottom-left {{ content: \"{head}\"; font-size: 8pt; }} @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); font-size: 8pt; }} }}"
+    )
+}
 
 /// The sheet as a page.
 pub fn html(sheet: &Sheet) -> String {
@@ -25,11 +43,12 @@ pub fn html(sheet: &Sheet) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (sheet.fight) ": fight sheet" @if let Some(of) = &sheet.of { ", " (of) } }
-                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) (PreEscaped(SHEET_STYLE)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) (PreEscaped(SHEET_STYLE)) (PreEscaped(margins(&sheet.head()))) }
             }
             body.report {
                 header {
                     h1 { (sheet.fight) @if let Some(of) = &sheet.of { ": " (of) } }
+                    p.quiet { (sheet.head()) }
                     p { (sheet.tempo) ". " (sheet.fighters.join("; ")) "." @if !sheet.bystanders.is_empty() { " On the stage besides: " (sheet.bystanders.join(", ")) "." } }
                     @for caution in &sheet.cautions { p { strong { (caution) } } }
                 }

@@ -77,12 +77,15 @@ impl<'s> Writer<'s> {
 
     fn write(&self, items: &[Item], depth: usize, lines: &mut Vec<SheetLine>) {
         let mut sorted: Vec<&Item> = items.iter().collect();
-        sorted.sort_by_key(|item| begins(item));
+        sorted.sort_by_key(|item| (stands(item, items), matches!(item, Item::Repeat(_))));
         let mut last_own: Option<Ticks> = None;
         for item in sorted {
             match item {
                 Item::Move(it) => lines.extend(self.a_move(it, depth, &mut last_own)),
-                Item::Repeat(it) => self.repeat(it, depth, lines),
+                Item::Repeat(it) => {
+                    self.repeat(it, depth, lines);
+                    last_own = self.last_own_in(it).or(last_own);
+                }
                 other => lines.extend(self.another(other, depth)),
             }
         }
@@ -113,6 +116,18 @@ impl<'s> Writer<'s> {
         })
     }
 
+    /// When the performer's last move in a repeat is, in the last of its rounds.
+    fn last_own_in(&self, repeat: &Repeat) -> Option<Ticks> {
+        let is_own = |who: FighterId| self.own == Some(who.0);
+        let of = |item: &Item| match item {
+            Item::Move(it) if is_own(it.who) || it.answer.as_ref().is_some_and(|it| is_own(it.who)) => Some(it.at),
+            Item::Repeat(it) => self.last_own_in(it),
+            _ => None,
+        };
+        let last_round = repeat.at + Ticks(repeat.every.0 * (i64::from(repeat.times) - 1));
+        Some(last_round + repeat.items.iter().filter_map(of).max()?)
+    }
+
     fn repeat(&self, it: &Repeat, depth: usize, lines: &mut Vec<SheetLine>) {
         let mut inside = Vec::new();
         self.write(&it.items, depth + 1, &mut inside);
@@ -120,11 +135,17 @@ impl<'s> Writer<'s> {
             return;
         }
         let every = it.every.length_label();
-        let head = format!("{} times, every {every} beats (beats inside count from 1):", it.times);
+        let rounds = if it.times == 1 && it.used.is_some() {
+            "beats inside count from 1:".to_owned()
+        } else {
+            format!("{} times, every {every} beats (beats inside count from 1):", it.times)
+        };
+        let head = it.used.as_ref().map_or(rounds.clone(), |used| format!("{}; {rounds}", used.words));
         lines.push(SheetLine { findings: self.found(&it.span), ..across(&it.at.beat_label(), head, depth) });
         lines.extend(inside);
         let end = it.at + Ticks(it.every.0.saturating_mul(i64::from(it.times)));
-        lines.push(across(&end.beat_label(), "end of the repeat".to_owned(), depth));
+        let end_of = if it.used.is_some() { "end of the pattern" } else { "end of the repeat" };
+        lines.push(across(&end.beat_label(), end_of.to_owned(), depth));
     }
 
     /// Whatever is no move, across both columns.
@@ -180,6 +201,18 @@ impl<'s> Writer<'s> {
             Person::Bystander(id) => self.score.bystanders.get(id.0).map_or("?", |it| it.name.as_str()),
         }
     }
+}
+
+/// Where a line stands on the sheet: at its beat; a walk that begins while a repeat goes on stands before the repeat, for
+/// whoever walks must have read it by then.
+fn stands(item: &Item, all: &[Item]) -> Ticks {
+    let at = begins(item);
+    if !matches!(item, Item::Walk(_)) {
+        return at;
+    }
+    let over = |it: &Repeat| it.at + Ticks(it.every.0.saturating_mul(i64::from(it.times)));
+    let during = |it: &&Item| matches!(it, Item::Repeat(repeat) if repeat.at < at && at < over(repeat));
+    all.iter().find(during).map_or(at, begins)
 }
 
 fn begins(item: &Item) -> Ticks {

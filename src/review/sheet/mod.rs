@@ -9,11 +9,12 @@ pub use html::html;
 pub use text::text;
 
 use serde::Serialize;
+use sha2::{Digest, Sha256};
 
 use self::lines::Writer;
-use crate::check::{Checked, HouseRules, check};
+use crate::check::{Checked, HouseRules, UNCHECKED, check};
 use crate::score::Reading;
-use crate::score::model::{Hand, Score};
+use crate::score::model::{Fighter, Hand, Score};
 use crate::score::position::Lines;
 use crate::score::problem::Problem;
 use crate::score::vocabulary::Vocabulary;
@@ -27,6 +28,12 @@ pub struct Sheet {
     pub fight: String,
     /// Whose sheet it is; nothing for everybody's.
     pub of: Option<String>,
+    /// The production's name, where it is one's.
+    pub production: Option<String>,
+    /// The first digits of the text's SHA-256: its revision.
+    pub revision: String,
+    /// The day it was made, year, month and day; nothing when nobody says.
+    pub date: Option<String>,
     /// Beats in a bar and performance tempo, in words.
     pub tempo: String,
     /// The fighters with their weapons.
@@ -107,18 +114,48 @@ pub fn sheet(
     Ok(Sheet {
         fight: score.name.clone(),
         of: own.and_then(|own| score.fighters.get(own)).map(|it| it.name.clone()),
+        production: None,
+        revision: revision(&reading.text),
+        date: None,
         tempo: format!("{} beats in a bar, {} beats a minute at first", score.beats_per_bar, score.tempo),
-        fighters: score.fighters.iter().map(|it| format!("{}: {}{}", it.name, it.weapon, hand(it.hand))).collect(),
+        fighters: score.fighters.iter().map(armed).collect(),
         bystanders: score.bystanders.iter().map(|it| it.name.clone()).collect(),
         cautions: cautions(&findings, &writer),
         phrases: score.phrases.iter().enumerate().map(|(at, _)| writer.phrase(at, fastest(&checked, at))).collect(),
     })
 }
 
+/// The revision as people are shown it everywhere.
+fn revision(text: &str) -> String {
+    Sha256::digest(text.as_bytes()).iter().take(4).map(|byte| format!("{byte:02x}")).collect()
+}
+
+impl Sheet {
+    /// What every page of it says: production, fight, revision, date.
+    pub fn head(&self) -> String {
+        let mut said = self.production.as_ref().map_or(String::new(), |name| format!("{name}, "));
+        said += &format!("{}, revision {}", self.fight, self.revision);
+        if let Some(date) = &self.date {
+            said += &format!(", {date}");
+        }
+        said
+    }
+}
+
 fn fighter(score: &Score, name: &str) -> Result<usize, String> {
     let found = score.fighters.iter().position(|it| it.name.to_lowercase() == name.trim().to_lowercase());
     let names: Vec<&str> = score.fighters.iter().map(|it| it.name.as_str()).collect();
     found.ok_or_else(|| format!("nobody called {name} fights in {}; there are {}", score.name, names.join(", ")))
+}
+
+/// A fighter and what they have.
+fn armed(it: &Fighter) -> String {
+    let sheath = |sheathed| if sheathed { ", in its sheath" } else { "" };
+    let mut said = format!("{}: {}{}{}", it.name, it.weapon, hand(it.hand), sheath(it.sheathed));
+    if let Some(second) = &it.second {
+        said += &format!(" and {}{}{}", second.weapon, hand(second.hand), sheath(second.sheathed));
+    }
+    said
 }
 
 fn hand(hand: Hand) -> &'static str {
@@ -151,6 +188,6 @@ fn cautions(findings: &[&Problem], writer: &Writer<'_>) -> Vec<String> {
         ));
     }
     cautions.extend(writer.outside_phrases());
-    cautions.push("Where people stand was not checked.".to_owned());
+    cautions.push(UNCHECKED.to_owned());
     cautions
 }

@@ -15,7 +15,7 @@ pub fn text(sheet: &Sheet) -> String {
 
 fn write(sheet: &Sheet, out: &mut String) -> std::fmt::Result {
     let whose = sheet.of.as_ref().map_or_else(String::new, |of| format!(", for {of}"));
-    writeln!(out, "{}{whose}\n{}", sheet.fight, sheet.tempo)?;
+    writeln!(out, "{}{whose}\n{}\n{}", sheet.fight, sheet.head(), sheet.tempo)?;
     writeln!(out, "Fighters: {}", sheet.fighters.join("; "))?;
     if !sheet.bystanders.is_empty() {
         writeln!(out, "On the stage besides: {}", sheet.bystanders.join(", "))?;

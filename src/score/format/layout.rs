@@ -32,9 +32,12 @@ pub(super) fn lay_out(raw: &RawScore) -> String {
     lines.into_iter().map(|line| line + "\n").collect()
 }
 
-/// The line after a block: the header with the cast is one, and each phrase.
+/// The line after a block: the header with the cast is one, each pattern and each phrase.
 fn end_of_block(lines: &[RawLine], start: usize) -> usize {
-    let next = lines.iter().skip(start + 1).position(|line| matches!(line.statement, Some(Statement::Phrase(_))));
+    let next = lines
+        .iter()
+        .skip(start + 1)
+        .position(|line| matches!(line.statement, Some(Statement::Phrase(_) | Statement::Pattern(_))));
     next.map_or(lines.len(), |offset| start + 1 + offset)
 }
 
@@ -43,7 +46,7 @@ fn lay_out_block(block: &[RawLine], indents: &[usize], names: usize, lines: &mut
     let written: Vec<Option<String>> = (block.iter().zip(indents))
         .map(|(line, indent)| line.statement.as_ref().map(|statement| write(statement, *indent, &columns)))
         .collect();
-    let in_phrase = block.first().is_some_and(|line| matches!(line.statement, Some(Statement::Phrase(_))));
+    let in_phrase = block.first().is_some_and(opens_a_block);
     let comments = comment_columns(block, &written, COMMENTS[usize::from(in_phrase)]);
     for ((line, text), indent) in block.iter().zip(written).zip(indents) {
         if opens_a_part(line) {
@@ -62,7 +65,11 @@ fn lay_out_block(block: &[RawLine], indents: &[usize], names: usize, lines: &mut
 }
 
 fn opens_a_part(line: &RawLine) -> bool {
-    matches!(line.statement, Some(Statement::Phrase(_) | Statement::FightersHead))
+    opens_a_block(line) || matches!(line.statement, Some(Statement::FightersHead))
+}
+
+fn opens_a_block(line: &RawLine) -> bool {
+    matches!(line.statement, Some(Statement::Phrase(_) | Statement::Pattern(_)))
 }
 
 /// A blank line before a part, above the comments that stand directly on it.
@@ -96,7 +103,9 @@ fn indents(lines: &[RawLine]) -> Vec<usize> {
     let (mut base, mut depth) = (0, 0_usize);
     for line in lines {
         let own = match &line.statement {
-            Some(Statement::FightersHead | Statement::BystandersHead | Statement::Phrase(_)) => {
+            Some(
+                Statement::FightersHead | Statement::BystandersHead | Statement::Phrase(_) | Statement::Pattern(_),
+            ) => {
                 (base, depth) = (STEP, 0);
                 0
             }

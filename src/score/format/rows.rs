@@ -4,8 +4,8 @@ use super::columns::{Row, widest, width};
 use crate::score::lex::needs_quotes;
 use crate::score::model::Hand;
 use crate::score::raw::{
-    RawFacing, RawFighter, RawHalf, RawLine, RawMove, RawPhrase, RawPlace, RawPoint, RawScore, RawSound, RawSounds,
-    RawTempo, RawTempoWhen, RawWalk, Statement,
+    RawFacing, RawFighter, RawHalf, RawLine, RawMove, RawPattern, RawPhrase, RawPlace, RawPoint, RawScore, RawSound,
+    RawSounds, RawTempo, RawTempoWhen, RawUse, RawWalk, Statement, Text,
 };
 use crate::score::sounds;
 
@@ -111,6 +111,11 @@ pub(super) fn write(statement: &Statement, indent: usize, columns: &Columns) -> 
         }
         Statement::End => row.text("end"),
         Statement::Rest(length) => row.text(&format!("rest {}", length.value)),
+        Statement::Pattern(pattern) => row.text(&pattern_head(pattern)),
+        Statement::Stage(stage) => row.text(&format!("stage {}", quoted(&stage.value))),
+        Statement::Travel(by) => row.text(&format!("travel {}", point(by))),
+        Statement::Turn(by) => row.text(&format!("turn {}", by.value.1)),
+        Statement::Use(used) => row.text(&use_words(used)),
         // A score with a broken line is refused before it comes here.
         Statement::Broken(_) => row,
     };
@@ -135,21 +140,75 @@ fn name(name: &str) -> String {
 }
 
 fn cast(row: Row, fighter: &RawFighter, columns: &Columns) -> Row {
-    let hand = match fighter.hand.value {
-        Hand::Right => "right",
-        Hand::Left => "left",
-        Hand::None => "none",
-    };
     row.cell(&name(&fighter.name.value), columns.cast)
         .space(2)
         .cell(&fighter.weapon.value, columns.weapon)
         .space(2)
-        .text(hand)
+        .text(&hand(fighter.hand.value, fighter.sheathed))
+        .text(
+            &fighter
+                .second
+                .as_ref()
+                .map_or(String::new(), |it| format!("  {}  {}", it.weapon.value, hand(it.hand.value, it.sheathed))),
+        )
+}
+
+fn hand(hand: Hand, sheathed: bool) -> String {
+    let hand = match hand {
+        Hand::Right => "right",
+        Hand::Left => "left",
+        Hand::None => "none",
+    };
+    if sheathed { format!("{hand} sheathed") } else { hand.to_owned() }
 }
 
 fn phrase_head(phrase: &RawPhrase) -> String {
     let tempo = phrase.tempo.as_ref().map_or(String::new(), |tempo| format!("  tempo {}", tempo.value));
     format!("phrase {}{tempo}", quoted(&phrase.name.value))
+}
+
+fn pattern_head(pattern: &RawPattern) -> String {
+    let mut head = format!("pattern {} for {}", quoted(&pattern.name.value), listed(&pattern.roles));
+    if !pattern.parameters.is_empty() {
+        head += &format!(" with {}", listed(&pattern.parameters));
+    }
+    if let Some(every) = &pattern.every {
+        head += &format!(" every {}", every.value);
+    }
+    head
+}
+
+fn use_words(used: &RawUse) -> String {
+    let mut said = format!("use {} at {} by {}", quoted(&used.pattern.value), used.at.value, listed(&used.by));
+    if !used.with.is_empty() {
+        said += &format!(" with {}", listed(&used.with));
+    }
+    if let Some(times) = &used.times {
+        said += &format!(" times {}", times.value);
+    }
+    for (is_so, word) in [(used.mirrored, "mirrored"), (used.swapped, "swapped"), (used.other_height, "other-height")] {
+        if is_so {
+            said += &format!(" {word}");
+        }
+    }
+    if let Some(stage) = &used.stage {
+        said += &format!(" stage {}", quoted(&stage.value));
+    }
+    for (word, place) in [("about", &used.about), ("travel", &used.travel)] {
+        if let Some(place) = place {
+            said += &format!(" {word} {}", point(place));
+        }
+    }
+    for (word, degrees) in [("turned", &used.turned), ("turn", &used.turn)] {
+        if let Some(degrees) = degrees {
+            said += &format!(" {word} {}", degrees.value.1);
+        }
+    }
+    said
+}
+
+fn listed(names: &[Text]) -> String {
+    names.iter().map(|it| name(&it.value)).collect::<Vec<_>>().join(", ")
 }
 
 fn tempo_words(tempo: &RawTempo) -> String {
@@ -234,7 +293,21 @@ fn point(point: &RawPoint) -> String {
 fn words(half: &RawHalf) -> String {
     let arg = half.arg.as_ref().map(|arg| arg.value.as_str());
     let side = half.side.as_ref().map(|side| side.value.word());
-    [Some(half.word.value.as_str()), arg, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let mut said = [Some(half.word.value.as_str()), arg, side].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let manner = &half.manner;
+    if let Some((from, to)) = &manner.carried {
+        said += &format!(" from {} to {}", from.value, to.value);
+    }
+    if let Some(touch) = &manner.touch {
+        said += &format!(" {}", touch.value.word());
+    }
+    if let Some(with) = &manner.with {
+        said += &format!(" with {}", with.value);
+    }
+    if let Some(aimed) = &manner.aimed {
+        said += &format!(" at {}", name(&aimed.value));
+    }
+    said
 }
 
 fn cues(cues: &[RawSounds]) -> String {

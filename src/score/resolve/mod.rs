@@ -2,10 +2,12 @@
 //! not grammar is applied. Everything wrong is reported; a score comes out only when nothing is.
 
 mod moves;
+mod patterns;
 mod people;
 mod phrase;
 mod repeats;
 mod tempo;
+mod transform;
 
 use std::collections::HashMap;
 
@@ -14,6 +16,7 @@ use super::problem::{Problem, Problems};
 use super::raw::{Broken, Located, RawScore, RawTempo, Statement, Text};
 use super::vocabulary::Vocabulary;
 use crate::units::Bpm;
+use patterns::Patterns;
 use people::People;
 use phrase::PhraseBuilder;
 
@@ -27,8 +30,9 @@ const USUAL_TEMPO: f64 = 60.0;
 pub(super) const MOST_UNROLLED: u64 = 100_000;
 
 /// Checks `raw` and makes the score of it. What is made while there are errors must not be used.
-pub(super) fn resolve(raw: &RawScore, vocabulary: &Vocabulary, problems: &mut Problems) -> Option<Score> {
-    let mut resolver = Resolver::new(vocabulary, problems);
+pub(super) fn resolve<'a>(raw: &'a RawScore, vocabulary: &'a Vocabulary, problems: &'a mut Problems) -> Option<Score> {
+    let patterns = Patterns::of(raw, problems);
+    let mut resolver = Resolver::new(vocabulary, patterns, problems);
     for line in &raw.lines {
         if resolver.problems.enough() {
             return None;
@@ -49,6 +53,9 @@ struct Resolver<'a> {
     beats: Option<Located<u32>>,
     tempo: Option<(Bpm, Span)>,
     people: People,
+    patterns: Patterns<'a>,
+    /// True in a pattern, whose lines are read where it is used.
+    in_pattern: bool,
     phrase: Option<PhraseBuilder>,
     phrases: Vec<super::model::Phrase>,
     phrase_names: HashMap<String, Span>,
@@ -58,7 +65,7 @@ struct Resolver<'a> {
 }
 
 impl<'a> Resolver<'a> {
-    fn new(vocabulary: &'a Vocabulary, problems: &'a mut Problems) -> Resolver<'a> {
+    fn new(vocabulary: &'a Vocabulary, patterns: Patterns<'a>, problems: &'a mut Problems) -> Resolver<'a> {
         Resolver {
             vocabulary,
             problems,
@@ -67,6 +74,8 @@ impl<'a> Resolver<'a> {
             beats: None,
             tempo: None,
             people: People::default(),
+            patterns,
+            in_pattern: false,
             phrase: None,
             phrases: Vec::new(),
             phrase_names: HashMap::new(),
@@ -75,11 +84,15 @@ impl<'a> Resolver<'a> {
         }
     }
 
-    fn statement(&mut self, statement: &Statement, span: &Span) {
+    fn statement(&mut self, statement: &'a Statement, span: &Span) {
         match statement {
+            Statement::Pattern(_) | Statement::Broken(Broken::Pattern) => {
+                self.close_phrase();
+                self.in_pattern = true;
+            }
             Statement::Fight(name) => self.fight(name),
             Statement::Beats(beats) => self.beats_in_bar(beats),
-            Statement::Tempo(tempo) if self.phrase.is_none() => self.header_tempo(tempo, span),
+            Statement::Tempo(tempo) if self.phrase.is_none() && !self.in_pattern => self.header_tempo(tempo, span),
             Statement::FightersHead | Statement::BystandersHead => {}
             Statement::Fighter(fighter) => self.people.fighter(fighter, span, self.vocabulary, self.problems),
             Statement::Bystander(name) => self.people.bystander(name, self.problems),
@@ -87,6 +100,8 @@ impl<'a> Resolver<'a> {
             Statement::Broken(Broken::Person(name)) => self.people.broken(name),
             Statement::Broken(Broken::Phrase) => self.open_phrase(None, span),
             Statement::Phrase(phrase) => self.open_phrase(Some(phrase), span),
+            Statement::Use(raw) if !self.in_pattern => self.used(raw, span),
+            _ if self.in_pattern => {}
             other => self.phrase_line(other, span),
         }
     }
@@ -134,6 +149,7 @@ impl<'a> Resolver<'a> {
 
     fn finish(mut self) -> Option<Score> {
         self.close_phrase();
+        self.patterns.unused(self.problems);
         if !self.any_name {
             self.problems.push(
                 Problem::error("S201", 0..0, "the score has no `fight` line")

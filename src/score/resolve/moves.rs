@@ -3,9 +3,9 @@
 use super::Resolver;
 use super::repeats::Levels;
 use crate::score::line::shown;
-use crate::score::model::{Answer, FighterId, Item, Move, Side, SoundCue, Span};
+use crate::score::model::{Answer, FREE_HAND, FighterId, Item, Manner, Move, Side, SoundCue, Span};
 use crate::score::problem::Problem;
-use crate::score::raw::{Located, RawHalf, RawMove, RawSounds, Text};
+use crate::score::raw::{Located, RawHalf, RawManner, RawMove, RawSounds, Text};
 use crate::score::suggest::{any_of, did_you_mean};
 use crate::score::vocabulary::{Action, ReplyArgument};
 use crate::units::{Decibels, Micros};
@@ -15,6 +15,7 @@ impl Resolver<'_> {
         let at = levels.place(&raw.at, self.problems);
         let who = self.people.acting(&raw.action.who, self.problems);
         let action_is_sound = self.action(&raw.action);
+        let manner = self.manner(&raw.action.manner, raw.reply.is_some());
         let answer = raw.reply.as_ref().map(|reply| self.answer(reply));
         let sounds = if raw.sounds.is_empty() { None } else { Some(self.sounds(&raw.sounds)?) };
         // `?` on the inside: a reply that was written but is wrong spoils the move.
@@ -28,6 +29,7 @@ impl Resolver<'_> {
             action: raw.action.word.value.clone(),
             target: raw.action.arg.as_ref().map(|target| target.value.clone()),
             side: raw.action.side.as_ref().map(|side| side.value),
+            manner: manner?,
             answer,
             sounds,
             text: raw.text.as_ref().map(|text| text.value.clone()),
@@ -91,7 +93,8 @@ impl Resolver<'_> {
     }
 
     fn aimed(&mut self, word: &Text, action: &Action, target: &Text) {
-        if !self.target(target) || action.targets.contains(&target.value) {
+        let weapon = action.names_weapon && self.vocabulary.weapons.get(&target.value).is_some_and(|row| row.armed);
+        if weapon || !self.target(target) || action.targets.contains(&target.value) {
             return;
         }
         let allowed = action.targets.iter().map(String::as_str);
@@ -119,7 +122,74 @@ impl Resolver<'_> {
         );
     }
 
+    /// How, with what and for whom; reports every word of it that is wrong.
+    fn manner(&mut self, raw: &RawManner, answered: bool) -> Option<Manner> {
+        let before = self.problems.errors();
+        let with = raw.with.as_ref().map(|weapon| self.tool(weapon));
+        let carried = raw.carried.as_ref().map(|(from, to)| (self.line_of(from), self.line_of(to)));
+        let aimed = raw.aimed.as_ref().and_then(|name| {
+            if answered {
+                let message = "the reply says already whom this is meant for";
+                self.problems.push(Problem::error("S222", name.span.clone(), message).help("delete `at` and the name"));
+            }
+            self.people.acting(name, self.problems)
+        });
+        let carried = match carried {
+            Some((Some(from), Some(to))) => Some((from, to)),
+            _ => None,
+        };
+        let touch = raw.touch.as_ref().map(|touch| touch.value);
+        let sound = self.problems.errors() == before && aimed.is_some() == raw.aimed.is_some();
+        sound.then(|| Manner { carried, touch, with: with.flatten(), aimed })
+    }
+
+    /// The weapon that something is done with, or the free hand.
+    fn tool(&mut self, word: &Text) -> Option<String> {
+        let weapons = &self.vocabulary.weapons;
+        if word.value == FREE_HAND || weapons.get(&word.value).is_some_and(|row| row.armed) {
+            return Some(word.value.clone());
+        }
+        let message = format!("`{}` is not a weapon of the vocabulary", shown(&word.value));
+        let near = did_you_mean(&word.value, weapons.keys().map(String::as_str).chain([FREE_HAND]));
+        let problem = Problem::error("S220", word.span.clone(), message).expected("expected a weapon, or `hand`");
+        self.problems.push(problem.help("write what it is done with: with dagger, with hand").help_if(near));
+        None
+    }
+
+    /// A line by the number or name of the parry that closes it.
+    fn line_of(&mut self, word: &Text) -> Option<String> {
+        let vocabulary = self.vocabulary;
+        if let Some((number, _)) = vocabulary.parry(&word.value) {
+            return Some(number.to_owned());
+        }
+        let numbers = any_of(vocabulary.parries.keys().map(String::as_str));
+        let message = format!("there is no parry `{}`", shown(&word.value));
+        let problem = Problem::error("S221", word.span.clone(), message).expected(format!("expected {numbers}"));
+        self.problems.push(problem.help("lines are named by their parries: bind from 4 to 8"));
+        None
+    }
+
+    /// Whatever but `with` was written behind a reply.
+    fn reply_manner(&mut self, manner: &RawManner) -> bool {
+        let touch = manner.touch.as_ref().map(|touch| &touch.span);
+        let wrong = manner.carried.as_ref().map(|(from, _)| &from.span).or(touch);
+        let Some(span) = wrong.or(manner.aimed.as_ref().map(|name| &name.span)) else { return true };
+        let problem = Problem::error("S223", span.clone(), "this is said of an action, not of a reply");
+        self.problems.push(problem.help("write it before the `/`, or delete it"));
+        false
+    }
+
     fn answer(&mut self, half: &RawHalf) -> Option<Answer> {
+        let said = self.reply_manner(&half.manner);
+        let with = half.manner.with.as_ref().map(|weapon| self.tool(weapon));
+        let answer = self.answer_words(half).filter(|_| said)?;
+        match with {
+            Some(None) => None,
+            with => Some(Answer { with: with.flatten(), ..answer }),
+        }
+    }
+
+    fn answer_words(&mut self, half: &RawHalf) -> Option<Answer> {
         let who = self.people.acting(&half.who, self.problems);
         let vocabulary = self.vocabulary;
         let Some(reply) = vocabulary.replies.get(&half.word.value) else {
@@ -223,6 +293,7 @@ fn answer(half: &RawHalf, who: FighterId, arg: Option<String>) -> Answer {
         reply: half.word.value.clone(),
         arg,
         side: half.side.as_ref().map(|side| side.value),
+        with: None,
         span: half.span.clone(),
     }
 }

@@ -4,9 +4,9 @@ use std::collections::HashMap;
 
 use super::Known;
 use crate::score::line::shown;
-use crate::score::model::{Bystander, BystanderId, Fighter, FighterId, Hand, Person, Span};
+use crate::score::model::{Bystander, BystanderId, Fighter, FighterId, Hand, Person, SecondWeapon, Span};
 use crate::score::problem::{Problem, Problems};
-use crate::score::raw::{RawFighter, Text};
+use crate::score::raw::{Located, RawFighter, Text};
 use crate::score::suggest::did_you_mean;
 use crate::score::vocabulary::Vocabulary;
 
@@ -29,31 +29,26 @@ impl People {
         if !self.enter(&raw.name, id, problems) {
             return;
         }
-        let weapon = &raw.weapon;
-        match vocabulary.weapons.get(&weapon.value) {
-            None => {
-                let message = format!("`{}` is not a weapon of the vocabulary", shown(&weapon.value));
-                let known = vocabulary.weapons.keys().map(String::as_str);
-                problems.push(
-                    Problem::error("S209", weapon.span.clone(), message)
-                        .expected("expected a weapon, or `none`")
-                        .help("add it to the production's vocabulary, or use one of its weapons")
-                        .help_if(did_you_mean(&weapon.value, known)),
-                );
+        armed(&raw.name, &raw.weapon, &raw.hand, vocabulary, problems);
+        if let Some(second) = &raw.second {
+            armed(&raw.name, &second.weapon, &second.hand, vocabulary, problems);
+            let both_in = |hand: Hand| hand != Hand::None && raw.hand.value == hand && second.hand.value == hand;
+            if (both_in(Hand::Right) || both_in(Hand::Left)) && !raw.sheathed && !second.sheathed {
+                let message = format!("{} holds two weapons in one hand", raw.name.value);
+                let problem = Problem::error("S224", second.hand.span.clone(), message);
+                problems.push(problem.help("give the second the other hand, or write `sheathed` behind one of them"));
             }
-            Some(row) if row.armed && raw.hand.value == Hand::None => {
-                let message = format!("{} has a {} but no hand that holds it", raw.name.value, weapon.value);
-                problems.push(
-                    Problem::warning("S219", raw.hand.span.clone(), message)
-                        .help("write right or left, or the weapon `none`; with two hands, the one in front"),
-                );
-            }
-            Some(_) => {}
         }
         self.fighters.push(Fighter {
             name: raw.name.value.clone(),
-            weapon: weapon.value.clone(),
+            weapon: raw.weapon.value.clone(),
             hand: raw.hand.value,
+            sheathed: raw.sheathed,
+            second: raw.second.as_ref().map(|second| SecondWeapon {
+                weapon: second.weapon.value.clone(),
+                hand: second.hand.value,
+                sheathed: second.sheathed,
+            }),
             span: span.clone(),
         });
     }
@@ -122,5 +117,29 @@ impl People {
                 .help("write the name under `fighters` or `bystanders`")
                 .help_if(did_you_mean(&name.value, names)),
         );
+    }
+}
+
+/// Reports a weapon that there is not, and one without a hand.
+fn armed(name: &Text, weapon: &Text, hand: &Located<Hand>, vocabulary: &Vocabulary, problems: &mut Problems) {
+    match vocabulary.weapons.get(&weapon.value) {
+        None => {
+            let message = format!("`{}` is not a weapon of the vocabulary", shown(&weapon.value));
+            let known = vocabulary.weapons.keys().map(String::as_str);
+            problems.push(
+                Problem::error("S209", weapon.span.clone(), message)
+                    .expected("expected a weapon, or `none`")
+                    .help("add it to the production's vocabulary, or use one of its weapons")
+                    .help_if(did_you_mean(&weapon.value, known)),
+            );
+        }
+        Some(row) if row.armed && hand.value == Hand::None => {
+            let message = format!("{} has a {} but no hand that holds it", name.value, weapon.value);
+            problems.push(
+                Problem::warning("S219", hand.span.clone(), message)
+                    .help("write right or left, or the weapon `none`; with two hands, the one in front"),
+            );
+        }
+        Some(_) => {}
     }
 }

@@ -9,7 +9,8 @@ use crate::score::model::{Facing, Item, LoneSound, Person, Phrase, Place, Point,
 use crate::score::problem::Problem;
 use crate::score::quantity;
 use crate::score::raw::{
-    Broken, RawFacing, RawPhrase, RawPlace, RawPoint, RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
+    Broken, RawFacing, RawPhrase, RawPlace, RawPoint, RawSound, RawTempo, RawTempoWhen, RawUse, RawWalk, Statement,
+    Text,
 };
 use crate::units::{Bpm, Metres, Ticks};
 
@@ -23,11 +24,12 @@ pub(super) struct PhraseBuilder {
     placed: HashMap<Person, Span>,
 }
 
-impl Resolver<'_> {
+impl<'a> Resolver<'a> {
     /// Opens a phrase; `raw` is nothing when its line could not be understood.
     pub(super) fn open_phrase(&mut self, raw: Option<&RawPhrase>, span: &Span) {
         self.close_phrase();
         self.any_phrase = true;
+        self.in_pattern = false;
         let tempo = raw.and_then(|raw| raw.tempo.as_ref()).and_then(|word| tempo::bpm(word, self.problems));
         if let Some(name) = raw.map(|raw| &raw.name) {
             match self.phrase_names.get(&name.value) {
@@ -73,18 +75,32 @@ impl Resolver<'_> {
     /// A line that can only stand in a phrase.
     pub(super) fn phrase_line(&mut self, statement: &Statement, span: &Span) {
         let Some(mut phrase) = self.phrase.take() else { return };
+        self.line_in(&mut phrase, statement, span);
+        self.phrase = Some(phrase);
+    }
+
+    /// A use of a pattern.
+    pub(super) fn used(&mut self, raw: &'a RawUse, span: &Span) {
+        let Some(mut phrase) = self.phrase.take() else { return };
+        if !phrase.levels.ignoring() {
+            self.use_pattern(&mut phrase, raw, span);
+        }
+        self.phrase = Some(phrase);
+    }
+
+    /// A line of a phrase, or of a pattern that is used in it.
+    pub(super) fn line_in(&mut self, phrase: &mut PhraseBuilder, statement: &Statement, span: &Span) {
         match statement {
             Statement::Repeat(raw) => phrase.levels.open(Some(raw), span, self.problems),
             Statement::Broken(Broken::Repeat) => phrase.levels.open(None, span, self.problems),
             Statement::End => phrase.levels.end(self.problems),
             _ if phrase.levels.ignoring() => {}
             other => {
-                if let Some(item) = self.item(&mut phrase, other, span) {
+                if let Some(item) = self.item(phrase, other, span) {
                     phrase.levels.push(item);
                 }
             }
         }
-        self.phrase = Some(phrase);
     }
 
     fn item(&mut self, phrase: &mut PhraseBuilder, statement: &Statement, span: &Span) -> Option<Item> {

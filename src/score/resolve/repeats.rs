@@ -2,7 +2,7 @@
 
 use super::MOST_UNROLLED;
 use crate::score::line::shown;
-use crate::score::model::{Item, Repeat, Span};
+use crate::score::model::{Item, Repeat, Span, Used};
 use crate::score::problem::{Problem, Problems};
 use crate::score::quantity::{self, MOST_BEATS};
 use crate::score::raw::{RawRepeat, Text};
@@ -25,6 +25,7 @@ struct Opening {
     times: u32,
     every: Ticks,
     at: Ticks,
+    used: Option<Used>,
     span: Span,
 }
 
@@ -125,7 +126,28 @@ impl Levels {
             let problem = Problem::error("S307", raw.every.span.clone(), "a round must be longer than nothing");
             problems.push(problem.help("write how many beats a round lasts, such as `every 2`"));
         }
-        Some(Opening { times: raw.times.value, every: every?, at: at?, span: span.clone() })
+        Some(Opening { times: raw.times.value, every: every?, at: at?, used: None, span: span.clone() })
+    }
+
+    /// Opens rounds of a pattern: a repeat that nobody has written as one. It is ended like any other. False when repeats
+    /// stand too deep in each other already, which is reported.
+    pub(super) fn open_rounds(
+        &mut self,
+        times: u32,
+        every: Ticks,
+        at: Ticks,
+        used: Used,
+        problems: &mut Problems,
+    ) -> bool {
+        let span = used.span.clone();
+        if self.too_deep > 0 || self.open.len() >= DEEPEST {
+            let message = format!("repeats stand more than {DEEPEST} deep in each other");
+            problems.push(Problem::error("S113", span, message).help("use the pattern outside of them"));
+            return false;
+        }
+        self.open
+            .push(Level { repeat: Some(Opening { times, every, at, used: Some(used), span }), ..Level::default() });
+        true
     }
 
     /// Ends the innermost repeat. One that ends nothing has been reported by the grammar.
@@ -135,7 +157,7 @@ impl Levels {
             return;
         }
         let Some(level) = self.open.pop() else { return };
-        let Some(Opening { times, every, at, span }) = level.repeat else { return };
+        let Some(Opening { times, every, at, used, span }) = level.repeat else { return };
         let last = Ticks(at.0 + every.0 * i64::from(times));
         if last.0 > MOST_BEATS * TICKS_PER_BEAT {
             let message = format!("this repeat ends beyond beat {MOST_BEATS}, the last that a phrase can have");
@@ -152,7 +174,7 @@ impl Levels {
             return;
         }
         let outer = self.open.last_mut().unwrap_or(&mut self.base);
-        outer.items.push(Item::Repeat(Repeat { at, times, every, items: level.items, span }));
+        outer.items.push(Item::Repeat(Repeat { at, times, every, items: level.items, used, span }));
         outer.unrolled = outer.unrolled.saturating_add(unrolled);
     }
 

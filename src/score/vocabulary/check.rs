@@ -109,13 +109,14 @@ impl Checker<'_> {
                 self.known(("actions", word), &self.vocabulary.sounds, "sound", sound)?;
             }
             self.length("actions", word, action.least)?;
+            self.length("actions", word, action.after)?;
         }
         Ok(())
     }
 
     fn length(&self, table: &'static str, word: &str, length: Micros) -> Result<(), Fault> {
         if length > LONGEST {
-            return Err(self.at(table, word, "has a least_ms of more than a minute (60000)".to_owned()));
+            return Err(self.at(table, word, "has a least_ms or after_ms of more than a minute (60000)".to_owned()));
         }
         Ok(())
     }
@@ -124,6 +125,9 @@ impl Checker<'_> {
         for (word, target) in &self.vocabulary.targets {
             for place in &target.takes {
                 self.known(("targets", word), &self.vocabulary.targets, "target", place)?;
+            }
+            if let Some(other) = &target.other_height {
+                self.known(("targets", word), &self.vocabulary.targets, "target", other)?;
             }
         }
         Ok(())
@@ -145,6 +149,10 @@ impl Checker<'_> {
                 return Err(self.at("replies", word, "is a parry, but the table [parries] is empty".to_owned()));
             }
             self.length("replies", word, reply.least)?;
+            self.length("replies", word, reply.after)?;
+            if let Some(other) = &reply.other_height {
+                self.known(("replies", word), &self.vocabulary.replies, "reply", other)?;
+            }
         }
         Ok(())
     }

@@ -10,7 +10,8 @@ use super::Vocabulary;
 use super::check::check;
 use super::lines::{Line, Turn};
 use super::rows::{
-    Across, Action, Effect, Height, Parry, Posture, Reaction, Reply, ReplyKind, SoundWord, Target, Touch, Weapon, Words,
+    Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyKind, SoundWord, Target, Touch,
+    Vital, Weapon, Words,
 };
 use crate::score::position::Lines;
 use crate::units::{Metres, Micros};
@@ -156,6 +157,11 @@ fn field<T>(given: Option<T>, before: Option<T>, name: &'static str) -> Result<T
     given.or(before).ok_or(name)
 }
 
+/// The patch's word, or the row's; an empty one takes the row's away.
+fn named(given: Option<String>, before: Option<&String>) -> Option<String> {
+    given.or_else(|| before.cloned()).filter(|word| !word.is_empty())
+}
+
 fn millis(given: Option<u32>) -> Option<Micros> {
     given.map(|value| Micros::millis(i64::from(value)))
 }
@@ -189,6 +195,12 @@ struct ActionPatch {
     touch: Option<Touch>,
     attack: Option<bool>,
     least_ms: Option<u32>,
+    after_parry_ms: Option<u32>,
+    after_ms: Option<u32>,
+    straight: Option<bool>,
+    needs: Option<Vec<Need>>,
+    makes: Option<Vec<Makes>>,
+    names_weapon: Option<bool>,
     sound: Option<String>,
     needs_weapon: Option<bool>,
     posture: Option<Posture>,
@@ -207,6 +219,12 @@ impl Patch for ActionPatch {
             touch: field(self.touch, base.map(|row| row.touch), "touch")?,
             attack: field(self.attack, base.map(|row| row.attack), "attack")?,
             least: field(millis(self.least_ms), base.map(|row| row.least), "least_ms")?,
+            after_parry: millis(self.after_parry_ms).or_else(|| base.and_then(|row| row.after_parry)),
+            after: millis(self.after_ms).or_else(|| base.map(|row| row.after)).unwrap_or(Micros::ZERO),
+            straight: self.straight.or_else(|| base.map(|row| row.straight)).unwrap_or(false),
+            needs: self.needs.or_else(|| base.map(|row| row.needs.clone())).unwrap_or_default(),
+            makes: self.makes.or_else(|| base.map(|row| row.makes.clone())).unwrap_or_default(),
+            names_weapon: self.names_weapon.or_else(|| base.map(|row| row.names_weapon)).unwrap_or(false),
             sound: self.sound.or_else(|| base.and_then(|row| row.sound.clone())).filter(|sound| !sound.is_empty()),
             needs_weapon: field(self.needs_weapon, base.map(|row| row.needs_weapon), "needs_weapon")?,
             posture: self.posture.or_else(|| base.map(|row| row.posture)).unwrap_or_default(),
@@ -223,6 +241,9 @@ struct TargetPatch {
     sided: Option<bool>,
     across: Option<Across>,
     takes: Option<Vec<String>>,
+    vital: Option<Vital>,
+    pins: Option<bool>,
+    other_height: Option<String>,
     source: Option<String>,
 }
 
@@ -234,6 +255,9 @@ impl Patch for TargetPatch {
             sided: field(self.sided, base.map(|row| row.sided), "sided")?,
             across: self.across.or_else(|| base.map(|row| row.across)).unwrap_or_default(),
             takes: field(self.takes, base.map(|row| row.takes.clone()), "takes")?,
+            vital: self.vital.or_else(|| base.map(|row| row.vital)).unwrap_or_default(),
+            pins: self.pins.or_else(|| base.map(|row| row.pins)).unwrap_or(true),
+            other_height: named(self.other_height, base.and_then(|row| row.other_height.as_ref())),
             source: field(self.source, base.map(|row| row.source.clone()), "source")?,
         })
     }
@@ -268,6 +292,11 @@ struct ReplyPatch {
     actions: Option<WordsPatch>,
     targets: Option<WordsPatch>,
     least_ms: Option<u32>,
+    after_ms: Option<u32>,
+    needs: Option<Vec<Need>>,
+    makes: Option<Vec<Makes>>,
+    with_attack: Option<bool>,
+    other_height: Option<String>,
     needs_weapon: Option<bool>,
     posture: Option<Posture>,
     effects: Option<Vec<Effect>>,
@@ -282,6 +311,11 @@ impl Patch for ReplyPatch {
             actions: field(self.actions.map(Words::from), base.map(|row| row.actions.clone()), "actions")?,
             targets: field(self.targets.map(Words::from), base.map(|row| row.targets.clone()), "targets")?,
             least: field(millis(self.least_ms), base.map(|row| row.least), "least_ms")?,
+            after: millis(self.after_ms).or_else(|| base.map(|row| row.after)).unwrap_or(Micros::ZERO),
+            needs: self.needs.or_else(|| base.map(|row| row.needs.clone())).unwrap_or_default(),
+            makes: self.makes.or_else(|| base.map(|row| row.makes.clone())).unwrap_or_default(),
+            with_attack: self.with_attack.or_else(|| base.map(|row| row.with_attack)).unwrap_or(false),
+            other_height: named(self.other_height, base.and_then(|row| row.other_height.as_ref())),
             needs_weapon: field(self.needs_weapon, base.map(|row| row.needs_weapon), "needs_weapon")?,
             posture: self.posture.or_else(|| base.map(|row| row.posture)).unwrap_or_default(),
             effects: self.effects.or_else(|| base.map(|row| row.effects.clone())).unwrap_or_default(),
@@ -321,6 +355,7 @@ struct WeaponPatch {
     blade_m: Option<f64>,
     total_m: Option<f64>,
     hands: Option<u8>,
+    weight: Option<u8>,
     armed: Option<bool>,
     source: Option<String>,
 }
@@ -332,6 +367,7 @@ impl Patch for WeaponPatch {
             blade: field(self.blade_m.map(Metres), base.map(|row| row.blade), "blade_m")?,
             total: field(self.total_m.map(Metres), base.map(|row| row.total), "total_m")?,
             hands: field(self.hands, base.map(|row| row.hands), "hands")?,
+            weight: self.weight.or_else(|| base.map(|row| row.weight)).unwrap_or(2),
             armed: self.armed.or_else(|| base.map(|row| row.armed)).unwrap_or(true),
             source: field(self.source, base.map(|row| row.source.clone()), "source")?,
         })

@@ -60,6 +60,15 @@ impl Target {
             (true, None) => Across::Either,
             (false, _) => self.across,
         };
+        self.lines_across(across)
+    }
+
+    /// The same for what comes straight in: a thrust to the middle of the body is swept to either side.
+    pub fn lines_of(&self, side: Option<Side>, hand: Hand, straight: bool) -> Vec<Line> {
+        if straight && !self.sided { self.lines_across(Across::Either) } else { self.lines(side, hand) }
+    }
+
+    fn lines_across(&self, across: Across) -> Vec<Line> {
         self.heights.iter().flat_map(|height| lines_at(*height, across)).copied().collect()
     }
 }

@@ -5,6 +5,7 @@
 mod check;
 mod file;
 mod lines;
+mod mirror;
 mod rows;
 
 use std::collections::BTreeMap;
@@ -13,8 +14,8 @@ use std::sync::LazyLock;
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
 pub use rows::{
-    Across, Action, Effect, Height, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord, Target,
-    Touch, Weapon, Words,
+    Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord,
+    Target, Touch, Vital, Weapon, Words,
 };
 
 /// All words, each with its row.
@@ -68,6 +69,16 @@ impl Vocabulary {
         let found =
             found.or_else(|| self.parries.iter().find(|(_, parry)| parry.names.iter().any(|name| name == word)));
         found.map(|(number, parry)| (number.as_str(), parry))
+    }
+
+    /// The word of an action that makes this of the body, for remedies.
+    pub fn action_that(&self, makes: Makes) -> Option<&str> {
+        self.actions.iter().find(|(_, row)| row.makes.contains(&makes)).map(|(word, _)| word.as_str())
+    }
+
+    /// The word of a reply that makes this of the body, for remedies.
+    pub fn reply_that(&self, makes: Makes) -> Option<&str> {
+        self.replies.iter().find(|(_, row)| row.makes.contains(&makes)).map(|(word, _)| word.as_str())
     }
 
     /// True when a `take` that names `named` fits a hit on `target`.

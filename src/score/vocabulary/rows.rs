@@ -26,7 +26,9 @@ pub enum Touch {
     Blades,
     /// Body and body.
     Bodies,
-    /// Nothing: it misses, or it stops short.
+    /// Blade and body, laid on under control.
+    Placed,
+    /// Nothing: it passes clear of the body, or it stops short.
     Nothing,
 }
 
@@ -37,10 +39,67 @@ pub enum Posture {
     /// Somebody on their feet or a knee.
     #[default]
     Standing,
+    /// Somebody on their feet.
+    Feet,
     /// Somebody on the floor.
     Down,
-    /// Either.
+    /// Somebody on the floor or a knee.
+    Low,
+    /// Anybody who is alive.
     Any,
+}
+
+/// What a body has to be free of, or to have, to do something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Need {
+    /// Nobody holds them; for what is done with a weapon: nobody holds them where it keeps them from using it.
+    Unheld,
+    /// They hold nobody.
+    HoldsNobody,
+    /// They are not body to body with anybody.
+    Room,
+    /// They hold somebody.
+    Grip,
+}
+
+/// What an action or a reply makes of the bodies, beside its effects.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Makes {
+    /// The one who does it holds the partner.
+    Holds,
+    /// The one who does it lets go.
+    Releases,
+    /// Nobody holds the one who does it any more.
+    Frees,
+    /// The two are body to body.
+    Closes,
+    /// The two are apart: neither holds the other.
+    Parts,
+    /// The one who does it is on a knee.
+    Kneels,
+    /// The one who does it is dead.
+    Dies,
+    /// The weapon that is taken comes from the sheath.
+    FromSheath,
+    /// The weapon that is taken was lying on the floor.
+    FromFloor,
+    /// The weapon that is put away is in the sheath.
+    ToSheath,
+}
+
+/// What a blade may do at a place of the body.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Vital {
+    /// A full blow may be taken there, as rehearsed.
+    #[default]
+    No,
+    /// A blade may be laid on, and no full blow may land.
+    Placed,
+    /// No blade may touch it.
+    Never,
 }
 
 /// What an action or a reply changes from then on. *Self* is the one who does it, *other* the partner.
@@ -72,8 +131,20 @@ pub struct Action {
     pub touch: Touch,
     /// Whether it needs an answer.
     pub attack: bool,
-    /// The least time from its beginning to its end.
+    /// The least time before its beat: from its beginning until it is where it goes.
     pub least: Micros,
+    /// The same when it comes straight out of one's own parry.
+    pub after_parry: Option<Micros>,
+    /// How long after its beat the body is still busy with it.
+    pub after: Micros,
+    /// Whether the point goes straight in, so that it can be swept to either side from the middle of the body.
+    pub straight: bool,
+    /// What the body needs besides posture and weapon.
+    pub needs: Vec<Need>,
+    /// What it makes of the bodies.
+    pub makes: Vec<Makes>,
+    /// Whether it can name a weapon in the place of a target.
+    pub names_weapon: bool,
     /// The sound it makes when the score names none.
     pub sound: Option<String>,
     /// Whether the weapon must be in hand.
@@ -122,6 +193,12 @@ pub struct Target {
     pub across: Across,
     /// The places that a `take` may name for a hit here.
     pub takes: Vec<String>,
+    /// What a blade may do here.
+    pub vital: Vital,
+    /// Whether somebody who is held here cannot use a weapon.
+    pub pins: bool,
+    /// The place that is attacked instead when a pattern is done at the other height.
+    pub other_height: Option<String>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -142,6 +219,8 @@ pub enum ReplyKind {
     Yield,
     /// Arms or hands in the way.
     Block,
+    /// Both attack at once, and the blades meet.
+    Meet,
 }
 
 /// What a reply is written with.
@@ -161,7 +240,7 @@ impl ReplyKind {
         match self {
             ReplyKind::Parry | ReplyKind::CircularParry => ReplyArgument::Parry,
             ReplyKind::Take => ReplyArgument::Target,
-            ReplyKind::Avoid | ReplyKind::Yield | ReplyKind::Block => ReplyArgument::None,
+            ReplyKind::Avoid | ReplyKind::Yield | ReplyKind::Block | ReplyKind::Meet => ReplyArgument::None,
         }
     }
 }
@@ -194,8 +273,18 @@ pub struct Reply {
     pub actions: Words,
     /// The targets it answers. For a parry its line decides as well.
     pub targets: Words,
-    /// The least time it takes, without the reaction before it.
+    /// The least time it takes before its beat, without the reaction before it.
     pub least: Micros,
+    /// How long after its beat the body is still busy with it.
+    pub after: Micros,
+    /// What the body needs besides posture and weapon.
+    pub needs: Vec<Need>,
+    /// What it makes of the bodies.
+    pub makes: Vec<Makes>,
+    /// Whether it can be done while one's own blow goes to the same partner: a double hit, blades that meet.
+    pub with_attack: bool,
+    /// The reply to the same attack at the other height, for patterns; nothing is the same one.
+    pub other_height: Option<String>,
     /// Whether the weapon must be in hand.
     pub needs_weapon: bool,
     /// Who can do it.
@@ -232,6 +321,8 @@ pub struct Weapon {
     pub total: Metres,
     /// How many hands it fills.
     pub hands: u8,
+    /// How heavy its blow is: 1 light, 2 middling, 3 heavy. A light one does not stop a heavy one.
+    pub weight: u8,
     /// False for the bare hand.
     pub armed: bool,
     /// Where the row comes from.

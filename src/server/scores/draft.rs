@@ -1,11 +1,12 @@
 //! What is said of a draft: the same reading and the same checks that a saved score gets, its phrases with their fastest
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
-use crate::check::{Fastest, MoveLimit};
+use crate::check::{Fastest, MoveLimit, UNCHECKED};
 use crate::production::{Fight, Production};
 use crate::score::model::Score;
 use crate::score::position::Lines;
-use crate::score::problem::{Problem, Severity};
+use crate::score::problem::Severity;
+use crate::score::reference::reference;
 use crate::score::render::reports;
 use crate::score::vocabulary::{ReplyArgument, Words};
 use crate::timeline::{Click, Moment, PhraseRange, Plan};
@@ -19,8 +20,7 @@ use crate::wire::{
 pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftReport {
     let fight = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules);
     let lines = Lines::new(fight.text());
-    let problems: Vec<Problem> = fight.problems().cloned().collect();
-    let mut findings: Vec<FindingView> = reports(&problems, fight.text(), file)
+    let findings = reports(&fight.findings(), fight.text(), file)
         .into_iter()
         .map(|report| FindingView {
             code: report.code.to_owned(),
@@ -34,10 +34,9 @@ pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftRe
             help: report.help,
         })
         .collect();
-    findings.sort_by_key(|finding| (finding.line, finding.column));
     let phrases = fight.score().zip(fight.checked.as_ref());
     let phrases = phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &lines));
-    DraftReport { findings, phrases, runs: fight.score().is_some() }
+    DraftReport { findings, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
 }
 
 fn severity(severity: Severity) -> FindingSeverity {
@@ -96,6 +95,9 @@ fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -
     let sounds = plan.sounds().get(moment.sounds.clone()).unwrap_or_default();
     let spans = moves.iter().map(|it| &it.span).chain(walks.iter().map(|it| &it.span));
     let spans = spans.chain(sounds.iter().map(|it| &it.span));
+    // What is written in a pattern is shown there and where it is used.
+    let uses = moves.iter().filter_map(|it| it.used.as_ref()).chain(walks.iter().filter_map(|it| it.used.as_ref()));
+    let spans = spans.chain(uses);
     let mut found: Vec<u32> = spans.map(|span| small(lines.position(span.start).line)).collect();
     found.sort_unstable();
     found.dedup();
@@ -128,10 +130,8 @@ pub(super) fn words(production: &Production) -> ScoreWords {
             ReplyArgument::Parry => ReplyNeeds::Parry,
             ReplyArgument::Target => ReplyNeeds::Target,
         },
-        actions: match &reply.actions {
-            Words::Any => None,
-            Words::These(actions) => Some(actions.clone()),
-        },
+        actions: these(&reply.actions),
+        targets: these(&reply.targets),
     });
     let mut sounds: Vec<String> = vocabulary.sounds.keys().chain(&production.rules.sounds).cloned().collect();
     sounds.sort();
@@ -147,6 +147,15 @@ pub(super) fn words(production: &Production) -> ScoreWords {
         parries: vocabulary.parry_words().map(str::to_owned).collect(),
         weapons: vocabulary.weapons.keys().cloned().collect(),
         sounds,
+        reference: reference(vocabulary),
+    }
+}
+
+/// Some words; nothing for all of them.
+fn these(words: &Words) -> Option<Vec<String>> {
+    match words {
+        Words::Any => None,
+        Words::These(words) => Some(words.clone()),
     }
 }
 

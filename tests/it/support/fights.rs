@@ -3,12 +3,19 @@
 use std::sync::Arc;
 
 use holdfast::call::Fight;
-use holdfast::score::model::{Answer, Fighter, FighterId, Hand, Item, Move, Phrase, Rest, Score};
+use holdfast::score::model::{Answer, Fighter, FighterId, Hand, Item, Manner, Move, Phrase, Rest, Score};
 use holdfast::units::{Bpm, Ticks};
 
 /// A fight of two, with these phrases: each a list of the beats (from 0) on which somebody attacks.
 pub(crate) fn fight_of(name: &str, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
-    let fighter = |name: &str| Fighter { name: name.into(), weapon: "rapier".into(), hand: Hand::Right, span: 0..0 };
+    let fighter = |name: &str| Fighter {
+        name: name.into(),
+        weapon: "rapier".into(),
+        hand: Hand::Right,
+        sheathed: false,
+        second: None,
+        span: 0..0,
+    };
     let score = Score {
         name: name.into(),
         beats_per_bar: 4,
@@ -34,11 +41,13 @@ fn attack(beat: i64) -> Move {
         action: "cut".into(),
         target: Some("head".into()),
         side: None,
+        manner: Manner::default(),
         answer: Some(Answer {
             who: FighterId(to),
             reply: "parry".into(),
             arg: Some("5".into()),
             side: None,
+            with: None,
             span: 0..0,
         }),
         sounds: None,

@@ -1,0 +1,80 @@
+//! What a score is judged by: the words it is written in and the house's limits. There is one way to come by them, for
+//! commands and pages alike: those of the production that the score lies in or, where it lies in none, the built-in ones.
+
+use std::path::{Path, PathBuf};
+
+use super::{CONFIG_FILE, Config, Fight, ProductionError, recordings, text, vocabulary};
+use crate::check::HouseRules;
+use crate::score::vocabulary::Vocabulary;
+
+/// What a score is judged by.
+#[derive(Clone, Debug)]
+pub struct Judge {
+    /// The production whose rules and words these are; nothing for the built-in ones.
+    pub home: Option<Home>,
+    /// The limits: the company's own, with the names of its recordings.
+    pub rules: HouseRules,
+    /// The words that scores are written in.
+    pub vocabulary: Vocabulary,
+}
+
+/// A production without its fights.
+#[derive(Clone, Debug)]
+pub struct Home {
+    /// The folder.
+    pub folder: PathBuf,
+    /// What the company decides.
+    pub config: Config,
+}
+
+impl Judge {
+    /// The built-in rules and words, for a score that lies in no production.
+    pub fn alone() -> Judge {
+        Judge { home: None, rules: HouseRules::default(), vocabulary: Vocabulary::built_in() }
+    }
+
+    /// The rules and words of a production's folder. Reads no score, writes nothing.
+    ///
+    /// # Errors
+    /// `Missing`, `Unreadable`, `Config`, `Vocabulary`.
+    pub fn of_production(folder: &Path) -> Result<Judge, ProductionError> {
+        let config_file = folder.join(CONFIG_FILE);
+        if !config_file.is_file() {
+            return Err(ProductionError::Missing(folder.into()));
+        }
+        let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
+        let vocabulary = vocabulary(folder, &config)?;
+        let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
+        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary })
+    }
+
+    /// What a file is judged by: the production in the nearest folder above it, or nobody's.
+    ///
+    /// # Errors
+    /// Those of [`Judge::of_production`].
+    pub fn of_file(file: &Path) -> Result<Judge, ProductionError> {
+        home_of(file).map_or_else(|| Ok(Judge::alone()), |folder| Judge::of_production(&folder))
+    }
+
+    /// Reads a score and judges it.
+    pub fn fight(&self, bytes: &[u8], file: &str) -> Fight {
+        Fight::read(bytes, file, &self.vocabulary, &self.rules)
+    }
+
+    /// Whose rules and words these are, as a sentence for people.
+    pub fn said(&self) -> String {
+        match &self.home {
+            Some(home) => {
+                format!("Judged by the rules and words of {} ({CONFIG_FILE} of its folder).", home.config.name)
+            }
+            None => format!("Judged by the built-in rules and words: there is no {CONFIG_FILE} in a folder above it."),
+        }
+    }
+}
+
+/// The production that a file lies in: the nearest folder above it with a `production.toml`. The file need not be there.
+pub fn home_of(file: &Path) -> Option<PathBuf> {
+    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = folder.canonicalize().ok()?;
+    folder.ancestors().find(|folder| folder.join(CONFIG_FILE).is_file()).map(Path::to_path_buf)
+}
