@@ -1586,6 +1586,11 @@ recorded: boolean,
  */
 trim_us: number, 
 /**
+ * How long after its first sample it is heard as "now", microseconds: so much before its time it is begun. Nothing
+ * until it has been measured.
+ */
+attack_us: number | null, 
+/**
  * Louder or softer, dB.
  */
 gain_db: number, 
