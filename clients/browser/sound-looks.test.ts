@@ -149,7 +149,16 @@ describe.each(SCREENS)('the sound page at $width × $height', ({ width, height, 
 
 /** What a server tells the page once it watches: sounds, cues, and how the outputs are. */
 function tell(line: Line, now: SoundNow): void {
-  const view = { takes: 5, recorded: false, trim_us: 0, gain_db: 0, choke: null, who: null, when: null };
+  const view = {
+    takes: 5,
+    recorded: false,
+    trim_us: 0,
+    attack_us: 3_000,
+    gain_db: 0,
+    choke: null,
+    who: null,
+    when: null,
+  };
   const chosen = { trim_us: -12_000, gain_db: -3.5, who: 'Runa Feld', when: '2026-03-01T19:30:00Z' };
   const sounds = [
     { ...view, ...chosen, sound: 'steel' },

@@ -458,6 +458,7 @@ export const words = {
     gainOf: (name: string) => `${name}: level, decibels`,
     takes: (count: number) => plural(count, 'take', 'takes'),
     recorded: 'your recording',
+    attack: (ms: number) => `begins ${ms} ms before its beat, so that it is heard on it`,
     computed: 'built in',
     chosenBy: (name: string, when: string) => `${name}, ${when}`,
     otherSounds: (count: number) => `${plural(count, 'sound', 'sounds')} not heard in this fight`,

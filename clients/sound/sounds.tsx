@@ -51,6 +51,7 @@ function Row({ view, ready: can, trimmer, test }: RowProps) {
         <b>{sound}</b>
         <small>
           {view.recorded ? words.sounds.recorded : words.sounds.computed}, {words.sounds.takes(view.takes)}
+          {view.attack_us !== null && `, ${words.sounds.attack(Math.round(view.attack_us / 1_000))}`}
         </small>
       </span>
       <label>

@@ -9,6 +9,7 @@ const steel: SoundView = {
   takes: 5,
   recorded: false,
   trim_us: 3_000,
+  attack_us: 2_000,
   gain_db: -2,
   choke: null,
   who: null,

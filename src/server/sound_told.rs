@@ -60,6 +60,7 @@ impl Hub {
                 takes: u32::from(listed.takes),
                 recorded: listed.recorded,
                 trim_us: listed.adjustment.trim.0,
+                attack_us: listed.attack.map(|attack| attack.0),
                 gain_db: listed.adjustment.gain.0,
                 choke: listed.adjustment.choke.map(u32::from),
                 who: chosen.and_then(|chosen| chosen.who.clone()),

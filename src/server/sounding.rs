@@ -16,7 +16,7 @@ impl Hub {
         let Some(start) = run.start else { return };
         let first = run.plan.moments().first().map_or(Micros::ZERO, |first| first.time);
         let in_run = InRun { number: run.number, start, begins: start + first, generation: cue.generation };
-        for sound in self.sounding.reached(run, cue, |name| library.adjustment(name).trim) {
+        for sound in self.sounding.reached(run, cue, |name| library.earliest(name)) {
             let name = sound.name;
             let Some(cued) = cued(&library, &run.plan, sound.index, in_run) else {
                 warn!(name, "there is no such sound, so nothing is heard; put a recording of that name into sounds/");

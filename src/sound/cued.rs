@@ -32,10 +32,11 @@ pub fn cued(library: &Library, plan: &Plan, index: usize, run: InRun) -> Option<
     let sound = plan.sounds().get(index)?;
     let before = plan.sounds().iter().take(index).filter(|other| other.name == sound.name).count();
     let named = library.effect(&sound.name, run.number, u32::try_from(before).unwrap_or(u32::MAX))?;
-    let wanted = run.start + sound.time + named.trim;
-    let early = run.begins.since(wanted);
+    let heard = run.start + sound.time + named.trim;
+    let early = run.begins.since(heard);
     let voice = Voice {
-        due: wanted.max(run.begins),
+        // What is heard of it falls on its time, so its first sample comes before.
+        due: (heard - named.attack).max(run.begins),
         kind: named.kind,
         level: Decibels(sound.level.0 + named.gain.0),
         generation: run.generation,

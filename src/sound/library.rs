@@ -3,8 +3,9 @@
 
 use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use super::attack::{loudest_moment, perceived_attack};
 use super::effects::{Effect, TAKES};
 use super::loudness::levelled;
 use super::recordings::{Clip, Recording};
@@ -38,8 +39,10 @@ pub struct Named {
     pub kind: VoiceKind,
     /// Add this to the level of the cue.
     pub gain: Decibels,
-    /// Add this to the time of the cue.
+    /// Add this to the time of the cue: then it is heard.
     pub trim: Micros,
+    /// Its perceived attack: so much before it is to be heard its first sample sounds.
+    pub attack: Micros,
 }
 
 /// Every sound by its name. It does not change: another choice is another library, which shares the samples.
@@ -61,6 +64,8 @@ struct Entry {
     source: Source,
     /// Its choke group, when nothing else is chosen.
     choke: Option<u8>,
+    /// The perceived attack of each take, once it has been measured.
+    attacks: OnceLock<Vec<Micros>>,
 }
 
 /// A sound of the library, for those who choose.
@@ -74,6 +79,8 @@ pub struct Listed<'a> {
     pub recorded: bool,
     /// What was chosen for it.
     pub adjustment: Adjustment,
+    /// Its perceived attack after its first sample, in the middle of its takes; nothing until it has been measured.
+    pub attack: Option<Micros>,
 }
 
 #[derive(Debug)]
@@ -86,6 +93,8 @@ enum Source {
 static STAMPS: AtomicU32 = AtomicU32::new(1);
 /// The choke groups of effects that cannot sound twice at a time begin here.
 const FIRST_OWN_GROUP: u8 = 200;
+/// The rate at which the attacks of computed effects are measured.
+const ATTACK_RATE: u32 = 48_000;
 /// Rates at which shelves are kept ready.
 const KEPT: usize = 3;
 
@@ -170,6 +179,7 @@ impl Library {
             takes: entry.takes(),
             recorded: matches!(entry.source, Source::Recorded(_)),
             adjustment: *adjustment,
+            attack: entry.measured_attack(),
         })
     }
 
@@ -193,7 +203,7 @@ impl Library {
     /// What to plan when a sound is heard for the `nth` time (counted from 0) in a run; nothing when no sound has the
     /// name. The take is chosen by [`take`].
     pub fn effect(&self, name: &str, run: u32, nth: u32) -> Option<Named> {
-        let of_the_beat = |kind| Named { kind, gain: Decibels::default(), trim: Micros::ZERO };
+        let of_the_beat = |kind| Named { kind, gain: Decibels::default(), trim: Micros::ZERO, attack: Micros::ZERO };
         let Some(sound) = self.sounds.iter().position(|entry| entry.name == name) else {
             return match name {
                 "click" => Some(of_the_beat(VoiceKind::Click)),
@@ -209,7 +219,17 @@ impl Library {
             choke: adjustment.choke,
         };
         let Adjustment { gain, trim, .. } = *adjustment;
-        Some(Named { kind: VoiceKind::Effect(effect), gain, trim })
+        let attack = entry.attacks().get(usize::from(effect.take)).copied().unwrap_or_default();
+        Some(Named { kind: VoiceKind::Effect(effect), gain, trim, attack })
+    }
+
+    /// By how much a sound has to be planned before (negative) or after its beat at the earliest: its trim, less the longest
+    /// attack of its takes.
+    pub fn earliest(&self, name: &str) -> Micros {
+        let entry = self.sounds.iter().zip(&self.adjustments).find(|(entry, _)| entry.name == name);
+        entry.map_or(Micros::ZERO, |(entry, adjustment)| {
+            adjustment.trim - entry.attacks().iter().copied().max().unwrap_or_default()
+        })
     }
 
     /// The first take of one of the company's recordings, at a rate, as loud as it was recorded.
@@ -264,11 +284,12 @@ fn adjustments(
 impl Entry {
     fn computed(effect: Effect) -> Entry {
         let choke = effect.is_alone().then(|| FIRST_OWN_GROUP + (name_number(effect.name()) % 50) as u8);
-        Entry { name: effect.name().to_owned(), source: Source::Computed(effect), choke }
+        Entry { name: effect.name().to_owned(), source: Source::Computed(effect), choke, attacks: OnceLock::new() }
     }
 
     fn recorded(recording: Recording) -> Entry {
-        Entry { name: recording.name, source: Source::Recorded(recording.takes), choke: None }
+        let (source, attacks) = (Source::Recorded(recording.takes), OnceLock::new());
+        Entry { name: recording.name, source, choke: None, attacks }
     }
 
     fn takes(&self) -> u8 {
@@ -278,12 +299,41 @@ impl Entry {
         }
     }
 
-    /// Every take, brought to the loudness of all.
-    fn render(&self, rate: u32) -> Vec<Box<[f32]>> {
-        let raw: Vec<Vec<f32>> = match &self.source {
+    /// Every take as it comes.
+    fn raw(&self, rate: u32) -> Vec<Vec<f32>> {
+        match &self.source {
             Source::Computed(effect) => (0..TAKES).map(|take| effect.render(take, rate)).collect(),
             Source::Recorded(clips) => clips.iter().map(|clip| clip.at_rate(rate)).collect(),
-        };
+        }
+    }
+
+    /// The perceived attack of every take, the same whatever rate it is played at. Measured at the first use, which is when
+    /// a shelf is made, unless nothing is played at all.
+    fn attacks(&self) -> &[Micros] {
+        self.attacks.get_or_init(|| match &self.source {
+            Source::Computed(effect) if effect.swells() => {
+                let loudest = |take: &Vec<f32>| loudest_moment(take, ATTACK_RATE).unwrap_or_default();
+                self.raw(ATTACK_RATE).iter().map(loudest).collect()
+            }
+            Source::Computed(_) => vec![Micros::ZERO; usize::from(TAKES)],
+            Source::Recorded(clips) => {
+                let attack = |clip: &Clip| perceived_attack(&clip.samples, clip.rate).unwrap_or_default();
+                clips.iter().map(attack).collect()
+            }
+        })
+    }
+
+    /// The attack in the middle of the takes, if it has been measured.
+    fn measured_attack(&self) -> Option<Micros> {
+        let mut attacks = self.attacks.get()?.clone();
+        attacks.sort_unstable();
+        attacks.get(attacks.len() / 2).copied()
+    }
+
+    /// Every take, brought to the loudness of all.
+    fn render(&self, rate: u32) -> Vec<Box<[f32]>> {
+        let raw = self.raw(rate);
+        self.attacks();
         raw.iter().map(|take| levelled(take, rate).unwrap_or_default().into()).collect()
     }
 }

@@ -55,6 +55,31 @@ pub fn measure(sound: &[f32], rate: u32) -> Option<Measured> {
     Some(Measured { loudness: loudest, peak })
 }
 
+/// How loud a finished track is made, LUFS, and the highest true peak it may have, dBTP: programme loudness and maximum
+/// true peak of EBU R 128.
+pub const PROGRAMME: f64 = -23.0;
+/// See [`PROGRAMME`].
+pub const HIGHEST: f64 = -1.0;
+
+/// A finished track as loud as EBU R 128 has programmes, or as near to it as its true peak allows: only its gain
+/// changes. A silent one stays as it is.
+pub fn finished(mut track: Vec<f32>, rate: u32) -> Vec<f32> {
+    let measured = || -> Option<(f64, f64)> {
+        let mut meter = EbuR128::new(1, rate, Mode::I | Mode::TRUE_PEAK).ok()?;
+        // One channel is played by both loudspeakers, and counts as two.
+        meter.set_channel(0, ebur128::Channel::DualMono).ok()?;
+        meter.add_frames_f32(&track).ok()?;
+        Some((meter.loudness_global().ok()?, 20.0 * meter.true_peak(0).ok()?.log10()))
+    };
+    let Some((loudness, peak)) = measured().filter(|(loudness, peak)| loudness.is_finite() && peak.is_finite()) else {
+        return track;
+    };
+    // A hundredth is left for the rounding of samples in a file.
+    let factor = Decibels((PROGRAMME - loudness).min(HIGHEST - 0.01 - peak)).amplitude() as f32;
+    track.iter_mut().for_each(|sample| *sample *= factor);
+    track
+}
+
 /// The sound at the loudness of all others; nothing when it is silent.
 pub fn levelled(sound: &[f32], rate: u32) -> Option<Vec<f32>> {
     let factor = measure(sound, rate)?.gain()?.amplitude() as f32;

@@ -17,6 +17,7 @@
 //! scale the mix passes untouched; above, it is bent towards full scale and never cut (`ceiling`).
 
 mod agenda;
+pub mod attack;
 mod caller;
 mod ceiling;
 pub mod click;

@@ -113,6 +113,10 @@ pub struct SoundView {
     /// Later, or, negative, earlier, microseconds.
     #[ts(type = "number")]
     pub trim_us: i64,
+    /// How long after its first sample it is heard as "now", microseconds: so much before its time it is begun. Nothing
+    /// until it has been measured.
+    #[ts(type = "number | null")]
+    pub attack_us: Option<i64>,
     /// Louder or softer, dB.
     pub gain_db: f64,
     /// The group in which a new sound cuts off the one before.

@@ -624,7 +624,7 @@ impl Rehearsal {
     }
 }
 
-fn stage_word(stage: &Stage) -> &'static str {
+pub(crate) fn stage_word(stage: &Stage) -> &'static str {
     match stage {
         Stage::Idle => "idle",
         Stage::Places(_) => "places",

@@ -7,6 +7,7 @@
 use holdfast::call::*;
 use holdfast::units::{Micros, ServerTime};
 
+use crate::call::stage_word;
 use crate::support::fights::fight_of;
 
 const ROLES: [Role; 6] = [Role::Desk, Role::Captain, Role::Performer, Role::Performer, Role::Observer, Role::Sound];
@@ -48,14 +49,7 @@ impl Company {
     }
 
     fn stage(&self) -> &'static str {
-        match self.call.stage() {
-            Stage::Idle => "idle",
-            Stage::Places(_) => "places",
-            Stage::Going(..) => "going",
-            Stage::Held(..) => "held",
-            Stage::Stopped(..) => "stopped",
-            Stage::Complete(_) => "complete",
-        }
+        stage_word(self.call.stage())
     }
 
     fn places(&mut self, drive: Drive) {

@@ -4,7 +4,7 @@ use std::f64::consts::TAU;
 
 use ebur128::{EbuR128, Mode};
 use holdfast::sound::effects::{Effect, TAKES};
-use holdfast::sound::loudness::{CEILING, TARGET, levelled, measure};
+use holdfast::sound::loudness::{CEILING, HIGHEST, PROGRAMME, TARGET, finished, levelled, measure};
 use holdfast::sound::recordings::{Clip, Recording};
 use holdfast::sound::{Library, Voice, VoiceKind, render_on};
 use holdfast::units::{Decibels, Generation, Micros, ServerTime};
@@ -26,12 +26,13 @@ fn the_anchor_of_the_recommendation_reads_as_it_says() {
     assert_eq!(measure(&[0.0; 48_000], RATE).unwrap().gain(), None);
 }
 
-/// Source: EBU Tech 3341, table 1, cases 1, 3, 4 and 5: 1 kHz in both channels, integrated loudness -23 LUFS ± 0.1. Our
+/// Source: EBU Tech 3341, table 1, cases 1 to 5: 1 kHz in both channels, integrated loudness -23 LUFS ± 0.1. Our
 /// one channel of the same tone is 3.01 LU less at its loudest moment.
 #[test]
 fn the_meter_reads_the_published_cases() {
-    let cases: [&[(f64, f64)]; 4] = [
+    let cases: [&[(f64, f64)]; 5] = [
         &[(-23.0, 20.0)],
+        &[(-33.0, 20.0)],
         &[(-36.0, 10.0), (-23.0, 60.0), (-36.0, 10.0)],
         &[(-72.0, 10.0), (-36.0, 10.0), (-23.0, 60.0), (-36.0, 10.0), (-72.0, 10.0)],
         &[(-26.0, 20.0), (-20.0, 20.1), (-26.0, 20.0)],
@@ -43,10 +44,25 @@ fn the_meter_reads_the_published_cases() {
             meter.add_frames_planar_f32(&[&one, &one]).unwrap();
         }
         let found = meter.loudness_global().unwrap();
-        assert!((found + 23.0).abs() < 0.1, "{case:?}: {found}");
+        let expected = if case == cases[1] { -33.0 } else { -23.0 };
+        assert!((found - expected).abs() < 0.1, "{case:?}: {found}");
     }
     let loudest = measure(&[tone(1_000.0, -36.0, 1.0), tone(1_000.0, -23.0, 1.0)].concat(), RATE).unwrap().loudness;
     assert!((loudest + 26.01).abs() < 0.1, "{loudest}");
+}
+
+/// Source: EBU Tech 3341, table 1, case 6: 1 kHz in five channels (left, right, centre, and two surround, which count
+/// more), integrated loudness -23 LUFS ± 0.1.
+#[test]
+fn the_meter_weighs_the_channels_of_the_published_case() {
+    let mut meter = EbuR128::new(5, RATE, Mode::I).unwrap();
+    use ebur128::Channel::{Center, Left, LeftSurround, Right, RightSurround};
+    meter.set_channel_map(&[Left, Right, Center, LeftSurround, RightSurround]).unwrap();
+    let channels = [-28.0, -28.0, -24.0, -30.0, -30.0].map(|peak| tone(1_000.0, peak, 20.0));
+    let all: Vec<&[f32]> = channels.iter().map(Vec::as_slice).collect();
+    meter.add_frames_planar_f32(&all).unwrap();
+    let found = meter.loudness_global().unwrap();
+    assert!((found + 23.0).abs() < 0.1, "{found}");
 }
 
 /// Source: EBU Tech 3341, cases 15 to 19, +0.2/-0.4 dB. The peaks between the samples are what a meter of samples
@@ -159,4 +175,20 @@ fn nothing_clips_however_much_meets() {
     let four: Vec<Voice> = voices.iter().take(4).map(|voice| Voice { level: Decibels(0.0), ..*voice }).collect();
     let out = render_on(library.shelf(RATE), &four, Micros::seconds(3));
     assert!(out.iter().all(|sample| sample.abs() <= 0.7079), "within -3 dB of full scale");
+}
+
+/// Source: EBU R 128: programme loudness -23 LUFS, maximum true peak -1 dBTP. A quiet track reaches the first; one that is
+/// mostly silence and blows is stopped by the second.
+#[test]
+fn a_finished_track_is_as_loud_as_a_programme_or_as_its_peaks_allow() {
+    let blows: Vec<f32> = (0..480_000).map(|n| if n % 48_000 < 40 { 0.2 } else { 0.0 }).collect();
+    for (track, by_peak) in [(tone(1_000.0, -40.0, 10.0), false), (tone(1_000.0, 0.0, 10.0), false), (blows, true)] {
+        let made = finished(track, RATE);
+        let mut meter = EbuR128::new(2, RATE, Mode::I | Mode::TRUE_PEAK).unwrap();
+        meter.add_frames_planar_f32(&[&made, &made]).unwrap();
+        let (loudness, peak) = (meter.loudness_global().unwrap(), 20.0 * meter.true_peak(0).unwrap().log10());
+        assert!(loudness <= PROGRAMME + 0.05 && peak <= HIGHEST, "{loudness} LUFS, {peak} dBTP");
+        assert_eq!((peak > HIGHEST - 0.1, loudness > PROGRAMME - 0.05), (by_peak, !by_peak), "{loudness}, {peak}");
+    }
+    assert_eq!(finished(vec![0.0; 100], RATE), vec![0.0; 100]);
 }

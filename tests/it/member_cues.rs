@@ -53,11 +53,11 @@ fn due(now: i64) -> Option<i64> {
 fn a_cue_waits_for_its_time_sounds_and_is_reported() {
     let mut member = Linked::at(0);
     assert_eq!(member.cue(1_000, cue(1, 3, due(200_000))), vec![]);
-    assert_eq!(member.0.deadline(MemberTime(1_000)), Some(MemberTime(125_000)), "the next question about the time");
+    assert_eq!(member.0.deadline(MemberTime(1_000)), Some(MemberTime(50_000)), "the next question about the time");
     assert_eq!(member.time(199_000), vec![]);
     let acts = member.0.handle(MemberTime(200_007), Event::Time);
     let report =
-        Fired { generation: 1, cue: 3, due_us: 200_000 + AHEAD, fired_us: Some(200_007 + AHEAD), bound_us: Some(7) };
+        Fired { generation: 1, cue: 3, due_us: 200_000 + AHEAD, fired_us: Some(200_007 + AHEAD), bound_us: Some(102) };
     assert_eq!(reports(&acts), vec![report]);
     let [shown] = shown(acts).try_into().unwrap();
     assert!(shown.sounds() && shown.late.is_none());
@@ -66,8 +66,8 @@ fn a_cue_waits_for_its_time_sounds_and_is_reported() {
 #[test]
 fn the_deadline_is_the_cue_when_nothing_else_comes_before() {
     let mut member = Linked::at(0);
-    member.cue(1_000, cue(1, 3, due(90_000)));
-    assert_eq!(member.0.deadline(MemberTime(1_000)), Some(MemberTime(90_000)));
+    member.cue(1_000, cue(1, 3, due(40_000)));
+    assert_eq!(member.0.deadline(MemberTime(1_000)), Some(MemberTime(40_000)));
 }
 
 #[test]

@@ -216,6 +216,7 @@ fn sound_told() -> Vec<SoundTold> {
         takes: 5,
         recorded: false,
         trim_us: 1_000,
+        attack_us: Some(3_000),
         gain_db: -0.5,
         choke: Some(201),
         who: Some("Nia".into()),

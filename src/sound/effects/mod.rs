@@ -102,6 +102,12 @@ impl Effect {
         matches!(self, Effect::Scrape | Effect::Grunt)
     }
 
+    /// True for what has no contact to begin with and swells: a blade that passes, a breath. Everything else begins with the
+    /// contact that its beat is for.
+    pub const fn swells(self) -> bool {
+        matches!(self, Effect::Swish | Effect::Grunt)
+    }
+
     /// Computes a take (counted from 0; beyond [`TAKES`] they go on, all different) at `rate` samples per second: one
     /// channel, highest sample 1. Its first sample is not zero, its last is.
     pub fn render(self, take: u8, rate: u32) -> Vec<f32> {

@@ -13,6 +13,7 @@ pub use speech::{PACES, Speaker};
 
 use super::cued::{InRun, cued};
 use super::library::{Adjustment, Library};
+use super::loudness::finished;
 use super::offline::render_on;
 use super::recordings::Recording;
 use super::voice::{Voice, VoiceKind};
@@ -80,9 +81,9 @@ impl Track {
         &self.voices
     }
 
-    /// Its samples, one channel, none of them beyond full scale.
+    /// Its samples, one channel, as loud as EBU R 128 has programmes or as their true peak allows.
     pub fn render(&self, rate: u32) -> Vec<f32> {
-        render_on(self.library.shelf(rate), &self.voices, self.length)
+        finished(render_on(self.library.shelf(rate), &self.voices, self.length), rate)
     }
 }
 
