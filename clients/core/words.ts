@@ -339,6 +339,7 @@ export const words = {
     readOnly: 'You read along. The fight director and the stage manager can change the score.',
     changed: 'Changed here, not saved',
     asSaved: 'As saved',
+    notInFolder: 'Not as in the folder',
     revision: (revision: string) => `revision ${revision}`,
     alsoOpen: (names: string[]) => `Also open: ${names.join(', ')}`,
     undo: 'Undo',

@@ -132,7 +132,13 @@ function Bar({ studio }: { studio: Studio }) {
       </label>
       {draft !== null && (
         <p class="state">
-          <b>{changed(draft) ? `✎ ${words.score.changed}` : `✓ ${words.score.asSaved}`}</b>{' '}
+          <b>
+            {changed(draft)
+              ? `✎ ${words.score.changed}`
+              : studio.gone.value !== null
+                ? `✗ ${words.score.notInFolder}`
+                : `✓ ${words.score.asSaved}`}
+          </b>{' '}
           <small>{words.score.revision(draft.base.revision.slice(0, 12))}</small>
           {others.length > 0 && (
             <span>{words.score.alsoOpen(others.map(({ name, role }) => `${name} (${words.role[role]})`))}</span>
@@ -185,6 +191,7 @@ function Told({ studio }: { studio: Studio }) {
           </button>
         </p>
       )}
+      {studio.gone.value !== null && <p class="said bad">{studio.gone.value}</p>}
       {!studio.kept.value && <p class="said bad">{words.score.notKept}</p>}
     </div>
   );

@@ -71,7 +71,7 @@ function roles(above: string): string[] {
 }
 
 function afterUse(said: string, known: string[], names: string[]): string[] {
-  const tokens = said.match(/"[^"]*"|[^\s,]+|,/g) ?? [];
+  const tokens: string[] = said.match(/"[^"]*"|[^\s,]+|,/g) ?? [];
   const last = tokens.at(-1);
   if (tokens.length === 1) return known;
   if (tokens.length === 2) return ['at'];

@@ -29,6 +29,8 @@ export class Studio {
   /** What the checks said of `of`; the draft may say something else by now. */
   readonly report = signal<{ of: string; report: DraftReport } | null>(null);
   readonly news = signal<ScoreNews | null>(null);
+  /** Why the server cannot say how the file is now: it is gone, or cannot be read. */
+  readonly gone = signal<string | null>(null);
   readonly said = signal<Said | null>(null);
   readonly saving = signal(false);
   readonly conflict = signal<SaveConflict | null>(null);
@@ -78,6 +80,7 @@ export class Studio {
     this.file.value = file;
     this.report.value = null;
     this.news.value = null;
+    this.gone.value = null;
     this.conflict.value = null;
     this.revisions.value = null;
     this.old.value = null;
@@ -267,10 +270,13 @@ export class Studio {
     if (file !== null && this.visible()) {
       try {
         const news = await this.api.here(file);
+        this.gone.value = null;
         if (this.file.value === file) await this.#told(file, news);
-      } catch {
-        // No news is told by the link at the top of the page; the next question is asked in a moment.
+      } catch (error) {
+        // No answer is told by the link at the top of the page; the next question is asked in a moment.
         this.news.value = null;
+        const refused = error instanceof Refused && error.message !== words.score.noAnswer;
+        if (this.file.value === file) this.gone.value = refused ? error.message : null;
       }
     }
     this.#hearNews(NEWS_MS);

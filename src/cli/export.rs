@@ -9,28 +9,34 @@ use std::process::ExitCode;
 use clap::Args;
 use holdfast::midi::export::{Exported, export};
 use holdfast::production::Judge;
+use holdfast::score::model::{FighterId, Score, SoundCue};
+use holdfast::score::table::{HEADINGS, name};
 use holdfast::timeline::{PhraseRange, Plan};
 use holdfast::units::Speed;
 
 use super::{score_file, timeline};
 
-/// Writes a score as a Standard MIDI File: tempo map, phrase names as markers, a note for every sound.
+/// Writes a score as a Standard MIDI File (tempo map, phrase names as markers, a note for every sound), or as a table.
 ///
 /// The file has 960 ticks to the beat, like the score, so every place in it is exact. A tempo that changes on the way
 /// becomes 96 steps a beat; the command says by how much a time in the file can differ from `holdfast timeline`.
 /// Nothing is written unless the whole file can be.
 #[derive(Args)]
 #[command(after_help = "\
-Example:
+Examples:
   holdfast export quay.fight --midi quay.mid --speed 50% --count-in 4
+  holdfast export quay.fight --csv quay.csv
 
 Exit code: 0 written; 2 could not be, with the reason.")]
 pub(crate) struct Export {
     /// The score, a `.fight` file.
     file: PathBuf,
     /// The MIDI file to write.
+    #[arg(long, value_name = "FILE", required_unless_present = "csv")]
+    midi: Option<PathBuf>,
+    /// The table to write, for a spreadsheet: phrase, beat, attack, reply, sounds, words; repeats and patterns laid out.
     #[arg(long, value_name = "FILE")]
-    midi: PathBuf,
+    csv: Option<PathBuf>,
     /// Percent of performance tempo, from 10 to 150.
     #[arg(long, default_value = "100%", value_parser = timeline::speed)]
     speed: Speed,
@@ -55,12 +61,12 @@ pub(crate) struct Export {
 impl Export {
     pub(crate) fn run(self) -> ExitCode {
         match self.write() {
-            Ok(exported) => score_file::print(&self.said(&exported)),
+            Ok(said) => score_file::print(&said),
             Err(sentence) => score_file::refuse(&sentence),
         }
     }
 
-    fn write(&self) -> Result<Exported, String> {
+    fn write(&self) -> Result<String, String> {
         let judge = match &self.production {
             None => score_file::judge(&self.file, self.vocabulary.as_deref())?,
             Some(folder) => Judge::of_production(folder).map_err(|error| error.to_string())?,
@@ -70,28 +76,65 @@ impl Export {
         let range =
             PhraseRange::named(&score, self.from.as_deref(), self.to.as_deref()).map_err(|it| it.to_string())?;
         let plan = Plan::new(&score, range, self.speed, self.count_in);
+        let mut said = String::new();
+        if let Some(path) = &self.csv {
+            put(path, &table(&score, &plan)?).map_err(|error| {
+                format!("{} cannot be written ({error}); choose another place with --csv", path.display())
+            })?;
+            let _ = writeln!(said, "{} written: {} moves.", path.display(), plan.moves().len());
+        }
+        let Some(path) = &self.midi else { return Ok(said) };
         let exported = export(&score.name, &plan, &notes).map_err(|it| format!("{}: {it}", self.file.display()))?;
-        put(&self.midi, &exported.bytes).map_err(|error| {
-            format!("{} cannot be written ({error}); choose another place with --midi", self.midi.display())
+        put(path, &exported.bytes).map_err(|error| {
+            format!("{} cannot be written ({error}); choose another place with --midi", path.display())
         })?;
-        Ok(exported)
+        Ok(said + &told(path, &exported))
     }
+}
 
-    fn said(&self, exported: &Exported) -> String {
-        let mut said = format!("{} written: every place exact, every time", self.midi.display());
-        let _ = writeln!(said, " within {} microseconds of the timeline.", exported.error.0);
-        for (name, note) in &exported.notes {
-            let _ = writeln!(said, "  {name}: channel {}, key {}", note.channel.as_number(), note.key.get());
-        }
-        if exported.early > 0 {
-            let _ = writeln!(
-                said,
-                "Sounds that are trimmed to before the file begins: {}. They were put at its beginning; a count-in (--count-in) makes room for them.",
-                exported.early
-            );
-        }
-        said
+/// What was written into the MIDI file.
+fn told(path: &Path, exported: &Exported) -> String {
+    let mut said = format!("{} written: every place exact, every time", path.display());
+    let _ = writeln!(said, " within {} microseconds of the timeline.", exported.error.0);
+    for (name, note) in &exported.notes {
+        let _ = writeln!(said, "  {name}: channel {}, key {}", note.channel.as_number(), note.key.get());
     }
+    if exported.early > 0 {
+        let _ = writeln!(
+            said,
+            "Sounds that are trimmed to before the file begins: {}. They were put at its beginning; a count-in (--count-in) makes room for them.",
+            exported.early
+        );
+    }
+    said
+}
+
+/// The moves as a table. Beats count from the first of their phrase.
+fn table(score: &Score, plan: &Plan) -> Result<Vec<u8>, String> {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(HEADINGS).map_err(|error| error.to_string())?;
+    let who = |id: FighterId| score.fighters.get(id.0).map_or(String::new(), |it| name(&it.name));
+    for it in plan.moves() {
+        let phrase = plan.phrases().get(it.phrase_in_range).map_or("", |phrase| phrase.name.as_str());
+        let reply = it.to.zip(it.reply.as_ref()).map_or(String::new(), |(to, reply)| format!("{} {reply}", who(to)));
+        let sounds = it.sounds.as_ref().map_or(String::new(), sounds_of);
+        let attack = format!("{} {}", who(it.who), it.action);
+        let text = it.text.clone().unwrap_or_default();
+        let row = [phrase, &it.beat.beat_label(), &attack, &reply, &sounds, &text];
+        writer.write_record(row).map_err(|error| error.to_string())?;
+    }
+    writer.into_inner().map_err(|error| error.to_string())
+}
+
+fn sounds_of(cue: &SoundCue) -> String {
+    let mut said = cue.names.iter().map(|it| name(it)).collect::<Vec<_>>().join("+");
+    if cue.trim.0 != 0 {
+        let _ = write!(said, " {:+}ms", cue.trim.as_millis());
+    }
+    if cue.level.0 != 0.0 {
+        let _ = write!(said, " {:+}dB", cue.level.0);
+    }
+    said
 }
 
 /// Puts a whole file there, or leaves what was there.

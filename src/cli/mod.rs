@@ -4,6 +4,7 @@ pub(crate) mod check;
 pub(crate) mod demo;
 pub(crate) mod export;
 pub(crate) mod fmt;
+pub(crate) mod import;
 pub(crate) mod latency;
 pub(crate) mod listen;
 pub(crate) mod log;

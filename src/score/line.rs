@@ -202,10 +202,12 @@ impl<'a> Cursor<'a> {
         let near = did_you_mean(&token.text, ["left", "right", "facing", "by", "from", "to", "at", "every", "tempo"]);
         if token.kind == Kind::Comma {
             problem = problem.help(DECIMAL_COMMA);
-        } else if let Statement::Move(line) = &statement {
+        }
+        problem = problem.help_if(near.clone());
+        if let (Statement::Move(line), false) = (&statement, near.is_some_and(|near| near.contains("t`"))) {
             problem = problem.help_if(slip(line, token));
         }
-        self.problems.push(problem.help_if(near));
+        self.problems.push(problem);
         None
     }
 }

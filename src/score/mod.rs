@@ -22,6 +22,7 @@ pub mod render;
 mod resolve;
 mod sounds;
 pub(crate) mod suggest;
+pub mod table;
 pub mod vocabulary;
 pub mod words;
 

@@ -74,6 +74,7 @@ mod sound_live_latency;
 mod statistics;
 mod strategies;
 mod support;
+mod table;
 mod tempo_map;
 mod timecode;
 mod timeline;

@@ -42,12 +42,15 @@ fn codes(text: &str) -> Vec<&'static str> {
 }
 
 fn moves(items: &[Item]) -> Vec<&Move> {
-    let of = |item| match item {
-        &Item::Move(ref it) => vec![it],
-        Item::Repeat(repeat) => moves(&repeat.items),
-        _ => Vec::new(),
-    };
-    items.iter().flat_map(of).collect()
+    let mut found = Vec::new();
+    for item in items {
+        match item {
+            Item::Move(it) => found.push(it),
+            Item::Repeat(repeat) => found.extend(moves(&repeat.items)),
+            _ => {}
+        }
+    }
+    found
 }
 
 /// The half-lines of a score's first phrase, each move once.

@@ -28,8 +28,9 @@ tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left
 /// The margins of every printed page, A4 or Letter: what it belongs to, and which page of how many it is.
 fn margins(head: &str) -> String {
     let head: String = head.chars().filter(|letter| !letter.is_control() && !"\\\"<>".contains(*letter)).collect();
+    let foot = "font-size: 9pt; vertical-align: top; padding-top: 2mm;";
     format!(
-        "@page {{ margin: 16mm 13mm 18mm; @bottom-left {{ content: \"{head}\"; font-size: 8pt; }} @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); font-size: 8pt; }} }}"
+        "@page {{ margin: 15mm 13mm 24mm; @bottom-left {{ content: \"{head}\"; {foot} }} @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); {foot} }} }}"
     )
 }
 
