@@ -5,2214 +5,1982 @@ export const PROTOCOL = 2;
 export const TICKS_PER_BEAT = 960;
 export const MAX_DRAFT = 524288;
 
-export type ToServer =
-  | {
-      kind: 'look';
-      /**
-       * The version of this wire that the page speaks: [`crate::wire::PROTOCOL`].
-       */
-      protocol: number;
-      /**
-       * The secret of the invitation.
-       */
-      invitation: string;
-    }
-  | {
-      kind: 'join';
-      /**
-       * The version of this wire.
-       */
-      protocol: number;
-      /**
-       * The secret of the invitation.
-       */
-      invitation: string;
-      /**
-       * What the person is called.
-       */
-      name: string;
-      /**
-       * The fighter they play, if they perform.
-       */
-      part: string | null;
-    }
-  | {
-      kind: 'return';
-      /**
-       * The version of this wire.
-       */
-      protocol: number;
-      /**
-       * The personal key.
-       */
-      key: string;
-      /**
-       * The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
-       */
-      taps: Array<HoldTap>;
-    }
-  | {
-      kind: 'clock';
-      /**
-       * The member's own monotonic clock when this was sent, microseconds.
-       */
-      sent_us: number;
-    }
-  | {
-      kind: 'pulse';
-      /**
-       * False while the page is hidden: a hidden page's timers cannot be trusted.
-       */
-      visible: boolean;
-      /**
-       * Bound of the member's clock error, microseconds; nothing before the first estimate.
-       */
-      bound_us: number | null;
-      /**
-       * Best round trip of late, microseconds.
-       */
-      round_trip_us: number | null;
-    }
-  | {
-      kind: 'show';
-      /**
-       * Which.
-       */
-      subjects: Array<Subject>;
-    }
-  | ({ kind: 'hold' } & HoldTap)
-  | {
-      kind: 'release';
-      /**
-       * The hold that is meant.
-       */
-      hold: number;
-      /**
-       * The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
-       * has called since, the release is refused.
-       */
-      calls: number;
-    }
-  | {
-      kind: 'stop';
-      /**
-       * Why.
-       */
-      reason: string;
-    }
-  | {
-      kind: 'ready';
-      /**
-       * True when ready.
-       */
-      ready: boolean;
-      /**
-       * The generation of the places that are meant.
-       */
-      generation: number;
-    }
-  | {
-      kind: 'take-part';
-      /**
-       * Whose part changes; the desk may name anybody.
-       */
-      member: number | null;
-      /**
-       * The fighter; nothing gives the part up.
-       */
-      part: string | null;
-    }
-  | ({ kind: 'places' } & Setup)
-  | {
-      kind: 'start';
-      /**
-       * The generation of the places that are meant.
-       */
-      generation: number;
-      /**
-       * Start although somebody is not ready or not linked; journalled with the names.
-       */
-      anyway: boolean;
-    }
-  | {
-      kind: 'step';
-      /**
-       * The generation that is meant.
-       */
-      generation: number;
-    }
-  | {
-      kind: 'speed';
-      /**
-       * Percent of performance tempo, 10 to 150.
-       */
-      percent: number;
-    }
-  | {
-      kind: 'note';
-      /**
-       * The hold.
-       */
-      hold: number;
-      /**
-       * The words.
-       */
-      text: string;
-    }
-  | {
-      kind: 'sign';
-      /**
-       * The check, as [`crate::wire::SubjectTold::Checks`] lists it.
-       */
-      check: string;
-      /**
-       * False when it is not in order.
-       */
-      in_order: boolean;
-      /**
-       * What there is to say of it.
-       */
-      note: string | null;
-      /**
-       * Who signs, when that is somebody at the member's side.
-       */
-      by: string | null;
-    }
-  | {
-      kind: 'attend';
-      /**
-       * Their name; they need not have joined.
-       */
-      person: string;
-      /**
-       * Whether they are there.
-       */
-      present: boolean;
-    }
-  | { kind: 'try-hold' }
-  | {
-      kind: 'tried';
-      /**
-       * The trial.
-       */
-      trial: number;
-      /**
-       * True when the page was in sight and has shown it.
-       */
-      shown: boolean;
-      /**
-       * True when the device has sounded or shaken.
-       */
-      felt: boolean;
-    }
-  | {
-      kind: 'end-call';
-      /**
-       * Who signs the record of the call; nothing when nobody does.
-       */
-      signed_by: string | null;
-    }
-  | ({ kind: 'report' } & Fired)
-  | { kind: 'invitations' }
-  | {
-      kind: 'revoke';
-      /**
-       * The role.
-       */
-      role: Role;
-      /**
-       * Also cut off everybody who joined with it.
-       */
-      members: boolean;
-    }
-  | {
-      kind: 'sound';
-      /**
-       * What.
-       */
-      ask: SoundAsk;
-    }
-  | { kind: 'leave' };
-
-export type HoldTap = {
-  /**
-   * Chosen by the sender, never the same twice: a tap sent again after a lost link is the same tap.
-   */
-  tap: string;
-  /**
-   * The generation on the caller's screen when it was tapped.
-   */
-  generation: number;
-  /**
-   * True when it was tapped while there was no link.
-   */
-  queued: boolean;
-  /**
-   * When it was tapped, on the server's clock as the member knew it.
-   */
-  tapped_us: number | null;
-  /**
-   * The number of the cue on the caller's screen when it was tapped.
-   */
-  screen_cue: number | null;
-  /**
-   * Why, if there was time to say.
-   */
-  reason: string | null;
-};
-
-export type Setup = {
-  /**
-   * The fight's name, as [`crate::wire::SubjectTold::Fights`] lists it.
-   */
-  fight: string;
-  /**
-   * The first phrase, counted from 0.
-   */
-  from: number;
-  /**
-   * The last phrase.
-   */
-  to: number;
-  /**
-   * Percent of performance tempo, 10 to 150.
-   */
-  percent: number;
-  /**
-   * Beats of count-in, 0 to 64.
-   */
-  count_in: number;
-  /**
-   * What drives the run.
-   */
-  drive: DriveKind;
-};
-
-export type DriveKind = 'clock' | 'step';
-
-export type Fired = {
-  /**
-   * The cue's generation.
-   */
-  generation: number;
-  /**
-   * The cue's number.
-   */
-  cue: number;
-  /**
-   * When it was due.
-   */
-  due_us: number;
-  /**
-   * When it was shown, on the server's clock as the member knows it; nothing if it came too late to be shown.
-   */
-  fired_us: number | null;
-  /**
-   * The bound of the member's clock error then.
-   */
-  bound_us: number | null;
-};
-
-export type ToMember =
-  | {
-      kind: 'invited';
-      /**
-       * The production's name.
-       */
-      production: string;
-      /**
-       * The role it gives.
-       */
-      role: Role;
-      /**
-       * The parts there are; empty unless the role performs.
-       */
-      parts: Array<PartChoice>;
-    }
-  | ({ kind: 'welcome' } & Welcome)
-  | {
-      kind: 'clock';
-      /**
-       * The asker's own time, as it was sent.
-       */
-      sent_us: number;
-      /**
-       * When the server received it.
-       */
-      received_us: number;
-      /**
-       * When the server answered.
-       */
-      answered_us: number;
-    }
-  | {
-      kind: 'pulse';
-      /**
-       * Server time.
-       */
-      now_us: number;
-      /**
-       * The generation that lives; cues of older ones are dead.
-       */
-      generation: number;
-    }
-  | ({ kind: 'state' } & State)
-  | ({ kind: 'you' } & You)
-  | {
-      kind: 'subject';
-      /**
-       * What.
-       */
-      tells: SubjectTold;
-    }
-  | ({ kind: 'run' } & RunSheet)
-  | ({ kind: 'cue' } & Cue)
-  | {
-      kind: 'stop';
-      /**
-       * Everything up to this generation, and it, is dead.
-       */
-      generation: number;
-      /**
-       * When, server time.
-       */
-      at_us: number;
-    }
-  | ({ kind: 'held' } & HoldView)
-  | {
-      kind: 'trial';
-      /**
-       * Which trial.
-       */
-      trial: number;
-      /**
-       * Who tries.
-       */
-      by: string;
-    }
-  | {
-      kind: 'piece';
-      /**
-       * Which message it is a part of. A part of another one means that the rest of this one will not come.
-       */
-      of: number;
-      /**
-       * Its place, from 0.
-       */
-      part: number;
-      /**
-       * True for the last one.
-       */
-      last: boolean;
-      /**
-       * The bytes.
-       */
-      bytes: Uint8Array;
-    }
-  | {
-      kind: 'tap-answer';
-      /**
-       * The tap.
-       */
-      tap: string;
-      /**
-       * What became of it.
-       */
-      outcome: TapOutcome;
-      /**
-       * The hold it made or joined; nothing when it was only logged, as late, or when the hold has no number yet.
-       */
-      hold: number | null;
-    }
-  | {
-      kind: 'refused';
-      /**
-       * What was asked, in a word.
-       */
-      asked: string;
-      /**
-       * A sentence for a person.
-       */
-      reason: string;
-    }
-  | {
-      kind: 'invitations';
-      /**
-       * One for each role.
-       */
-      invitations: Array<InvitationView>;
-    }
-  | {
-      kind: 'sound';
-      /**
-       * What.
-       */
-      tells: SoundTold;
-    }
-  | {
-      kind: 'goodbye';
-      /**
-       * A sentence for a person.
-       */
-      reason: string;
-      /**
-       * True when coming back with the same key is of no use.
-       */
-      for_good: boolean;
-    };
-
-export type TapOutcome = 'held' | 'written' | 'late';
-
-export type PartChoice = {
-  /**
-   * The fighter's name.
-   */
-  part: string;
-  /**
-   * Who has it now.
-   */
-  taken_by: string | null;
-};
-
-export type InvitationView = {
-  /**
-   * The role it gives.
-   */
-  role: Role;
-  /**
-   * The link to open.
-   */
-  link: string;
-  /**
-   * The link as a QR code, an SVG picture.
-   */
-  qr_svg: string;
-  /**
-   * The same over HTTPS, where the server has it.
-   */
-  secure: SecureLink | null;
-  /**
-   * How many have joined with it.
-   */
-  joined: number;
-  /**
-   * When it lets nobody in any more, RFC 3339 in UTC.
-   */
-  until: string;
-  /**
-   * True when that is past.
-   */
-  ran_out: boolean;
-};
-
-export type SecureLink = {
-  /**
-   * The link to open.
-   */
-  link: string;
-  /**
-   * The link as a QR code, an SVG picture.
-   */
-  qr_svg: string;
-};
-
-export type Welcome = {
-  /**
-   * The member's number.
-   */
-  member: number;
-  /**
-   * The personal key, when it has just been traded for an invitation.
-   */
-  key: string | null;
-  /**
-   * What concerns this member alone.
-   */
-  you: You;
-  /**
-   * How far ahead of its time a cue is sent, microseconds.
-   */
-  horizon_us: number;
-  /**
-   * The state.
-   */
-  state: State;
-  /**
-   * The run, if one is set up.
-   */
-  run: RunSheet | null;
-};
-
-export type You = {
-  /**
-   * What they are called.
-   */
-  name: string;
-  /**
-   * Their role.
-   */
-  role: Role;
-  /**
-   * The fighter they play.
-   */
-  part: string | null;
-  /**
-   * True once they said ready at these places.
-   */
-  ready: boolean;
-};
-
-export type Stage = 'idle' | 'places' | 'count-in' | 'running' | 'held' | 'stopped' | 'complete';
-
-export type State = {
-  /**
-   * Server time when this was true.
-   */
-  now_us: number;
-  /**
-   * The generation that lives.
-   */
-  generation: number;
-  /**
-   * The production's name.
-   */
-  production: string;
-  /**
-   * Where the call stands.
-   */
-  stage: Stage;
-  /**
-   * Why it stands there, in a sentence: the reason of a stop, what must come next.
-   */
-  because: string | null;
-  /**
-   * What is set up.
-   */
-  setup: Setup | null;
-  /**
-   * The number of the run.
-   */
-  run: number | null;
-  /**
-   * The speed that was asked for from the next phrase on, and which phrase that is.
-   */
-  next_speed: NextSpeed | null;
-  /**
-   * How many parts of the run are ready, of how many there are; nothing while nothing is set up.
-   */
-  ready: ReadyCount | null;
-  /**
-   * The hold that stands.
-   */
-  hold: HoldView | null;
-  /**
-   * The last place a cue was due at, while something is set up.
-   */
-  spot: Spot | null;
-  /**
-   * The loudspeakers, in a sentence, and whether they work.
-   */
-  sound: Health;
-  /**
-   * True when the loudspeakers say HOLD: the house wants it, and they work.
-   */
-  hold_call: boolean;
-  /**
-   * The log, in a sentence, and whether it is being written.
-   */
-  log: Health;
-};
-
-export type ReadyCount = {
-  /**
-   * Parts whose player is linked, looks at the page and has said ready.
-   */
-  ready: number;
-  /**
-   * All parts.
-   */
-  of: number;
-};
-
-export type Health = {
-  /**
-   * True when it does.
-   */
-  well: boolean;
-  /**
-   * What it is doing, or what is wrong and what to do.
-   */
-  says: string;
-};
-
-export type NextSpeed = {
-  /**
-   * Percent of performance tempo.
-   */
-  percent: number;
-  /**
-   * The phrase it begins with.
-   */
-  phrase: string;
-};
-
-export type Spot = {
-  /**
-   * The number of the cue.
-   */
-  cue: number;
-  /**
-   * The phrase, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Its name.
-   */
-  phrase_name: string;
-  /**
-   * The beat as the score writes it; 0 and below are the count-in.
-   */
-  beat: string;
-  /**
-   * The number of the move in its phrase, counted from 1: the last one reached.
-   */
-  move: number | null;
-  /**
-   * That move in words.
-   */
-  words: string | null;
-};
-
-export type HoldView = {
-  /**
-   * The hold's number in this call.
-   */
-  hold: number;
-  /**
-   * The generation that it began.
-   */
-  generation: number;
-  /**
-   * When it arrived, server time.
-   */
-  at_us: number;
-  /**
-   * Where the run was then.
-   */
-  spot: Spot | null;
-  /**
-   * At which speed, percent; nothing in a walk-through or when nothing ran.
-   */
-  percent: number | null;
-  /**
-   * How many calls there have been, those of one person counted each: the number of the last one.
-   */
-  calls: number;
-  /**
-   * How many have called, each counted once.
-   */
-  caller_count: number;
-  /**
-   * Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.
-   */
-  callers: Array<Caller>;
-  /**
-   * True once it is on disk.
-   */
-  written: boolean;
-  /**
-   * Who released it.
-   */
-  released_by: string | null;
-};
-
-export type Caller = {
-  /**
-   * Their number; nothing when it was not a person (a lost link).
-   */
-  member: number | null;
-  /**
-   * Their name.
-   */
-  name: string;
-  /**
-   * Their role.
-   */
-  role: Role;
-  /**
-   * How often they called.
-   */
-  times: number;
-  /**
-   * Why; its first [`REASON_TOLD`] characters.
-   */
-  reason: string | null;
-  /**
-   * Where their screen was when they tapped.
-   */
-  screen: Spot | null;
-};
-
-export type Subject = 'roster' | 'devices' | 'holds' | 'fights' | 'troubles' | 'checks' | 'attendance' | 'missing';
-
-export type SubjectTold =
-  | {
-      subject: 'roster';
-      /**
-       * True when these are all.
-       */
-      whole: boolean;
-      /**
-       * Who is new or has changed.
-       */
-      members: Array<MemberView>;
-      /**
-       * The numbers of those who have left.
-       */
-      gone: Array<number>;
-    }
-  | {
-      subject: 'devices';
-      /**
-       * True when these are all.
-       */
-      whole: boolean;
-      /**
-       * Those that are new or have changed.
-       */
-      devices: Array<DeviceView>;
-      /**
-       * The numbers of those who have left.
-       */
-      gone: Array<number>;
-    }
-  | {
-      subject: 'holds';
-      /**
-       * True when these are all.
-       */
-      whole: boolean;
-      /**
-       * Those that are new or have changed.
-       */
-      holds: Array<HoldRecord>;
-      /**
-       * The numbers of those that are too old to be told.
-       */
-      gone: Array<number>;
-    }
-  | {
-      subject: 'attendance';
-      /**
-       * True when these are all.
-       */
-      whole: boolean;
-      /**
-       * Who was noted.
-       */
-      people: Array<AttendanceView>;
-      /**
-       * Of whom nothing is noted any more.
-       */
-      gone: Array<string>;
-    }
-  | {
-      subject: 'fights';
-      /**
-       * All of them.
-       */
-      fights: Array<FightChoice>;
-    }
-  | {
-      subject: 'troubles';
-      /**
-       * All of them.
-       */
-      troubles: Array<string>;
-    }
-  | {
-      subject: 'checks';
-      /**
-       * All of them.
-       */
-      checks: Array<CheckView>;
-    }
-  | {
-      subject: 'missing';
-      /**
-       * The generation of which this is true: places that are called anew begin with nobody ready.
-       */
-      generation: number;
-      /**
-       * Every part that is not there, in the score's order.
-       */
-      parts: Array<MissingPart>;
-    };
-
-export type MemberView = {
-  /**
-   * The member's number.
-   */
-  member: number;
-  /**
-   * What they are called.
-   */
-  name: string;
-  /**
-   * Their role.
-   */
-  role: Role;
-  /**
-   * The fighter they play.
-   */
-  part: string | null;
-  /**
-   * The link.
-   */
-  link: Link;
-  /**
-   * True once they said ready at these places.
-   */
-  ready: boolean;
-};
-
-export type DeviceView = {
-  /**
-   * The member's number.
-   */
-  member: number;
-  /**
-   * False while their page is hidden.
-   */
-  visible: boolean;
-  /**
-   * Bound of their clock error, microseconds.
-   */
-  bound_us: number | null;
-  /**
-   * Median of how late their last cues were shown, microseconds.
-   */
-  late_us: number | null;
-};
-
-export type Link = 'linked' | 'lost';
-
-export type HoldRecord = {
-  /**
-   * The hold.
-   */
-  hold: HoldView;
-  /**
-   * What was noted, oldest first.
-   */
-  notes: Array<string>;
-};
-
-export type AttendanceView = {
-  /**
-   * Who.
-   */
-  person: string;
-  /**
-   * Whether they are there.
-   */
-  present: boolean;
-};
-
-export type FightChoice = {
-  /**
-   * Its name.
-   */
-  fight: string;
-  /**
-   * The first 12 digits of the SHA-256 of its text.
-   */
-  revision: string;
-  /**
-   * Its phrases, in order.
-   */
-  phrases: Array<string>;
-  /**
-   * Its fighters.
-   */
-  fighters: Array<string>;
-  /**
-   * Beats in a bar.
-   */
-  beats_per_bar: number;
-  /**
-   * Beats of the usual count-in.
-   */
-  count_in: number;
-  /**
-   * Errors of the checks: starting by the clock must then be confirmed.
-   */
-  errors: number;
-  /**
-   * Warnings of the checks.
-   */
-  warnings: number;
-};
-
-export type CheckView = {
-  /**
-   * What is checked.
-   */
-  check: string;
-  /**
-   * True for the trial of the hold, which nobody signs by hand.
-   */
-  trial: boolean;
-  /**
-   * Who signed it; nothing when nobody did.
-   */
-  signed: SignatureView | null;
-};
-
-export type SignatureView = {
-  /**
-   * Who.
-   */
-  by: string;
-  /**
-   * When, server time; before 0 when that was before this server was started.
-   */
-  at_us: number;
-  /**
-   * False when it was signed as not in order.
-   */
-  in_order: boolean;
-  /**
-   * What was noted.
-   */
-  note: string | null;
-};
-
-export type MissingPart = {
-  /**
-   * The fighter.
-   */
-  part: string;
-  /**
-   * Who plays them; nothing when nobody does.
-   */
-  name: string | null;
-  /**
-   * What they lack.
-   */
-  lack: Lack;
-};
-
-export type Lack = 'nobody' | 'lost' | 'hidden' | 'not-ready';
-
-export type RunSheet = {
-  /**
-   * The run's number.
-   */
-  run: number;
-  /**
-   * The generation it lives in.
-   */
-  generation: number;
-  /**
-   * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
-   */
-  revision: string;
-  /**
-   * The fight.
-   */
-  fight: string;
-  /**
-   * What drives it.
-   */
-  drive: DriveKind;
-  /**
-   * Beats in a bar.
-   */
-  beats_per_bar: number;
-  /**
-   * Beats of count-in.
-   */
-  count_in: number;
-  /**
-   * Server time of the first beat of the range, once it is started by the clock.
-   */
-  start_us: number | null;
-  /**
-   * Ticks from the first beat to the end.
-   */
-  length_ticks: number;
-  /**
-   * The phrases of the range.
-   */
-  phrases: Array<PhraseView>;
-  /**
-   * The tempo map, at the run's speed.
-   */
-  tempo: Array<TempoView>;
-  /**
-   * Every move of the range, in order.
-   */
-  moves: Array<MoveView>;
-  /**
-   * Who plays whom.
-   */
-  cast: Array<CastView>;
-};
-
-export type PhraseView = {
-  /**
-   * Its number in the score, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Its name.
-   */
-  name: string;
-  /**
-   * Ticks from the first beat of the range.
-   */
-  at_ticks: number;
-  /**
-   * Its length in ticks.
-   */
-  length_ticks: number;
-  /**
-   * Microseconds from the first beat of the range.
-   */
-  at_us: number;
-  /**
-   * Its speed, percent.
-   */
-  percent: number;
-};
-
-export type TempoView = {
-  /**
-   * Where it begins, ticks from the first beat of the range.
-   */
-  at_ticks: number;
-  /**
-   * Its length; the last stretch goes on for ever.
-   */
-  length_ticks: number;
-  /**
-   * When it begins, microseconds from the first beat of the range.
-   */
-  at_us: number;
-  /**
-   * Tempo at its beginning, beats per minute.
-   */
-  from_bpm: number;
-  /**
-   * Tempo at its end.
-   */
-  to_bpm: number;
-};
-
-export type CastView = {
-  /**
-   * The fighter.
-   */
-  part: string;
-  /**
-   * The person, if somebody has the part.
-   */
-  played_by: string | null;
-};
-
-export type MoveView = {
-  /**
-   * The phrase, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Its number in the phrase, counted from 1.
-   */
-  number: number;
-  /**
-   * Ticks from the first beat of the range.
-   */
-  at_ticks: number;
-  /**
-   * The beat as the score writes it.
-   */
-  beat: string;
-  /**
-   * Who attacks or acts.
-   */
-  who: string;
-  /**
-   * What they do, with target and side: `thrust belly`, `cut flank right`.
-   */
-  action: string;
-  /**
-   * Whom it goes to.
-   */
-  to: string | null;
-  /**
-   * How they answer: `parry 4`.
-   */
-  reply: string | null;
-  /**
-   * The sounds it makes.
-   */
-  sounds: Array<string>;
-  /**
-   * The director's words.
-   */
-  text: string | null;
-};
-
-export type Part = 'act' | 'answer' | 'watch';
-
-export type CueMove = {
-  /**
-   * What you do in it.
-   */
-  part: Part;
-  /**
-   * The move.
-   */
-  move: MoveView;
-};
-
-export type Cue = {
-  /**
-   * The run.
-   */
-  run: number;
-  /**
-   * The generation: dead when it is not the one that lives.
-   */
-  generation: number;
-  /**
-   * The number of the cue in its run, from 0; the first beat of a count-in is 0.
-   */
-  cue: number;
-  /**
-   * When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
-   */
-  due_us: number | null;
-  /**
-   * The phrase, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Its name.
-   */
-  phrase_name: string;
-  /**
-   * The beat as the score writes it.
-   */
-  beat: string;
-  /**
-   * The bar, counted from 1 in each phrase; 0 in a count-in.
-   */
-  bar: number;
-  /**
-   * The beat of the bar, counted from 1.
-   */
-  count: number;
-  /**
-   * Beats of count-in left, this one included; nothing once the fight runs.
-   */
-  count_in: number | null;
-  /**
-   * What the click does.
-   */
-  click: Click;
-  /**
-   * What happens now.
-   */
-  moves: Array<CueMove>;
-  /**
-   * What happens next to this reader (to anybody, for those who see all).
-   */
-  next: Array<CueMove>;
-  /**
-   * Beats from here to `next`.
-   */
-  next_in_beats: number | null;
-};
-
-export type Click = 'accent' | 'beat' | 'none';
-
-export type Role = 'desk' | 'captain' | 'performer' | 'sound' | 'director' | 'observer';
-
-export type ScoreList = {
-  /**
-   * In order of file name.
-   */
-  scores: Array<ScoreChoice>;
-  /**
-   * True when whoever asks may save.
-   */
-  may_write: boolean;
-  /**
-   * The vocabulary.
-   */
-  words: ScoreWords;
-};
-
-export type ScoreChoice = {
-  /**
-   * Its file: `scores/quay.fight`.
-   */
-  file: string;
-  /**
-   * The fight's name.
-   */
-  fight: string;
-  /**
-   * SHA-256 of the file.
-   */
-  revision: string;
-};
-
-export type ScoreWords = {
-  /**
-   * What the attacking half of a move can be.
-   */
-  actions: Array<ActionWord>;
-  /**
-   * Where an action can go.
-   */
-  targets: Array<TargetWord>;
-  /**
-   * How an action can be answered.
-   */
-  replies: Array<ReplyWord>;
-  /**
-   * Numbers and names of parries.
-   */
-  parries: Array<string>;
-  /**
-   * What a fighter can hold.
-   */
-  weapons: Array<string>;
-  /**
-   * What can be heard, the company's own recordings among them.
-   */
-  sounds: Array<string>;
-};
-
-export type ActionWord = {
-  /**
-   * The word.
-   */
-  word: string;
-  /**
-   * The targets it may take.
-   */
-  targets: Array<string>;
-};
-
-export type TargetWord = {
-  /**
-   * The word.
-   */
-  word: string;
-  /**
-   * Whether it has a left and a right.
-   */
-  sided: boolean;
-};
-
-export type ReplyWord = {
-  /**
-   * The word.
-   */
-  word: string;
-  /**
-   * What is written after it.
-   */
-  argument: ReplyNeeds;
-  /**
-   * The actions it answers; nothing for every one.
-   */
-  actions: Array<string> | null;
-};
-
-export type ReplyNeeds = 'nothing' | 'parry' | 'target';
-
-export type ScoreAsked = {
-  /**
-   * Its file.
-   */
-  file: string;
-};
-
-export type ScoreText = {
-  /**
-   * Its file.
-   */
-  file: string;
-  /**
-   * The fight's name.
-   */
-  fight: string;
-  /**
-   * SHA-256 of the text.
-   */
-  revision: string;
-  /**
-   * The text.
-   */
-  text: string;
-};
-
-export type ScoreNews = {
-  /**
-   * The others.
-   */
-  others: Array<ScoreReader>;
-  /**
-   * SHA-256 of the file as it is now.
-   */
-  revision: string;
-};
-
-export type ScoreReader = {
-  /**
-   * Their name.
-   */
-  name: string;
-  /**
-   * Their role.
-   */
-  role: Role;
-};
-
-export type Draft = {
-  /**
-   * The file it is a draft of.
-   */
-  file: string;
-  /**
-   * The text.
-   */
-  text: string;
-};
-
-export type DraftReport = {
-  /**
-   * Everything that is wrong, in order of the text.
-   */
-  findings: Array<FindingView>;
-  /**
-   * The phrases; empty when the text has errors of reading.
-   */
-  phrases: Array<DraftPhrase>;
-  /**
-   * False when the text has errors of reading: as it is, nobody can run it.
-   */
-  runs: boolean;
-};
-
-export type FindingView = {
-  /**
-   * Its code, such as `A301`.
-   */
-  code: string;
-  /**
-   * How much it matters.
-   */
-  severity: FindingSeverity;
-  /**
-   * The line.
-   */
-  line: number;
-  /**
-   * The column, in characters.
-   */
-  column: number;
-  /**
-   * The line of the end.
-   */
-  end_line: number;
-  /**
-   * The column after the last character.
-   */
-  end_column: number;
-  /**
-   * What is wrong.
-   */
-  message: string;
-  /**
-   * What should stand there.
-   */
-  expected: string | null;
-  /**
-   * What to do.
-   */
-  help: string | null;
-};
-
-export type FindingSeverity = 'error' | 'warning' | 'advice';
-
-export type DraftPhrase = {
-  /**
-   * Its name.
-   */
-  name: string;
-  /**
-   * Its head line.
-   */
-  line: number;
-  /**
-   * How fast it can safely go; nothing when nobody in it has two things to do one after the other.
-   */
-  safe: SafeTempo | null;
-};
-
-export type SafeTempo = {
-  /**
-   * Beats a minute at the move that limits it.
-   */
-  bpm: number;
-  /**
-   * Percent of performance tempo, rounded down.
-   */
-  percent: number;
-  /**
-   * The line of the move that limits it.
-   */
-  line: number;
-  /**
-   * That move in words.
-   */
-  words: string;
-};
-
-export type Formatted = {
-  /**
-   * The text; as it was when a line of it cannot be understood.
-   */
-  text: string;
-  /**
-   * How many lines could not be understood. Mend them and ask again.
-   */
-  broken: number;
-};
-
-export type PreviewAsked = {
-  /**
-   * The file it is a draft of.
-   */
-  file: string;
-  /**
-   * The text.
-   */
-  text: string;
-  /**
-   * The phrase, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Percent of performance tempo, 10 to 150.
-   */
-  percent: number;
-};
-
-export type Preview = {
-  /**
-   * Its name.
-   */
-  name: string;
-  /**
-   * In order of time.
-   */
-  moments: Array<PreviewMoment>;
-  /**
-   * When it is over, seconds after its first beat.
-   */
-  seconds: number;
-};
-
-export type PreviewMoment = {
-  /**
-   * Seconds after the phrase's first beat; negative in the count-in.
-   */
-  seconds: number;
-  /**
-   * The beat as the score writes it.
-   */
-  beat: string;
-  /**
-   * The click.
-   */
-  click: Click;
-  /**
-   * Beats of count-in left.
-   */
-  count_in: number | null;
-  /**
-   * The lines of the text that begin here.
-   */
-  lines: Array<number>;
-  /**
-   * What happens, in words, a line each.
-   */
-  words: Array<string>;
-};
-
-export type SaveAsked = {
-  /**
-   * The file.
-   */
-  file: string;
-  /**
-   * The whole text that the draft was begun from. By it the server sees what the draft changes.
-   */
-  base: string;
-  /**
-   * The draft.
-   */
-  text: string;
-  /**
-   * Why, in the saver's words.
-   */
-  why: string;
-};
-
-export type SaveAnswer =
-  | ({ outcome: 'saved' } & SavedScore)
-  | ({ outcome: 'merged' } & SavedScore)
-  | ({ outcome: 'unchanged' } & SavedScore)
-  | ({ outcome: 'conflict' } & SaveConflict);
-
-export type SavedScore = {
-  /**
-   * SHA-256 of the text.
-   */
-  revision: string;
-  /**
-   * The text.
-   */
-  text: string;
-  /**
-   * True when the log has it too.
-   */
-  written: boolean;
-};
-
-export type SaveConflict = {
-  /**
-   * SHA-256 of the score as it is in the folder.
-   */
-  revision: string;
-  /**
-   * The score as it is in the folder: the base of whatever is saved next.
-   */
-  theirs: string;
-  /**
-   * Who saved it last, if it was saved here.
-   */
-  by: RevisionView | null;
-  /**
-   * The whole text in pieces, in order: agreed ones, and ones to be settled.
-   */
-  pieces: Array<MergePiece>;
-};
-
-export type MergePiece =
-  | {
-      piece: 'agreed';
-      /**
-       * The lines.
-       */
-      text: string;
-    }
-  | {
-      piece: 'both';
-      /**
-       * What it was.
-       */
-      base: string;
-      /**
-       * What the draft makes of it.
-       */
-      mine: string;
-      /**
-       * What the score says now.
-       */
-      theirs: string;
-    };
-
-export type RevisionAsked = {
-  /**
-   * The file.
-   */
-  file: string;
-  /**
-   * SHA-256 of the text.
-   */
-  revision: string;
-};
-
-export type Revisions = {
-  /**
-   * Newest first.
-   */
-  revisions: Array<RevisionView>;
-};
-
-export type RevisionView = {
-  /**
-   * SHA-256 of the text.
-   */
-  revision: string;
-  /**
-   * When, RFC 3339.
-   */
-  utc: string;
-  /**
-   * Who saved it; nothing when it was not saved here.
-   */
-  who: string | null;
-  /**
-   * Their role.
-   */
-  role: Role | null;
-  /**
-   * Why, in their words.
-   */
-  why: string | null;
-  /**
-   * How it came to be.
-   */
-  how: RevisionKind;
-  /**
-   * True when it is the score now.
-   */
-  in_use: boolean;
-};
-
-export type RevisionKind = 'saved' | 'merged' | 'kept' | 'found';
-
-export type NotDone = {
-  /**
-   * A sentence for a person.
-   */
-  reason: string;
-};
-
-export type SoundAsk =
-  | {
-      what: 'watch';
-      /**
-       * Send or not.
-       */
-      on: boolean;
-    }
-  | {
-      what: 'cues';
-      /**
-       * The fight's name.
-       */
-      fight: string;
-      /**
-       * Percent of performance tempo, 10 to 150.
-       */
-      percent: number;
-    }
-  | { what: 'devices' }
-  | {
-      what: 'test';
-      /**
-       * Its name.
-       */
-      sound: string;
-      /**
-       * The level of the cue, dB.
-       */
-      level_db: number;
-      /**
-       * Also while a run is going.
-       */
-      during_run: boolean;
-    }
-  | {
-      what: 'loop';
-      /**
-       * The fight's name.
-       */
-      fight: string;
-      /**
-       * The phrase, counted from 0.
-       */
-      phrase: number;
-      /**
-       * Percent of performance tempo, 10 to 150.
-       */
-      percent: number;
-    }
-  | { what: 'end-loop' }
-  | {
-      what: 'trim';
-      /**
-       * Its name.
-       */
-      sound: string;
-      /**
-       * Later, or, negative, earlier, microseconds; half a second at the most.
-       */
-      trim_us: number;
-      /**
-       * Louder or softer, dB, -60 to 12.
-       */
-      gain_db: number;
-    }
-  | {
-      what: 'choose';
-      /**
-       * The device's name; nothing is the machine's own choice.
-       */
-      device: string | null;
-      /**
-       * Samples per second; nothing is what the device prefers.
-       */
-      rate: number | null;
-      /**
-       * Samples mixed at a time; nothing is the usual.
-       */
-      buffer_frames: number | null;
-    }
-  | {
-      what: 'mute';
-      /**
-       * Mute or not.
-       */
-      on: boolean;
-    }
-  | {
-      what: 'switch';
-      /**
-       * Which.
-       */
-      lane: SoundLane;
-      /**
-       * On or off.
-       */
-      on: boolean;
-    };
-
-export type SoundTold =
-  | ({ what: 'now' } & SoundNow)
-  | {
-      what: 'sounds';
-      /**
-       * In order of name.
-       */
-      sounds: Array<SoundView>;
-      /**
-       * What is wrong with recordings and with what is kept, a sentence each.
-       */
-      troubles: Array<string>;
-    }
-  | { what: 'scores' }
-  | ({ what: 'cues' } & SoundCues)
-  | {
-      what: 'devices';
-      /**
-       * Their names.
-       */
-      devices: Array<string>;
-      /**
-       * The one that was chosen; nothing is the machine's own choice.
-       */
-      chosen: string | null;
-    };
-
-export type SoundView = {
-  /**
-   * Its name in scores.
-   */
-  sound: string;
-  /**
-   * How many takes it has.
-   */
-  takes: number;
-  /**
-   * True for the company's own recordings.
-   */
-  recorded: boolean;
-  /**
-   * Later, or, negative, earlier, microseconds.
-   */
-  trim_us: number;
-  /**
-   * Louder or softer, dB.
-   */
-  gain_db: number;
-  /**
-   * The group in which a new sound cuts off the one before.
-   */
-  choke: number | null;
-  /**
-   * Who chose it.
-   */
-  who: string | null;
-  /**
-   * When, UTC, as RFC 3339 writes it.
-   */
-  when: string | null;
-};
-
-export type SoundNow = {
-  /**
-   * Server time.
-   */
-  now_us: number;
-  /**
-   * Who muted everything, while it is muted.
-   */
-  muted_by: string | null;
-  /**
-   * What is switched off.
-   */
-  off: Array<SoundLane>;
-  /**
-   * False while the sounds are still being computed: until then only the click is heard.
-   */
-  prepared: boolean;
-  /**
-   * The phrase that goes round.
-   */
-  looping: LoopView | null;
-  /**
-   * The loudspeakers.
-   */
-  speakers: SpeakersView;
-  /**
-   * MIDI.
-   */
-  midi: OutputView;
-  /**
-   * OSC.
-   */
-  osc: OutputView;
-  /**
-   * What went out in the last seconds, newest first.
-   */
-  sent: Array<SentView>;
-};
-
-export type LoopView = {
-  /**
-   * The fight.
-   */
-  fight: string;
-  /**
-   * The phrase, counted from 0.
-   */
-  phrase: number;
-  /**
-   * Percent of performance tempo.
-   */
-  percent: number;
-  /**
-   * Server time of its first beat, the first time round.
-   */
-  start_us: number;
-  /**
-   * How long a round is.
-   */
-  length_us: number;
-  /**
-   * Who let it go round.
-   */
-  by: string;
-};
-
-export type SpeakersView = {
-  /**
-   * True when everything is as it was asked for.
-   */
-  well: boolean;
-  /**
-   * A sentence.
-   */
-  says: string;
-  /**
-   * The device's name; empty while there is none.
-   */
-  device: string;
-  /**
-   * Samples per second.
-   */
-  rate: number;
-  /**
-   * Samples mixed at a time; 0 when the device chooses.
-   */
-  buffer: number;
-  /**
-   * What the device says of its own delay, microseconds.
-   */
-  device_us: number;
-  /**
-   * What was measured besides: amplifier, radio, processor.
-   */
-  calibrated_us: number;
-  /**
-   * Through the air.
-   */
-  air_us: number;
-  /**
-   * All of it: sounds are sent early by so much.
-   */
-  whole_us: number;
-  /**
-   * What is left: how much later than their times the last sounds were heard, the median; nothing before the first.
-   */
-  left_us: number | null;
-  /**
-   * What a viewer makes of that (ITU-R BT.1359-1).
-   */
-  judgement: JudgementView;
-  /**
-   * Sounds that were heard.
-   */
-  sounded: number;
-  /**
-   * Sounds that came too late and were dropped.
-   */
-  late: number;
-  /**
-   * Sounds that died with a hold.
-   */
-  silenced: number;
-  /**
-   * Sounds for which there was no room.
-   */
-  dropped: number;
-  /**
-   * Gaps: times the device ran dry.
-   */
-  underruns: number;
-  /**
-   * The largest sample since the last message.
-   */
-  peak_db: number;
-  /**
-   * The root mean square since the last message.
-   */
-  rms_db: number;
-};
-
-export type JudgementView = 'in-time' | 'early' | 'late';
-
-export type OutputView = {
-  /**
-   * True when it is as it was asked for, or off on purpose.
-   */
-  well: boolean;
-  /**
-   * A sentence.
-   */
-  says: string;
-  /**
-   * Messages that went out.
-   */
-  sent: number;
-  /**
-   * Messages that went out noticeably late.
-   */
-  late: number;
-  /**
-   * Messages for which there was nobody to take them, or no time.
-   */
-  lost: number;
-};
-
-export type SentView = {
-  /**
-   * To where.
-   */
-  output: SoundOutput;
-  /**
-   * What: the sound's name, or the kind of message.
-   */
-  label: string;
-  /**
-   * When it was due, server time.
-   */
-  due_us: number;
-  /**
-   * How much later it went out, or was heard, microseconds.
-   */
-  late_us: number;
-  /**
-   * False when nobody could hear it: there was no device, or everything was muted.
-   */
-  audible: boolean;
-};
-
-export type SoundOutput = 'speakers' | 'midi' | 'osc';
-
-export type SoundLane = 'click' | 'effects' | 'midi' | 'timecode' | 'osc';
-
-export type SoundCues = {
-  /**
-   * The fight.
-   */
-  fight: string;
-  /**
-   * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
-   */
-  revision: string;
-  /**
-   * Percent of performance tempo.
-   */
-  percent: number;
-  /**
-   * Its phrases.
-   */
-  phrases: Array<SoundPhrase>;
-  /**
-   * Cues that are left out, when there are more than can be shown.
-   */
-  left_out: number;
-};
-
-export type SoundPhrase = {
-  /**
-   * Its name.
-   */
-  name: string;
-  /**
-   * How long it is.
-   */
-  length_us: number;
-  /**
-   * The times of its beats, from its first.
-   */
-  beats_us: number[];
-  /**
-   * Its cues, in order.
-   */
-  cues: Array<SoundCueView>;
-};
-
-export type SoundCueView = {
-  /**
-   * The sound's name.
-   */
-  sound: string;
-  /**
-   * When, from the first beat of the phrase, with the score's trim and without the production's.
-   */
-  at_us: number;
-  /**
-   * How much later than its beat the score wants it.
-   */
-  score_trim_us: number;
-  /**
-   * Louder or softer, dB, as the score has it.
-   */
-  level_db: number;
-  /**
-   * The beat as the score writes it.
-   */
-  beat: string;
-  /**
-   * The number of the move that makes it, in its phrase, counted from 1; nothing for a sound on a line of its own.
-   */
-  move: number | null;
-  /**
-   * That move in words, or the director's words on a sound's own line.
-   */
-  words: string | null;
-  /**
-   * False when the production has no such sound: then nothing is heard.
-   */
-  known: boolean;
-};
-
-export type ReviewAsked = {
-  /**
-   * From this day on: `2026-03-01`.
-   */
-  since: string | null;
-  /**
-   * Up to this day.
-   */
-  until: string | null;
-  /**
-   * This fight only: its name, or a beginning that no other has.
-   */
-  fight: string | null;
-  /**
-   * This phrase only: the same way.
-   */
-  phrase: string | null;
-};
-
-export type ReviewPage = {
-  /**
-   * The review, the same markup as in `holdfast report --format html`; its closed folds (`data-part`) are empty.
-   */
-  markup: string;
-  /**
-   * What was asked for, with the names that were meant.
-   */
-  filter: ReviewAsked;
-  /**
-   * Every fight that was run.
-   */
-  choices: Array<ReviewChoice>;
-  /**
-   * How many rows the journal had; the same number is the same review.
-   */
-  rows: number;
-};
-
-export type ReviewChoice = {
-  /**
-   * Its name.
-   */
-  fight: string;
-  /**
-   * Its phrases.
-   */
-  phrases: Array<string>;
-};
-
-export type ReviewPartAsked = {
-  /**
-   * Of which review.
-   */
-  filter: ReviewAsked;
-  /**
-   * The fold's `data-part`.
-   */
-  part: string;
-};
-
-export type ReviewEventAsked = {
-  /**
-   * The number of its event in the journal.
-   */
-  event: number;
-};
-
-export type ReviewPiece = {
-  /**
-   * The markup.
-   */
-  markup: string;
-};
-
-export type ReviewFileAsked = {
-  /**
-   * Of which review.
-   */
-  filter: ReviewAsked;
-  /**
-   * Which file.
-   */
-  file: ReviewFile;
-};
-
-export type ReviewFile = 'html' | 'json' | 'phrases' | 'moves' | 'breaks' | 'runs' | 'calls';
+export type ToServer = { "kind": "look", 
+/**
+ * The version of this wire that the page speaks: [`crate::wire::PROTOCOL`].
+ */
+protocol: number, 
+/**
+ * The secret of the invitation.
+ */
+invitation: string, } | { "kind": "join", 
+/**
+ * The version of this wire.
+ */
+protocol: number, 
+/**
+ * The secret of the invitation.
+ */
+invitation: string, 
+/**
+ * What the person is called.
+ */
+name: string, 
+/**
+ * The fighter they play, if they perform.
+ */
+part: string | null, } | { "kind": "return", 
+/**
+ * The version of this wire.
+ */
+protocol: number, 
+/**
+ * The personal key.
+ */
+key: string, 
+/**
+ * The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
+ */
+taps: Array<HoldTap>, } | { "kind": "clock", 
+/**
+ * The member's own monotonic clock when this was sent, microseconds.
+ */
+sent_us: number, } | { "kind": "pulse", 
+/**
+ * False while the page is hidden: a hidden page's timers cannot be trusted.
+ */
+visible: boolean, 
+/**
+ * Bound of the member's clock error, microseconds; nothing before the first estimate.
+ */
+bound_us: number | null, 
+/**
+ * Best round trip of late, microseconds.
+ */
+round_trip_us: number | null, } | { "kind": "show", 
+/**
+ * Which.
+ */
+subjects: Array<Subject>, } | { "kind": "hold" } & HoldTap | { "kind": "release", 
+/**
+ * The hold that is meant.
+ */
+hold: number, 
+/**
+ * The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
+ * has called since, the release is refused.
+ */
+calls: number, } | { "kind": "stop", 
+/**
+ * Why.
+ */
+reason: string, } | { "kind": "ready", 
+/**
+ * True when ready.
+ */
+ready: boolean, 
+/**
+ * The generation of the places that are meant.
+ */
+generation: number, } | { "kind": "take-part", 
+/**
+ * Whose part changes; the desk may name anybody.
+ */
+member: number | null, 
+/**
+ * The fighter; nothing gives the part up.
+ */
+part: string | null, } | { "kind": "places" } & Setup | { "kind": "start", 
+/**
+ * The generation of the places that are meant.
+ */
+generation: number, 
+/**
+ * Start although somebody is not ready or not linked; journalled with the names.
+ */
+anyway: boolean, } | { "kind": "step", 
+/**
+ * The generation that is meant.
+ */
+generation: number, } | { "kind": "speed", 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "kind": "note", 
+/**
+ * The hold.
+ */
+hold: number, 
+/**
+ * The words.
+ */
+text: string, } | { "kind": "sign", 
+/**
+ * The check, as [`crate::wire::SubjectTold::Checks`] lists it.
+ */
+check: string, 
+/**
+ * False when it is not in order.
+ */
+in_order: boolean, 
+/**
+ * What there is to say of it.
+ */
+note: string | null, 
+/**
+ * Who signs, when that is somebody at the member's side.
+ */
+by: string | null, } | { "kind": "attend", 
+/**
+ * Their name; they need not have joined.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, } | { "kind": "try-hold" } | { "kind": "tried", 
+/**
+ * The trial.
+ */
+trial: number, 
+/**
+ * True when the page was in sight and has shown it.
+ */
+shown: boolean, 
+/**
+ * True when the device has sounded or shaken.
+ */
+felt: boolean, } | { "kind": "end-call", 
+/**
+ * Who signs the record of the call; nothing when nobody does.
+ */
+signed_by: string | null, } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
+/**
+ * The role.
+ */
+role: Role, 
+/**
+ * Also cut off everybody who joined with it.
+ */
+members: boolean, } | { "kind": "sound", 
+/**
+ * What.
+ */
+ask: SoundAsk, } | { "kind": "leave" };
+
+export type HoldTap = { 
+/**
+ * Chosen by the sender, never the same twice: a tap sent again after a lost link is the same tap.
+ */
+tap: string, 
+/**
+ * The generation on the caller's screen when it was tapped.
+ */
+generation: number, 
+/**
+ * True when it was tapped while there was no link.
+ */
+queued: boolean, 
+/**
+ * When it was tapped, on the server's clock as the member knew it.
+ */
+tapped_us: number | null, 
+/**
+ * The number of the cue on the caller's screen when it was tapped.
+ */
+screen_cue: number | null, 
+/**
+ * Why, if there was time to say.
+ */
+reason: string | null, };
+
+export type Setup = { 
+/**
+ * The fight's name, as [`crate::wire::SubjectTold::Fights`] lists it.
+ */
+fight: string, 
+/**
+ * The first phrase, counted from 0.
+ */
+from: number, 
+/**
+ * The last phrase.
+ */
+to: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, 
+/**
+ * Beats of count-in, 0 to 64.
+ */
+count_in: number, 
+/**
+ * What drives the run.
+ */
+drive: DriveKind, };
+
+export type DriveKind = "clock" | "step";
+
+export type Fired = { 
+/**
+ * The cue's generation.
+ */
+generation: number, 
+/**
+ * The cue's number.
+ */
+cue: number, 
+/**
+ * When it was due.
+ */
+due_us: number, 
+/**
+ * When it was shown, on the server's clock as the member knows it; nothing if it came too late to be shown.
+ */
+fired_us: number | null, 
+/**
+ * The bound of the member's clock error then.
+ */
+bound_us: number | null, };
+
+export type ToMember = { "kind": "invited", 
+/**
+ * The production's name.
+ */
+production: string, 
+/**
+ * The role it gives.
+ */
+role: Role, 
+/**
+ * The parts there are; empty unless the role performs.
+ */
+parts: Array<PartChoice>, } | { "kind": "welcome" } & Welcome | { "kind": "clock", 
+/**
+ * The asker's own time, as it was sent.
+ */
+sent_us: number, 
+/**
+ * When the server received it.
+ */
+received_us: number, 
+/**
+ * When the server answered.
+ */
+answered_us: number, } | { "kind": "pulse", 
+/**
+ * Server time.
+ */
+now_us: number, 
+/**
+ * The generation that lives; cues of older ones are dead.
+ */
+generation: number, } | { "kind": "state" } & State | { "kind": "you" } & You | { "kind": "subject", 
+/**
+ * What.
+ */
+tells: SubjectTold, } | { "kind": "run" } & RunSheet | { "kind": "cue" } & Cue | { "kind": "stop", 
+/**
+ * Everything up to this generation, and it, is dead.
+ */
+generation: number, 
+/**
+ * When, server time.
+ */
+at_us: number, } | { "kind": "held" } & HoldView | { "kind": "trial", 
+/**
+ * Which trial.
+ */
+trial: number, 
+/**
+ * Who tries.
+ */
+by: string, } | { "kind": "piece", 
+/**
+ * Which message it is a part of. A part of another one means that the rest of this one will not come.
+ */
+of: number, 
+/**
+ * Its place, from 0.
+ */
+part: number, 
+/**
+ * True for the last one.
+ */
+last: boolean, 
+/**
+ * The bytes.
+ */
+bytes: Uint8Array, } | { "kind": "tap-answer", 
+/**
+ * The tap.
+ */
+tap: string, 
+/**
+ * What became of it.
+ */
+outcome: TapOutcome, 
+/**
+ * The hold it made or joined; nothing when it was only logged, as late, or when the hold has no number yet.
+ */
+hold: number | null, } | { "kind": "refused", 
+/**
+ * What was asked, in a word.
+ */
+asked: string, 
+/**
+ * A sentence for a person.
+ */
+reason: string, } | { "kind": "invitations", 
+/**
+ * One for each role.
+ */
+invitations: Array<InvitationView>, } | { "kind": "sound", 
+/**
+ * What.
+ */
+tells: SoundTold, } | { "kind": "goodbye", 
+/**
+ * A sentence for a person.
+ */
+reason: string, 
+/**
+ * True when coming back with the same key is of no use.
+ */
+for_good: boolean, };
+
+export type TapOutcome = "held" | "written" | "late";
+
+export type PartChoice = { 
+/**
+ * The fighter's name.
+ */
+part: string, 
+/**
+ * Who has it now.
+ */
+taken_by: string | null, };
+
+export type InvitationView = { 
+/**
+ * The role it gives.
+ */
+role: Role, 
+/**
+ * The link to open.
+ */
+link: string, 
+/**
+ * The link as a QR code, an SVG picture.
+ */
+qr_svg: string, 
+/**
+ * The same over HTTPS, where the server has it.
+ */
+secure: SecureLink | null, 
+/**
+ * How many have joined with it.
+ */
+joined: number, 
+/**
+ * When it lets nobody in any more, RFC 3339 in UTC.
+ */
+until: string, 
+/**
+ * True when that is past.
+ */
+ran_out: boolean, };
+
+export type SecureLink = { 
+/**
+ * The link to open.
+ */
+link: string, 
+/**
+ * The link as a QR code, an SVG picture.
+ */
+qr_svg: string, };
+
+export type Welcome = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * The personal key, when it has just been traded for an invitation.
+ */
+key: string | null, 
+/**
+ * What concerns this member alone.
+ */
+you: You, 
+/**
+ * How far ahead of its time a cue is sent, microseconds.
+ */
+horizon_us: number, 
+/**
+ * The state.
+ */
+state: State, 
+/**
+ * The run, if one is set up.
+ */
+run: RunSheet | null, };
+
+export type You = { 
+/**
+ * What they are called.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * The fighter they play.
+ */
+part: string | null, 
+/**
+ * True once they said ready at these places.
+ */
+ready: boolean, };
+
+export type Stage = "idle" | "places" | "count-in" | "running" | "held" | "stopped" | "complete";
+
+export type State = { 
+/**
+ * Server time when this was true.
+ */
+now_us: number, 
+/**
+ * The generation that lives.
+ */
+generation: number, 
+/**
+ * The production's name.
+ */
+production: string, 
+/**
+ * Where the call stands.
+ */
+stage: Stage, 
+/**
+ * Why it stands there, in a sentence: the reason of a stop, what must come next.
+ */
+because: string | null, 
+/**
+ * What is set up.
+ */
+setup: Setup | null, 
+/**
+ * The number of the run.
+ */
+run: number | null, 
+/**
+ * The speed that was asked for from the next phrase on, and which phrase that is.
+ */
+next_speed: NextSpeed | null, 
+/**
+ * How many parts of the run are ready, of how many there are; nothing while nothing is set up.
+ */
+ready: ReadyCount | null, 
+/**
+ * The hold that stands.
+ */
+hold: HoldView | null, 
+/**
+ * The last place a cue was due at, while something is set up.
+ */
+spot: Spot | null, 
+/**
+ * The loudspeakers, in a sentence, and whether they work.
+ */
+sound: Health, 
+/**
+ * True when the loudspeakers say HOLD: the house wants it, and they work.
+ */
+hold_call: boolean, 
+/**
+ * The log, in a sentence, and whether it is being written.
+ */
+log: Health, };
+
+export type ReadyCount = { 
+/**
+ * Parts whose player is linked, looks at the page and has said ready.
+ */
+ready: number, 
+/**
+ * All parts.
+ */
+of: number, };
+
+export type Health = { 
+/**
+ * True when it does.
+ */
+well: boolean, 
+/**
+ * What it is doing, or what is wrong and what to do.
+ */
+says: string, };
+
+export type NextSpeed = { 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * The phrase it begins with.
+ */
+phrase: string, };
+
+export type Spot = { 
+/**
+ * The number of the cue.
+ */
+cue: number, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+phrase_name: string, 
+/**
+ * The beat as the score writes it; 0 and below are the count-in.
+ */
+beat: string, 
+/**
+ * The number of the move in its phrase, counted from 1: the last one reached.
+ */
+move: number | null, 
+/**
+ * That move in words.
+ */
+words: string | null, };
+
+export type HoldView = { 
+/**
+ * The hold's number in this call.
+ */
+hold: number, 
+/**
+ * The generation that it began.
+ */
+generation: number, 
+/**
+ * When it arrived, server time.
+ */
+at_us: number, 
+/**
+ * Where the run was then.
+ */
+spot: Spot | null, 
+/**
+ * At which speed, percent; nothing in a walk-through or when nothing ran.
+ */
+percent: number | null, 
+/**
+ * How many calls there have been, those of one person counted each: the number of the last one.
+ */
+calls: number, 
+/**
+ * How many have called, each counted once.
+ */
+caller_count: number, 
+/**
+ * Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.
+ */
+callers: Array<Caller>, 
+/**
+ * True once it is on disk.
+ */
+written: boolean, 
+/**
+ * Who released it.
+ */
+released_by: string | null, };
+
+export type Caller = { 
+/**
+ * Their number; nothing when it was not a person (a lost link).
+ */
+member: number | null, 
+/**
+ * Their name.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * How often they called.
+ */
+times: number, 
+/**
+ * Why; its first [`REASON_TOLD`] characters.
+ */
+reason: string | null, 
+/**
+ * Where their screen was when they tapped.
+ */
+screen: Spot | null, };
+
+export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing";
+
+export type SubjectTold = { "subject": "roster", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Who is new or has changed.
+ */
+members: Array<MemberView>, 
+/**
+ * The numbers of those who have left.
+ */
+gone: Array<number>, } | { "subject": "devices", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Those that are new or have changed.
+ */
+devices: Array<DeviceView>, 
+/**
+ * The numbers of those who have left.
+ */
+gone: Array<number>, } | { "subject": "holds", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Those that are new or have changed.
+ */
+holds: Array<HoldRecord>, 
+/**
+ * The numbers of those that are too old to be told.
+ */
+gone: Array<number>, } | { "subject": "attendance", 
+/**
+ * True when these are all.
+ */
+whole: boolean, 
+/**
+ * Who was noted.
+ */
+people: Array<AttendanceView>, 
+/**
+ * Of whom nothing is noted any more.
+ */
+gone: Array<string>, } | { "subject": "fights", 
+/**
+ * All of them.
+ */
+fights: Array<FightChoice>, } | { "subject": "troubles", 
+/**
+ * All of them.
+ */
+troubles: Array<string>, } | { "subject": "checks", 
+/**
+ * All of them.
+ */
+checks: Array<CheckView>, } | { "subject": "missing", 
+/**
+ * The generation of which this is true: places that are called anew begin with nobody ready.
+ */
+generation: number, 
+/**
+ * Every part that is not there, in the score's order.
+ */
+parts: Array<MissingPart>, };
+
+export type MemberView = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * What they are called.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, 
+/**
+ * The fighter they play.
+ */
+part: string | null, 
+/**
+ * The link.
+ */
+link: Link, 
+/**
+ * True once they said ready at these places.
+ */
+ready: boolean, };
+
+export type DeviceView = { 
+/**
+ * The member's number.
+ */
+member: number, 
+/**
+ * False while their page is hidden.
+ */
+visible: boolean, 
+/**
+ * Bound of their clock error, microseconds.
+ */
+bound_us: number | null, 
+/**
+ * Median of how late their last cues were shown, microseconds.
+ */
+late_us: number | null, };
+
+export type Link = "linked" | "lost";
+
+export type HoldRecord = { 
+/**
+ * The hold.
+ */
+hold: HoldView, 
+/**
+ * What was noted, oldest first.
+ */
+notes: Array<string>, };
+
+export type AttendanceView = { 
+/**
+ * Who.
+ */
+person: string, 
+/**
+ * Whether they are there.
+ */
+present: boolean, };
+
+export type FightChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * The first 12 digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * Its phrases, in order.
+ */
+phrases: Array<string>, 
+/**
+ * Its fighters.
+ */
+fighters: Array<string>, 
+/**
+ * Beats in a bar.
+ */
+beats_per_bar: number, 
+/**
+ * Beats of the usual count-in.
+ */
+count_in: number, 
+/**
+ * Errors of the checks: starting by the clock must then be confirmed.
+ */
+errors: number, 
+/**
+ * Warnings of the checks.
+ */
+warnings: number, };
+
+export type CheckView = { 
+/**
+ * What is checked.
+ */
+check: string, 
+/**
+ * True for the trial of the hold, which nobody signs by hand.
+ */
+trial: boolean, 
+/**
+ * Who signed it; nothing when nobody did.
+ */
+signed: SignatureView | null, };
+
+export type SignatureView = { 
+/**
+ * Who.
+ */
+by: string, 
+/**
+ * When, server time; before 0 when that was before this server was started.
+ */
+at_us: number, 
+/**
+ * False when it was signed as not in order.
+ */
+in_order: boolean, 
+/**
+ * What was noted.
+ */
+note: string | null, };
+
+export type MissingPart = { 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * Who plays them; nothing when nobody does.
+ */
+name: string | null, 
+/**
+ * What they lack.
+ */
+lack: Lack, };
+
+export type Lack = "nobody" | "lost" | "hidden" | "not-ready";
+
+export type RunSheet = { 
+/**
+ * The run's number.
+ */
+run: number, 
+/**
+ * The generation it lives in.
+ */
+generation: number, 
+/**
+ * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * What drives it.
+ */
+drive: DriveKind, 
+/**
+ * Beats in a bar.
+ */
+beats_per_bar: number, 
+/**
+ * Beats of count-in.
+ */
+count_in: number, 
+/**
+ * Server time of the first beat of the range, once it is started by the clock.
+ */
+start_us: number | null, 
+/**
+ * Ticks from the first beat to the end.
+ */
+length_ticks: number, 
+/**
+ * The phrases of the range.
+ */
+phrases: Array<PhraseView>, 
+/**
+ * The tempo map, at the run's speed.
+ */
+tempo: Array<TempoView>, 
+/**
+ * Every move of the range, in order.
+ */
+moves: Array<MoveView>, 
+/**
+ * Who plays whom.
+ */
+cast: Array<CastView>, };
+
+export type PhraseView = { 
+/**
+ * Its number in the score, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * Its length in ticks.
+ */
+length_ticks: number, 
+/**
+ * Microseconds from the first beat of the range.
+ */
+at_us: number, 
+/**
+ * Its speed, percent.
+ */
+percent: number, };
+
+export type TempoView = { 
+/**
+ * Where it begins, ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * Its length; the last stretch goes on for ever.
+ */
+length_ticks: number, 
+/**
+ * When it begins, microseconds from the first beat of the range.
+ */
+at_us: number, 
+/**
+ * Tempo at its beginning, beats per minute.
+ */
+from_bpm: number, 
+/**
+ * Tempo at its end.
+ */
+to_bpm: number, };
+
+export type CastView = { 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * The person, if somebody has the part.
+ */
+played_by: string | null, };
+
+export type MoveView = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its number in the phrase, counted from 1.
+ */
+number: number, 
+/**
+ * Ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * Who attacks or acts.
+ */
+who: string, 
+/**
+ * What they do, with target and side: `thrust belly`, `cut flank right`.
+ */
+action: string, 
+/**
+ * Whom it goes to.
+ */
+to: string | null, 
+/**
+ * How they answer: `parry 4`.
+ */
+reply: string | null, 
+/**
+ * The sounds it makes.
+ */
+sounds: Array<string>, 
+/**
+ * The director's words.
+ */
+text: string | null, };
+
+export type Part = "act" | "answer" | "watch";
+
+export type CueMove = { 
+/**
+ * What you do in it.
+ */
+part: Part, 
+/**
+ * The move.
+ */
+move: MoveView, };
+
+export type Cue = { 
+/**
+ * The run.
+ */
+run: number, 
+/**
+ * The generation: dead when it is not the one that lives.
+ */
+generation: number, 
+/**
+ * The number of the cue in its run, from 0; the first beat of a count-in is 0.
+ */
+cue: number, 
+/**
+ * When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
+ */
+due_us: number | null, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its name.
+ */
+phrase_name: string, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The bar, counted from 1 in each phrase; 0 in a count-in.
+ */
+bar: number, 
+/**
+ * The beat of the bar, counted from 1.
+ */
+count: number, 
+/**
+ * Beats of count-in left, this one included; nothing once the fight runs.
+ */
+count_in: number | null, 
+/**
+ * What the click does.
+ */
+click: Click, 
+/**
+ * What happens now.
+ */
+moves: Array<CueMove>, 
+/**
+ * What happens next to this reader (to anybody, for those who see all).
+ */
+next: Array<CueMove>, 
+/**
+ * Beats from here to `next`.
+ */
+next_in_beats: number | null, };
+
+export type Click = "accent" | "beat" | "none";
+
+export type Role = "desk" | "captain" | "performer" | "sound" | "director" | "observer";
+
+export type ScoreList = { 
+/**
+ * In order of file name.
+ */
+scores: Array<ScoreChoice>, 
+/**
+ * True when whoever asks may save.
+ */
+may_write: boolean, 
+/**
+ * The vocabulary.
+ */
+words: ScoreWords, };
+
+export type ScoreChoice = { 
+/**
+ * Its file: `scores/quay.fight`.
+ */
+file: string, 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * SHA-256 of the file.
+ */
+revision: string, };
+
+export type ScoreWords = { 
+/**
+ * What the attacking half of a move can be.
+ */
+actions: Array<ActionWord>, 
+/**
+ * Where an action can go.
+ */
+targets: Array<TargetWord>, 
+/**
+ * How an action can be answered.
+ */
+replies: Array<ReplyWord>, 
+/**
+ * Numbers and names of parries.
+ */
+parries: Array<string>, 
+/**
+ * What a fighter can hold.
+ */
+weapons: Array<string>, 
+/**
+ * What can be heard, the company's own recordings among them.
+ */
+sounds: Array<string>, 
+/**
+ * How a fight is written, and every word, as a text to read.
+ */
+reference: string, };
+
+export type ActionWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * The targets it may take.
+ */
+targets: Array<string>, };
+
+export type TargetWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * Whether it has a left and a right.
+ */
+sided: boolean, };
+
+export type ReplyWord = { 
+/**
+ * The word.
+ */
+word: string, 
+/**
+ * What is written after it.
+ */
+argument: ReplyNeeds, 
+/**
+ * The actions it answers; nothing for every one.
+ */
+actions: Array<string> | null, 
+/**
+ * The targets it answers; nothing for every one.
+ */
+targets: Array<string> | null, };
+
+export type ReplyNeeds = "nothing" | "parry" | "target";
+
+export type ScoreAsked = { 
+/**
+ * Its file.
+ */
+file: string, };
+
+export type ScoreText = { 
+/**
+ * Its file.
+ */
+file: string, 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * The text.
+ */
+text: string, };
+
+export type ScoreNews = { 
+/**
+ * The others.
+ */
+others: Array<ScoreReader>, 
+/**
+ * SHA-256 of the file as it is now.
+ */
+revision: string, };
+
+export type ScoreReader = { 
+/**
+ * Their name.
+ */
+name: string, 
+/**
+ * Their role.
+ */
+role: Role, };
+
+export type Draft = { 
+/**
+ * The file it is a draft of.
+ */
+file: string, 
+/**
+ * The text.
+ */
+text: string, };
+
+export type DraftReport = { 
+/**
+ * Everything that is wrong, in order of the text.
+ */
+findings: Array<FindingView>, 
+/**
+ * The phrases; empty when the text has errors of reading.
+ */
+phrases: Array<DraftPhrase>, 
+/**
+ * False when the text has errors of reading: as it is, nobody can run it.
+ */
+runs: boolean, 
+/**
+ * What the checks have not looked at, and what their tempos are worth: it stands beside whatever they say.
+ */
+unchecked: string, };
+
+export type FindingView = { 
+/**
+ * Its code, such as `A301`.
+ */
+code: string, 
+/**
+ * How much it matters.
+ */
+severity: FindingSeverity, 
+/**
+ * The line.
+ */
+line: number, 
+/**
+ * The column, in characters.
+ */
+column: number, 
+/**
+ * The line of the end.
+ */
+end_line: number, 
+/**
+ * The column after the last character.
+ */
+end_column: number, 
+/**
+ * What is wrong.
+ */
+message: string, 
+/**
+ * What should stand there.
+ */
+expected: string | null, 
+/**
+ * What to do.
+ */
+help: string | null, };
+
+export type FindingSeverity = "error" | "warning" | "advice";
+
+export type DraftPhrase = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Its head line.
+ */
+line: number, 
+/**
+ * How fast it can safely go; nothing when nobody in it has two things to do one after the other.
+ */
+safe: SafeTempo | null, };
+
+export type SafeTempo = { 
+/**
+ * Beats a minute at the move that limits it.
+ */
+bpm: number, 
+/**
+ * Percent of performance tempo, rounded down.
+ */
+percent: number, 
+/**
+ * The line of the move that limits it.
+ */
+line: number, 
+/**
+ * That move in words.
+ */
+words: string, };
+
+export type Formatted = { 
+/**
+ * The text; as it was when a line of it cannot be understood.
+ */
+text: string, 
+/**
+ * How many lines could not be understood. Mend them and ask again.
+ */
+broken: number, };
+
+export type PreviewAsked = { 
+/**
+ * The file it is a draft of.
+ */
+file: string, 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, };
+
+export type Preview = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * In order of time.
+ */
+moments: Array<PreviewMoment>, 
+/**
+ * When it is over, seconds after its first beat.
+ */
+seconds: number, };
+
+export type PreviewMoment = { 
+/**
+ * Seconds after the phrase's first beat; negative in the count-in.
+ */
+seconds: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The click.
+ */
+click: Click, 
+/**
+ * Beats of count-in left.
+ */
+count_in: number | null, 
+/**
+ * The lines of the text that begin here.
+ */
+lines: Array<number>, 
+/**
+ * What happens, in words, a line each.
+ */
+words: Array<string>, };
+
+export type SaveAsked = { 
+/**
+ * The file.
+ */
+file: string, 
+/**
+ * The whole text that the draft was begun from. By it the server sees what the draft changes.
+ */
+base: string, 
+/**
+ * The draft.
+ */
+text: string, 
+/**
+ * Why, in the saver's words.
+ */
+why: string, };
+
+export type SaveAnswer = { "outcome": "saved" } & SavedScore | { "outcome": "merged" } & SavedScore | { "outcome": "unchanged" } & SavedScore | { "outcome": "conflict" } & SaveConflict;
+
+export type SavedScore = { 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * True when the log has it too.
+ */
+written: boolean, };
+
+export type SaveConflict = { 
+/**
+ * SHA-256 of the score as it is in the folder.
+ */
+revision: string, 
+/**
+ * The score as it is in the folder: the base of whatever is saved next.
+ */
+theirs: string, 
+/**
+ * Who saved it last, if it was saved here.
+ */
+by: RevisionView | null, 
+/**
+ * The whole text in pieces, in order: agreed ones, and ones to be settled.
+ */
+pieces: Array<MergePiece>, };
+
+export type MergePiece = { "piece": "agreed", 
+/**
+ * The lines.
+ */
+text: string, } | { "piece": "both", 
+/**
+ * What it was.
+ */
+base: string, 
+/**
+ * What the draft makes of it.
+ */
+mine: string, 
+/**
+ * What the score says now.
+ */
+theirs: string, };
+
+export type RevisionAsked = { 
+/**
+ * The file.
+ */
+file: string, 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, };
+
+export type Revisions = { 
+/**
+ * Newest first.
+ */
+revisions: Array<RevisionView>, };
+
+export type RevisionView = { 
+/**
+ * SHA-256 of the text.
+ */
+revision: string, 
+/**
+ * When, RFC 3339.
+ */
+utc: string, 
+/**
+ * Who saved it; nothing when it was not saved here.
+ */
+who: string | null, 
+/**
+ * Their role.
+ */
+role: Role | null, 
+/**
+ * Why, in their words.
+ */
+why: string | null, 
+/**
+ * How it came to be.
+ */
+how: RevisionKind, 
+/**
+ * True when it is the score now.
+ */
+in_use: boolean, };
+
+export type RevisionKind = "saved" | "merged" | "kept" | "found";
+
+export type NotDone = { 
+/**
+ * A sentence for a person.
+ */
+reason: string, };
+
+export type SoundAsk = { "what": "watch", 
+/**
+ * Send or not.
+ */
+on: boolean, } | { "what": "cues", 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "what": "devices" } | { "what": "test", 
+/**
+ * Its name.
+ */
+sound: string, 
+/**
+ * The level of the cue, dB.
+ */
+level_db: number, 
+/**
+ * Also while a run is going.
+ */
+during_run: boolean, } | { "what": "loop", 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo, 10 to 150.
+ */
+percent: number, } | { "what": "end-loop" } | { "what": "trim", 
+/**
+ * Its name.
+ */
+sound: string, 
+/**
+ * Later, or, negative, earlier, microseconds; half a second at the most.
+ */
+trim_us: number, 
+/**
+ * Louder or softer, dB, -60 to 12.
+ */
+gain_db: number, } | { "what": "choose", 
+/**
+ * The device's name; nothing is the machine's own choice.
+ */
+device: string | null, 
+/**
+ * Samples per second; nothing is what the device prefers.
+ */
+rate: number | null, 
+/**
+ * Samples mixed at a time; nothing is the usual.
+ */
+buffer_frames: number | null, } | { "what": "mute", 
+/**
+ * Mute or not.
+ */
+on: boolean, } | { "what": "switch", 
+/**
+ * Which.
+ */
+lane: SoundLane, 
+/**
+ * On or off.
+ */
+on: boolean, };
+
+export type SoundTold = { "what": "now" } & SoundNow | { "what": "sounds", 
+/**
+ * In order of name.
+ */
+sounds: Array<SoundView>, 
+/**
+ * What is wrong with recordings and with what is kept, a sentence each.
+ */
+troubles: Array<string>, } | { "what": "scores" } | { "what": "cues" } & SoundCues | { "what": "devices", 
+/**
+ * Their names.
+ */
+devices: Array<string>, 
+/**
+ * The one that was chosen; nothing is the machine's own choice.
+ */
+chosen: string | null, };
+
+export type SoundView = { 
+/**
+ * Its name in scores.
+ */
+sound: string, 
+/**
+ * How many takes it has.
+ */
+takes: number, 
+/**
+ * True for the company's own recordings.
+ */
+recorded: boolean, 
+/**
+ * Later, or, negative, earlier, microseconds.
+ */
+trim_us: number, 
+/**
+ * How long after its first sample it is heard as "now", microseconds: so much before its time it is begun. Nothing
+ * until it has been measured.
+ */
+attack_us: number | null, 
+/**
+ * Louder or softer, dB.
+ */
+gain_db: number, 
+/**
+ * The group in which a new sound cuts off the one before.
+ */
+choke: number | null, 
+/**
+ * Who chose it.
+ */
+who: string | null, 
+/**
+ * When, UTC, as RFC 3339 writes it.
+ */
+when: string | null, };
+
+export type SoundNow = { 
+/**
+ * Server time.
+ */
+now_us: number, 
+/**
+ * Who muted everything, while it is muted.
+ */
+muted_by: string | null, 
+/**
+ * What is switched off.
+ */
+off: Array<SoundLane>, 
+/**
+ * False while the sounds are still being computed: until then only the click is heard.
+ */
+prepared: boolean, 
+/**
+ * The phrase that goes round.
+ */
+looping: LoopView | null, 
+/**
+ * The loudspeakers.
+ */
+speakers: SpeakersView, 
+/**
+ * MIDI.
+ */
+midi: OutputView, 
+/**
+ * OSC.
+ */
+osc: OutputView, 
+/**
+ * What went out in the last seconds, newest first.
+ */
+sent: Array<SentView>, };
+
+export type LoopView = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * Server time of its first beat, the first time round.
+ */
+start_us: number, 
+/**
+ * How long a round is.
+ */
+length_us: number, 
+/**
+ * Who let it go round.
+ */
+by: string, };
+
+export type SpeakersView = { 
+/**
+ * True when everything is as it was asked for.
+ */
+well: boolean, 
+/**
+ * A sentence.
+ */
+says: string, 
+/**
+ * The device's name; empty while there is none.
+ */
+device: string, 
+/**
+ * Samples per second.
+ */
+rate: number, 
+/**
+ * Samples mixed at a time; 0 when the device chooses.
+ */
+buffer: number, 
+/**
+ * What the device says of its own delay, microseconds.
+ */
+device_us: number, 
+/**
+ * What was measured besides: amplifier, radio, processor.
+ */
+calibrated_us: number, 
+/**
+ * Through the air.
+ */
+air_us: number, 
+/**
+ * All of it: sounds are sent early by so much.
+ */
+whole_us: number, 
+/**
+ * What is left: how much later than their times the last sounds were heard, the median; nothing before the first.
+ */
+left_us: number | null, 
+/**
+ * What a viewer makes of that (ITU-R BT.1359-1).
+ */
+judgement: JudgementView, 
+/**
+ * Sounds that were heard.
+ */
+sounded: number, 
+/**
+ * Sounds that came too late and were dropped.
+ */
+late: number, 
+/**
+ * Sounds that died with a hold.
+ */
+silenced: number, 
+/**
+ * Sounds for which there was no room.
+ */
+dropped: number, 
+/**
+ * Gaps: times the device ran dry.
+ */
+underruns: number, 
+/**
+ * The largest sample since the last message.
+ */
+peak_db: number, 
+/**
+ * The root mean square since the last message.
+ */
+rms_db: number, };
+
+export type JudgementView = "in-time" | "early" | "late";
+
+export type OutputView = { 
+/**
+ * True when it is as it was asked for, or off on purpose.
+ */
+well: boolean, 
+/**
+ * A sentence.
+ */
+says: string, 
+/**
+ * Messages that went out.
+ */
+sent: number, 
+/**
+ * Messages that went out noticeably late.
+ */
+late: number, 
+/**
+ * Messages for which there was nobody to take them, or no time.
+ */
+lost: number, };
+
+export type SentView = { 
+/**
+ * To where.
+ */
+output: SoundOutput, 
+/**
+ * What: the sound's name, or the kind of message.
+ */
+label: string, 
+/**
+ * When it was due, server time.
+ */
+due_us: number, 
+/**
+ * How much later it went out, or was heard, microseconds.
+ */
+late_us: number, 
+/**
+ * False when nobody could hear it: there was no device, or everything was muted.
+ */
+audible: boolean, };
+
+export type SoundOutput = "speakers" | "midi" | "osc";
+
+export type SoundLane = "click" | "effects" | "midi" | "timecode" | "osc";
+
+export type SoundCues = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The score's revision: the first 12 hexadecimal digits of the SHA-256 of its text.
+ */
+revision: string, 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * Its phrases.
+ */
+phrases: Array<SoundPhrase>, 
+/**
+ * Cues that are left out, when there are more than can be shown.
+ */
+left_out: number, };
+
+export type SoundPhrase = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * How long it is.
+ */
+length_us: number, 
+/**
+ * The times of its beats, from its first.
+ */
+beats_us: number[], 
+/**
+ * Its cues, in order.
+ */
+cues: Array<SoundCueView>, };
+
+export type SoundCueView = { 
+/**
+ * The sound's name.
+ */
+sound: string, 
+/**
+ * When, from the first beat of the phrase, with the score's trim and without the production's.
+ */
+at_us: number, 
+/**
+ * How much later than its beat the score wants it.
+ */
+score_trim_us: number, 
+/**
+ * Louder or softer, dB, as the score has it.
+ */
+level_db: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * The number of the move that makes it, in its phrase, counted from 1; nothing for a sound on a line of its own.
+ */
+move: number | null, 
+/**
+ * That move in words, or the director's words on a sound's own line.
+ */
+words: string | null, 
+/**
+ * False when the production has no such sound: then nothing is heard.
+ */
+known: boolean, };
+
+export type ReviewAsked = { 
+/**
+ * From this day on: `2026-03-01`.
+ */
+since: string | null, 
+/**
+ * Up to this day.
+ */
+until: string | null, 
+/**
+ * This fight only: its name, or a beginning that no other has.
+ */
+fight: string | null, 
+/**
+ * This phrase only: the same way.
+ */
+phrase: string | null, };
+
+export type ReviewPage = { 
+/**
+ * The review, the same markup as in `holdfast report --format html`; its closed folds (`data-part`) are empty.
+ */
+markup: string, 
+/**
+ * What was asked for, with the names that were meant.
+ */
+filter: ReviewAsked, 
+/**
+ * Every fight that was run.
+ */
+choices: Array<ReviewChoice>, 
+/**
+ * How many rows the journal had; the same number is the same review.
+ */
+rows: number, };
+
+export type ReviewChoice = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * Its phrases.
+ */
+phrases: Array<string>, };
+
+export type ReviewPartAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * The fold's `data-part`.
+ */
+part: string, };
+
+export type ReviewEventAsked = { 
+/**
+ * The number of its event in the journal.
+ */
+event: number, };
+
+export type ReviewPiece = { 
+/**
+ * The markup.
+ */
+markup: string, };
+
+export type ReviewFileAsked = { 
+/**
+ * Of which review.
+ */
+filter: ReviewAsked, 
+/**
+ * Which file.
+ */
+file: ReviewFile, };
+
+export type ReviewFile = "html" | "json" | "phrases" | "moves" | "breaks" | "runs" | "calls";
