@@ -4,7 +4,7 @@
 //! It has two halves, both pure. [`Latch`] is the handful of words that every thread may touch at any time, without a
 //! lock; [`Pulled`] is what has pulled it, a value that can be joined with another's in any order.
 //!
-//! What it promises (tested over every interleaving in `tests/it/brake_interleavings.rs`):
+//! What it promises (tested over every interleaving in `tests/it/brake_whole.rs` and `tests/it/brake_interleavings.rs`):
 //! - once pulled, everything that was ever admitted is dead, and nothing is admitted until the call has taken every
 //!   pull and has released what it made of them;
 //! - what was decided before a pull was taken is not admitted after it;

@@ -4,6 +4,7 @@
 mod bodies;
 mod bodies_all;
 mod brake_interleavings;
+mod brake_whole;
 mod call;
 mod check;
 mod check_command;
