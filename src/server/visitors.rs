@@ -274,8 +274,8 @@ mod tests {
                     open.push((address, visitor(&visitors, address)));
                     let count = |of: u8, open: &[(u8, Visitor<_>)]| open.iter().filter(|(from, _)| *from == of).count();
                     let mut left = None;
-                    for place in 0..open.len() {
-                        if is_sent_away(&mut open[place].1).await {
+                    for (place, (_, visitor)) in open.iter_mut().enumerate() {
+                        if is_sent_away(visitor).await {
                             assert!(left.replace(place).is_none(), "one comes, one leaves at the most");
                         }
                     }
