@@ -69,8 +69,7 @@ export const words = {
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
   trialTitle: 'HOLD: A TRIAL',
-  trialText: (by: string) =>
-    `${by} tries the hold; nothing is held. This page answers by itself.`,
+  trialText: (by: string) => `${by} tries the hold; nothing is held. This page answers by itself.`,
   calledBy: ({ callers, caller_count }: HoldView) => {
     const named = callers.slice(0, CALLERS_NAMED).map(callerName);
     const more = Math.max(0, caller_count - named.length);
