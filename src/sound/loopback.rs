@@ -14,7 +14,7 @@ use crate::units::{Micros, ServerTime};
 
 /// An impulse is looked for from so long before its time.
 const BEFORE: Micros = Micros::millis(50);
-/// To so long after it.
+/// One that begins so long after it is the last that is looked for.
 const AFTER: Micros = Micros::millis(700);
 /// What is as like an accent as this (the correlation coefficient) is one.
 const LIKE_ENOUGH: f64 = 0.5;
@@ -39,7 +39,9 @@ impl Recorded {
         let own: f64 = accent.iter().map(|value| f64::from(*value).powi(2)).sum();
         let at = |time: ServerTime| time.since(self.began).0.max(0) as u64 * u64::from(self.rate) / 1_000_000;
         let (first, last) = (usize::try_from(at(due - BEFORE)).ok()?, usize::try_from(at(due + AFTER)).ok()?);
-        let window = self.samples.get(first..last.min(self.samples.len()))?;
+        // One that begins at the last moment is heard to its end.
+        let end = last.saturating_add(accent.len()).min(self.samples.len());
+        let window = self.samples.get(first..end)?;
         let alike = |heard: &[f32]| {
             let (mut both, mut its) = (0.0, 0.0);
             for (heard, played) in heard.iter().zip(&accent) {
