@@ -1,5 +1,7 @@
 //! The one module that reads a clock. Everything else is given the time.
 
+use std::fmt;
+use std::sync::Arc;
 use std::time::Instant;
 
 use crate::units::{Micros, ServerTime};
@@ -27,21 +29,54 @@ impl ServerClock {
 
 /// Tells when this machine was asleep: the clock that goes on then has run ahead of the one that does not
 /// (`CLOCK_BOOTTIME` and `CLOCK_MONOTONIC`, clock_gettime(2)).
-#[derive(Clone, Copy, Debug)]
+#[derive(Debug)]
 pub struct SleepWatch {
+    clock: SleepClock,
     ahead: Micros,
 }
 
 impl SleepWatch {
-    /// Watches from now on.
+    /// Watches this machine from now on.
     pub fn begin() -> SleepWatch {
-        SleepWatch { ahead: ahead() }
+        SleepWatch::of(SleepClock::of_this_machine())
+    }
+
+    /// Watches what that clock tells from now on.
+    pub fn of(clock: SleepClock) -> SleepWatch {
+        SleepWatch { ahead: clock.read(), clock }
     }
 
     /// For how long the machine was asleep since this was last asked.
     pub fn slept(&mut self) -> Micros {
-        let before = std::mem::replace(&mut self.ahead, ahead());
+        let before = std::mem::replace(&mut self.ahead, self.clock.read());
         self.ahead - before
+    }
+}
+
+/// How long this machine has slept, counted from any instant. A test may tell another story: no test can put the
+/// machine to sleep.
+#[derive(Clone)]
+pub struct SleepClock(Arc<dyn Fn() -> Micros + Send + Sync>);
+
+impl SleepClock {
+    /// What this machine's own clocks say.
+    pub fn of_this_machine() -> SleepClock {
+        SleepClock::new(ahead)
+    }
+
+    /// What `slept` says, which never falls.
+    pub fn new(slept: impl Fn() -> Micros + Send + Sync + 'static) -> SleepClock {
+        SleepClock(Arc::new(slept))
+    }
+
+    fn read(&self) -> Micros {
+        (self.0)()
+    }
+}
+
+impl fmt::Debug for SleepClock {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("SleepClock")
     }
 }
 

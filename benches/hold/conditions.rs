@@ -1,5 +1,5 @@
 //! A hold while something else in the server is stuck or flooded, each beside holds with nothing the matter in the same
-//! rounds. A thread that has died is one that stands: the server begins each anew (`src/faults.rs`).
+//! rounds.
 
 use std::time::Duration;
 
@@ -8,7 +8,7 @@ use holdfast::wire::ToServer;
 
 use super::crowd::{Crowd, Frames, Stuck};
 use super::figures::{median, percentile};
-use super::freeze::freeze;
+use super::freeze::{end, freeze};
 use super::hold::{Sample, hold, tap};
 use super::holdfast::{Door, Holdfast, hold_tap};
 use super::joining::said;
@@ -42,7 +42,7 @@ pub(crate) fn conditions(options: &Options) {
     );
     let mut table = Table::new(&["N", "while", "holds", "quiet", "p50", "worst", "within", ""]);
     for &members in options.sizes.iter().filter(|members| **members <= options.most_with_conditions()) {
-        for kind in [frozen, slow_disk, full_lanes, flooded, blocked] {
+        for kind in [frozen, slow_disk, dead_journal, full_lanes, flooded, blocked] {
             let mut crowd = Crowd::new();
             let mut all = Vec::new();
             let ended = kind(options, &mut crowd, members, &mut all);
@@ -159,6 +159,22 @@ fn slow_disk(_: &Options, crowd: &mut Crowd, members: usize, all: &mut Vec<Measu
     }
     drop(over);
     measured.quiet(&mut holdfast, crowd)
+}
+
+/// The journal's thread has ended without a word: nothing begins it anew. (One that panics begins again: `src/faults.rs`.)
+fn dead_journal(options: &Options, crowd: &mut Crowd, members: usize, all: &mut Vec<Measured>) -> Result<(), Stuck> {
+    all.push(Measured::new("journal dead"));
+    let measured = &mut all[0];
+    let mut holdfast = Holdfast::start(crowd, members, Door::Plain)?;
+    for _ in 0..HOLDS {
+        measured.quiet(&mut holdfast, crowd)?;
+    }
+    end(holdfast.process(), "journal")?;
+    for _ in 0..options.rounds * HOLDS {
+        crowd.rest(Duration::from_millis(30));
+        measured.during(&mut holdfast, crowd, ())?;
+    }
+    Ok(())
 }
 
 /// The hub stands, and as many requests wait for it as may.

@@ -1,5 +1,5 @@
 //! Threads of a server that are stopped from outside, wherever they stand, and go on later: what a debugger does
-//! (ptrace(2), PTRACE_SEIZE and PTRACE_INTERRUPT stop one thread, not its process).
+//! (ptrace(2), PTRACE_SEIZE and PTRACE_INTERRUPT stop one thread, not its process). And threads that end there.
 
 use std::time::Duration;
 
@@ -30,6 +30,46 @@ pub(crate) fn freeze(process: &Process, picked: impl Fn(&str) -> bool) -> Result
         return Err(Stuck("the server has no such thread".into()));
     }
     Ok(frozen)
+}
+
+/// Ends the threads of that name, wherever they wait, without a word to the rest of the program: each is made to call
+/// exit(2) in the place of the system call that it waits in.
+pub(crate) fn end(process: &Process, name: &str) -> Result<(), Stuck> {
+    let threads = process.threads().into_iter().filter(|(_, is)| is == name);
+    let failed = |why: String| Stuck(format!("the thread {name} cannot be ended: {why}"));
+    let ended = threads.map(|(id, _)| exit(Pid::from_raw(id)).map_err(failed)).collect::<Result<Vec<_>, _>>()?;
+    match ended.len() {
+        0 => Err(failed("the server has none".into())),
+        _ if process.threads().iter().any(|(_, is)| is == name) => Err(failed("it lives on".into())),
+        _ => Ok(()),
+    }
+}
+
+#[cfg(target_arch = "x86_64")]
+fn exit(id: Pid) -> Result<(), String> {
+    /// The instruction `syscall`, and the number of exit(2).
+    const SYSCALL: i64 = 0x050f;
+    const EXIT: u64 = 60;
+    let error = |error: nix::Error| error.to_string();
+    stop(id)?;
+    let mut registers = ptrace::getregs(id).map_err(error)?;
+    let call = registers.rip - 2;
+    if ptrace::read(id, call as ptrace::AddressType).map_err(error)? & 0xffff != SYSCALL {
+        return Err("it does not wait in a system call".into());
+    }
+    // Without a call to go back to, the kernel does not begin the one again that was interrupted.
+    (registers.rip, registers.rax, registers.orig_rax, registers.rdi) = (call, EXIT, u64::MAX, 0);
+    ptrace::setregs(id, registers).map_err(error)?;
+    ptrace::cont(id, None).map_err(error)?;
+    match waitpid(id, Some(WaitPidFlag::__WALL)).map_err(error)? {
+        WaitStatus::Exited(..) => Ok(()),
+        status => Err(format!("{status:?}")),
+    }
+}
+
+#[cfg(not(target_arch = "x86_64"))]
+fn exit(_: Pid) -> Result<(), String> {
+    Err("only written for x86_64".into())
 }
 
 fn stop(id: Pid) -> Result<(), String> {

@@ -18,6 +18,8 @@ pub(crate) struct Sample {
     pub(crate) first: Micros,
     /// From the tap to the last member who has it.
     pub(crate) last: Micros,
+    /// From the read that held the tap to the last write, by the server's own clock, if it tells.
+    pub(crate) own: Option<Micros>,
     /// Processor time of the server until then.
     pub(crate) cpu: Micros,
     /// That of its thread `sockets`, if it has one.
@@ -42,7 +44,8 @@ pub(crate) fn hold(system: &mut dyn System, crowd: &mut Crowd, tapper: usize) ->
     crowd.quiet(Micros::millis(1));
     let tapped = tap(system, crowd, tapper)?;
     system.settle(crowd)?;
-    Ok(tapped.settled(system, crowd))
+    let own = system.wrote();
+    Ok(Sample { own, ..tapped.settled(system, crowd) })
 }
 
 /// A hold that all have been told of.
@@ -69,6 +72,7 @@ pub(crate) fn tap(system: &mut dyn System, crowd: &mut Crowd, tapper: usize) -> 
         first: told.first.since(start),
         last: told.last.since(start),
         cpu: Micros(cpu_told.0 - cpu.0),
+        own: None,
         sockets,
         cycle: (Micros(0), Micros(0)),
         reader,

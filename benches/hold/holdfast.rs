@@ -1,10 +1,10 @@
 //! Holdfast under measurement: the program itself, serving a new production without loudspeakers, with so many observers
 //! and a desk. The observers say that they are there, and nothing else.
 
-use std::io::{BufRead, BufReader};
+use std::io::{BufRead, BufReader, Read};
 use std::ops::Range;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::{ChildStdout, Command, Stdio};
 use std::sync::mpsc::{self, Receiver};
 use std::time::Duration;
 
@@ -51,6 +51,8 @@ pub(crate) struct Holdfast {
     joined: ServerTime,
     taps: u64,
     stop: Kind,
+    /// What it says of the stops that it has written, if this reads its log.
+    wrote: Option<Receiver<Micros>>,
     /// The desk.
     pub(crate) desk: Desk,
     /// What lets more observers in.
@@ -63,7 +65,7 @@ impl Holdfast {
     pub(crate) fn start(crowd: &mut Crowd, members: usize, door: Door) -> Result<Holdfast, Stuck> {
         Holdfast::start_as(crowd, members, door, |production| {
             let mut command = Holdfast::program(production, door);
-            command.stderr(Stdio::null());
+            command.env("RUST_LOG", "holdfast::server::hub=debug").stderr(Stdio::piped());
             command
         })
     }
@@ -90,7 +92,8 @@ impl Holdfast {
         let dir = folder.path().join("production");
         production(&dir)?;
         let mut process = Process::start(command(&dir).stdin(Stdio::piped()).stdout(Stdio::piped())).map_err(stuck)?;
-        let lines = lines(&mut process);
+        let lines = lines(process.child.stdout.take());
+        let wrote = process.child.stderr.take().map(|log| read(log, |line| written(&line)));
         let (desk, observer) = invitations(&lines, door)?;
         let desk = Desk::join(crowd, &desk)?;
         crowd.keep_alive(desk.link()..desk.link() + 1, Holdfast::pulse());
@@ -104,6 +107,7 @@ impl Holdfast {
             joined: crowd.now(),
             taps: 0,
             stop: Kind::Stop,
+            wrote,
             desk,
             observer,
             _folder: folder,
@@ -181,6 +185,10 @@ impl System for Holdfast {
         hold_tap(&format!("bench {}", self.taps))
     }
 
+    fn wrote(&mut self) -> Option<Micros> {
+        self.wrote.as_ref()?.try_iter().last()
+    }
+
     fn stop(&self) -> Kind {
         self.stop
     }
@@ -219,17 +227,28 @@ fn production(dir: &Path) -> Result<(), Stuck> {
     quiet.map_err(|error| Stuck(error.to_string()))
 }
 
-/// What the program prints, line by line; it never has to wait until somebody reads it.
-fn lines(process: &mut Process) -> Receiver<String> {
+/// What the program prints, line by line.
+fn lines(output: Option<ChildStdout>) -> Receiver<String> {
+    output.map_or_else(|| mpsc::channel().1, |output| read(output, Some))
+}
+
+/// What is of use in the lines that the program writes; it never has to wait until somebody reads them.
+fn read<T: Send + 'static>(output: impl Read + Send + 'static, of_use: fn(String) -> Option<T>) -> Receiver<T> {
     let (tell, lines) = mpsc::channel();
-    if let Some(output) = process.child.stdout.take() {
-        std::thread::spawn(move || {
-            for line in BufReader::new(output).lines().map_while(Result::ok) {
-                let _ = tell.send(line);
+    std::thread::spawn(move || {
+        for line in BufReader::new(output).lines().map_while(Result::ok) {
+            if let Some(said) = of_use(line) {
+                let _ = tell.send(said);
             }
-        });
-    }
+        }
+    });
     lines
+}
+
+/// How long the stop of a hold took to be written, from the line of the log that says it.
+fn written(line: &str) -> Option<Micros> {
+    let (_, after) = line.split_once("the stop was written within ")?;
+    after.split_whitespace().next()?.parse().ok().map(Micros)
 }
 
 /// The desk's and the observers' invitations, from what the server prints.

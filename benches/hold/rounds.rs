@@ -30,8 +30,10 @@ pub(crate) struct Measured {
 }
 
 /// The heads of the columns of [`Measured::row`].
-pub(crate) const HEADS: [&str; 13] =
-    ["N", "server", "holds", "first", "p50", "p99", "ratio", "CPU told", "sockets", "CPU all", "KiB", "reader", ""];
+pub(crate) const HEADS: [&str; 14] = [
+    "N", "server", "holds", "first", "p50", "p99", "ratio", "own", "CPU told", "sockets", "CPU all", "KiB", "reader",
+    "",
+];
 
 /// What the columns mean, for above the table; `reference` is what the ratio is to.
 pub(crate) fn explain(rounds: usize, reference: &str) {
@@ -39,8 +41,9 @@ pub(crate) fn explain(rounds: usize, reference: &str) {
         "From the tap to the first and to the last of N members who have the stop, µs. Ratio: of the medians to those of\n\
          {reference}, round by round; the median of {rounds} rounds. CPU: the server's processor time for one hold, µs: until all\n\
          are told, of that what its thread \"sockets\" took (where it has one), and with all that follows until the next.\n\
+         Own: the server's own part, by its clock: from before the read that held the tap to after the last write (median).\n\
          KiB: memory for each member. Reader: how busy the one thread of the load generator was until all were told; where it\n\
-         is the bound, the processor time of \"sockets\" is the server's own part.\n"
+         is the bound, the server's own part counts.\n"
     );
 }
 
@@ -128,6 +131,7 @@ impl Measured {
             Micros(cpu.0 - (self.background * time.as_seconds()) as i64)
         });
         let sockets: Vec<Micros> = self.samples().filter_map(|sample| sample.sockets).collect();
+        let own: Vec<Micros> = self.samples().filter_map(|sample| sample.own).collect();
         let reader: i64 = self.samples().map(|sample| sample.reader.0).sum();
         let busy = reader as f64 / last.iter().sum::<i64>().max(1) as f64;
         let bounded = (busy > BUSY).then(|| "bounded by the reader".to_owned());
@@ -140,6 +144,7 @@ impl Measured {
             percentile(&last, 0.5).to_string(),
             percentile(&last, 0.99).to_string(),
             self.ratio(reference).map_or(String::new(), |ratio| format!("{ratio:.2}")),
+            if own.is_empty() { "-".to_owned() } else { median(own).to_string() },
             median(self.samples().map(|sample| sample.cpu)).to_string(),
             if sockets.is_empty() { "-".to_owned() } else { median(sockets).to_string() },
             median(all).to_string(),

@@ -6,6 +6,8 @@ use std::ops::Range;
 use std::thread;
 use std::time::Duration;
 
+use holdfast::units::Micros;
+
 use super::crowd::{Crowd, Stuck};
 use super::process::Process;
 use super::sighting::Kind;
@@ -23,6 +25,10 @@ pub(crate) trait System {
     fn empty(&self) -> u64;
     /// The bytes of the next tap.
     fn tap(&mut self) -> Vec<u8>;
+    /// How long it took by its own clock to write the last stop, from the read that held the tap; where it tells.
+    fn wrote(&mut self) -> Option<Micros> {
+        None
+    }
     /// What the members wait for.
     fn stop(&self) -> Kind {
         Kind::Stop

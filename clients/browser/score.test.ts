@@ -191,8 +191,10 @@ describe('one who writes', () => {
     await page.keyboard.press('Control+End');
     await page.keyboard.type('  9 ALDER c');
     await page.getByRole('option', { name: 'cut' }).waitFor();
+    await page.locator('#hold', { hasText: 'Esc closes the words that are offered; Esc again stops' }).waitFor();
     await page.keyboard.press('Escape');
     await page.getByRole('option', { name: 'cut' }).waitFor({ state: 'detached' });
+    await page.locator('#hold', { hasText: 'Esc, anywhere on this page, stops everything' }).waitFor();
     expect(await page.locator('#hold', { hasText: 'HELD' }).count()).toBe(0);
     await page.keyboard.press('Escape');
     await page.locator('#hold', { hasText: 'HELD' }).waitFor();

@@ -70,18 +70,19 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
 
   // Whoever works with a finger has no such key.
   const keyed = key !== null && !matchMedia('(pointer: coarse)').matches;
-  const rest = keyed ? words.holdKey : words.holdStops;
   let last: View | null = null;
   const draw = (view: View): void => {
     last = view;
-    const bare = holdFace(view, rest);
+    const bare = holdFace(view, keyed ? keySays() : words.holdStops);
     const face: HoldFace = guard?.on === true && bare.look === 'plain' ? GUARDED : bare;
     button.dataset['look'] = face.look;
     setText(word, face.word);
     setText(detail, face.detail);
     setText(aloud, face.look === 'plain' ? '' : `${face.word}. ${face.detail}`);
   };
-  guard?.listen(() => last !== null && draw(last));
+  const again = (): void => void (last !== null && draw(last));
+  guard?.listen(again);
+  if (keyed) onFirstToClose(again);
   return draw;
 }
 
@@ -101,6 +102,27 @@ function slideable(button: HTMLButtonElement, guard: Guard, hold: () => void): v
 // bear this mark, for whoever reaches for HOLD must not find a panel in the way.
 export const CLOSES_FIRST = 'data-closes-before-hold';
 
+/** Whether the key closes something now instead of holding. */
+function closesFirst(): boolean {
+  return document.querySelector(`[${CLOSES_FIRST}]`) !== null;
+}
+
+function keySays(): string {
+  return closesFirst() ? words.holdKeyCloses : words.holdKey;
+}
+
+// What bears the mark comes and goes with what is drawn.
+function onFirstToClose(listener: () => void): void {
+  let before = closesFirst();
+  const look = (): void => {
+    const now = closesFirst();
+    if (now === before) return;
+    before = now;
+    listener();
+  };
+  new MutationObserver(look).observe(document.body, { childList: true, subtree: true });
+}
+
 // In the capturing phase, so that no field and no panel can keep the key for itself.
 function holdOnKey(key: string, hold: () => void): void {
   window.addEventListener(
@@ -108,7 +130,7 @@ function holdOnKey(key: string, hold: () => void): void {
     (event) => {
       if (event.key !== key || event.repeat) return;
       event.preventDefault();
-      if (document.querySelector(`[${CLOSES_FIRST}]`) === null) hold();
+      if (!closesFirst()) hold();
     },
     { capture: true },
   );

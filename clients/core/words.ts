@@ -58,6 +58,7 @@ export const words = {
   untold: 'NOT TOLD',
   holdStops: 'Stops everything for everybody',
   holdKey: 'Esc, anywhere on this page, stops everything for everybody',
+  holdKeyCloses: 'Esc closes the words that are offered; Esc again stops everything for everybody',
   holdSending: 'Telling everybody …',
   holdUntold: 'Nobody has been told. Call HOLD out loud! It goes on being sent.',
   holdNoLink: 'No link: call it out loud. A tap here is kept and sent when the link is back.',

@@ -8,7 +8,8 @@ use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 use super::record::{Event, EventKind, Record, Report};
-use crate::time::utc_now;
+use crate::time::{ServerClock, utc_now};
+use crate::units::{Micros, ServerTime};
 
 /// What is called once a record is on disk, with the event's `seq` (for other records: that of the event before it).
 pub type Done = Box<dyn FnOnce(u64) + Send>;
@@ -21,6 +22,9 @@ const REPORTS_AT_ONCE: usize = 256;
 const REPORTS_PAUSE: Duration = Duration::from_millis(250);
 /// How long to wait before a failed commit is tried again.
 const RETRY_PAUSE: Duration = Duration::from_secs(1);
+
+/// A record that is not on disk after so long is told.
+const STILL: Micros = Micros::seconds(2);
 
 /// A record that waits.
 pub(super) struct Queued {
@@ -44,6 +48,8 @@ struct Waiting {
     records: VecDeque<Queued>,
     reports: VecDeque<Report>,
     reports_dropped: u64,
+    /// Since when there are records that are not on disk.
+    owed_since: Option<ServerTime>,
     closing: bool,
     /// Why the last commit failed, and how many records it held.
     trouble: Option<(String, usize)>,
@@ -58,12 +64,13 @@ pub(super) struct Queue {
     waiting: Mutex<Waiting>,
     wake: Condvar,
     path: PathBuf,
+    clock: ServerClock,
 }
 
 impl Queue {
     /// Empty queues for the journal at `path`.
     pub(super) fn new(path: &Path) -> Queue {
-        Queue { waiting: Mutex::default(), wake: Condvar::new(), path: path.into() }
+        Queue { waiting: Mutex::default(), wake: Condvar::new(), path: path.into(), clock: ServerClock::new() }
     }
 
     /// The journal's file.
@@ -86,7 +93,10 @@ impl Queue {
                 }
                 waiting.reports.push_back(report);
             }
-            (record, done) => waiting.records.push_back(Queued { record, done }),
+            (record, done) => {
+                waiting.owed_since.get_or_insert_with(|| self.clock.now());
+                waiting.records.push_back(Queued { record, done });
+            }
         }
         drop(waiting);
         self.wake.notify_one();
@@ -143,6 +153,7 @@ impl Queue {
     /// Says that everything up to the last batch is written.
     pub(super) fn set_well(&self) {
         let mut waiting = self.lock();
+        waiting.owed_since = (!waiting.records.is_empty()).then(|| self.clock.now());
         let stopped = waiting.stopped.take();
         if waiting.trouble.take().or(stopped.map(|why| (why, 0))).is_some() {
             tracing::info!("the log is written again, nothing of it is lost");
@@ -196,6 +207,14 @@ impl Queue {
                 Health { well: false, says }
             }
             None if waiting.ended => Health { well: false, says: "The log is closed.".to_owned() },
+            None if waiting.owed_since.is_some_and(|since| self.clock.now().since(since) > STILL) => {
+                let file = self.path.display();
+                let says = format!(
+                    "The log stands still: for some seconds nothing has reached the disk of {file}. What was recorded is \
+                     kept in memory: leave the server running until this is well again."
+                );
+                Health { well: false, says }
+            }
             None => Health { well: true, says: "The log is being written.".to_owned() },
         }
     }
@@ -249,5 +268,23 @@ mod tests {
         queue.close();
         let rest: usize = std::iter::from_fn(|| queue.next_batch()).map(|batch| batch.len()).sum();
         assert_eq!(rest, REPORTS_KEPT - REPORTS_AT_ONCE);
+    }
+
+    #[test]
+    fn a_writer_that_stands_still_is_told_until_it_goes_on() {
+        let queue = Queue::new(Path::new("journal.sqlite"));
+        queue.put(report(1), None);
+        queue.put(Event::new(EventKind::Hold, 0, utc_now()).into(), None);
+        // The writer has it in hand, and nothing more comes of it.
+        let in_hand = queue.next_batch().unwrap();
+        let began = queue.clock.now();
+        while queue.health().well {
+            assert!(queue.clock.now().since(began) < Micros::seconds(20), "nobody is told");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        assert!(queue.health().says.contains("stands still"), "{}", queue.health().says);
+        assert_eq!(in_hand.len(), 1);
+        queue.set_well();
+        assert!(queue.health().well);
     }
 }

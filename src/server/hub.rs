@@ -9,7 +9,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
-use tracing::info;
+use tracing::{debug, info};
 
 use super::brake::Brake;
 use super::directory::Directory;
@@ -179,6 +179,7 @@ impl Hub {
                 self.taken += 1;
                 self.give(Input::Pulled(pulling));
             }
+            HoldLane::Stopped { lines, took } => debug!(lines, "the stop was written within {} µs", took.0),
             HoldLane::Tap(member, tap) => self.give(Input::Tap(member, tap)),
         }
     }

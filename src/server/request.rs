@@ -24,6 +24,8 @@ pub(super) struct LinkId(pub(super) u64);
 pub(super) enum HoldLane {
     /// The brake was pulled. Everybody has the stop already.
     Pulled(Pulling),
+    /// The stop of a pull was written to so many lines, and how long that took from the read that held the tap.
+    Stopped { lines: usize, took: Micros },
     /// A tap that did not pull: its sender is to be answered.
     Tap(MemberId, Tap),
 }

@@ -41,7 +41,7 @@ use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
 use crate::sound::Sound;
-use crate::time::{ServerClock, utc_now};
+use crate::time::{ServerClock, SleepClock, utc_now};
 use crate::units::Micros;
 
 /// Bytes that the kernel may keep for a slow member.
@@ -89,6 +89,8 @@ pub struct Serving {
     pub clock: ServerClock,
     /// How many connections may be open whose other side has not said who it is.
     pub visitors: VisitorLimits,
+    /// Tells when this machine was asleep.
+    pub sleep: SleepClock,
     /// What tests and benches freeze; usually nothing.
     pub freezer: Freezer,
 }
@@ -164,6 +166,7 @@ impl Serving {
             outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
             visitors: VisitorLimits::of_files(open_files()),
+            sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
         }
     }
@@ -213,7 +216,7 @@ impl Serving {
         for known in opened.taps {
             pulled.put(MemberId(known.member), &known.tap, ());
         }
-        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone(), pulled)?;
+        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone(), pulled, self.sleep)?;
         if let Some(events) = self.outputs.take_events() {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }

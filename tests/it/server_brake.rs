@@ -4,12 +4,15 @@
 use std::collections::BTreeSet;
 use std::io::{self, Read, Write};
 use std::net::TcpStream;
+use std::sync::atomic::{AtomicI64, Ordering};
 use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 
 use holdfast::call::Role;
 use holdfast::journal::{EventFilter, EventRow, Reader};
 use holdfast::server::Freezer;
+use holdfast::time::SleepClock;
+use holdfast::units::Micros;
 use holdfast::wire::{self, HoldTap, PROTOCOL, Pieces, Stage, Subject, TapOutcome, ToMember, ToServer};
 use tempfile::TempDir;
 use tokio::sync::mpsc::UnboundedSender;
@@ -122,6 +125,36 @@ async fn a_parked_hub_keeps_nobody_from_stopping_and_the_hold_is_logged_where_it
     let later = events.iter().find(|event| event.server_us > at_us && matches!(&*event.kind, "phrase" | "complete"));
     assert_eq!(later, None, "what the call did for later instants is in no record");
     house.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 4)]
+async fn a_machine_that_slept_in_a_run_holds_it_when_it_wakes_and_says_why() {
+    let folder = TempDir::new().unwrap();
+    let slept = Arc::new(AtomicI64::new(0));
+    let clock = Arc::clone(&slept);
+    let sleep = SleepClock::new(move || Micros(clock.load(Ordering::Relaxed)));
+    let fights = vec![fight_of("The Salt Stair", 240.0, &[&[0, 1, 2, 3, 4, 5], &[0, 1, 2, 3]])];
+    let house = House::open_sleeping(folder.path(), fights, sleep).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let (mut phone, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
+    // While nothing runs, sleep is nobody's business.
+    slept.store(Micros::seconds(3_600).0, Ordering::Relaxed);
+    for _ in 0..3 {
+        assert!(phone.hear_until(|message| matches!(message, ToMember::Pulse { .. })).await.is_some());
+    }
+    desk.call_places(100).await;
+    let places = desk.until_stage(Stage::Places).await.state.unwrap().generation;
+    desk.say(ToServer::Start { generation: places, anyway: true });
+    let running = |message: &ToMember| matches!(message, ToMember::State(state) if state.stage == Stage::Running);
+    assert!(phone.hear_until(running).await.is_some());
+    slept.store(Micros::seconds(7_200).0, Ordering::Relaxed);
+    let stop = phone.hear_until(is_stop).await;
+    assert!(matches!(stop, Some(ToMember::Stop { generation, .. }) if generation == places), "{stop:?}");
+    desk.until_stage(Stage::Held).await;
+    house.stop().await;
+    let rows = holds(&folder);
+    let why = rows.iter().map(|row| row.reason.clone().or(row.who.clone()).unwrap_or_default()).collect::<Vec<_>>();
+    assert_eq!(why, ["this machine was asleep"], "{rows:?}");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]

@@ -30,23 +30,24 @@ pub(super) use transport::Transport;
 use super::brake::Brake;
 use super::request::{HoldLane, LineNews, ToHub};
 use crate::call::{Puller, Pulling, Taps};
+use crate::time::SleepClock;
 use lines::Command;
 use reactor::Reactor;
 
 /// The waker's place among the sockets.
 const WAKER: Token = Token(usize::MAX);
 
-/// Starts the thread. `known` are the taps that have pulled before this start.
+/// Starts the thread. `known` are the taps that have pulled before this start; `sleep` tells when the machine slept.
 ///
 /// # Errors
 /// When the system gives no thread, or no way to wait for sockets.
-pub(super) fn start(brake: Arc<Brake>, hub: ToHub, mut known: Taps<()>) -> io::Result<Lines> {
+pub(super) fn start(brake: Arc<Brake>, hub: ToHub, mut known: Taps<()>, sleep: SleepClock) -> io::Result<Lines> {
     let poll = Poll::new()?;
     let waker = Arc::new(Waker::new(poll.registry(), WAKER)?);
     let (sender, commands) = mpsc::channel();
     let lines = Lines::new(sender, waker);
     let heard = lines.bell();
-    let work = move || serve(poll, &commands, &mut known, (&brake, &hub, &heard));
+    let work = move || serve(poll, &commands, &mut known, &sleep, (&brake, &hub, &heard));
     thread::Builder::new().name("sockets".into()).spawn(work)?;
     Ok(lines)
 }
@@ -56,10 +57,11 @@ fn serve(
     mut poll: Poll,
     commands: &mpsc::Receiver<Command>,
     known: &mut Taps<()>,
+    sleep: &SleepClock,
     (brake, hub, bell): (&Arc<Brake>, &ToHub, &Arc<lines::Bell>),
 ) {
     loop {
-        let life = AssertUnwindSafe(|| Reactor::new(&mut poll, commands, known, (brake, hub, bell)).run());
+        let life = AssertUnwindSafe(|| Reactor::new(&mut poll, commands, known, sleep, (brake, hub, bell)).run());
         match catch_unwind(life) {
             Ok(()) => return,
             Err(_) => {

@@ -10,7 +10,7 @@ use holdfast::outputs::Outputs;
 use holdfast::production::Production;
 use holdfast::server::{Freezer, Links, SecureDoor, Serving, VisitorLimits, certificate};
 use holdfast::sound::{Library, Sound};
-use holdfast::time::ServerClock;
+use holdfast::time::{ServerClock, SleepClock};
 use holdfast::units::Micros;
 use holdfast::wire::{DriveKind, Setup, Stage, Subject, ToServer};
 use tokio::net::TcpListener;
@@ -50,6 +50,11 @@ impl House {
     /// The same, with threads that a test freezes.
     pub(crate) async fn open_freezing(data: &Path, fights: Vec<Arc<Fight>>, freezer: Freezer) -> House {
         House::serve(Serving { freezer, ..House::serving(data, fights, Vec::new()) }).await
+    }
+
+    /// The same, on a machine that sleeps when the test says so.
+    pub(crate) async fn open_sleeping(data: &Path, fights: Vec<Arc<Fight>>, sleep: SleepClock) -> House {
+        House::serve(Serving { sleep, ..House::serving(data, fights, Vec::new()) }).await
     }
 
     /// The same, with room for so few at its door.
@@ -102,6 +107,7 @@ impl House {
             sound: Sound::null(clock),
             outputs: Outputs::off(),
             visitors: VisitorLimits::of_files(4_096),
+            sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
             clock,
         }

@@ -1,0 +1,73 @@
+//! What time alone does: pulses, silence, lines that take nothing, a machine that slept.
+
+use super::Reactor;
+use crate::call::Puller;
+use crate::server::ending::End;
+use crate::server::request::LineNews;
+use crate::server::sockets::frames::framed;
+use crate::server::sockets::outgoing::{Frame, Latest};
+use crate::units::{Micros, ServerTime};
+use crate::wire::ToMember;
+
+/// What time alone does is done so often.
+const TICK: Micros = Micros::millis(100);
+/// Every line has a pulse every third tick.
+const PULSE_TICKS: u64 = 3;
+/// A member who has not been heard for so long is silent: the desk is told.
+const SILENCE: Micros = Micros::seconds(1);
+/// A silent line is closed after so long.
+const DEAD: Micros = Micros::seconds(30);
+/// A line that takes nothing for so long is given up.
+const SLOW: Micros = Micros::seconds(3);
+/// The other side of a line that was closed has so long to close it.
+const LEAVE: Micros = Micros::seconds(2);
+/// This machine was asleep when it stood still for so long.
+const ASLEEP: Micros = Micros::seconds(1);
+
+impl Reactor<'_> {
+    pub(super) fn tick(&mut self, now: ServerTime) {
+        self.next_tick = now + TICK;
+        self.ticks += 1;
+        if self.sleep.slept() >= ASLEEP && self.going {
+            self.pull(Puller::Machine("this machine was asleep"));
+        }
+        let pulse = ToMember::Pulse { now_us: now.0, generation: self.brake.dead().next().0 };
+        let pulse = framed(&pulse).map(|framed| Frame::Latest(Latest::Pulse, framed));
+        let places: Vec<usize> = self.lines.iter().map(|(place, _)| place).collect();
+        for place in places {
+            self.watch(place, now);
+            let turn = place as u64 % PULSE_TICKS == self.ticks % PULSE_TICKS;
+            if let Some(pulse) = pulse.as_ref().filter(|_| turn) {
+                self.push(place, pulse.clone());
+            }
+        }
+    }
+
+    /// A line that is silent, takes nothing, or was closed and stays.
+    pub(super) fn watch(&mut self, place: usize, now: ServerTime) {
+        let Some(line) = self.lines.get_mut(place) else { return };
+        if line.left.is_some_and(|left| now.since(left) >= LEAVE) {
+            return self.remove(place);
+        }
+        if line.waits() && now.since(line.moved) >= SLOW {
+            // What would tell it why does not reach it either.
+            let end = End::Broken("it takes nothing that is sent".to_owned());
+            return self.end(place, end);
+        }
+        let silence = now.since(line.heard);
+        if line.left.is_some() || line.socket.is_none() || silence < SILENCE {
+            return;
+        }
+        if silence >= DEAD {
+            return self.end(place, End::Silent);
+        }
+        if !std::mem::replace(&mut line.silent, true) {
+            let (member, link) = (line.member, line.link);
+            let holds = std::mem::take(&mut line.holding);
+            let _ = self.hub.lines.send(LineNews::Silent(member, link));
+            if holds {
+                self.pull(Puller::LostLink(member));
+            }
+        }
+    }
+}
