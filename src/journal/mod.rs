@@ -22,6 +22,8 @@ mod view;
 mod writer;
 
 pub use error::JournalError;
+#[cfg(test)]
+pub(crate) use handle::ByHand;
 pub use handle::{Journal, Opened, SessionStart};
 pub use members::Member;
 pub use queue::{Done, Health};

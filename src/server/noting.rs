@@ -13,7 +13,7 @@ use crate::units::{Micros, ServerTime};
 use crate::wire::Fired;
 
 impl Hub {
-    /// Writes an entry down. A hold is announced as written once it is on disk.
+    /// Writes an entry down. A tap is announced as written once it is on disk.
     pub(super) fn write_down(&mut self, mut entry: Entry) {
         let utc = utc_now();
         speak(&entry);
@@ -31,16 +31,12 @@ impl Hub {
         let ended = open.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
         self.begun.1 &= ended.is_none();
         let (at, last) = (entry.at, entry.spot.clone());
-        let announces = match entry.kind {
-            EntryKind::Hold | EntryKind::HoldJoined => entry.hold,
-            _ => None,
-        };
-        let tap = entry.who.as_ref().map(|(member, ..)| *member).zip(entry.tap.clone());
+        let announces = announces(&entry);
         let event = written::event(entry, utc);
         match announces {
-            Some(hold) => {
+            Some(announces) => {
                 let written = self.to_hub.written.clone();
-                let done = move |_| drop(written.send(Written { hold, tap }));
+                let done = move |_| drop(written.send(announces));
                 self.parts.journal.record_then(event, Box::new(done));
             }
             None => self.parts.journal.record(event),
@@ -88,6 +84,16 @@ impl Hub {
         let mut event = crate::journal::Event::new(kind, self.parts.clock.now().0, utc_now());
         event.reason = Some(reason);
         self.parts.journal.record(event);
+    }
+}
+
+/// What is announced once the entry is on disk, if anything is.
+fn announces(entry: &Entry) -> Option<Written> {
+    let tap = entry.who.as_ref().map(|(member, ..)| *member).zip(entry.tap.clone());
+    match entry.kind {
+        EntryKind::Hold | EntryKind::HoldJoined => entry.hold.map(|hold| Written::Hold { hold, tap }),
+        EntryKind::HoldLate => tap.map(|(member, tap)| Written::Late { member, tap }),
+        _ => None,
     }
 }
 
