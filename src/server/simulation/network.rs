@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::chance::Chance;
+use super::world::CHAOS;
 use crate::server::sockets::Simulated;
 
 /// Bytes on the way that one direction takes: the kernel's small buffer, and what flies.
@@ -58,7 +59,11 @@ impl Way {
         flow.full = taken < bytes.len();
         if taken > 0 {
             // Now and then a packet is lost, and comes again after a timeout of TCP (RFC 6298: 200 ms and more in practice).
-            let again = if flow.chance.percent(1.0) { flow.chance.between(200_000, 900_000) } else { 0 };
+            let again = if flow.clock.load(Relaxed) < CHAOS && flow.chance.percent(1.0) {
+                flow.chance.between(200_000, 900_000)
+            } else {
+                0
+            };
             let most = flow.delay.1;
             let delay = flow.delay.0 + flow.chance.between(0, most) + again;
             let arrives = (flow.clock.load(Relaxed) + delay).max(flow.last_arrival);

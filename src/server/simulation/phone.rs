@@ -34,6 +34,8 @@ pub(super) struct Phone {
     pub(super) waiting: BTreeMap<(u64, u32), i64>,
     /// When something was last heard.
     pub(super) heard: i64,
+    /// When the server whose connection it has began to count its time.
+    pub(super) epoch: i64,
     /// When its clock last did what no clock should, or the server's did.
     pub(super) jumped: i64,
     pub(super) key: Option<String>,
@@ -86,6 +88,7 @@ impl Phone {
             seen: Seen::default(),
             waiting: BTreeMap::new(),
             heard: 0,
+            epoch: 0,
             jumped: 0,
             key: None,
             taps: 0,

@@ -25,7 +25,6 @@ const JUMPED: i64 = 5 * SECOND;
 pub(super) struct Rules {
     pub(super) now: i64,
     pub(super) healed: i64,
-    epoch: i64,
     /// The generations up to this one are dead, as the brake said before what happens now, and says now.
     dead_before: u64,
     dead: u64,
@@ -46,6 +45,9 @@ pub(super) struct Rules {
     /// What was said to be on disk.
     promised: BTreeSet<String>,
     tried: BTreeMap<usize, i64>,
+    /// How the call stands, and since when.
+    stands: (u64, bool, bool),
+    changed: i64,
     agreed: bool,
     /// What happened, to be said with a failure, when somebody looks at one evening alone.
     pub(super) noting: bool,
@@ -148,8 +150,7 @@ impl Rules {
     }
 
     /// What the server is like after it has done what it could now.
-    pub(super) fn looks(&mut self, life: &Life<'_>, epoch: i64) {
-        self.epoch = epoch;
+    pub(super) fn looks(&mut self, life: &Life<'_>) {
         self.dead_before = self.dead;
         self.dead = life.brake.dead().0;
         let stage = life.hub.parts.call.stage();
@@ -165,6 +166,10 @@ impl Rules {
             self.seen.holds += 1;
         }
         (self.going, self.held) = (going, held);
+        let stands = (life.hub.parts.call.generation().0, going, held);
+        if self.stands != stands {
+            (self.stands, self.changed) = (stands, self.now);
+        }
     }
 
     /// The server has written a message to a phone.
@@ -249,7 +254,7 @@ impl Rules {
         // Its second may be a little longer than ours.
         let silent = self.now - phone.heard;
         self.must(silent <= SILENCE.0 + 1_000, || format!("{name} goes on counting {silent} µs after the last word"));
-        let server = ServerTime(self.now - self.epoch);
+        let server = ServerTime(self.now - phone.epoch);
         let (Some(at), Some(bound)) = (shown.at, shown.bound) else { return };
         if self.now - phone.jumped < JUMPED {
             return;
@@ -267,7 +272,7 @@ impl Rules {
 
     /// Whether everybody knows what is so, in time after all was well.
     pub(super) fn agree(&mut self, life: &Life<'_>, phones: &[Phone]) {
-        if self.agreed || self.healed == 0 || self.now < self.healed + TRIES + AGREES {
+        if self.agreed || self.healed == 0 || self.now < self.healed.max(self.changed) + TRIES + AGREES {
             return;
         }
         self.agreed = true;

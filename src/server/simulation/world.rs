@@ -148,15 +148,19 @@ impl World {
             if next > self.now && self.server_sleeps > self.now {
                 // The server's clock stands still while its machine sleeps; others' do not.
                 let wakes = self.server_sleeps.min(next);
-                epoch += wakes - self.now;
-                slept.fetch_add(wakes - self.now, Relaxed);
-                self.phones.iter_mut().for_each(|phone| phone.jumped = wakes);
+                let long = wakes - self.now;
+                for phone in &mut self.phones {
+                    phone.jumped = wakes;
+                    phone.epoch += if phone.epoch == epoch { long } else { 0 };
+                }
+                epoch += long;
+                slept.fetch_add(long, Relaxed);
             }
             self.now = next;
             clock.store(self.now - epoch, Relaxed);
             self.tell_time();
             self.misfortunes();
-            self.deliver(&mut life, &mut at_server);
+            self.deliver(&mut life, &mut at_server, epoch);
             self.wake_phones(&invitations);
             if self.server_sleeps <= self.now {
                 life.settle(&mut at_server, self.hub_stands > self.now);
@@ -290,6 +294,7 @@ impl World {
         }
         self.misfortune = i64::MAX;
         self.rules.healed = self.now;
+        self.rules.note(|| "all is well".into());
         self.disk = Disk::Well;
         (self.hub_stands, self.server_sleeps) = (0, 0);
         let now = self.now;
@@ -321,8 +326,6 @@ impl World {
             self.deliver_down();
             self.knock_in_vain();
         }
-        self.connections.values().for_each(|connection| while connection.up.take(i64::MAX).is_some() {});
-        // The phones learn of it once everything before has arrived.
     }
 
     fn knock_in_vain(&mut self) {
@@ -365,13 +368,17 @@ impl World {
 /// The network.
 impl World {
     /// What arrives now, up and down.
-    fn deliver(&mut self, life: &mut Life<'_>, at_server: &mut BTreeMap<usize, AtServer>) {
-        self.answer_connecting(at_server);
+    fn deliver(&mut self, life: &mut Life<'_>, at_server: &mut BTreeMap<usize, AtServer>, epoch: i64) {
+        self.answer_connecting(at_server, epoch);
         let numbers: Vec<usize> = self.connections.keys().copied().collect();
         for number in numbers {
             let Some(connection) = self.connections.get_mut(&number) else { continue };
             let awake = self.server_sleeps <= self.now;
-            let Some(at) = at_server.get_mut(&number) else { continue };
+            let Some(at) = at_server.get_mut(&number) else {
+                // That server is gone: nobody reads what comes.
+                while connection.up.take(self.now).is_some() {}
+                continue;
+            };
             if awake && self.phones[connection.phone].cut.0 <= self.now {
                 while let Some(segment) = connection.up.take(self.now) {
                     connection.arrived_bytes += segment.bytes.len();
@@ -454,6 +461,7 @@ impl World {
             connection.at_phone = false;
             connection.up.finish();
         }
+        self.rules.note(|| format!("{who} has lost {number}"));
         let phone = &mut self.phones[who];
         phone.link = Link::None;
         phone.waiting.clear();
@@ -463,7 +471,7 @@ impl World {
     }
 
     /// Who asked for a connection hears whether they have one.
-    fn answer_connecting(&mut self, at_server: &mut BTreeMap<usize, AtServer>) {
+    fn answer_connecting(&mut self, at_server: &mut BTreeMap<usize, AtServer>, epoch: i64) {
         for who in 0..self.phones.len() {
             let phone = &mut self.phones[who];
             let Link::Connecting(answer) = phone.link else { continue };
@@ -492,8 +500,7 @@ impl World {
             let phone = &mut self.phones[who];
             phone.link = Link::Open(number);
             phone.reading = Reading::default();
-            phone.heard = self.now;
-            phone.seen.alive = 0;
+            (phone.heard, phone.epoch, phone.seen.alive) = (self.now, epoch, 0);
             self.rules.opened(who);
             let acts = phone.handle(self.now, Event::Opened);
             self.perform(who, acts);
@@ -632,6 +639,7 @@ impl World {
                     let phone = &mut self.phones[who];
                     phone.tried = self.now;
                     self.rules.tries(who, self.now);
+                    self.rules.note(|| format!("{who} knocks"));
                     let cut = phone.cut.0 > self.now || phone.cut.1 > self.now || self.server_sleeps > self.now;
                     let wait = if cut { PATIENCE } else { phone.chance.between(2_000, 80_000) };
                     phone.link = Link::Connecting(self.now + wait);
@@ -677,7 +685,7 @@ impl World {
 
     /// Looks at what the server has done.
     fn watch(&mut self, life: &Life<'_>, at_server: &BTreeMap<usize, AtServer>, epoch: i64) {
-        self.rules.looks(life, epoch);
+        self.rules.looks(life);
         for (number, connection) in &mut self.connections {
             let Some(at) = at_server.get(number) else { continue };
             connection.watched.feed(&at.written());
