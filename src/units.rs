@@ -226,6 +226,11 @@ impl Generation {
         Generation(u64::from(epoch) << 32 | u64::from(number))
     }
 
+    /// Its epoch: which start of the server it belongs to.
+    pub fn epoch(self) -> u32 {
+        (self.0 >> 32) as u32
+    }
+
     /// Its number in its epoch.
     pub fn number(self) -> u32 {
         (self.0 & u64::from(u32::MAX)) as u32

@@ -1,5 +1,7 @@
 //! A hold: who called it, where the run was, and what has become of it since.
 
+use std::collections::BTreeSet;
+
 use super::{MemberId, Role, Spot};
 use crate::units::{Generation, ServerTime, Speed};
 
@@ -53,8 +55,8 @@ pub struct Caller {
     pub times: u32,
     /// Their last call, as the hold counts its calls.
     pub last_call: u32,
-    /// True from when a release was refused because of their call until a release has seen every call of theirs.
-    pub(super) warned: bool,
+    /// Whose release was refused because of their call, and has not seen every call of theirs since.
+    pub(super) warned: BTreeSet<MemberId>,
 }
 
 impl Hold {
@@ -71,23 +73,24 @@ impl Hold {
                 known.last_call = self.calls;
                 known.reason = known.reason.take().or_else(|| caller.reason.clone());
             }
-            None => self.callers.push(Caller { times: 1, last_call: self.calls, warned: false, ..caller.clone() }),
+            None => {
+                self.callers.push(Caller { times: 1, last_call: self.calls, warned: BTreeSet::new(), ..caller.clone() })
+            }
         }
     }
 
-    /// Whether a release that has seen so many calls may let go. It may not while somebody has called since, once for
-    /// each person until a release has seen all their calls: nobody's second call is released unseen, and a flood of one
-    /// person's calls cannot keep a hold for ever.
+    /// Whether a release by somebody who has seen so many calls may let go. It may not while somebody has called since:
+    /// whoever releases is refused once for each caller until they have seen all their calls. Nobody's second call is
+    /// released unseen, and a flood of one person's calls cannot keep a hold for ever.
     ///
     /// # Errors
     /// Who has called since, in words.
-    pub(super) fn refuse_unseen(&mut self, seen: u32) -> Result<(), String> {
+    pub(super) fn refuse_unseen(&mut self, by: MemberId, seen: u32) -> Result<(), String> {
         let mut unseen = Vec::new();
         for caller in &mut self.callers {
             if caller.last_call <= seen {
-                caller.warned = false;
-            } else if !caller.warned {
-                caller.warned = true;
+                caller.warned.remove(&by);
+            } else if caller.warned.insert(by) {
                 unseen.push((caller.name.as_str(), caller.times > 1));
             }
         }

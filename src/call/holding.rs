@@ -2,6 +2,8 @@
 //! By the time the call hears of a pull everything is silent and everybody has the stop; the call gives it a number, a
 //! place and names. The place is that of the instant of the pull, however late the call takes it.
 
+use std::collections::BTreeSet;
+
 use super::{
     Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage,
     Tap, TapFate,
@@ -99,8 +101,17 @@ impl Call {
             .who(member)
             .map_or_else(|| ("somebody who has left".to_owned(), Role::Observer), |(_, name, role)| (name, role));
         let screen = tap.as_ref().and_then(|tap| self.screen_spot(tap));
-        let caller =
-            Caller { member, name, role, reason: why, screen, by_lost_link, times: 0, last_call: 0, warned: false };
+        let caller = Caller {
+            member,
+            name,
+            role,
+            reason: why,
+            screen,
+            by_lost_link,
+            times: 0,
+            last_call: 0,
+            warned: BTreeSet::new(),
+        };
         (caller, tap.map(|tap| tap.id))
     }
 
@@ -212,7 +223,7 @@ impl Call {
         if hold.id != id {
             return Err("That hold is over; another one stands. Look again before you release it.".to_owned());
         }
-        hold.refuse_unseen(seen)?;
+        hold.refuse_unseen(member, seen)?;
         let Stage::Held(mut hold, run) = std::mem::replace(&mut self.stage, Stage::Idle) else { return Ok(()) };
         let who = self.who(member);
         hold.released_by = who.as_ref().map(|(_, name, _)| name.clone());

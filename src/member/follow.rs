@@ -320,7 +320,12 @@ impl Follower {
         if again {
             return self.raise(generation);
         }
-        let same_server = self.check_clock(server, introduced, now, ANOTHER_CLOCK);
+        // Every start of the server counts its time from nothing.
+        let same_start = generation.epoch() == self.cues.alive().epoch();
+        if !same_start {
+            self.forget_clock(now);
+        }
+        let same_server = same_start && self.check_clock(server, introduced, now, ANOTHER_CLOCK);
         self.cues.begin_anew(generation, same_server);
         self.screen = None;
         self.hushed = self.taps.untold() > 0;

@@ -25,8 +25,9 @@ pub(super) struct Phone {
     pub(super) acts_at: i64,
     /// Until when nothing reaches the server, and nothing the phone.
     pub(super) cut: (i64, i64),
-    /// Until when it sleeps.
+    /// Until when it sleeps, and since when.
     pub(super) asleep: i64,
+    pub(super) fell_asleep: i64,
     wakes: Option<i64>,
     /// What its screen shows of the call.
     pub(super) seen: Seen,
@@ -84,6 +85,7 @@ impl Phone {
             acts_at: chance.between(500_000, 3_000_000),
             cut: (0, 0),
             asleep: 0,
+            fell_asleep: 0,
             wakes: Some(0),
             seen: Seen::default(),
             waiting: BTreeMap::new(),

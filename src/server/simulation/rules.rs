@@ -33,6 +33,8 @@ pub(super) struct Rules {
     held: bool,
     starts: u32,
     releases: u32,
+    /// True when a release has arrived now.
+    released_now: bool,
     /// Taps that have arrived now.
     arrived: Vec<(usize, HoldTap)>,
     /// Those that have ever arrived.
@@ -144,7 +146,10 @@ impl Rules {
         match message {
             ToServer::Hold(tap) if line => self.arrived.push((number, tap)),
             ToServer::Start { .. } => self.starts += 1,
-            ToServer::Release { .. } => self.releases += 1,
+            ToServer::Release { .. } => {
+                self.releases += 1;
+                self.released_now = true;
+            }
             _ => {}
         }
     }
@@ -210,10 +215,11 @@ impl Rules {
         connections: &BTreeMap<usize, Connection>,
         at_server: &BTreeMap<usize, AtServer>,
     ) {
+        let released = std::mem::take(&mut self.released_now);
         for (_, tap) in std::mem::take(&mut self.arrived) {
             let first = self.known.insert(tap.tap.clone());
             let pulls = first && (!tap.queued || tap.generation > self.dead_before);
-            self.must(!pulls || life.brake.pulled(), || {
+            self.must(!pulls || released || life.brake.pulled(), || {
                 format!("the tap {:?} has arrived and nothing stands", tap.tap)
             });
         }
@@ -240,6 +246,22 @@ impl Rules {
         self.must(!stranger || matches!(message, ToMember::Goodbye { .. }), || {
             format!("{} hears {message:?}", phone.name)
         });
+    }
+
+    /// What a phone believes of the time is true, whenever it learns something of it.
+    pub(super) fn knows_the_time(&mut self, phone: &Phone, message: &ToMember) {
+        let ToMember::Clock { sent_us, received_us, answered_us } = message else { return };
+        let name = &phone.name;
+        let time = phone.time(self.now);
+        let server = self.now - phone.epoch;
+        self.note(|| {
+            format!("{name} asked at {sent_us}, answered {received_us} {answered_us}, came at {} {server}", time.0)
+        });
+        let Some(known) = phone.follower.clock().estimate(time) else { return };
+        if self.now - phone.jumped >= JUMPED {
+            let error = (time.0 + known.offset.0 - server).abs();
+            self.must(error <= known.bound.0 + 1, || format!("the clock of {name} is wrong by {error} µs: {known:?}"));
+        }
     }
 
     /// A phone shows a cue.

@@ -160,6 +160,7 @@ impl World {
             clock.store(self.now - epoch, Relaxed);
             self.tell_time();
             self.misfortunes();
+            self.end_sleep();
             self.deliver(&mut life, &mut at_server, epoch);
             self.wake_phones(&invitations);
             if self.server_sleeps <= self.now {
@@ -260,7 +261,7 @@ impl World {
             0..=24 => self.phones[who].cut = (now + long, now + long),
             25..=34 => self.phones[who].cut.0 = now + long,
             35..=44 => self.phones[who].cut.1 = now + long,
-            45..=52 => self.phones[who].asleep = now + long,
+            45..=52 => (self.phones[who].fell_asleep, self.phones[who].asleep) = (now, now + long),
             53..=60 => self.disk = Disk::Slow(now + long),
             61..=66 => self.disk = Disk::Full(now + long),
             67..=74 => self.hub_stands = now + long / 2,
@@ -323,6 +324,7 @@ impl World {
             if self.now == self.starts {
                 break;
             }
+            self.end_sleep();
             self.deliver_down();
             self.knock_in_vain();
         }
@@ -452,6 +454,7 @@ impl World {
             phone.waiting.insert((cue.generation, cue.cue), due);
         }
         let acts = phone.handle(self.now, Event::Heard(message));
+        self.rules.knows_the_time(&self.phones[who], message);
         self.perform(who, acts);
     }
 
@@ -523,6 +526,20 @@ impl World {
 
 /// The people and their phones.
 impl World {
+    /// Phones that have slept wake, before anything reaches them; some have a clock that stood still meanwhile.
+    fn end_sleep(&mut self) {
+        for who in 0..self.phones.len() {
+            let phone = &mut self.phones[who];
+            if phone.asleep == 0 || phone.asleep > self.now {
+                continue;
+            }
+            phone.asleep = 0;
+            let stood = if phone.chance.percent(70.0) { self.now - phone.fell_asleep } else { 0 };
+            let acts = phone.slept(self.now, stood);
+            self.perform(who, acts);
+        }
+    }
+
     fn wake_phones(&mut self, invitations: &BTreeMap<Role, String>) {
         for who in 0..self.phones.len() {
             let phone = &mut self.phones[who];
@@ -533,14 +550,6 @@ impl World {
                 phone.waiting.clear();
                 continue;
             }
-            if phone.asleep != 0 {
-                // It woke: its clock stood still meanwhile.
-                let long = phone.chance.between(0, 5 * SECOND);
-                phone.asleep = 0;
-                let acts = phone.slept(self.now, long);
-                self.perform(who, acts);
-            }
-            let phone = &mut self.phones[who];
             if !phone.over && phone.wakes().is_some_and(|at| at <= self.now) {
                 let acts = phone.handle(self.now, Event::Time);
                 self.perform(who, acts);
