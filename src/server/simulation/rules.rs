@@ -41,6 +41,8 @@ pub(super) struct Rules {
     known: BTreeSet<String>,
     /// Of each connection the last generation that it was told is dead.
     stopped: BTreeMap<usize, u64>,
+    /// Of each connection and generation the last cue that it was sent.
+    cued: BTreeMap<(usize, u64), u32>,
     /// Whose taps there are, and which nobody has to answer for: their phone was loaded anew before they were written.
     taps: BTreeMap<String, usize>,
     excused: BTreeSet<String>,
@@ -195,6 +197,10 @@ impl Rules {
                 let dead = self.dead_before.max(*stopped);
                 self.must(cue.generation > dead, || {
                     format!("a cue of the dead generation {} goes out", cue.generation)
+                });
+                let last = self.cued.insert((number, cue.generation), cue.cue);
+                self.must(last.is_none_or(|last| cue.cue <= last + 1), || {
+                    format!("connection {number} is cued {} after {last:?}: nothing due may be left out", cue.cue)
                 });
             }
             ToMember::TapAnswer { tap, outcome: TapOutcome::Written, .. } => {
