@@ -11,7 +11,7 @@ use crate::journal::{EventFilter, Reader, verify};
 use crate::member::{LATEST_SOUND, SILENCE, Shown};
 use crate::server::view;
 use crate::units::ServerTime;
-use crate::wire::{HoldTap, TapOutcome, ToMember, ToServer};
+use crate::wire::{Cue, HoldTap, TapOutcome, ToMember, ToServer};
 
 const SECOND: i64 = 1_000_000;
 /// After all is well, a phone tries within so long to come back, and has the whole state so long afterwards.
@@ -43,6 +43,8 @@ pub(super) struct Rules {
     stopped: BTreeMap<usize, u64>,
     /// Of each connection and generation the last cue that it was sent.
     cued: BTreeMap<(usize, u64), u32>,
+    /// Of each generation and cue when it is due, once anybody was sent it.
+    sent: BTreeMap<(u64, u32), i64>,
     /// Whose taps there are, and which nobody has to answer for: their phone was loaded anew before they were written.
     taps: BTreeMap<String, usize>,
     excused: BTreeSet<String>,
@@ -180,7 +182,7 @@ impl Rules {
     }
 
     /// The server has written a message to a phone.
-    pub(super) fn written(&mut self, number: usize, who: usize, message: &ToMember) {
+    pub(super) fn written(&mut self, number: usize, (who, server): (usize, i64), message: &ToMember) {
         self.seen.written += 1;
         match message {
             ToMember::Pulse { .. } | ToMember::Clock { .. } | ToMember::You(_) | ToMember::Subject { .. } => {}
@@ -198,10 +200,7 @@ impl Rules {
                 self.must(cue.generation > dead, || {
                     format!("a cue of the dead generation {} goes out", cue.generation)
                 });
-                let last = self.cued.insert((number, cue.generation), cue.cue);
-                self.must(last.is_none_or(|last| cue.cue <= last + 1), || {
-                    format!("connection {number} is cued {} after {last:?}: nothing due may be left out", cue.cue)
-                });
+                self.cued(number, cue, server);
             }
             ToMember::TapAnswer { tap, outcome: TapOutcome::Written, .. } => {
                 self.promised.insert(tap.clone());
@@ -212,6 +211,23 @@ impl Rules {
         self.must(!stranger || matches!(message, ToMember::Goodbye { .. }), || {
             format!("somebody without an invitation is told {message:?}")
         });
+    }
+
+    /// Nothing due is left out: not for everybody, and for one line only what was due while it was silent.
+    fn cued(&mut self, number: usize, cue: &Cue, server: i64) {
+        let Some(due) = cue.due_us else { return };
+        let of = |cue_number: u32| (cue.generation, cue_number);
+        let begun = self.sent.range(of(0)..of(cue.cue)).next().is_some();
+        self.sent.insert(of(cue.cue), due);
+        let before = cue.cue.checked_sub(1).is_none_or(|before| self.sent.contains_key(&of(before)));
+        self.must(before || !begun, || format!("nobody was cued before {} of {}", cue.cue, cue.generation));
+        let last = self.cued.insert((number, cue.generation), cue.cue).unwrap_or(cue.cue);
+        for left_out in last + 1..cue.cue {
+            let due = self.sent.get(&of(left_out)).copied().unwrap_or(due);
+            self.must(due <= server, || {
+                format!("{left_out} is due at {due}, it is {server}, and {number} has {}", cue.cue)
+            });
+        }
     }
 
     /// Whether everybody was told whom it concerns.

@@ -700,7 +700,7 @@ impl World {
             connection.watched.feed(&at.written());
             while let Some(read) = connection.watched.next() {
                 if let Read::Message(message) = read {
-                    self.rules.written(*number, connection.phone, &message);
+                    self.rules.written(*number, (connection.phone, self.now - epoch), &message);
                 }
             }
         }
