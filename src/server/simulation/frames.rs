@@ -39,6 +39,11 @@ impl Reading {
         self.bytes.extend_from_slice(bytes);
     }
 
+    /// True when a frame has begun and is not whole.
+    pub(super) fn is_within(&self) -> bool {
+        !self.bytes.is_empty()
+    }
+
     /// The next message.
     pub(super) fn next(&mut self) -> Option<Read> {
         loop {

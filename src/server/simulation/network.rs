@@ -11,9 +11,6 @@ use super::chance::Chance;
 use super::world::CHAOS;
 use crate::server::sockets::Simulated;
 
-/// Bytes on the way that one direction takes: the kernel's small buffer, and what flies.
-const ROOM: usize = 24 * 1024;
-
 /// One direction.
 #[derive(Clone, Debug)]
 pub(super) struct Way(Arc<Mutex<Flow>>);
@@ -22,6 +19,8 @@ pub(super) struct Way(Arc<Mutex<Flow>>);
 struct Flow {
     clock: &'static AtomicI64,
     chance: Chance,
+    /// Bytes on the way that it takes: the kernel's small buffer, and what flies.
+    room: usize,
     /// The shortest delay, µs, and how much is added at the most.
     delay: (i64, i64),
     segments: VecDeque<Segment>,
@@ -40,11 +39,11 @@ pub(super) struct Segment {
 }
 
 impl Way {
-    pub(super) fn new(clock: &'static AtomicI64, mut chance: Chance) -> Way {
+    pub(super) fn new(clock: &'static AtomicI64, room: usize, mut chance: Chance) -> Way {
         let delay = (chance.between(300, 20_000), chance.between(0, 40_000));
         let segments = VecDeque::new();
         let flow =
-            Flow { clock, chance, delay, segments, on_the_way: 0, last_arrival: 0, full: false, finished: false };
+            Flow { clock, chance, room, delay, segments, on_the_way: 0, last_arrival: 0, full: false, finished: false };
         Way(Arc::new(Mutex::new(flow)))
     }
 
@@ -55,7 +54,7 @@ impl Way {
     /// Puts bytes on the way; how many were taken.
     pub(super) fn put(&self, bytes: &[u8]) -> usize {
         let mut flow = self.flow();
-        let taken = bytes.len().min(ROOM.saturating_sub(flow.on_the_way));
+        let taken = bytes.len().min(flow.room.saturating_sub(flow.on_the_way));
         flow.full = taken < bytes.len();
         if taken > 0 {
             // Now and then a packet is lost, and comes again after a timeout of TCP (RFC 6298: 200 ms and more in practice).
@@ -90,7 +89,7 @@ impl Way {
     /// True once for a writer that waits and now has room.
     pub(super) fn has_room_again(&self) -> bool {
         let mut flow = self.flow();
-        let room = flow.full && flow.on_the_way < ROOM;
+        let room = flow.full && flow.on_the_way < flow.room;
         flow.full &= !room;
         room
     }

@@ -38,6 +38,8 @@ pub(super) struct Connection {
     at_phone: bool,
     /// What the server writes, read as it is written.
     pub(super) watched: Reading,
+    /// What was dead when the frame began that is not whole yet.
+    begun: Option<u64>,
     /// The messages that are on their way up, as they were written: when they have arrived in bytes.
     sent: Vec<(usize, ToServer)>,
     sent_bytes: usize,
@@ -492,13 +494,24 @@ impl World {
             let number = self.next_connection;
             self.next_connection += 1;
             let name = 1_000 + 2 * number as u64;
-            let way = |name| Way::new(self.clock, Chance::of(self.seed, name));
-            let (up, down) = (way(name), way(name + 1));
+            let way = |room, name| Way::new(self.clock, room, Chance::of(self.seed, name));
+            // Some phones take little at a time.
+            let room = *self.phones[who].chance.one(&[1_500, 4_000, 24_000]);
+            let (up, down) = (way(24_000, name), way(room, name + 1));
             at_server.insert(number, AtServer::new(number as u64, down.clone()));
             let watched = Reading::default();
             let (sent, sent_bytes, arrived_bytes) = (Vec::new(), 0, 0);
-            let connection =
-                Connection { phone: who, up, down, at_phone: true, watched, sent, sent_bytes, arrived_bytes };
+            let connection = Connection {
+                phone: who,
+                up,
+                down,
+                at_phone: true,
+                watched,
+                begun: None,
+                sent,
+                sent_bytes,
+                arrived_bytes,
+            };
             self.connections.insert(number, connection);
             let phone = &mut self.phones[who];
             phone.link = Link::Open(number);
@@ -699,10 +712,14 @@ impl World {
             let Some(at) = at_server.get(number) else { continue };
             connection.watched.feed(&at.written());
             while let Some(read) = connection.watched.next() {
+                let dead = connection.begun.take().unwrap_or(self.rules.dead_before());
                 if let Read::Message(message) = read {
-                    self.rules.written(*number, (connection.phone, self.now - epoch), &message);
+                    self.rules.written(*number, (connection.phone, self.now - epoch), dead, &message);
                 }
             }
+            // A frame that was begun is finished, whatever died meanwhile.
+            let within = connection.watched.is_within();
+            connection.begun = connection.begun.or(Some(self.rules.dead_before())).filter(|_| within);
         }
         self.rules.looked(life, &self.connections, at_server);
         self.rules.agree(life, &self.phones);
