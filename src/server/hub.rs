@@ -87,8 +87,6 @@ pub(super) struct Hub {
     pub(super) told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
-    /// The last run that was begun, and whether its end has not been written down yet.
-    pub(super) begun: (u32, bool),
     /// What was wrong with the outputs, and what had failed, when it was last told.
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
@@ -131,7 +129,6 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
         untold: false,
         told: Told::default(),
         last_health: None,
-        begun: (parts.journal.opened().last_run, false),
         output_troubles: Vec::new(),
         sounding: DueSounds::default(),
         parts,
@@ -339,7 +336,7 @@ impl Hub {
             }
             Output::RunChanged => self.tell_run(),
             Output::Refused { member, asked, reason } => self.refuse(member, asked.word(), reason),
-            Output::Journal(entry) => self.write_down(*entry),
+            Output::Journal(entry) => self.write_down(entry),
         }
     }
 

@@ -87,7 +87,7 @@ fn a_journal_of_before_is_whole_and_goes_on() {
     assert_eq!(people[1..6], [("Ines", false), ("Bram", false), ("Lotte", false), ("Yusuf", false), ("Pim", true)]);
     assert_eq!(opened.members[4].part.as_deref(), Some("BRYONY"));
     assert!(opened.taps.iter().any(|tap| tap.tap == "a late tap" && tap.hold.is_none()), "{:?}", opened.taps);
-    assert_eq!(record_all(&journal, &[hold(4, 3).into()]), [69]);
+    assert_eq!(record_all(&journal, &[hold(4, 3)]), [69]);
     journal.close().unwrap();
     assert_eq!(counts(&folder), (4, 4, 69, 3));
     let log = said(&["log"], folder.path());
