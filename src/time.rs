@@ -9,7 +9,17 @@ use crate::units::{Micros, ServerTime};
 /// The server's monotonic clock: microseconds since it was made. Copies tell the same time.
 #[derive(Clone, Copy, Debug)]
 pub struct ServerClock {
-    epoch: Instant,
+    source: Source,
+}
+
+/// Where the time is from.
+#[derive(Clone, Copy, Debug)]
+enum Source {
+    /// This machine, since then.
+    Machine(Instant),
+    /// A simulation, which says how late it is.
+    #[cfg(test)]
+    Told(&'static std::sync::atomic::AtomicI64),
 }
 
 impl ServerClock {
@@ -17,13 +27,23 @@ impl ServerClock {
     #[allow(clippy::new_without_default, reason = "starting a clock is an act, not a default value")]
     #[allow(clippy::disallowed_methods, reason = "this module owns the clock")]
     pub fn new() -> ServerClock {
-        ServerClock { epoch: Instant::now() }
+        ServerClock { source: Source::Machine(Instant::now()) }
+    }
+
+    /// A clock that tells the time which a simulation puts there.
+    #[cfg(test)]
+    pub(crate) fn told(now: &'static std::sync::atomic::AtomicI64) -> ServerClock {
+        ServerClock { source: Source::Told(now) }
     }
 
     /// The time now.
     #[allow(clippy::disallowed_methods, reason = "this module owns the clock")]
     pub fn now(&self) -> ServerTime {
-        ServerTime(i64::try_from(self.epoch.elapsed().as_micros()).unwrap_or(i64::MAX))
+        match self.source {
+            Source::Machine(epoch) => ServerTime(i64::try_from(epoch.elapsed().as_micros()).unwrap_or(i64::MAX)),
+            #[cfg(test)]
+            Source::Told(now) => ServerTime(now.load(std::sync::atomic::Ordering::Relaxed)),
+        }
     }
 }
 

@@ -119,7 +119,11 @@ impl Desk {
                 asked = Some(known);
                 self.say(crowd, &release(&hold));
             }
-            refused.clone_from(&self.refused);
+            if let Some(why) = self.refused.take() {
+                // A machine that was busy is asked again, as the sentence says.
+                asked = asked.filter(|_| !why.contains("Try again"));
+                refused = Some(why);
+            }
             false
         });
         self.refused = None;

@@ -69,15 +69,14 @@ impl Call {
     }
 
     /// A tap that did not pull: one that is known is answered as before, one that was kept for a generation that has
-    /// ended is only written down.
+    /// ended is only written down, and answered once it is on disk: its page keeps it until then.
     pub(super) fn tap(&mut self, member: MemberId, tap: Tap) {
-        let known = self.taps.get(member, &tap.id).copied();
-        let fate = known.unwrap_or(TapFate::Late);
-        self.out.push(Output::TapAnswer { member, tap: tap.id.clone(), fate });
-        if known.is_some() {
-            return;
+        match self.taps.get(member, &tap.id).copied() {
+            Some(Some(fate)) => return self.out.push(Output::TapAnswer { member, tap: tap.id, fate }),
+            // It is on its way to the disk, from where its answer comes.
+            Some(None) => return,
+            None => drop(self.taps.put(member, &tap.id, None)),
         }
-        self.taps.put(member, &tap.id, fate);
         let (who, run) = (self.who(member), self.run().and_then(Run::begun_number));
         let event = Event { who, run, ..self.event(What::HoldLate { tap: Some(tap.id), reason: tap.reason }) };
         self.write(event);
@@ -154,7 +153,7 @@ impl Call {
     fn announce(&mut self, caller: Caller, place: Place, at: ServerTime, what: What) {
         if let (Some(tap), Some(hold)) = (what.tap(), what.hold()) {
             let fate = TapFate::Held(hold);
-            self.taps.put(caller.member, tap, fate);
+            self.taps.put(caller.member, tap, Some(fate));
             self.out.push(Output::TapAnswer { member: caller.member, tap: tap.to_owned(), fate });
         }
         self.out.push(Output::Changed);
@@ -191,10 +190,15 @@ impl Call {
         }
         if let Some((member, tap)) = tap {
             let fate = TapFate::Written(id);
-            self.taps.put(member, &tap, fate);
+            self.taps.put(member, &tap, Some(fate));
             self.out.push(Output::TapAnswer { member, tap, fate });
         }
         self.out.push(Output::Changed);
+    }
+
+    pub(super) fn late_written(&mut self, member: MemberId, tap: String) {
+        self.taps.put(member, &tap, Some(TapFate::Late));
+        self.out.push(Output::TapAnswer { member, tap, fate: TapFate::Late });
     }
 
     pub(super) fn release(&mut self, member: MemberId, id: HoldId, seen: u32) -> Result<(), String> {

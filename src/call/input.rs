@@ -62,6 +62,13 @@ pub enum Input {
         /// Whose tap it was, unless a lost link called the hold.
         tap: Option<(MemberId, String)>,
     },
+    /// A tap that came too late to hold anything is on disk.
+    LateWritten {
+        /// Whose.
+        member: MemberId,
+        /// Its name.
+        tap: String,
+    },
     /// What sounds outside of a run is to end: a new generation, unless a run goes, is held, or stands at places.
     Hush,
     /// The production was read anew. A run that is set up keeps the fight it has.

@@ -92,7 +92,7 @@ pub struct Call {
     /// When something was last written down.
     pub(super) last_entry: ServerTime,
     /// What became of the taps of late, so that one sent again is known.
-    pub(super) taps: Taps<TapFate>,
+    pub(super) taps: Taps<Option<TapFate>>,
     /// What is written down once no pull can take it back.
     pub(super) unsettled: Unsettled,
     /// When a person stopped the run that stands stopped.
@@ -245,12 +245,13 @@ impl Call {
             Input::Tried { member, trial, answer } => self.tried(member, trial, answer),
             Input::Pulled(pulling) => self.pulled(pulling),
             Input::Tap(member, tap) => self.tap(member, tap),
-            Input::KnownTap(member, tap, fate) => drop(self.taps.put(member, &tap, fate)),
+            Input::KnownTap(member, tap, fate) => drop(self.taps.put(member, &tap, Some(fate))),
             Input::FootStep => {
                 // In any other run a step is nothing, and a foot switch has no screen to be told on.
                 let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
             }
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
+            Input::LateWritten { member, tap } => self.late_written(member, tap),
             Input::ReadAnew { fights, checks } => {
                 self.fights = fights;
                 self.signing.set_list(checks);

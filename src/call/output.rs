@@ -69,7 +69,7 @@ pub enum TapFate {
     Held(HoldId),
     /// It is on disk.
     Written(HoldId),
-    /// Only logged: it was meant for a run that had ended.
+    /// It was meant for a run that had ended: it is in the log, on disk, and held nothing.
     Late,
 }
 

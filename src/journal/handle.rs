@@ -1,6 +1,6 @@
 //! The journal as the server holds it: records go in without waiting, a thread of its own writes them.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
@@ -80,15 +80,7 @@ impl Journal {
         faults: Faults,
         write: impl Writing + Send + 'static,
     ) -> Result<Journal, JournalError> {
-        let path = data.join(FILE_NAME);
-        let (mut store, lost) = Store::open(&path)?;
-        let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
-        let failed = |error| JournalError::writing(&path, &error);
-        let opened = Opened {
-            members: members(store.db()).map_err(failed)?,
-            taps: known_taps(store.db()).map_err(failed)?,
-            ..opened
-        };
+        let (path, store, opened) = open_store(data, start)?;
         let queue = Arc::new(Queue::new(&path));
         let (theirs, kept) = (Arc::clone(&queue), faults.clone());
         let writer = thread::Builder::new()
@@ -147,6 +139,20 @@ impl Journal {
     }
 }
 
+/// The file, open for writing, what an earlier server left open marked in it, and what was found.
+fn open_store(data: &Path, start: &SessionStart) -> Result<(PathBuf, Store, Opened), JournalError> {
+    let path = data.join(FILE_NAME);
+    let (mut store, lost) = Store::open(&path)?;
+    let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
+    let failed = |error| JournalError::writing(&path, &error);
+    let opened = Opened {
+        members: members(store.db()).map_err(failed)?,
+        taps: known_taps(store.db()).map_err(failed)?,
+        ..opened
+    };
+    Ok((path, store, opened))
+}
+
 impl Inner {
     fn close(&self) -> Result<(), JournalError> {
         self.queue.close();
@@ -170,6 +176,68 @@ impl Drop for Inner {
     fn drop(&mut self) {
         if let Err(error) = self.close() {
             tracing::error!("{error}");
+        }
+    }
+}
+
+/// A journal without a thread, for simulations: whoever holds this writes, when and if they like.
+#[cfg(test)]
+pub(crate) struct ByHand {
+    store: Store,
+    queue: Arc<Queue>,
+    batch: Vec<super::queue::Queued>,
+}
+
+#[cfg(test)]
+impl Journal {
+    /// Opens a journal that is written by hand.
+    pub(crate) fn by_hand(data: &Path, start: &SessionStart) -> Result<(Journal, ByHand), JournalError> {
+        let (path, store, opened) = open_store(data, start)?;
+        let queue = Arc::new(Queue::new(&path));
+        let hand = ByHand { store, queue: Arc::clone(&queue), batch: Vec::new() };
+        Ok((
+            Journal {
+                inner: Arc::new(Inner {
+                    queue,
+                    writer: Mutex::new(None),
+                    opened,
+                    faults: Faults::default(),
+                    named: AtomicU64::new(0),
+                }),
+            },
+            hand,
+        ))
+    }
+}
+
+#[cfg(test)]
+impl ByHand {
+    /// Writes what waits, as the writer's thread does when the disk takes it.
+    pub(crate) fn write(&mut self) {
+        self.batch.extend(self.queue.take_records());
+        if self.batch.is_empty() {
+            return;
+        }
+        let records: Vec<&Record> = self.batch.iter().map(|queued| &queued.record).collect();
+        let mut seqs = Vec::new();
+        match self.store.write(&records, &mut seqs) {
+            Ok(()) => {
+                for (queued, seq) in std::mem::take(&mut self.batch).into_iter().zip(seqs) {
+                    if let Some(done) = queued.done {
+                        done(seq);
+                    }
+                }
+                self.queue.set_well();
+            }
+            Err(error) => self.queue.set_trouble(&super::error::plain(&error), self.batch.len()),
+        }
+    }
+
+    /// The disk is full: what waits is tried, and stays.
+    pub(crate) fn fail(&mut self) {
+        self.batch.extend(self.queue.take_records());
+        if !self.batch.is_empty() {
+            self.queue.set_trouble("the disk is full", self.batch.len());
         }
     }
 }

@@ -24,6 +24,8 @@ mod view;
 mod writer;
 
 pub use error::JournalError;
+#[cfg(test)]
+pub(crate) use handle::ByHand;
 pub use handle::{Journal, Opened, SessionStart};
 pub use line::{EventLine, PlaceLine};
 pub use members::Member;

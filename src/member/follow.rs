@@ -223,8 +223,8 @@ impl Follower {
 
     /// What is said without being asked: a new attempt, a pulse, a question about the time.
     fn speak(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
-        let known = self.clock.estimate(now);
-        let ask_every = self.clock.ask_every(self.in_a_run);
+        let clock = &self.clock;
+        let ask_every = clock.ask_every(self.in_a_run);
         match &mut self.phase {
             Phase::Away { again } if *again <= now => {
                 self.phase = Phase::Opening;
@@ -233,6 +233,7 @@ impl Follower {
             Phase::Open(open) if open.welcomed => {
                 if open.pulse_at <= now {
                     open.pulse_at = now + PULSE;
+                    let known = clock.estimate(now);
                     let bound_us = known.map(|known| known.bound.0);
                     let round_trip_us = known.map(|known| known.round_trip.0);
                     acts.push(Act::Send(ToServer::Pulse { visible: true, bound_us, round_trip_us }));
@@ -385,7 +386,7 @@ impl Follower {
     }
 
     fn show_due(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
-        if !self.may_show() {
+        if !self.may_show() || self.cues.next_due().is_none() {
             return;
         }
         let Some(Estimate { offset, bound, .. }) = self.clock.estimate(now) else { return };

@@ -116,24 +116,8 @@ impl Lanes {
 
 /// Runs the hub until the shutdown comes, then says goodbye to everybody.
 pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: impl Future<Output = ()>) {
-    let mut hub = Hub {
-        page: SoundPage::new(kept),
-        keeper: Keeper::new(parts.data.clone(), lanes.to_hub.clone(), parts.faults.clone()),
-        invitations_unkept: None,
-        taken: 0,
-        links: HashMap::new(),
-        watched: None,
-        devices: Devices::default(),
-        to_hub: lanes.to_hub.clone(),
-        next_look: parts.clock.now(),
-        untold: false,
-        told: Told::default(),
-        last_health: None,
-        output_troubles: Vec::new(),
-        sounding: DueSounds::default(),
-        parts,
-    };
-    hub.parts.brake.admit(hub.parts.call.generation(), hub.taken);
+    let keeper = Keeper::new(parts.data.clone(), lanes.to_hub.clone(), parts.faults.clone());
+    let mut hub = Hub::new(parts, kept, keeper, lanes.to_hub.clone());
     tokio::pin!(shutdown);
     loop {
         hub.parts.freezer.turn("hub");
@@ -142,21 +126,47 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
             biased;
             Some(hold) = lanes.holds.recv() => hub.hold(hold),
             () = &mut shutdown => break,
-            Some(Written { hold, tap }) = lanes.written.recv() => hub.give(Input::HoldWritten { hold, tap }),
+            Some(written) = lanes.written.recv() => hub.give(written.input()),
             Some(news) = lanes.lines.recv() => hub.line(news),
             () = tokio::time::sleep(wait) => hub.tick(),
             Some(request) = lanes.requests.recv() => hub.request(request),
         }
     }
-    // Whatever pulls from here on is nothing's that goes on: what stands is written.
-    hub.write_settled(Some(ServerTime(i64::MAX)));
-    for link in hub.links.values() {
-        let reason = "The server is stopping. This page comes back by itself.";
-        hub.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
-    }
+    hub.end();
 }
 
 impl Hub {
+    pub(super) fn new(parts: Parts, kept: Kept, keeper: Keeper, to_hub: ToHub) -> Hub {
+        let hub = Hub {
+            page: SoundPage::new(kept),
+            keeper,
+            invitations_unkept: None,
+            taken: 0,
+            links: HashMap::new(),
+            watched: None,
+            devices: Devices::default(),
+            to_hub,
+            next_look: parts.clock.now(),
+            untold: false,
+            told: Told::default(),
+            last_health: None,
+            output_troubles: Vec::new(),
+            sounding: DueSounds::default(),
+            parts,
+        };
+        hub.parts.brake.admit(hub.parts.call.generation(), hub.taken);
+        hub
+    }
+
+    /// Whatever pulls from here on is nothing's that goes on: what stands is written, and everybody is told.
+    pub(super) fn end(&mut self) {
+        self.write_settled(Some(ServerTime(i64::MAX)));
+        for link in self.links.values() {
+            let reason = "The server is stopping. This page comes back by itself.";
+            self.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
+        }
+    }
+
     /// How long until time alone gives the hub something to do.
     fn wait(&mut self) -> Duration {
         if std::mem::take(&mut self.untold) {
@@ -445,5 +455,33 @@ impl Hub {
         if let (Some(framed), Some(link)) = (framed(message), self.links.get(&member)) {
             self.parts.lines.send(*link, frame(framed));
         }
+    }
+}
+
+/// For a simulation, which does without a runtime.
+#[cfg(test)]
+impl Hub {
+    /// Takes one thing from the lanes, in the order in which [`run`] looks at them. False when there is nothing to do now.
+    pub(super) fn turn(&mut self, lanes: &mut Lanes) -> bool {
+        if let Ok(hold) = lanes.holds.try_recv() {
+            self.hold(hold);
+        } else if let Ok(written) = lanes.written.try_recv() {
+            self.give(written.input());
+        } else if let Ok(news) = lanes.lines.try_recv() {
+            self.line(news);
+        } else if self.wait().is_zero() {
+            self.tick();
+        } else if let Ok(request) = lanes.requests.try_recv() {
+            self.request(request);
+        } else {
+            return false;
+        }
+        true
+    }
+
+    /// When time alone gives it something to do.
+    pub(super) fn deadline(&mut self) -> ServerTime {
+        let wait = i64::try_from(self.wait().as_micros()).unwrap_or(i64::MAX);
+        self.parts.clock.now() + Micros(wait)
     }
 }

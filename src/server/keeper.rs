@@ -70,6 +70,12 @@ impl Keeper {
         Keeper { jobs: Some(jobs), thread }
     }
 
+    /// Keeps nothing: a simulation has no such thread.
+    #[cfg(test)]
+    pub(super) fn idle() -> Keeper {
+        Keeper { jobs: None, thread: None }
+    }
+
     /// Hands something over. Never waits.
     pub(super) fn keep(&self, what: Keep) {
         if let Some(jobs) = &self.jobs {

@@ -29,6 +29,8 @@ mod restock;
 mod review;
 mod scores;
 mod setup;
+#[cfg(test)]
+mod simulation;
 mod sockets;
 mod sound_loop;
 mod sound_page;

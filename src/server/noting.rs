@@ -13,7 +13,7 @@ use crate::units::Micros;
 use crate::wire::Fired;
 
 impl Hub {
-    /// Writes down what the call gives. A hold is announced as written once it is on disk.
+    /// Writes down what the call gives. A tap is announced as written once it is on disk.
     pub(super) fn write_down(&mut self, entry: Entry) {
         let announced = match &entry {
             Entry::Event(event) => {
@@ -53,11 +53,14 @@ impl Hub {
     }
 }
 
-/// Whom to tell when it is on disk: a hold, and who tapped for it.
+/// What is announced once the event is on disk, if anything is.
 fn announced(event: &Event) -> Option<Written> {
-    let (What::Hold { call, .. } | What::HoldJoined(call)) = &event.what else { return None };
-    let tap = event.member().map(MemberId).zip(call.tap.clone());
-    Some(Written { hold: call.hold, tap })
+    let tap = event.member().map(MemberId).zip(event.what.tap().map(str::to_owned));
+    match &event.what {
+        What::Hold { call, .. } | What::HoldJoined(call) => Some(Written::Hold { hold: call.hold, tap }),
+        What::HoldLate { .. } => tap.map(|(member, tap)| Written::Late { member, tap }),
+        _ => None,
+    }
 }
 
 /// The event as a person reads it in the terminal.

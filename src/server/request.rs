@@ -5,7 +5,7 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
 
 use super::keeper::Keeping;
-use crate::call::{Act, Drive, Fight, HoldId, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
+use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, Subject, ToMember, ToServer};
@@ -43,11 +43,23 @@ pub(super) enum LineNews {
     AllClosed,
 }
 
-/// A hold, or one more call of it, is on disk. From the journal's thread, which waits for nothing.
+/// What is on disk now. From the journal's thread, which waits for nothing.
 #[derive(Debug)]
-pub(super) struct Written {
-    pub(super) hold: HoldId,
-    pub(super) tap: Option<(MemberId, String)>,
+pub(super) enum Written {
+    /// A hold, or one more call of it.
+    Hold { hold: HoldId, tap: Option<(MemberId, String)> },
+    /// A tap that came too late to hold anything.
+    Late { member: MemberId, tap: String },
+}
+
+impl Written {
+    /// What the call is told of it.
+    pub(super) fn input(self) -> Input {
+        match self {
+            Written::Hold { hold, tap } => Input::HoldWritten { hold, tap },
+            Written::Late { member, tap } => Input::LateWritten { member, tap },
+        }
+    }
 }
 
 /// Everything else.

@@ -28,10 +28,11 @@ use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::reload::{self, Shelf};
 use super::remembered::remembered;
+use super::request::ToHub;
 use super::restock::Sources;
 use super::review::Reviews;
 use super::scores::Scores;
-use super::sockets;
+use super::sockets::{self, Lines};
 use super::sound_page::Kept;
 use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
@@ -175,14 +176,23 @@ impl Serving {
     ///
     /// # Errors
     /// [`ServingError`]; nothing has been changed then but what the journal itself marks when it is opened.
-    pub fn open(mut self) -> Result<Ready, ServingError> {
-        let start = SessionStart { utc: utc_now(), server: env!("CARGO_PKG_VERSION").to_owned() };
-        let journal = Journal::open(&self.data, &start)?;
+    pub fn open(self) -> Result<Ready, ServingError> {
+        let journal = Journal::open(&self.data, &session_start())?;
+        self.open_on(journal, sockets::start)
+    }
+
+    /// The same on an open journal, with another way to start the sockets' thread.
+    pub(super) fn open_on(
+        mut self,
+        journal: Journal,
+        start_sockets: impl FnOnce(Arc<Brake>, ToHub, Taps<()>, SleepClock) -> std::io::Result<Lines>,
+    ) -> Result<Ready, ServingError> {
+        let utc = utc_now();
         let opened = journal.opened().clone();
         if !opened.closed_well {
             warn!(runs = ?opened.cut_off, "the last server on this journal went away without closing; its runs are marked as cut off");
         }
-        let mut directory = Directory::new(invitations::load(&self.data, start.utc)?, self.invitation_days, start.utc)?;
+        let mut directory = Directory::new(invitations::load(&self.data, utc)?, self.invitation_days, utc)?;
         keep(&self.data, &directory)?;
         let before = Before {
             sessions: u32::try_from(opened.session).unwrap_or(u32::MAX),
@@ -216,7 +226,7 @@ impl Serving {
         for known in opened.taps {
             pulled.put(MemberId(known.member), &known.tap, ());
         }
-        let lines = sockets::start(Arc::clone(&brake), lanes.to_hub.clone(), pulled, self.sleep)?;
+        let lines = start_sockets(Arc::clone(&brake), lanes.to_hub.clone(), pulled, self.sleep)?;
         if let Some(events) = self.outputs.take_events() {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }
@@ -257,6 +267,12 @@ impl Serving {
 }
 
 impl Ready {
+    /// What the hub is made of, for a simulation.
+    #[cfg(test)]
+    pub(super) fn into_hub(self) -> (Parts, Kept, Lanes) {
+        (self.parts, self.kept, self.lanes)
+    }
+
     /// The server's journal, for those who start it.
     pub fn journal(&self) -> &Journal {
         &self.journal
@@ -372,6 +388,11 @@ fn open_files() -> u64 {
         }
     }
     limit.current.unwrap_or(MANY)
+}
+
+/// What a journal is told of this start.
+pub(super) fn session_start() -> SessionStart {
+    SessionStart { utc: utc_now(), server: env!("CARGO_PKG_VERSION").to_owned() }
 }
 
 fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {

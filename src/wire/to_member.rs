@@ -131,7 +131,7 @@ pub enum TapOutcome {
     Held,
     /// It is on disk.
     Written,
-    /// It was tapped without a link, for a run that has ended since: logged, nothing held.
+    /// It was tapped without a link, for a run that has ended since: in the log, on disk, and nothing is held.
     Late,
 }
 

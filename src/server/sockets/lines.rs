@@ -59,6 +59,12 @@ impl Bell {
         }
     }
 
+    /// True when there may be commands.
+    #[cfg(test)]
+    pub(super) fn is_rung(&self) -> bool {
+        self.rung.load(std::sync::atomic::Ordering::Acquire)
+    }
+
     /// The thread looks at its commands now: the next ring wakes it again.
     pub(super) fn answer(&self) {
         self.rung.store(false, Release);

@@ -25,14 +25,16 @@ pub(super) use decoder::{Decoded, Decoder};
 pub(super) use frames::{Framed, closing, framed};
 pub(super) use lines::Lines;
 pub(super) use outgoing::{Frame, Latest};
+#[cfg(test)]
+pub(super) use transport::Simulated;
 pub(super) use transport::Transport;
 
 use super::brake::Brake;
 use super::request::{HoldLane, LineNews, ToHub};
 use crate::call::{Puller, Pulling, Taps};
 use crate::time::SleepClock;
-use lines::Command;
-use reactor::Reactor;
+use lines::{Bell, Command};
+pub(super) use reactor::Reactor;
 
 /// The waker's place among the sockets.
 const WAKER: Token = Token(usize::MAX);
@@ -41,37 +43,52 @@ const WAKER: Token = Token(usize::MAX);
 ///
 /// # Errors
 /// When the system gives no thread, or no way to wait for sockets.
-pub(super) fn start(brake: Arc<Brake>, hub: ToHub, mut known: Taps<()>, sleep: SleepClock) -> io::Result<Lines> {
-    let poll = Poll::new()?;
-    let waker = Arc::new(Waker::new(poll.registry(), WAKER)?);
-    let (sender, commands) = mpsc::channel();
-    let lines = Lines::new(sender, waker);
-    let heard = lines.bell();
-    let work = move || serve(poll, &commands, &mut known, &sleep, (&brake, &hub, &heard));
-    thread::Builder::new().name("sockets".into()).spawn(work)?;
+pub(super) fn start(brake: Arc<Brake>, hub: ToHub, known: Taps<()>, sleep: SleepClock) -> io::Result<Lines> {
+    let (lines, work) = Work::new(brake, hub, known, sleep)?;
+    thread::Builder::new().name("sockets".into()).spawn(move || work.go_on())?;
     Ok(lines)
 }
 
-/// Runs until every handle is gone. A fault ends one life of it, not the thread.
-fn serve(
-    mut poll: Poll,
-    commands: &mpsc::Receiver<Command>,
-    known: &mut Taps<()>,
-    sleep: &SleepClock,
-    (brake, hub, bell): (&Arc<Brake>, &ToHub, &Arc<lines::Bell>),
-) {
-    loop {
-        let life = AssertUnwindSafe(|| Reactor::new(&mut poll, commands, known, sleep, (brake, hub, bell)).run());
-        match catch_unwind(life) {
-            Ok(()) => return,
-            Err(_) => {
-                // The sockets went with the table. Whatever ran stands, and the hub loses every link.
-                let (pull, at) = brake.pull();
-                let by = Puller::Machine("the thread that reads the phones failed and began again");
-                // A hub that is gone needs no telling.
-                let _ = hub.holds.send(HoldLane::Pulled(Pulling { by, at, dead: pull.dead }));
-                let _ = hub.lines.send(LineNews::AllClosed);
-            }
+/// The thread's work, and what it has at hand for every life of its loop.
+pub(super) struct Work {
+    poll: Poll,
+    commands: mpsc::Receiver<Command>,
+    bell: Arc<Bell>,
+    known: Taps<()>,
+    sleep: SleepClock,
+    brake: Arc<Brake>,
+    hub: ToHub,
+}
+
+impl Work {
+    /// The work, and the handle by which others ask it for something.
+    ///
+    /// # Errors
+    /// When the system gives no way to wait for sockets.
+    pub(super) fn new(brake: Arc<Brake>, hub: ToHub, known: Taps<()>, sleep: SleepClock) -> io::Result<(Lines, Work)> {
+        let poll = Poll::new()?;
+        let waker = Arc::new(Waker::new(poll.registry(), WAKER)?);
+        let (sender, commands) = mpsc::channel();
+        let lines = Lines::new(sender, waker);
+        let bell = lines.bell();
+        Ok((lines, Work { poll, commands, bell, known, sleep, brake, hub }))
+    }
+
+    /// The loop, with an empty table.
+    pub(super) fn reactor(&mut self) -> Reactor<'_> {
+        let Work { poll, commands, bell, known, sleep, brake, hub } = self;
+        Reactor::new(poll, commands, known, sleep, (brake, hub, bell))
+    }
+
+    /// Runs until every handle is gone. A fault ends one life of it, not the thread.
+    fn go_on(mut self) {
+        while catch_unwind(AssertUnwindSafe(|| self.reactor().run())).is_err() {
+            // The sockets went with the table. Whatever ran stands, and the hub loses every link.
+            let (pull, at) = self.brake.pull();
+            let by = Puller::Machine("the thread that reads the phones failed and began again");
+            // A hub that is gone needs no telling.
+            let _ = self.hub.holds.send(HoldLane::Pulled(Pulling { by, at, dead: pull.dead }));
+            let _ = self.hub.lines.send(LineNews::AllClosed);
         }
     }
 }

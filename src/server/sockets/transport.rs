@@ -18,6 +18,16 @@ pub(in crate::server) enum Transport {
     Plain(TcpStream),
     /// TLS, its handshake done.
     Tls(Box<Tls>),
+    /// The server's end of a simulated network.
+    #[cfg(test)]
+    Simulated(Box<dyn Simulated>),
+}
+
+/// One end of a simulated connection; like a socket it never waits.
+#[cfg(test)]
+pub(in crate::server) trait Simulated: Read + Write + Send + std::fmt::Debug {
+    /// Nothing more is written.
+    fn finish(&mut self);
 }
 
 /// TLS over TCP.
@@ -38,28 +48,33 @@ impl Transport {
         Transport::Tls(Box::new(Tls { socket: TcpStream::from_std(socket), session }))
     }
 
-    fn socket(&mut self) -> &mut TcpStream {
+    fn socket(&mut self) -> Option<&mut TcpStream> {
         match self {
-            Transport::Plain(socket) => socket,
-            Transport::Tls(tls) => &mut tls.socket,
+            Transport::Plain(socket) => Some(socket),
+            Transport::Tls(tls) => Some(&mut tls.socket),
+            #[cfg(test)]
+            Transport::Simulated(_) => None,
         }
     }
 
     /// Asks to be told when something can be read or written.
     pub(super) fn register(&mut self, registry: &Registry, token: Token) -> io::Result<()> {
-        registry.register(self.socket(), token, Interest::READABLE | Interest::WRITABLE)
+        let Some(socket) = self.socket() else { return Ok(()) };
+        registry.register(socket, token, Interest::READABLE | Interest::WRITABLE)
     }
 
     /// Asks not to be told any more.
     pub(super) fn deregister(&mut self, registry: &Registry) {
         // A socket that is closed is not told of either.
-        let _ = registry.deregister(self.socket());
+        let _ = self.socket().map(|socket| registry.deregister(socket));
     }
 
     /// Reads what has come; 0 is the end, `WouldBlock` is nothing now.
     pub(super) fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         match self {
             Transport::Plain(socket) => retry(|| socket.read(buffer)),
+            #[cfg(test)]
+            Transport::Simulated(end) => end.read(buffer),
             Transport::Tls(tls) => tls.read(buffer),
         }
     }
@@ -68,6 +83,8 @@ impl Transport {
     pub(super) fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         match self {
             Transport::Plain(socket) => retry(|| socket.write(bytes)),
+            #[cfg(test)]
+            Transport::Simulated(end) => end.write(bytes),
             Transport::Tls(tls) => tls.write(bytes),
         }
     }
@@ -80,8 +97,8 @@ impl Transport {
     /// Sends what TLS still has; true when nothing is left.
     pub(super) fn flush(&mut self) -> io::Result<bool> {
         match self {
-            Transport::Plain(_) => Ok(true),
             Transport::Tls(tls) => tls.flush(),
+            _ => Ok(true),
         }
     }
 
@@ -92,7 +109,11 @@ impl Transport {
             // A network that takes it no more is gone anyway.
             let _ = tls.flush();
         }
-        let _ = self.socket().shutdown(Shutdown::Write);
+        let _ = self.socket().map(|socket| socket.shutdown(Shutdown::Write));
+        #[cfg(test)]
+        if let Transport::Simulated(end) = self {
+            end.finish();
+        }
     }
 }
 

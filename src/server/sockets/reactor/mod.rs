@@ -10,7 +10,6 @@ mod writing;
 
 use std::collections::{HashMap, VecDeque};
 use std::io;
-use std::sync::Arc;
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
@@ -33,12 +32,12 @@ use crate::units::ServerTime;
 const BYTES_A_TURN: usize = 4 * 1024;
 
 /// The thread's whole state.
-pub(super) struct Reactor<'a> {
+pub(in crate::server) struct Reactor<'a> {
     poll: &'a mut Poll,
     commands: &'a Receiver<Command>,
-    brake: &'a Arc<Brake>,
+    brake: &'a Brake,
     hub: &'a ToHub,
-    bell: &'a Arc<Bell>,
+    bell: &'a Bell,
     lines: Slab<Line>,
     places: HashMap<LinkId, usize>,
     /// Lines that may have something to read.
@@ -75,7 +74,7 @@ impl<'a> Reactor<'a> {
         commands: &'a Receiver<Command>,
         known: &'a mut Taps<()>,
         sleep: &SleepClock,
-        (brake, hub, bell): (&'a Arc<Brake>, &'a ToHub, &'a Arc<Bell>),
+        (brake, hub, bell): (&'a Brake, &'a ToHub, &'a Bell),
     ) -> Reactor<'a> {
         Reactor {
             poll,
@@ -109,40 +108,54 @@ impl<'a> Reactor<'a> {
         let mut events = Events::with_capacity(1_024);
         while !self.over {
             self.look(&mut events);
-            self.read_ready();
-            self.write_some();
-            self.answer_taps();
-            if self.to_stop.is_empty() {
-                self.tell_hub();
-                self.obey();
-            }
-            let now = self.brake.now();
-            if now >= self.next_tick {
-                self.tick(now);
-            }
+            self.turn();
         }
+    }
+
+    /// One turn, after looking at what is ready. Waits for nothing.
+    pub(super) fn turn(&mut self) {
+        self.read_ready();
+        self.write_some();
+        self.answer_taps();
+        if self.to_stop.is_empty() {
+            self.tell_hub();
+            self.obey();
+        }
+        let now = self.brake.now();
+        if now >= self.next_tick {
+            self.tick(now);
+        }
+    }
+
+    /// True when the next turn has something to do at once.
+    pub(super) fn is_busy(&self) -> bool {
+        !(self.to_read.is_empty() && self.to_stop.is_empty() && self.to_write.is_empty())
     }
 
     /// Waits for sockets, or only looks when there is something to do.
     fn look(&mut self, events: &mut Events) {
-        let busy = !(self.to_read.is_empty() && self.to_stop.is_empty() && self.to_write.is_empty());
         let left = self.next_tick.since(self.brake.now()).0.max(0);
-        let wait = if busy { 0 } else { u64::try_from(left).unwrap_or(0) };
+        let wait = if self.is_busy() { 0 } else { u64::try_from(left).unwrap_or(0) };
         if let Err(error) = self.poll.poll(events, Some(Duration::from_micros(wait))) {
             // A signal; anything else would be a poll that is gone, and panicking begins anew with another life.
             assert!(error.kind() == io::ErrorKind::Interrupted, "sockets cannot be waited for: {error}");
         }
         for event in events.iter().filter(|event| event.token() != WAKER) {
             let Token(place) = event.token();
-            let Some(line) = self.lines.get_mut(place) else { continue };
             let reads = event.is_readable() || event.is_read_closed() || event.is_error();
-            line.readable |= reads;
-            line.writable |= event.is_writable();
-            if reads {
-                self.list(place);
-            }
-            self.queue(place);
+            self.is_ready(place, reads, event.is_writable());
         }
+    }
+
+    /// A line's socket can be read, or written, again.
+    fn is_ready(&mut self, place: usize, reads: bool, writes: bool) {
+        let Some(line) = self.lines.get_mut(place) else { return };
+        line.readable |= reads;
+        line.writable |= writes;
+        if reads {
+            self.list(place);
+        }
+        self.queue(place);
     }
 
     /// Puts a line onto the list of those to be read, once.
@@ -160,5 +173,31 @@ impl<'a> Reactor<'a> {
             line.queued = true;
             self.to_write.push_back(place);
         }
+    }
+}
+
+/// For a simulation, which does without a poll.
+#[cfg(test)]
+impl Reactor<'_> {
+    /// The socket of that link can be read, or written, again.
+    pub(in crate::server) fn link_is_ready(&mut self, link: LinkId, reads: bool, writes: bool) {
+        if let Some(place) = self.places.get(&link).copied() {
+            self.is_ready(place, reads, writes);
+        }
+    }
+
+    /// Turns until there is nothing more to do now.
+    pub(in crate::server) fn settle(&mut self) -> bool {
+        let mut turned = false;
+        while self.is_busy() || self.bell.is_rung() || self.brake.now() >= self.next_tick {
+            self.turn();
+            turned = true;
+        }
+        turned
+    }
+
+    /// When time alone gives it something to do.
+    pub(in crate::server) fn deadline(&self) -> ServerTime {
+        self.next_tick
     }
 }

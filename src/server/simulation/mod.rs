@@ -1,0 +1,93 @@
+//! The whole server under simulation: the hub, the loop of the sockets, the brake, the journal and the members' own state
+//! machine as they are, with a network, a disk, clocks and people of chance. What may never happen is held against what is
+//! seen at the wire, on the phones and on the disk.
+//!
+//! `make test` plays a thousand evenings; `HOLDFAST_EVENINGS=100000` plays as many as that, and `HOLDFAST_SEED=7` that one
+//! alone. A seed that fails is said with the failure, and becomes one of [`KEPT`].
+
+mod chance;
+mod frames;
+mod life;
+mod network;
+mod phone;
+mod rules;
+mod world;
+
+use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
+
+use crate::call::Fight;
+use crate::score::read;
+use crate::score::vocabulary::Vocabulary;
+use rules::Count;
+use world::{CALM, CHAOS, evening};
+
+/// Evenings that found something once.
+const KEPT: [u64; 0] = [];
+
+const FIGHT: &str = r#"fight "The Quay"
+beats 4
+tempo 132
+fighters
+  MARET rapier right
+  OSK   rapier right
+phrase "One"
+  1  MARET cut head / OSK parry 5
+  3  OSK cut flank / MARET parry 4
+  5  MARET cut head / OSK parry 5
+phrase "Two"
+  1  OSK cut head / MARET parry 5
+  3  MARET cut flank / OSK parry 4
+phrase "Three"
+  1  MARET cut head / OSK parry 5
+  3  OSK cut head / MARET parry 5
+"#;
+
+fn fight() -> Arc<Fight> {
+    let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.expect("the fight can be read");
+    Arc::new(Fight { score, revision: "0".repeat(64), text: FIGHT.into(), errors: 0, warnings: 0 })
+}
+
+fn number(name: &str) -> Option<u64> {
+    std::env::var(name).ok().map(|text| text.parse().expect("a number"))
+}
+
+/// Plays that evening; what happened that may not is said with its seed.
+fn played(seed: u64, fight: &Arc<Fight>) -> Result<Count, String> {
+    catch_unwind(AssertUnwindSafe(|| evening(seed, fight, number("HOLDFAST_SEED").is_some()).seen)).map_err(|payload| {
+        let said = payload.downcast_ref::<String>().cloned();
+        let said = said.or_else(|| payload.downcast_ref::<&str>().map(|said| (*said).to_owned()));
+        format!("HOLDFAST_SEED={seed}: {}", said.unwrap_or_default())
+    })
+}
+
+#[test]
+fn what_may_never_happen_does_not_whatever_the_evening() {
+    let fight = fight();
+    let seeds: Vec<u64> = match number("HOLDFAST_SEED") {
+        Some(seed) => vec![seed],
+        None => KEPT.into_iter().chain(0..number("HOLDFAST_EVENINGS").unwrap_or(1_000)).collect(),
+    };
+    let mut all = Count::default();
+    let mut failed = Vec::new();
+    for seed in &seeds {
+        match played(*seed, &fight) {
+            Ok(seen) => all = all.and(seen),
+            Err(why) => failed.push(why),
+        }
+    }
+    let hours = (CHAOS + CALM) as f64 * seeds.len() as f64 / 3.6e9;
+    println!("{} evenings, {hours:.1} hours: {all:?}", seeds.len());
+    assert!(failed.is_empty(), "{} evenings failed:\n{}", failed.len(), failed.join("\n"));
+    // An evening in which nothing happens tests nothing.
+    let enough = seeds.len() as u64;
+    assert!(seeds.len() < 100 || (all.holds > enough && all.shown > 10 * enough && all.lives > enough), "{all:?}");
+}
+
+#[test]
+fn the_same_seed_is_the_same_evening() {
+    let fight = fight();
+    for seed in 0..5 {
+        assert_eq!(played(seed, &fight), played(seed, &fight));
+    }
+}
