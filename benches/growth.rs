@@ -12,15 +12,14 @@ use std::process::{Command, ExitCode};
 use std::time::Instant;
 
 use holdfast::check::{HouseRules, check};
-use holdfast::journal::{
-    Event, EventFilter, EventKind, Journal, Reader, Record, Revision, RunBegun, RunEnd, RunEnded, SessionStart, verify,
-};
+use holdfast::event::{Called, Event, HoldId, Revision, RunBegun, RunEnd, RunEnded, What};
+use holdfast::journal::{EventFilter, Journal, Reader, Record, SessionStart, verify};
 use holdfast::production::Production;
 use holdfast::score::format::format;
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::timeline::{PhraseRange, Plan};
-use holdfast::units::Speed;
+use holdfast::units::{ServerTime, Speed};
 use jiff::Timestamp;
 
 /// n log n between 10 and 100 grows by 20, a power of 1.30; measured at small sizes everything wavers.
@@ -144,6 +143,20 @@ fn peak_mb(command: &str, folder: &Path) -> u64 {
     said.ok().and_then(|said| String::from_utf8_lossy(&said.stdout).trim().parse().ok()).unwrap_or(0)
 }
 
+/// What the nth event is.
+fn what(n: usize, hold: &mut u32) -> What {
+    let call = |hold: u32| Called { hold: HoldId(hold), tap: None, reason: None, screen: None };
+    match (n % 10, n / 10 % 3) {
+        (0, 0) => {
+            *hold += 1;
+            What::Hold { call: call(*hold), under_way: Vec::new() }
+        }
+        (0, 1) => What::HoldJoined(call(*hold)),
+        (0, _) => What::Release { hold: HoldId(*hold) },
+        _ => What::Phrase,
+    }
+}
+
 /// Runs of a thousand events; every tenth event is a hold, its joining or its release.
 fn journal(events: usize) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
@@ -151,14 +164,14 @@ fn journal(events: usize) -> tempfile::TempDir {
     let journal = Journal::open(folder.path(), &SessionStart { utc: begin, server: "bench".into() }).unwrap();
     let utc = |us: i64| Timestamp::from_microsecond(begin.as_microsecond() + us).unwrap();
     let sha256 = "0".repeat(64);
-    let revision = Revision { sha256: sha256.clone(), fight: "Long".into(), text: fight(10), utc: begin };
-    journal.record(Record::Revision(revision));
-    let (mut hold, mut kinds) = (0, [EventKind::Hold, EventKind::HoldJoined, EventKind::Release].into_iter().cycle());
+    let revision = Revision { sha256: sha256.clone(), fight: "Long".into(), text: fight(10) };
+    journal.record(Record::of(begin, revision));
+    let mut hold = 0;
     for n in 0..events {
         let us = n as i64 * 100_000;
         let run = u32::try_from(n / 1_000).unwrap() + 1;
         if n % 1_000 == 0 {
-            journal.record(Record::RunBegun(Box::new(RunBegun {
+            let begun = RunBegun {
                 run,
                 revision: sha256.clone(),
                 fight: "Long".into(),
@@ -169,14 +182,14 @@ fn journal(events: usize) -> tempfile::TempDir {
                 percent: Some(80),
                 count_in: 4,
                 drive: "clock".into(),
-                utc: utc(us),
                 server_us: us,
-            })));
+                cast: Vec::new(),
+            };
+            journal.record(Record::of(utc(us), begun));
         }
-        let kind = if n % 10 == 0 { kinds.next().unwrap() } else { EventKind::Phrase };
-        hold += u32::from(kind == EventKind::Hold);
-        let of = (kind != EventKind::Phrase).then_some(hold);
-        let event = Event { run: Some(run), hold: of, ..Event::new(kind, us, utc(us)) };
+        let what = what(n, &mut hold);
+        let event = Event { run: Some(run), ..Event::new(journal.next_event(), ServerTime(us), what) };
+        let event = Record::of(utc(us), event);
         // The writer is let catch up now and then: nothing is measured here, and nothing may be dropped.
         if n % 2_000 == 1_999 {
             let (sent, received) = std::sync::mpsc::channel();
@@ -186,8 +199,8 @@ fn journal(events: usize) -> tempfile::TempDir {
             journal.record(event);
         }
         if n % 1_000 == 999 || n + 1 == events {
-            let ended = RunEnded { run, how: RunEnd::Complete, first: None, last: None, utc: utc(us), server_us: us };
-            journal.record(Record::RunEnded(Box::new(ended)));
+            let ended = RunEnded { run, how: RunEnd::Complete, first: None, last: None, at: ServerTime(us) };
+            journal.record(Record::of(utc(us), ended));
         }
     }
     journal.close().unwrap();

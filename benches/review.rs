@@ -6,11 +6,10 @@ use std::fmt::Write;
 use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use holdfast::journal::{
-    Cast, Event, EventKind, FILE_NAME, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded,
-    SessionStart, Spot,
-};
+use holdfast::event::{Called, Cast, Event, HoldId, Revision, RunBegun, RunEnd, RunEnded, Spot, What};
+use holdfast::journal::{FILE_NAME, Journal, Reader, Record, Report, SessionStart};
 use holdfast::review::{Filter, House, Review, html};
+use holdfast::units::ServerTime;
 use jiff::Timestamp;
 
 const FIGHTS: u32 = 10;
@@ -56,6 +55,7 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
     let utc = |us: i64| Timestamp::from_microsecond(begin.as_microsecond() + us).unwrap();
     let (text, sha256) = (text(fight, tempo), format!("{fight:0>60}{tempo:0>4}"));
     let spot = |phrase: u32, number: u32| Spot {
+        cue: None,
         phrase,
         phrase_name: format!("Phrase {phrase}"),
         beat: number.to_string(),
@@ -63,8 +63,11 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         words: Some("MARET cut head / OSK parry 5".into()),
     };
     let at = utc(*now_us);
-    journal.record(Record::Revision(Revision { sha256: sha256.clone(), fight: fight.into(), text, utc: at }));
-    journal.record(Record::RunBegun(Box::new(RunBegun {
+    journal.record(Record::of(at, Revision { sha256: sha256.clone(), fight: fight.into(), text }));
+    let playing = [("MARET", "Bea"), ("OSK", "Cem")].into_iter();
+    let cast =
+        playing.map(|(part, person)| Cast { part: part.into(), person: person.into(), member: Some(1), covers: None });
+    let begun = RunBegun {
         run,
         revision: sha256,
         fight: fight.into(),
@@ -75,17 +78,18 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         percent: Some(80),
         count_in: 4,
         drive: "clock".into(),
-        utc: at,
         server_us: *now_us,
-    })));
-    for (part, person) in [("MARET", "Bea"), ("OSK", "Cem")] {
-        journal.record(Record::Cast(Cast { run, part: part.into(), person: person.into(), member: Some(1) }));
-    }
-    journal.record(Event { run: Some(run), ..Event::new(EventKind::Start, *now_us, at) });
+        cast: cast.collect(),
+    };
+    journal.record(Record::of(at, begun.clone()));
+    let event =
+        |us: i64, what: What| Event { run: Some(run), ..Event::new(journal.next_event(), ServerTime(us), what) };
+    let start = What::Start { anyway: None, begun: Some(Box::new(begun)) };
+    journal.record(Record::of(at, event(*now_us, start)));
     let last = if run.is_multiple_of(3) { run % PHRASES } else { PHRASES - 1 };
     for phrase in 0..=last {
-        let event = Event::new(EventKind::Phrase, *now_us, utc(*now_us));
-        journal.record(Event { run: Some(run), spot: Some(spot(phrase, 0)), percent: Some(80), ..event });
+        let begins = Event { spot: Some(spot(phrase, 0)), percent: Some(80), ..event(*now_us, What::Phrase) };
+        journal.record(Record::of(utc(*now_us), begins));
         for cue in 0..MOVES {
             for member in 1..=4 {
                 let report = Report {
@@ -104,15 +108,17 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         }
         *now_us += 20_000_000;
     }
-    let kind = if run.is_multiple_of(3) { EventKind::Hold } else { EventKind::Complete };
+    let call = Called { hold: HoldId(run), tap: None, reason: None, screen: None };
+    let held = What::Hold { call, under_way: Vec::new() };
+    let what = if run.is_multiple_of(3) { held } else { What::Complete };
     let (sent, received) = std::sync::mpsc::channel();
-    let hold = run.is_multiple_of(3).then_some(run);
-    let event = Event { run: Some(run), hold, spot: Some(spot(last, 7)), ..Event::new(kind, *now_us, utc(*now_us)) };
-    journal.record_then(event, Box::new(move |_| sent.send(()).unwrap()));
+    let ending = Event { spot: Some(spot(last, 7)), ..event(*now_us, what) };
+    journal.record_then(Record::of(utc(*now_us), ending), Box::new(move |_| sent.send(()).unwrap()));
     received.recv().unwrap();
     let how = if run.is_multiple_of(3) { RunEnd::Held } else { RunEnd::Complete };
-    let (first, last, utc) = (Some(spot(0, 1)), Some(spot(last, 7)), utc(*now_us));
-    journal.record(Record::RunEnded(Box::new(RunEnded { run, how, first, last, utc, server_us: *now_us })));
+    let (first, last) = (Some(spot(0, 1)), Some(spot(last, 7)));
+    let ended = RunEnded { run, how, first, last, at: ServerTime(*now_us) };
+    journal.record(Record::of(utc(*now_us), ended));
 }
 
 fn text(fight: &str, tempo: u32) -> String {

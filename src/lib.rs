@@ -4,6 +4,7 @@ pub mod brake;
 pub mod call;
 pub mod check;
 pub mod clock;
+pub mod event;
 pub mod faults;
 pub mod journal;
 pub mod member;

@@ -31,11 +31,21 @@ impl Fight {
 
     /// A move of a plan of this fight in words: `MARET thrust belly / OSK parry 4`.
     pub fn words(&self, planned: &PlannedMove) -> String {
-        let name = |id: FighterId| self.score.fighters.get(id.0).map_or("?", |fighter| fighter.name.as_str());
         match (planned.to, &planned.reply) {
-            (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
-            _ => format!("{} {}", name(planned.who), planned.action),
+            (Some(to), Some(reply)) => {
+                format!("{} {} / {} {reply}", self.name(planned.who), planned.action, self.name(to))
+            }
+            _ => format!("{} {}", self.name(planned.who), planned.action),
         }
+    }
+
+    /// Who is in a move of a plan of this fight, by name: who acts and who answers.
+    pub(super) fn pair(&self, planned: &PlannedMove) -> Vec<String> {
+        [Some(planned.who), planned.to].into_iter().flatten().map(|id| self.name(id).to_owned()).collect()
+    }
+
+    fn name(&self, id: FighterId) -> &str {
+        self.score.fighters.get(id.0).map_or("?", |fighter| fighter.name.as_str())
     }
 }
 
@@ -46,6 +56,16 @@ pub enum Drive {
     Clock,
     /// The desk or the captain, move by move: nothing is timed.
     Step,
+}
+
+impl Drive {
+    /// Its word in the journal.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Drive::Clock => "clock",
+            Drive::Step => "step",
+        }
+    }
 }
 
 /// What is to be run, and how: possible by construction.

@@ -2,12 +2,8 @@
 
 use std::collections::BTreeSet;
 
-use super::{MemberId, Role, Spot};
+use super::{HoldId, MemberId, Role, Spot};
 use crate::units::{Generation, ServerTime, Speed};
-
-/// The number of a hold in its call, from 1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct HoldId(pub u32);
 
 /// A hold that stands, or has stood.
 #[derive(Clone, Debug, PartialEq)]

@@ -5,20 +5,22 @@
 use std::collections::BTreeSet;
 
 use super::{
-    Call, Caller, Entry, EntryKind, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage,
-    Tap, TapFate,
+    Call, Caller, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage, Tap, TapFate,
 };
+use crate::event::{Called, Event, RunEnd, RunEnded, UnderWay, What, Who};
 use crate::units::{ServerTime, Speed};
 
 /// How many past holds the screens are told of; the journal has them all.
 const PAST_HOLDS: usize = 20;
 
-/// Where a hold hit, and how fast it went there.
+/// Where a hold hit, how fast it went there, and what it broke off.
 #[derive(Clone, Debug, Default)]
 struct Place {
     run: Option<u32>,
     spot: Option<Spot>,
     speed: Option<Speed>,
+    under_way: Vec<UnderWay>,
+    ended: Option<RunEnded>,
 }
 
 impl Call {
@@ -26,11 +28,13 @@ impl Call {
     pub(super) fn pulled(&mut self, pulling: Pulling) {
         let at = pulling.at.min(self.now);
         let (caller, tap) = self.caller(pulling.by);
+        let called = |hold| Called { hold, tap, reason: caller.reason.clone(), screen: caller.screen.clone() };
         if let Stage::Held(hold, run) = &mut self.stage {
-            let id = hold.id;
-            let place = Place { run: run.as_ref().map(|run| run.number), spot: hold.spot.clone(), speed: hold.speed };
+            let call = called(hold.id);
+            let run = run.as_ref().and_then(Run::begun_number);
+            let place = Place { run, spot: hold.spot.clone(), speed: hold.speed, ..Place::default() };
             hold.join(&caller);
-            return self.announce(EntryKind::HoldJoined, id, caller, tap, place, at);
+            return self.announce(caller, place, at, What::HoldJoined(call));
         }
         self.take_back(at);
         // What is real ends what was tried.
@@ -40,7 +44,8 @@ impl Call {
         self.out.push(Output::Silence(self.generation));
         let id = HoldId(self.next_hold);
         self.next_hold += 1;
-        let (run, place, phrases) = self.hit(at);
+        let call = called(id);
+        let (run, mut place, phrases) = self.hit(at, caller.member);
         let mut hold = Hold {
             id,
             generation: self.generation,
@@ -59,8 +64,10 @@ impl Call {
         self.out.push(Output::Held);
         // A still earlier pull would only join: what stands before the hold is settled with it.
         let settled = self.unsettled.settle(ServerTime(i64::MAX));
-        settled.into_iter().chain(phrases).for_each(|entry| self.write(entry));
-        self.announce(EntryKind::Hold, id, caller, tap, place, at);
+        settled.into_iter().for_each(|entry| self.write(entry));
+        phrases.into_iter().for_each(|event| self.write(event));
+        let under_way = std::mem::take(&mut place.under_way);
+        self.announce(caller, place, at, What::Hold { call, under_way });
     }
 
     /// A tap that did not pull: one that is known is answered as before, one that was kept for a generation that has
@@ -72,14 +79,9 @@ impl Call {
             Some(None) => return,
             None => drop(self.taps.put(member, &tap.id, None)),
         }
-        let entry = Entry {
-            who: self.who(member),
-            run: self.run().map(|run| run.number),
-            reason: tap.reason,
-            tap: Some(tap.id),
-            ..self.entry(EntryKind::HoldLate)
-        };
-        self.write(entry);
+        let (who, run) = (self.who(member), self.run().and_then(Run::begun_number));
+        let event = Event { who, run, ..self.event(What::HoldLate { tap: Some(tap.id), reason: tap.reason }) };
+        self.write(event);
     }
 
     /// Whoever pulled, with the name of their tap.
@@ -97,9 +99,7 @@ impl Call {
             Puller::Machine(_) => (MemberId::MACHINE, None),
         };
         let by_lost_link = tap.is_none() && member.of_person().is_some();
-        let (name, role) = self
-            .who(member)
-            .map_or_else(|| ("somebody who has left".to_owned(), Role::Observer), |(_, name, role)| (name, role));
+        let (name, role) = self.named(member).unwrap_or_else(|| ("somebody who has left".to_owned(), Role::Observer));
         let screen = tap.as_ref().and_then(|tap| self.screen_spot(tap));
         let caller = Caller {
             member,
@@ -130,18 +130,22 @@ impl Call {
 
     /// The run that an instant hit, taken off the stage, where it was then, and the phrases that it had reached by then
     /// and that are not written down yet.
-    fn hit(&mut self, at: ServerTime) -> (Option<Run>, Place, Vec<Entry>) {
+    fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place, Vec<Event>) {
+        let part = self.roster.get(by).and_then(|member| member.part.clone());
         let place = |run: &Run, reached: Option<usize>| Place {
             run: Some(run.number),
             spot: reached.and_then(|moment| run.spot(moment)),
             speed: run.speed_at(reached.unwrap_or(0)),
+            under_way: reached.map_or_else(Vec::new, |moment| run.under_way(moment, part.as_deref())),
+            ended: None,
         };
         match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, mut going) => {
                 let phrases = self.phrases_reached(&run, &mut going, at);
                 let reached = going.driver.reached(at, &run);
                 let place = place(&run, reached);
-                (Some(run), place, phrases)
+                let ended = Some(run.ended(RunEnd::Held, place.spot.clone(), at));
+                (Some(run), Place { ended, ..place }, phrases)
             }
             // A person ended it after that instant: the hold hit it all the same.
             Stage::Stopped(Some(run), _) if run.start.is_some() && self.ended_at.is_some_and(|ended| at <= ended) => {
@@ -149,41 +153,33 @@ impl Call {
                 (Some(run), place, Vec::new())
             }
             Stage::Places(run) | Stage::Complete(run) | Stage::Stopped(Some(run), _) => {
-                let number = run.number;
-                (Some(run), Place { run: Some(number), ..Place::default() }, Vec::new())
+                let number = run.begun_number();
+                (Some(run), Place { run: number, ..Place::default() }, Vec::new())
             }
             Stage::Stopped(None, _) | Stage::Idle | Stage::Held(..) => (None, Place::default(), Vec::new()),
         }
     }
 
-    fn announce(
-        &mut self,
-        kind: EntryKind,
-        hold: HoldId,
-        caller: Caller,
-        tap: Option<String>,
-        place: Place,
-        at: ServerTime,
-    ) {
-        if let Some(tap) = &tap {
+    /// Answers whoever called, and writes the call down.
+    fn announce(&mut self, caller: Caller, place: Place, at: ServerTime, what: What) {
+        if let (Some(tap), Some(hold)) = (what.tap(), what.hold()) {
             let fate = TapFate::Held(hold);
             self.taps.put(caller.member, tap, Some(fate));
-            self.out.push(Output::TapAnswer { member: caller.member, tap: tap.clone(), fate });
+            self.out.push(Output::TapAnswer { member: caller.member, tap: tap.to_owned(), fate });
         }
         self.out.push(Output::Changed);
-        let entry = Entry {
+        let event = Event {
             at,
-            who: Some((caller.member, caller.name, caller.role)),
+            who: Some(Who { name: caller.name, member: caller.member.of_person(), role: Some(caller.role) }),
             run: place.run,
             spot: place.spot,
-            screen: caller.screen,
-            speed: place.speed,
-            reason: caller.reason,
-            hold: Some(hold),
-            tap,
-            ..self.entry(kind)
+            percent: place.speed.map(Speed::as_percent),
+            ..self.event(what)
         };
-        self.write(entry);
+        self.write(event);
+        if let Some(ended) = place.ended {
+            self.write(ended);
+        }
     }
 
     fn screen_spot(&self, tap: &Tap) -> Option<Spot> {
@@ -226,8 +222,9 @@ impl Call {
         hold.refuse_unseen(member, seen)?;
         let Stage::Held(mut hold, run) = std::mem::replace(&mut self.stage, Stage::Idle) else { return Ok(()) };
         let who = self.who(member);
-        hold.released_by = who.as_ref().map(|(_, name, _)| name.clone());
-        let (spot, speed, number) = (hold.spot.clone(), hold.speed, run.as_ref().map(|run| run.number));
+        hold.released_by = who.as_ref().map(|who| who.name.clone());
+        let (spot, speed) = (hold.spot.clone(), hold.speed);
+        let number = run.as_ref().and_then(Run::begun_number);
         self.past_holds.insert(0, hold);
         self.past_holds.truncate(PAST_HOLDS);
         self.stage = match run {
@@ -238,8 +235,9 @@ impl Call {
         self.out.push(Output::Free);
         self.out.push(Output::Lives(self.generation));
         self.out.push(Output::Changed);
-        let entry = Entry { who, spot, speed, run: number, hold: Some(id), ..self.entry(EntryKind::Release) };
-        self.write(entry);
+        let percent = speed.map(Speed::as_percent);
+        let event = Event { who, spot, percent, run: number, ..self.event(What::Release { hold: id }) };
+        self.write(event);
         Ok(())
     }
 
@@ -260,9 +258,9 @@ impl Call {
         hold.notes.push(text.clone());
         let spot = hold.spot.clone();
         self.out.push(Output::Changed);
-        let entry =
-            Entry { who: self.who(member), spot, hold: Some(id), reason: Some(text), ..self.entry(EntryKind::Note) };
-        self.write(entry);
+        let what = What::Note { hold: Some(id), text: Some(text) };
+        let event = Event { who: self.who(member), spot, ..self.event(what) };
+        self.write(event);
         Ok(())
     }
 

@@ -7,9 +7,10 @@ use super::drive::Driver;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
-    Act, Asked, Entry, EntryKind, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run,
-    Signing, Spot, TapFate, Taps,
+    Act, Asked, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run, Signing, Spot, TapFate,
+    Taps,
 };
+use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
 /// What the house decides about its calls.
@@ -101,6 +102,8 @@ pub struct Call {
     pub(super) next_trial: u32,
     pub(super) next_hold: u32,
     pub(super) next_run: u32,
+    /// The name of the event that was made last.
+    pub(super) last_event: EventId,
     pub(super) now: ServerTime,
     pub(super) out: Vec<Output>,
 }
@@ -124,6 +127,7 @@ impl Call {
             next_trial: 0,
             next_hold: before.last_hold.saturating_add(1),
             next_run: before.last_run.saturating_add(1),
+            last_event: EventId { session: before.sessions, maker: Maker::Call, number: 0 },
             now: ServerTime::default(),
             out: Vec::new(),
         }
@@ -151,7 +155,7 @@ impl Call {
     /// No pull can arrive any more for an instant before `until`: what time alone did up to there is written down.
     pub fn settle(&mut self, until: ServerTime) -> Vec<Output> {
         let settled = self.unsettled.settle(until);
-        settled.into_iter().map(|entry| Output::Journal(Box::new(entry))).collect()
+        settled.into_iter().map(Output::Journal).collect()
     }
 
     /// When the call wants a [`Input::Tick`] next.
@@ -322,42 +326,35 @@ impl Call {
         self.out.push(Output::Lives(self.generation));
     }
 
-    pub(super) fn who(&self, id: MemberId) -> Option<(MemberId, String, Role)> {
+    /// Somebody by name and role, also when they have left.
+    pub(super) fn named(&self, id: MemberId) -> Option<(String, Role)> {
         match id {
-            MemberId::FOOT_SWITCH => Some((id, MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk)),
-            MemberId::MACHINE => Some((id, MemberId::MACHINE_NAME.to_owned(), Role::Desk)),
-            _ => self.roster.name_of(id).map(|(name, role)| (id, name.to_owned(), role)),
+            MemberId::FOOT_SWITCH => Some((MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk)),
+            MemberId::MACHINE => Some((MemberId::MACHINE_NAME.to_owned(), Role::Desk)),
+            _ => self.roster.name_of(id).map(|(name, role)| (name.to_owned(), role)),
         }
     }
 
-    /// An entry of that kind with nothing in it but the time.
-    pub(super) fn entry(&self, kind: EntryKind) -> Entry {
-        Entry {
-            at: self.now,
-            kind,
-            run: None,
-            who: None,
-            spot: None,
-            screen: None,
-            speed: None,
-            reason: None,
-            hold: None,
-            tap: None,
-            detail: None,
-        }
+    /// Somebody as an event names them.
+    pub(super) fn who(&self, id: MemberId) -> Option<Who> {
+        self.named(id).map(|(name, role)| Who { name, member: id.of_person(), role: Some(role) })
+    }
+
+    /// An event with nothing in it but its name, the time and what happened.
+    pub(super) fn event(&mut self, what: What) -> Event {
+        self.last_event.number += 1;
+        Event::new(self.last_event, self.now, what)
     }
 
     /// Writes down what somebody did, behind what still may be taken back.
-    pub(super) fn write(&mut self, entry: Entry) {
+    pub(super) fn write(&mut self, entry: impl Into<Entry>) {
         self.last_entry = self.now;
-        if let Some(entry) = self.unsettled.by_somebody(entry) {
-            self.out.push(Output::Journal(Box::new(entry)));
-        }
+        self.out.extend(self.unsettled.by_somebody(entry.into()).map(Output::Journal));
     }
 
-    /// Writes down what time alone did, once no pull can take it back.
-    pub(super) fn write_by_time(&mut self, entry: Entry) {
+    /// Writes down what time alone did at that instant, once no pull can take it back.
+    pub(super) fn write_by_time(&mut self, at: ServerTime, entry: impl Into<Entry>) {
         self.last_entry = self.now;
-        self.unsettled.by_time(entry);
+        self.unsettled.by_time(at, entry.into());
     }
 }

@@ -27,13 +27,16 @@ mod trial;
 mod unsettled;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
-pub use hold::{Caller, Hold, HoldId};
+pub use hold::{Caller, Hold};
 pub use input::{Act, Input, Puller, Pulling, SetupRequest, Tap};
 pub use machine::{Before, Call, Settings, Stage};
-pub use output::{Asked, CueOut, Detail, Entry, EntryKind, Output, TapFate};
-pub use role::{Power, Role};
+pub use output::{Asked, CueOut, Output, TapFate};
+pub use role::Power;
 pub use roster::{Member, MemberId, Roster};
-pub use run::{Run, Spot};
+pub use run::Run;
 pub use signing::{LONGEST_PAUSE, Remembered, Signature, Signing};
 pub use taps::Taps;
 pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
+
+// What the call says happened stands below it, in `event`; these of it are the call's own words too.
+pub use crate::event::{HoldId, Role, Spot};

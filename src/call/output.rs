@@ -1,8 +1,9 @@
 //! What a call wants done, in the order in which it must be done.
 
-use super::{HoldId, MemberId, Role, Spot};
+use super::{HoldId, MemberId};
+use crate::event::Entry;
 use crate::timeline::Reader;
-use crate::units::{Generation, ServerTime, Speed};
+use crate::units::{Generation, ServerTime};
 
 /// One thing to do.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,7 +59,7 @@ pub enum Output {
         reason: String,
     },
     /// Write this down.
-    Journal(Box<Entry>),
+    Journal(Entry),
 }
 
 /// What became of a tap on HOLD.
@@ -137,101 +138,4 @@ impl Asked {
             Asked::TryHold => "try-hold",
         }
     }
-}
-
-/// Something to be written down.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Entry {
-    /// When.
-    pub at: ServerTime,
-    /// What.
-    pub kind: EntryKind,
-    /// The run it belongs to.
-    pub run: Option<u32>,
-    /// Who did it: number, name and role.
-    pub who: Option<(MemberId, String, Role)>,
-    /// Where the run was.
-    pub spot: Option<Spot>,
-    /// Where the caller's screen was.
-    pub screen: Option<Spot>,
-    /// At what speed.
-    pub speed: Option<Speed>,
-    /// Why, or what was said.
-    pub reason: Option<String>,
-    /// The hold it belongs to.
-    pub hold: Option<HoldId>,
-    /// The tap that made it.
-    pub tap: Option<String>,
-    /// What else is known of it.
-    pub detail: Option<Detail>,
-}
-
-/// What else is known of something that is written down.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Detail {
-    /// Of a check.
-    Check {
-        /// False when it was signed as not in order.
-        in_order: bool,
-        /// What was noted.
-        note: Option<String>,
-        /// Who signed, when that is not the member who asked.
-        by: Option<String>,
-    },
-    /// Of somebody's being there.
-    Attendance {
-        /// Who.
-        person: String,
-        /// Whether they are.
-        present: bool,
-    },
-    /// Of the end of a call: who signs its record.
-    SignedBy(String),
-}
-
-/// The kinds of things that are written down.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-pub enum EntryKind {
-    /// Somebody joined.
-    Joined,
-    /// Somebody left.
-    Left,
-    /// A link was lost.
-    LinkLost,
-    /// A link came back.
-    LinkBack,
-    /// A part changed hands.
-    Part,
-    /// Places were called.
-    Places,
-    /// Somebody said ready.
-    Ready,
-    /// The run was started.
-    Start,
-    /// A walk-through went on by one move.
-    Step,
-    /// A phrase was reached.
-    Phrase,
-    /// A hold.
-    Hold,
-    /// One more caller of a hold that stood.
-    HoldJoined,
-    /// A tap that came too late to hold anything.
-    HoldLate,
-    /// A hold was released.
-    Release,
-    /// The run was stopped.
-    Stop,
-    /// A new speed was asked for.
-    Speed,
-    /// A note to a hold.
-    Note,
-    /// The run came to its end.
-    Complete,
-    /// A check was signed.
-    Check,
-    /// Somebody was noted as there, or not.
-    Attendance,
-    /// The call was ended.
-    End,
 }

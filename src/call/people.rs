@@ -1,13 +1,15 @@
 //! People: who joins and leaves, whose link is lost and back, who plays which part.
 
-use super::{Call, Entry, EntryKind, MemberId, Output, Role, Stage};
+use super::{Call, MemberId, Output, Role, Stage};
+use crate::event::{Entry, Event, What};
 
 impl Call {
     pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
         self.roster.join(member, name, role, part);
         self.out.push(Output::Changed);
         let part = self.roster.get(member).and_then(|member| member.part.clone());
-        self.write(Entry { who: self.who(member), reason: part, ..self.entry(EntryKind::Joined) });
+        let event = Event { who: self.who(member), ..self.event(What::Joined { part }) };
+        self.write(event);
         self.catch_up(member);
     }
 
@@ -24,7 +26,8 @@ impl Call {
         let who = self.who(member);
         if self.roster.remove(member).is_some() {
             self.out.push(Output::Changed);
-            self.write(Entry { who, ..self.entry(EntryKind::Left) });
+            let event = Event { who, ..self.event(What::Left) };
+            self.write(event);
         }
     }
 
@@ -32,12 +35,7 @@ impl Call {
         let Some(known) = self.roster.get_mut(member).filter(|known| !known.linked) else { return };
         known.linked = true;
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            run: self.run_going(),
-            spot: self.spot(),
-            ..self.entry(EntryKind::LinkBack)
-        });
+        self.write_link(member, What::LinkBack);
         self.catch_up(member);
     }
 
@@ -47,12 +45,13 @@ impl Call {
         lost.linked = false;
         lost.ready = false;
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            run: self.run_going(),
-            spot: self.spot(),
-            ..self.entry(EntryKind::LinkLost)
-        });
+        self.write_link(member, What::LinkLost);
+    }
+
+    fn write_link(&mut self, member: MemberId, what: What) {
+        let (who, run, spot) = (self.who(member), self.run_going(), self.spot());
+        let event = Event { who, run, spot, ..self.event(what) };
+        self.write(event);
     }
 
     pub(super) fn take_part(&mut self, by: MemberId, whose: MemberId, part: Option<String>) -> Result<(), String> {
@@ -77,12 +76,15 @@ impl Call {
         }
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(whose),
-            reason: Some(part.unwrap_or_else(|| "none".to_owned())),
-            ..self.entry(EntryKind::Part)
-        });
+        self.write_part(whose, part);
         Ok(())
+    }
+
+    /// A part that changed hands is kept for the next start of the server, and told.
+    fn write_part(&mut self, member: MemberId, part: Option<String>) {
+        self.write(Entry::Part { member: member.0, part: part.clone() });
+        let event = Event { who: self.who(member), ..self.event(What::Part { part }) };
+        self.write(event);
     }
 
     /// A part has one holder. The desk may take it from somebody; a performer may only take one that is free.
@@ -100,7 +102,7 @@ impl Call {
             member.part = None;
             member.ready = false;
         }
-        self.write(Entry { who: self.who(holder), reason: Some("none".to_owned()), ..self.entry(EntryKind::Part) });
+        self.write_part(holder, None);
         Ok(())
     }
 

@@ -1,8 +1,9 @@
 //! A run: what was set up, its plan, and how to say where in it something happened.
 
-use super::{Drive, Setup};
+use super::{Drive, Roster, Setup};
+use crate::event::{Cast, RunBegun, RunEnd, RunEnded, Spot, UnderWay};
 use crate::timeline::{Moment, Plan, PlannedMove};
-use crate::units::{Micros, ServerTime, Speed};
+use crate::units::{Micros, ServerTime, Speed, Ticks};
 
 /// A run that has been set up.
 #[derive(Clone, Debug)]
@@ -15,23 +16,8 @@ pub struct Run {
     pub plan: Plan,
     /// Server time of the first beat of the range, once the clock drives it.
     pub start: Option<ServerTime>,
-}
-
-/// A place in the fight that a person can find again.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Spot {
-    /// The number of the cue.
-    pub cue: u32,
-    /// The phrase, counted from 0.
-    pub phrase: usize,
-    /// Its name.
-    pub phrase_name: String,
-    /// The beat as the score writes it; 0 and below are the count-in.
-    pub beat: String,
-    /// The last move reached in this phrase, counted from 1.
-    pub number: Option<u32>,
-    /// That move in words.
-    pub words: Option<String>,
+    /// True once it was started: until then its number may still be the next one's.
+    pub begun: bool,
 }
 
 impl Run {
@@ -42,7 +28,7 @@ impl Run {
             Drive::Step => 0,
         };
         let plan = Plan::new(&setup.fight.score, setup.range, setup.speed, count_in);
-        Run { number, setup, plan, start: None }
+        Run { number, setup, plan, start: None, begun: false }
     }
 
     /// When a moment of the plan is due, if the clock drives.
@@ -84,13 +70,77 @@ impl Run {
             .last()
             .filter(|last| last.phrase_in_range == moment.phrase_in_range);
         Some(Spot {
-            cue: u32::try_from(number).ok()?,
-            phrase: phrase.phrase,
+            cue: Some(u32::try_from(number).ok()?),
+            phrase: u32::try_from(phrase.phrase).ok()?,
             phrase_name: phrase.name.clone(),
             beat: moment.beat.beat_label(),
             number: reached.map(|last| last.number),
             words: reached.map(|last| self.words(last)),
         })
+    }
+
+    /// The number of a run that was started.
+    pub fn begun_number(&self) -> Option<u32> {
+        self.begun.then_some(self.number)
+    }
+
+    /// All that there is to know of its beginning.
+    pub(super) fn beginning(&self, roster: &Roster, at: ServerTime) -> RunBegun {
+        let Setup { fight, range, speed, count_in, drive } = &self.setup;
+        let name = |at: usize| fight.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
+        let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
+        RunBegun {
+            run: self.number,
+            revision: fight.revision.clone(),
+            fight: fight.score.name.clone(),
+            from_phrase: number(range.first),
+            from_name: name(range.first),
+            to_phrase: number(range.last),
+            to_name: name(range.last),
+            percent: (*drive == Drive::Clock).then(|| speed.as_percent()),
+            count_in: *count_in,
+            drive: drive.word().to_owned(),
+            server_us: at.0,
+            cast: self.cast(roster),
+        }
+    }
+
+    /// Who plays whom.
+    fn cast(&self, roster: &Roster) -> Vec<Cast> {
+        let fighters = self.setup.fight.score.fighters.iter();
+        let playing = fighters.filter_map(|fighter| {
+            let (member, person) = roster.holder_of(&fighter.name)?;
+            let (part, person) = (fighter.name.clone(), person.name.clone());
+            Some(Cast { part, person, member: Some(member.0), covers: None })
+        });
+        playing.collect()
+    }
+
+    /// Its end at a place.
+    pub(super) fn ended(&self, how: RunEnd, last: Option<Spot>, at: ServerTime) -> RunEnded {
+        let first = last.as_ref().and_then(|_| self.spot(0));
+        RunEnded { run: self.number, how, first, last, at }
+    }
+
+    /// The moves under way at a moment: of each pair the last that it had begun in the phrase. That of the fighter `whose`
+    /// comes first, then the latest.
+    pub(super) fn under_way(&self, moment: usize, whose: Option<&str>) -> Vec<UnderWay> {
+        let Some(moment) = self.plan.moments().get(moment) else { return Vec::new() };
+        let begun = self.plan.moves().get(..moment.moves.end).unwrap_or_default();
+        let mut moves: Vec<(Ticks, UnderWay)> = Vec::new();
+        for planned in begun.iter().rev().take_while(|it| it.phrase_in_range == moment.phrase_in_range) {
+            let pair = self.setup.fight.pair(planned);
+            // Whoever has begun a later move is not in this one any more.
+            let over =
+                |(at, later): &(Ticks, UnderWay)| *at > planned.at && later.pair.iter().any(|it| pair.contains(it));
+            if !moves.iter().any(over) {
+                let (number, words) = (planned.number, self.words(planned));
+                moves.push((planned.at, UnderWay { pair, number, words }));
+            }
+        }
+        let own = |it: &UnderWay| whose.is_some_and(|whose| it.pair.iter().any(|name| name == whose));
+        moves.sort_by_key(|(_, it)| !own(it));
+        moves.into_iter().map(|(_, it)| it).collect()
     }
 
     /// A move in words: `MARET thrust belly / OSK parry 4`.

@@ -2,10 +2,8 @@
 
 use super::machine::Going;
 use super::signing::named;
-use super::{
-    Call, CueOut, Detail, Drive, Entry, EntryKind, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage,
-    drive,
-};
+use super::{Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
+use crate::event::{Entry, Event, Revision, RunEnd, UnderWay, What};
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
@@ -21,7 +19,7 @@ impl Call {
         self.raise();
         self.roster.clear_ready();
         let run = Run::new(self.next_run, setup);
-        let reason = format!(
+        let set_up = format!(
             "{}, {} to {}, {}",
             run.setup.fight.score.name,
             run.plan.phrases().first().map_or("", |phrase| phrase.name.as_str()),
@@ -34,7 +32,9 @@ impl Call {
         self.stage = Stage::Places(run);
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
-        self.write(Entry { who: self.who(member), reason: Some(reason), ..self.entry(EntryKind::Places) });
+        let what = What::Places { set_up: Some(set_up) };
+        let event = Event { who: self.who(member), ..self.event(what) };
+        self.write(event);
         Ok(())
     }
 
@@ -50,7 +50,8 @@ impl Call {
         }
         self.out.push(Output::Changed);
         if ready {
-            self.write(Entry { who: self.who(member), ..self.entry(EntryKind::Ready) });
+            let event = Event { who: self.who(member), ..self.event(What::Ready) };
+            self.write(event);
         }
         Ok(())
     }
@@ -69,21 +70,32 @@ impl Call {
         let Stage::Places(mut run) = std::mem::replace(&mut self.stage, Stage::Idle) else { return Ok(()) };
         self.next_run = run.number.saturating_add(1);
         let driver = drive::begin(&mut run, self.now, self.settings.lead, self.settings.horizon);
-        let entry = Entry {
-            who: self.who(member),
-            run: Some(run.number),
-            speed: run.speed_at(0),
-            reason: (!doubts.is_empty()).then(|| format!("started anyway: {}", doubts.join(" "))),
-            ..self.entry(EntryKind::Start)
-        };
+        run.begun = true;
+        let beginning = self.beginning(member, &run, &doubts);
         let counting_in = driver.counts_in(self.now, &run);
         self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in });
         self.out.push(Output::Lives(self.generation));
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
-        self.write(entry);
+        beginning.into_iter().for_each(|entry| self.write(entry));
         self.advance();
         Ok(())
+    }
+
+    /// What is written of a run that begins: its score, all that there is to know of it, and that it was started.
+    fn beginning(&mut self, member: MemberId, run: &Run, doubts: &[String]) -> [Entry; 3] {
+        let Fight { score, revision, text, .. } = run.setup.fight.as_ref();
+        let (fight, sha256, text) = (score.name.clone(), revision.clone(), text.clone());
+        let revision = Revision { sha256, fight, text };
+        let begun = run.beginning(&self.roster, self.now);
+        let anyway = (!doubts.is_empty()).then(|| doubts.join(" "));
+        let event = Event {
+            who: self.who(member),
+            run: Some(run.number),
+            percent: run.speed_at(0).map(Speed::as_percent),
+            ..self.event(What::Start { anyway, begun: Some(Box::new(begun.clone())) })
+        };
+        [revision.into(), begun.into(), event.into()]
     }
 
     /// What speaks against starting, a sentence each.
@@ -127,12 +139,9 @@ impl Call {
         self.out.push(Output::Changed);
         self.advance();
         if let Some(spot) = self.spot() {
-            self.write(Entry {
-                who: self.who(member),
-                run: Some(number),
-                spot: Some(spot),
-                ..self.entry(EntryKind::Step)
-            });
+            let (who, run, spot) = (self.who(member), Some(number), Some(spot));
+            let event = Event { who, run, spot, ..self.event(What::Step) };
+            self.write(event);
         }
         Ok(())
     }
@@ -154,14 +163,14 @@ impl Call {
         let number = run.number;
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
-        self.write(Entry {
+        let event = Event {
             who: self.who(member),
             run: Some(number),
             spot: self.spot(),
-            speed: Some(speed),
-            reason: Some(format!("from {name}")),
-            ..self.entry(EntryKind::Speed)
-        });
+            percent: Some(speed.as_percent()),
+            ..self.event(What::Speed { from: Some(name) })
+        };
+        self.write(event);
         Ok(())
     }
 
@@ -175,15 +184,15 @@ impl Call {
             Stage::Held(..) => return Err("A hold stands already; everything is still.".to_owned()),
             _ => return Err("Nothing is running that could be stopped.".to_owned()),
         }
-        let (spot, at_speed) = (self.spot(), self.speed_here());
+        let (spot, speed, under_way) = (self.spot(), self.speed_here(), self.under_way_here(member));
         self.raise();
         self.ended_at = None;
-        let number = match std::mem::replace(&mut self.stage, Stage::Idle) {
+        let ended = match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, _) => {
-                let number = run.number;
+                let ended = run.ended(RunEnd::Stopped, spot.clone(), self.now);
                 self.ended_at = Some(self.now);
                 self.stage = Stage::Stopped(Some(run), format!("Stopped: {reason}."));
-                Some(number)
+                Some(ended)
             }
             Stage::Places(run) => {
                 self.stage = Stage::Stopped(Some(run), format!("Places were called off: {reason}."));
@@ -195,15 +204,17 @@ impl Call {
             }
         };
         self.out.push(Output::Changed);
-        let who = self.who(member);
-        self.write(Entry {
-            who,
-            run: number,
+        let event = Event {
+            who: self.who(member),
+            run: ended.as_ref().map(|ended| ended.run),
             spot,
-            speed: at_speed,
-            reason: Some(reason),
-            ..self.entry(EntryKind::Stop)
-        });
+            percent: speed.map(Speed::as_percent),
+            ..self.event(What::Stop { reason: Some(reason), under_way })
+        };
+        self.write(event);
+        if let Some(ended) = ended {
+            self.write(ended);
+        }
         Ok(())
     }
 
@@ -221,17 +232,21 @@ impl Call {
         self.trial = None;
         self.signing.clear();
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            detail: signed_by.map(Detail::SignedBy),
-            ..self.entry(EntryKind::End)
-        });
+        let event = Event { who: self.who(member), ..self.event(What::End { signed_by }) };
+        self.write(event);
         Ok(())
     }
 
     fn speed_here(&self) -> Option<Speed> {
         let Stage::Going(run, going) = &self.stage else { return None };
         run.speed_at(going.driver.reached(self.now, run).unwrap_or(0))
+    }
+
+    /// The moves that are under way now, those of a member's own fighter first.
+    fn under_way_here(&self, member: MemberId) -> Vec<UnderWay> {
+        let Stage::Going(run, going) = &self.stage else { return Vec::new() };
+        let part = self.roster.get(member).and_then(|member| member.part.as_deref());
+        going.driver.reached(self.now, run).map_or_else(Vec::new, |reached| run.under_way(reached, part))
     }
 
     /// What time alone does: cues that are to be sent, phrases that are reached, the end.
@@ -245,7 +260,7 @@ impl Call {
             self.cue(&run, moment);
         }
         let reached = self.phrases_reached(&run, &mut going, self.now);
-        reached.into_iter().for_each(|entry| self.write_by_time(entry));
+        reached.into_iter().for_each(|event| self.write_by_time(event.at, event));
         if going.counting_in && !going.driver.counts_in(self.now, &run) {
             going.counting_in = false;
             self.out.push(Output::Changed);
@@ -260,12 +275,14 @@ impl Call {
     fn complete(&mut self, run: Run, going: &Going) {
         let reached = going.driver.reached(self.now, &run);
         let (number, spot) = (run.number, reached.and_then(|moment| run.spot(moment)));
-        let speed = run.speed_at(reached.unwrap_or(0));
+        let percent = run.speed_at(reached.unwrap_or(0)).map(Speed::as_percent);
+        let ended = run.ended(RunEnd::Complete, spot.clone(), self.now);
         self.stage = Stage::Complete(run);
         self.raise();
         self.out.push(Output::Changed);
-        let entry = Entry { run: Some(number), spot, speed, ..self.entry(EntryKind::Complete) };
-        self.write_by_time(entry);
+        let event = Event { run: Some(number), spot, percent, ..self.event(What::Complete) };
+        self.write_by_time(self.now, event);
+        self.write_by_time(self.now, ended);
     }
 
     fn cue(&mut self, run: &Run, number: usize) {
@@ -314,29 +331,29 @@ impl Call {
         readers
     }
 
-    /// The journal entries of the phrases that have begun by `at` since it was last asked.
-    pub(super) fn phrases_reached(&self, run: &Run, going: &mut Going, at: ServerTime) -> Vec<Entry> {
+    /// The phrases that have begun by `at` since it was last asked, an event each.
+    pub(super) fn phrases_reached(&mut self, run: &Run, going: &mut Going, at: ServerTime) -> Vec<Event> {
         let Some(reached) = going.driver.reached(at, run) else { return Vec::new() };
         let Some(here) = run.plan.moments().get(reached).filter(|moment| moment.count_in.is_none()) else {
             return Vec::new();
         };
         let first = going.phrase.map_or(0, |phrase| phrase + 1);
-        let mut entries = Vec::new();
+        let mut events = Vec::new();
         for phrase in first..=here.phrase_in_range {
             let begins = run
                 .plan
                 .moments()
                 .partition_point(|moment| moment.count_in.is_some() || moment.phrase_in_range < phrase);
-            entries.push(Entry {
+            events.push(Event {
                 at,
                 run: Some(run.number),
                 spot: run.spot(begins),
-                speed: run.speed_at(begins),
-                ..self.entry(EntryKind::Phrase)
+                percent: run.speed_at(begins).map(Speed::as_percent),
+                ..self.event(What::Phrase)
             });
             going.phrase = Some(phrase);
         }
-        entries
+        events
     }
 }
 

@@ -4,7 +4,8 @@
 
 use std::collections::BTreeMap;
 
-use super::{Call, Detail, Entry, EntryKind, MemberId, Output, TRIAL};
+use super::{Call, MemberId, Output, TRIAL};
+use crate::event::{Event, What};
 use crate::units::{Micros, ServerTime};
 
 /// So long without anything written down, and what comes is another call: an hour and a half. The review divides the
@@ -119,18 +120,14 @@ impl Call {
         if !self.signing.list.contains(&check) {
             return Err(format!("“{check}” is not on the company's list any more. Look at the list again."));
         }
-        let Some((_, own, _)) = self.who(member) else { return Ok(()) };
+        let Some((own, _)) = self.named(member) else { return Ok(()) };
         let by = named(by)?.filter(|by| *by != own);
         let note = note.map(|note| note.trim().to_owned()).filter(|note| !note.is_empty());
         let signature = Signature { by: by.clone().unwrap_or(own), at: self.now, in_order, note: note.clone() };
         self.signing.put(check.clone(), signature);
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            reason: Some(check),
-            detail: Some(Detail::Check { in_order, note, by }),
-            ..self.entry(EntryKind::Check)
-        });
+        let event = Event { who: self.who(member), ..self.event(What::Check { check, in_order, note, by }) };
+        self.write(event);
         Ok(())
     }
 
@@ -147,11 +144,8 @@ impl Call {
         }
         self.signing.noted.insert(person.clone(), present);
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(member),
-            detail: Some(Detail::Attendance { person, present }),
-            ..self.entry(EntryKind::Attendance)
-        });
+        let event = Event { who: self.who(member), ..self.event(What::Attendance { person, present }) };
+        self.write(event);
         Ok(())
     }
 }

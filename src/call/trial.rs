@@ -5,7 +5,8 @@
 use std::collections::BTreeMap;
 
 use super::signing::Signature;
-use super::{Call, Detail, Entry, EntryKind, MemberId, Output, Role, Stage};
+use super::{Call, MemberId, Output, Role, Stage};
+use crate::event::{Event, What};
 use crate::units::{Micros, ServerTime};
 
 /// The name under which the trial stands among the checks of a call.
@@ -59,7 +60,7 @@ impl Call {
         if self.trial.is_some() {
             return Err("The hold is being tried already. The result comes in a moment.".to_owned());
         }
-        let Some((_, name, _)) = self.who(by) else { return Ok(()) };
+        let Some((name, _)) = self.named(by) else { return Ok(()) };
         let (linked, others): (Vec<_>, Vec<_>) = self.roster.iter().partition(|(_, member)| member.linked);
         let needed = others.into_iter().filter(|(_, member)| member.part.is_some() || member.role == Role::Captain);
         self.next_trial += 1;
@@ -97,18 +98,15 @@ impl Call {
     /// The result is signed as a check, by whoever tried.
     fn end_trial(&mut self) {
         let Some(trial) = self.trial.take() else { return };
-        let Some((_, name, _)) = self.who(trial.by) else { return };
+        let Some((name, _)) = self.named(trial.by) else { return };
         let (in_order, note) = self.result_of(&trial);
         let note = Some(note);
         let signature = Signature { by: name, at: self.now, in_order, note: note.clone() };
         self.signing.put(TRIAL.to_owned(), signature);
         self.out.push(Output::Changed);
-        self.write(Entry {
-            who: self.who(trial.by),
-            reason: Some(TRIAL.to_owned()),
-            detail: Some(Detail::Check { in_order, note, by: None }),
-            ..self.entry(EntryKind::Check)
-        });
+        let what = What::Check { check: TRIAL.to_owned(), in_order, note, by: None };
+        let event = Event { who: self.who(trial.by), ..self.event(what) };
+        self.write(event);
     }
 
     /// Whether everybody was reached, and the sentences that say so.

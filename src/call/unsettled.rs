@@ -4,7 +4,7 @@
 
 use std::collections::VecDeque;
 
-use super::{Entry, EntryKind};
+use crate::event::{Entry, Event, What};
 use crate::units::ServerTime;
 
 /// Entries in the order in which they are to be written.
@@ -16,14 +16,14 @@ pub(super) struct Unsettled {
 #[derive(Debug)]
 struct Waiting {
     entry: Entry,
-    /// True when time alone made it.
-    by_time: bool,
+    /// When, for what time alone made.
+    by_time: Option<ServerTime>,
 }
 
 impl Unsettled {
-    /// An entry that time alone made.
-    pub(super) fn by_time(&mut self, entry: Entry) {
-        self.waiting.push_back(Waiting { entry, by_time: true });
+    /// An entry that time alone made, at that instant.
+    pub(super) fn by_time(&mut self, at: ServerTime, entry: Entry) {
+        self.waiting.push_back(Waiting { entry, by_time: Some(at) });
     }
 
     /// An entry that somebody made: given back when nothing waits before it.
@@ -31,7 +31,7 @@ impl Unsettled {
         if self.waiting.is_empty() {
             return Some(entry);
         }
-        self.waiting.push_back(Waiting { entry, by_time: false });
+        self.waiting.push_back(Waiting { entry, by_time: None });
         None
     }
 
@@ -39,8 +39,8 @@ impl Unsettled {
     pub(super) fn take_back(&mut self, at: ServerTime) -> usize {
         let mut phrases = 0;
         self.waiting.retain(|waiting| {
-            let later = waiting.by_time && waiting.entry.at > at;
-            phrases += usize::from(later && waiting.entry.kind == EntryKind::Phrase);
+            let later = waiting.by_time.is_some_and(|made| made > at);
+            phrases += usize::from(later && is_phrase(&waiting.entry));
             !later
         });
         phrases
@@ -48,8 +48,12 @@ impl Unsettled {
 
     /// What is settled once no pull can arrive any more for an instant before `until`.
     pub(super) fn settle(&mut self, until: ServerTime) -> Vec<Entry> {
-        let open = |waiting: &Waiting| waiting.by_time && waiting.entry.at > until;
+        let open = |waiting: &Waiting| waiting.by_time.is_some_and(|made| made > until);
         let settled = self.waiting.iter().position(open).unwrap_or(self.waiting.len());
         self.waiting.drain(..settled).map(|waiting| waiting.entry).collect()
     }
+}
+
+fn is_phrase(entry: &Entry) -> bool {
+    matches!(entry, Entry::Event(event) if matches!(**event, Event { what: What::Phrase, .. }))
 }

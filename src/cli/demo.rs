@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use holdfast::call::Role;
+use holdfast::event::{EventKind, RunEnd};
 use holdfast::journal::{EventFilter, EventRow, Reader};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle, Summary};
 use holdfast::production;
@@ -245,18 +246,18 @@ impl<'t> Company<'t> {
         self.terminal.say("\nWhat the log says:");
         for run in &runs {
             let to = run.last.as_ref().and_then(|last| last.number).unwrap_or(0);
-            let how = run.how.as_deref().unwrap_or("open");
+            let how = run.how.map_or("open", RunEnd::word);
             self.terminal.say(&format!("  run {}: {}, {}, {to} moves, {how}", run.run, run.fight, run.from_name));
         }
-        let of = |kind: &'static str| events.iter().filter(move |event| event.kind == kind);
-        for hold in of("hold") {
+        let of = |kind: EventKind| events.iter().filter(move |row| row.event.what.kind() == Some(kind));
+        for hold in of(EventKind::Hold) {
             self.terminal.say(&format!("  {}", in_words(hold)));
         }
         let all: Vec<_> =
             [&self.desk, &self.captain].into_iter().chain(&self.performers).map(StandInHandle::statistics).collect();
         self.terminal.say(&format!("What the phones say:\n  {}", Summary::of(&all)));
-        let whole = runs.iter().any(|run| run.how.as_deref() == Some("complete"));
-        Ok(whole && of("hold").count() == 1 && of("release").count() == 1)
+        let whole = runs.iter().any(|run| run.how == Some(RunEnd::Complete));
+        Ok(whole && of(EventKind::Hold).count() == 1 && of(EventKind::Release).count() == 1)
     }
 }
 
@@ -266,7 +267,7 @@ async fn until_written(data: &Path) -> Result<(), String> {
     let written = async {
         loop {
             let runs = reader.runs().map_err(|error| error.to_string())?;
-            if runs.iter().any(|run| run.how.as_deref() == Some("complete")) {
+            if runs.iter().any(|run| run.how == Some(RunEnd::Complete)) {
                 return Ok(());
             }
             tokio::time::sleep(LOOK_AGAIN).await;
@@ -277,17 +278,17 @@ async fn until_written(data: &Path) -> Result<(), String> {
 }
 
 fn in_words(hold: &EventRow) -> String {
-    let text = |text: &Option<String>| text.clone().unwrap_or_else(|| "?".to_owned());
-    let speed = hold.speed.map_or(String::new(), |speed| format!(", at {speed} %"));
-    format!(
-        "hold by {}: {}; {}, beat {}, move {}: {}{speed}",
-        text(&hold.who),
-        text(&hold.reason),
-        text(&hold.phrase),
-        text(&hold.beat),
-        hold.number.unwrap_or(0),
-        text(&hold.words),
-    )
+    let event = &hold.event;
+    let speed = event.percent.map_or(String::new(), |percent| format!(", at {percent} %"));
+    let place = event.spot.as_ref().map_or_else(
+        || "no place".to_owned(),
+        |spot| {
+            let (number, words) = (spot.number.unwrap_or(0), spot.words.as_deref().unwrap_or("?"));
+            format!("{}, beat {}, move {number}: {words}", spot.phrase_name, spot.beat)
+        },
+    );
+    let reason = event.what.says().unwrap_or_else(|| "?".to_owned());
+    format!("hold by {}: {reason}; {place}{speed}", event.name().unwrap_or("?"))
 }
 
 /// The generation of the places that are called, when nobody is missing at them.

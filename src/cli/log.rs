@@ -7,8 +7,8 @@ use std::process::ExitCode;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
-use holdfast::call::Role;
-use holdfast::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
+use holdfast::event::{Event, EventKind, Spot, What};
+use holdfast::journal::{EventFilter, EventLine, EventRow, JournalError, Reader};
 
 /// How to print.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -43,6 +43,7 @@ const FIELDS: &str = "\
 Fields of --format json (stable), one array, one object for each event, in order.
 Fields may be added; a field that does not apply is null.
   seq           number of the event, from 1, without gaps
+  id            its own name, which stays with it wherever it is copied to
   utc           time, RFC 3339, microseconds
   session       start of the server it belongs to, from 1
   server_us     microseconds since that start
@@ -90,7 +91,7 @@ impl Log {
         let mut page = Page::new(self.format);
         let mut open = true;
         let read = reader.each_event(EventFilter { run: self.run, kind }, |event| {
-            open = out.write_all(page.event(&event).as_bytes()).is_ok();
+            open = out.write_all(page.event(event).as_bytes()).is_ok();
             open
         });
         if open {
@@ -112,13 +113,13 @@ impl Page {
         Page { format, day: String::new(), events: 0 }
     }
 
-    fn event(&mut self, event: &EventRow) -> String {
+    fn event(&mut self, row: EventRow) -> String {
         self.events += 1;
         match self.format {
-            Format::Text => self.lines(event),
+            Format::Text => self.lines(&row),
             Format::Json => {
                 let before = if self.events == 1 { "[\n  " } else { ",\n  " };
-                before.to_owned() + &json(event).trim_end().replace('\n', "\n  ")
+                before.to_owned() + &json(&EventLine::from(row)).trim_end().replace('\n', "\n  ")
             }
         }
     }
@@ -132,17 +133,17 @@ impl Page {
         }
     }
 
-    fn lines(&mut self, event: &EventRow) -> String {
+    fn lines(&mut self, row: &EventRow) -> String {
         let mut out = String::new();
-        let (date, time) = event.utc.split_once('T').unwrap_or(("", &event.utc));
+        let (date, time) = row.utc.split_once('T').unwrap_or(("", &row.utc));
         if date != self.day {
             let _ = writeln!(out, "{}{date}, times in UTC", if self.day.is_empty() { "" } else { "\n" });
             date.clone_into(&mut self.day);
         }
         // Milliseconds are as much as a person can use.
         let time = time.get(..12).unwrap_or(time);
-        let run = event.run.map_or_else(String::new, |run| format!("run {run}"));
-        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", event.seq), sentence(event));
+        let run = row.event.run.map_or_else(String::new, |run| format!("run {run}"));
+        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", row.seq), sentence(&row.event));
         out
     }
 }
@@ -162,50 +163,49 @@ pub(crate) fn json(value: &impl serde::Serialize) -> String {
 }
 
 /// An event on one line: what, who, where, how fast, why.
-fn sentence(event: &EventRow) -> String {
-    let mut line = what(event);
-    if let Some(who) = &event.who {
-        let role = event
-            .role
-            .as_ref()
-            .map(|word| Role::from_word(word).map_or_else(|| word.clone(), |r| r.title().to_owned()));
-        let _ = write!(line, "  {who}{}", role.map_or_else(String::new, |role| format!(" ({role})")));
+fn sentence(event: &Event) -> String {
+    let mut line = what(&event.what);
+    if let Some(name) = event.name() {
+        let role = event.who.as_ref().and_then(|who| who.role);
+        let _ = write!(line, "  {name}{}", role.map_or_else(String::new, |role| format!(" ({})", role.title())));
     }
-    if let (Some(phrase), Some(beat)) = (&event.phrase, &event.beat) {
-        let _ = write!(line, "  at {}", place(phrase, beat, event.number, event.words.as_deref()));
+    if let Some(spot) = &event.spot {
+        let _ = write!(line, "  at {}", place(spot));
     }
-    if let Some(speed) = event.speed {
-        let _ = write!(line, "  {speed} %");
+    if let Some(percent) = event.percent {
+        let _ = write!(line, "  {percent} %");
     }
-    if let Some(reason) = &event.reason {
+    if let Some(reason) = event.what.says() {
         let _ = write!(line, "  \"{}\"", reason.escape_debug());
     }
-    if let Some(screen) = &event.screen
-        && (Some(&screen.beat) != event.beat.as_ref() || Some(&screen.phrase) != event.phrase.as_ref())
+    let there = |spot: &Spot| (spot.phrase_name.clone(), spot.beat.clone());
+    if let Some(screen) = event.what.screen()
+        && event.spot.as_ref().map(there) != Some(there(screen))
     {
-        let there = place(&screen.phrase, &screen.beat, screen.number, screen.words.as_deref());
-        let _ = write!(line, "  (their screen was at {there})");
+        let _ = write!(line, "  (their screen was at {})", place(screen));
     }
     line
 }
 
 /// What happened; holds stand out.
-fn what(event: &EventRow) -> String {
-    let kind = event.kind.replace('-', " ");
-    match (event.hold, event.kind.starts_with("hold")) {
-        (Some(hold), true) => format!("{} {hold}", kind.to_uppercase()),
-        (None, true) => kind.to_uppercase(),
-        (Some(hold), false) => format!("{kind} (hold {hold})"),
-        (None, false) => kind,
+fn what(what: &What) -> String {
+    let word = what.word().replace('-', " ");
+    match what {
+        What::Hold { call, .. } | What::HoldJoined(call) => format!("{} {}", word.to_uppercase(), call.hold.0),
+        What::HoldLate { .. } => word.to_uppercase(),
+        other => match other.hold() {
+            Some(hold) => format!("{word} (hold {})", hold.0),
+            None => word,
+        },
     }
 }
 
-fn place(phrase: &str, beat: &str, number: Option<u32>, words: Option<&str>) -> String {
-    let mut text = format!("\"{phrase}\" beat {beat}");
-    if let Some(number) = number {
+fn place(spot: &Spot) -> String {
+    let mut text = format!("\"{}\" beat {}", spot.phrase_name, spot.beat);
+    if let Some(number) = spot.number {
         let _ = write!(text, ", move {number}");
     }
-    if let Some(words) = words {
+    if let Some(words) = &spot.words {
         let _ = write!(text, ": {words}");
     }
     text

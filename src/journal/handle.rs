@@ -1,6 +1,7 @@
 //! The journal as the server holds it: records go in without waiting, a thread of its own writes them.
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
@@ -14,6 +15,7 @@ use super::store::Store;
 use super::taps::{KnownTap, known_taps};
 use super::writer::{self, Writing};
 use super::{FILE_NAME, JournalError};
+use crate::event::{EventId, Maker};
 use crate::faults::Faults;
 
 /// What the journal is told about this start of the server.
@@ -57,6 +59,8 @@ struct Inner {
     writer: Mutex<Option<JoinHandle<()>>>,
     opened: Opened,
     faults: Faults,
+    /// How many events of the server's own were named.
+    named: AtomicU64,
 }
 
 impl Journal {
@@ -83,12 +87,26 @@ impl Journal {
             .name("journal".to_owned())
             .spawn(move || writer::write_all(store, &theirs, &kept, write))
             .map_err(|error| JournalError::Unwritable { path, why: error.to_string() })?;
-        Ok(Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(Some(writer)), opened, faults }) })
+        Ok(Journal {
+            inner: Arc::new(Inner {
+                queue,
+                writer: Mutex::new(Some(writer)),
+                opened,
+                faults,
+                named: AtomicU64::new(0),
+            }),
+        })
     }
 
     /// What was found when it was opened.
     pub fn opened(&self) -> &Opened {
         &self.inner.opened
+    }
+
+    /// The name of the next event that the server makes beside the call.
+    pub fn next_event(&self) -> EventId {
+        let session = u32::try_from(self.inner.opened.session).unwrap_or(u32::MAX);
+        EventId { session, maker: Maker::Server, number: self.inner.named.fetch_add(1, Ordering::Relaxed) + 1 }
     }
 
     /// Writes a record down, soon. Never waits, never fails: what the disk does not take is kept and tried again.
@@ -178,7 +196,15 @@ impl Journal {
         let queue = Arc::new(Queue::new(&path));
         let hand = ByHand { store, queue: Arc::clone(&queue), batch: Vec::new() };
         Ok((
-            Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(None), opened, faults: Faults::default() }) },
+            Journal {
+                inner: Arc::new(Inner {
+                    queue,
+                    writer: Mutex::new(None),
+                    opened,
+                    faults: Faults::default(),
+                    named: AtomicU64::new(0),
+                }),
+            },
             hand,
         ))
     }

@@ -3,9 +3,11 @@
 //! (anybody, also meanwhile, and without touching the file), [`verify()`] finds what is damaged or missing.
 
 mod chain;
+mod columns;
 mod error;
 mod handle;
 mod head;
+mod line;
 mod links;
 mod members;
 mod opening;
@@ -25,10 +27,11 @@ pub use error::JournalError;
 #[cfg(test)]
 pub(crate) use handle::ByHand;
 pub use handle::{Journal, Opened, SessionStart};
+pub use line::{EventLine, PlaceLine};
 pub use members::Member;
 pub use queue::{Done, Health};
-pub use read::{EventFilter, EventRow, PlaceRow, Reader, RevisionRow, RunRow, SessionRow};
-pub use record::{Cast, Event, EventKind, MemberJoined, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
+pub use read::{CastRow, EventFilter, EventRow, Reader, RevisionRow, RunRow, SessionRow};
+pub use record::{MemberJoined, Record, Report};
 pub use taps::KnownTap;
 pub use verify::{Finding, Verdict, verify};
 pub use view::find;

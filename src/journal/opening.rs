@@ -1,18 +1,25 @@
 //! What happens first when a server opens its journal: whatever an earlier server left open is marked as cut off.
 
+use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::handle::{Opened, SessionStart};
-use super::record::{Event, EventKind, RunEnd, RunEnded, Spot};
-use super::store::Store;
+use super::store::{Own, RowsLost, Store};
 use super::{rows, schema};
+use crate::event::{RunEnd, RunEnded, Spot, What};
+use crate::time::utc_now;
+use crate::units::ServerTime;
 
 /// Begins a session: ends the runs that have no end, then writes the session and its event, in one commit. `lost` is
-/// the event that says that rows are missing. Members are for the caller to fill in.
+/// what says that rows are missing. Members are for the caller to fill in.
 ///
 /// # Errors
 /// What the disk or SQLite says.
-pub(super) fn begin_session(store: &mut Store, lost: Option<Event>, start: &SessionStart) -> rusqlite::Result<Opened> {
+pub(super) fn begin_session(
+    store: &mut Store,
+    lost: Option<RowsLost>,
+    start: &SessionStart,
+) -> rusqlite::Result<Opened> {
     let left = open_runs(store.db())?;
     let opened = Opened {
         session: store.session,
@@ -22,20 +29,19 @@ pub(super) fn begin_session(store: &mut Store, lost: Option<Event>, start: &Sess
         taps: Vec::new(),
         closed_well: last_session_closed(store.db())?,
         cut_off: left.iter().map(|run| run.end.run).collect(),
-        rows_lost: lost.as_ref().and_then(|event| event.detail["rows"].as_i64()).unwrap_or(0),
+        rows_lost: lost.map_or(0, |lost| lost.rows),
     };
     let session = store.session;
     store.commit(|page| {
         page.append(&schema::SESSIONS, rows::session(session, start.utc, &start.server))?;
-        let mut begun = Event::new(EventKind::Session, 0, start.utc);
-        begun.detail = serde_json::json!({ "server": start.server, "closed_well": opened.closed_well });
-        page.put_event(session, &begun)?;
-        if let Some(lost) = &lost {
-            page.put_event(session, lost)?;
+        let begun = What::Session { server: start.server.clone(), closed_well: opened.closed_well };
+        page.put_own(session, start.utc, Own::at(ServerTime(0), begun))?;
+        if let Some(RowsLost { rows, last }) = lost {
+            page.put_own(session, utc_now(), Own::at(ServerTime(0), What::RowsLost { rows, last }))?;
         }
         for run in &left {
-            page.put_event(run.session, &run.event(start))?;
-            page.append(&schema::RUN_ENDS, rows::run_end(run.session, &run.end))?;
+            page.put_own(run.session, run.utc, run.event(start))?;
+            page.append(&schema::RUN_ENDS, rows::run_end(run.session, &run.end, run.utc))?;
         }
         Ok(())
     })?;
@@ -45,17 +51,14 @@ pub(super) fn begin_session(store: &mut Store, lost: Option<Event>, start: &Sess
 /// A run without an end, and the end it is given: the time and place of the last thing known of it.
 struct CutOff {
     session: i64,
+    utc: Timestamp,
     end: RunEnded,
 }
 
 impl CutOff {
-    fn event(&self, start: &SessionStart) -> Event {
-        let mut event = Event::new(EventKind::CutOff, self.end.server_us, self.end.utc);
-        event.run = Some(self.end.run);
-        event.spot = self.end.last.clone();
-        event.reason = Some("The server went away in the middle of this run.".to_owned());
-        event.detail = serde_json::json!({ "found": format!("{:.6}", start.utc) });
-        event
+    fn event(&self, start: &SessionStart) -> Own {
+        let what = What::CutOff { found: format!("{:.6}", start.utc) };
+        Own { at: self.end.at, run: Some(self.end.run), spot: self.end.last.clone(), what }
     }
 }
 
@@ -77,10 +80,9 @@ fn cut_off(db: &Connection, run: u32, session: i64, begun: Moment) -> rusqlite::
         how: RunEnd::CutOff,
         first: spot(db, run, "ASC")?,
         last: spot(db, run, "DESC")?,
-        utc: last.utc.parse().unwrap_or_default(),
-        server_us: last.server_us,
+        at: ServerTime(last.server_us),
     };
-    Ok(CutOff { session, end })
+    Ok(CutOff { session, utc: last.utc.parse().unwrap_or_default(), end })
 }
 
 struct Moment {
@@ -101,6 +103,7 @@ fn spot(db: &Connection, run: u32, order: &str) -> rusqlite::Result<Option<Spot>
     );
     let read = |row: &Row<'_>| {
         Ok(Spot {
+            cue: None,
             phrase: row.get(0)?,
             phrase_name: row.get::<_, Option<String>>(1)?.unwrap_or_default(),
             beat: row.get(2)?,

@@ -7,7 +7,8 @@ use std::path::{Path, PathBuf};
 use std::sync::{Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-use super::record::{Event, EventKind, Record, Report};
+use super::record::{Record, Report};
+use crate::event::What;
 use crate::time::{ServerClock, utc_now};
 use crate::units::{Micros, ServerTime};
 
@@ -232,11 +233,10 @@ fn take_reports(waiting: &mut Waiting) -> Vec<Queued> {
     if waiting.reports_dropped > 0
         && let Some(Record::Report(first)) = batch.first()
     {
-        let mut gap = Event::new(EventKind::ReportsLost, first.fired_us, utc_now());
-        gap.reason = Some(format!("The disk was too slow: {} lateness reports were dropped.", waiting.reports_dropped));
-        gap.detail = serde_json::json!({ "reports": waiting.reports_dropped });
+        let what = What::ReportsLost { reports: waiting.reports_dropped };
+        let gap = Record::Own { utc: utc_now(), at: ServerTime(first.fired_us), what };
         waiting.reports_dropped = 0;
-        batch.insert(0, gap.into());
+        batch.insert(0, gap);
     }
     batch.into_iter().map(|record| Queued { record, done: None }).collect()
 }
@@ -244,6 +244,11 @@ fn take_reports(waiting: &mut Waiting) -> Vec<Queued> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Something that is no report.
+    fn left() -> Record {
+        Record::Own { utc: utc_now(), at: ServerTime(0), what: What::Left }
+    }
 
     fn report(cue: u32) -> Record {
         Record::Report(Report { run: 1, member: 1, cue, due_us: 0, fired_us: 0, bound_us: None })
@@ -255,14 +260,16 @@ mod tests {
         for cue in 0..REPORTS_KEPT as u32 + 7 {
             queue.put(report(cue), None);
         }
-        queue.put(Event::new(EventKind::Hold, 0, utc_now()).into(), None);
+        queue.put(left(), None);
         let first = queue.next_batch().unwrap();
-        assert!(matches!(&first[..], [Queued { record: Record::Event(e), .. }] if e.kind == EventKind::Hold));
+        assert!(matches!(&first[..], [Queued { record: Record::Own { what: What::Left, .. }, .. }]));
 
         let second = queue.next_batch().unwrap();
         assert_eq!(second.len(), REPORTS_AT_ONCE + 1);
-        let Record::Event(gap) = &second[0].record else { panic!("no gap is told") };
-        assert_eq!((gap.kind, &gap.detail["reports"]), (EventKind::ReportsLost, &7.into()));
+        assert!(
+            matches!(second[0].record, Record::Own { what: What::ReportsLost { reports: 7 }, .. }),
+            "the gap is told"
+        );
         assert_eq!(second[1].record, report(7), "the oldest are the ones that go");
 
         queue.close();
@@ -274,7 +281,7 @@ mod tests {
     fn a_writer_that_stands_still_is_told_until_it_goes_on() {
         let queue = Queue::new(Path::new("journal.sqlite"));
         queue.put(report(1), None);
-        queue.put(Event::new(EventKind::Hold, 0, utc_now()).into(), None);
+        queue.put(left(), None);
         // The writer has it in hand, and nothing more comes of it.
         let in_hand = queue.next_batch().unwrap();
         let began = queue.clock.now();

@@ -7,9 +7,10 @@ use serde::Serialize;
 
 use super::chain::find_head;
 use super::members::{Member, members};
-use super::record::{Cast, EventKind, Report, Spot};
+use super::record::Report;
 use super::view::View;
-use super::{JournalError, find, schema};
+use super::{JournalError, columns, find, schema};
+use crate::event::{Event, EventKind, RunEnd, Spot};
 
 /// A journal that is being read.
 pub struct Reader {
@@ -84,80 +85,38 @@ pub struct RunRow {
     pub ended_utc: Option<String>,
     /// When it ended, server time, microseconds.
     pub ended_us: Option<i64>,
-    /// How it ended: [`super::RunEnd::word`].
-    pub how: Option<String>,
+    /// How it ended; nothing while it has no end, and when a newer Holdfast wrote a word that this one does not know.
+    pub how: Option<RunEnd>,
     /// The first place reached.
     pub first: Option<Spot>,
     /// The last place reached.
     pub last: Option<Spot>,
 }
 
-/// A place as `log --format json` tells it: a [`Spot`] with its names and numbers called as an event calls them.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct PlaceRow {
-    /// The phrase's name.
-    pub phrase: String,
-    /// The phrase, counted from 0.
-    pub phrase_index: u32,
-    /// The beat as the score writes it.
-    pub beat: String,
-    /// The number of the move in the phrase, from 1.
-    #[serde(rename = "move")]
-    pub number: Option<u32>,
-    /// The move in words.
-    pub words: Option<String>,
-}
-
-impl From<Spot> for PlaceRow {
-    fn from(Spot { phrase, phrase_name, beat, number, words }: Spot) -> PlaceRow {
-        PlaceRow { phrase: phrase_name, phrase_index: phrase, beat, number, words }
-    }
-}
-
-/// Something that happened. Its serialisation is `log --format json` and stays as it is; fields may be added.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+/// Something that happened, as it was made, with what the journal put beside it.
+#[derive(Clone, Debug, PartialEq)]
 pub struct EventRow {
     /// Its number, from 1, without gaps.
     pub seq: u64,
-    /// When, RFC 3339 with six digits of the second.
-    pub utc: String,
     /// The start of the server that it belongs to.
     pub session: i64,
-    /// When, microseconds since that start.
-    pub server_us: i64,
+    /// When, on the wall clock: RFC 3339 with six digits of the second.
+    pub utc: String,
+    /// What happened.
+    pub event: Event,
+}
+
+/// Somebody has a part in a run.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CastRow {
     /// The run.
-    pub run: Option<u32>,
-    /// What: [`EventKind::word`].
-    pub kind: String,
-    /// Who did it.
-    pub who: Option<String>,
+    pub run: u32,
+    /// The fighter.
+    pub part: String,
+    /// Who plays it.
+    pub person: String,
     /// Their number.
     pub member: Option<u32>,
-    /// Their role: [`crate::call::Role::word`].
-    pub role: Option<String>,
-    /// The phrase's name, where the run was on the server.
-    pub phrase: Option<String>,
-    /// The phrase, counted from 0.
-    pub phrase_index: Option<u32>,
-    /// The beat as the score writes it; 0 and below are the count-in.
-    pub beat: Option<String>,
-    /// The number of the last move reached in its phrase, from 1.
-    #[serde(rename = "move")]
-    pub number: Option<u32>,
-    /// That move in words.
-    pub words: Option<String>,
-    /// Percent of performance tempo.
-    pub speed: Option<u16>,
-    /// Why.
-    pub reason: Option<String>,
-    /// The hold it belongs to.
-    pub hold: Option<u32>,
-    /// The tap on HOLD that it answers.
-    pub tap: Option<String>,
-    /// Where the run was on the screen of whoever did it.
-    pub screen: Option<PlaceRow>,
-    /// Whatever else is known.
-    pub detail: serde_json::Value,
 }
 
 impl Reader {
@@ -194,9 +153,8 @@ impl Reader {
     /// As [`Reader::events`].
     pub fn each_event(&self, filter: EventFilter, mut each: impl FnMut(EventRow) -> bool) -> Result<(), JournalError> {
         let sql = format!(
-            "SELECT seq, utc, session, server_us, run, kind, who, member, role, phrase_name, phrase, beat, move,
-                words, percent, reason, hold, tap, screen, detail FROM events
-             WHERE {} AND (?2 IS NULL OR kind = ?2) ORDER BY seq",
+            "SELECT {} FROM events WHERE {} AND (?2 IS NULL OR kind = ?2) ORDER BY seq",
+            columns::READ,
             // The index of runs is used only where a run is asked for.
             if filter.run.is_some() { "run = ?1" } else { "?1 IS NULL" }
         );
@@ -204,7 +162,7 @@ impl Reader {
             let mut query = self.view.db.prepare(&sql)?;
             let mut rows = query.query((filter.run, filter.kind.map(EventKind::word)))?;
             while let Some(row) = rows.next()? {
-                if !each(event(row)?) {
+                if !each(columns::read(row)?) {
                     break;
                 }
             }
@@ -259,9 +217,9 @@ impl Reader {
     ///
     /// # Errors
     /// As [`Reader::events`].
-    pub fn casts(&self) -> Result<Vec<Cast>, JournalError> {
+    pub fn casts(&self) -> Result<Vec<CastRow>, JournalError> {
         self.all("SELECT run, part, person, member FROM casts ORDER BY link", [], |row| {
-            Ok(Cast { run: row.get(0)?, part: row.get(1)?, person: row.get(2)?, member: row.get(3)? })
+            Ok(CastRow { run: row.get(0)?, part: row.get(1)?, person: row.get(2)?, member: row.get(3)? })
         })
     }
 
@@ -303,31 +261,6 @@ impl Reader {
     }
 }
 
-fn event(row: &Row<'_>) -> rusqlite::Result<EventRow> {
-    Ok(EventRow {
-        seq: row.get::<_, i64>(0)?.unsigned_abs(),
-        utc: row.get(1)?,
-        session: row.get(2)?,
-        server_us: row.get(3)?,
-        run: row.get(4)?,
-        kind: row.get(5)?,
-        who: row.get(6)?,
-        member: row.get(7)?,
-        role: row.get(8)?,
-        phrase: row.get(9)?,
-        phrase_index: row.get(10)?,
-        beat: row.get(11)?,
-        number: row.get(12)?,
-        words: row.get(13)?,
-        speed: row.get(14)?,
-        reason: row.get(15)?,
-        hold: row.get(16)?,
-        tap: row.get(17)?,
-        screen: spot(row, 18)?.map(PlaceRow::from),
-        detail: json(row, 19)?.unwrap_or_default(),
-    })
-}
-
 fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
     Ok(RunRow {
         run: row.get(0)?,
@@ -345,19 +278,8 @@ fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
         begun_us: row.get(12)?,
         ended_utc: row.get(13)?,
         ended_us: row.get(14)?,
-        how: row.get(15)?,
-        first: spot(row, 16)?,
-        last: spot(row, 17)?,
+        how: row.get::<_, Option<String>>(15)?.as_deref().and_then(RunEnd::from_word),
+        first: columns::json(row, 16)?,
+        last: columns::json(row, 17)?,
     })
-}
-
-fn spot(row: &Row<'_>, at: usize) -> rusqlite::Result<Option<Spot>> {
-    json(row, at)
-}
-
-/// A column that holds JSON, or nothing.
-fn json<T: serde::de::DeserializeOwned>(row: &Row<'_>, at: usize) -> rusqlite::Result<Option<T>> {
-    let text: Option<String> = row.get(at)?;
-    let wrong = |error| rusqlite::Error::FromSqlConversionFailure(at, rusqlite::types::Type::Text, Box::new(error));
-    text.map(|text| serde_json::from_str(&text).map_err(wrong)).transpose()
 }

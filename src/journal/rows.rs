@@ -2,26 +2,28 @@
 
 use jiff::Timestamp;
 use rusqlite::types::Value;
+use serde::Serialize;
 
 use super::chain::Head;
-use super::record::{Cast, Event, MemberJoined, Report, Revision, RunBegun, RunEnded, Spot};
-use crate::call::Role;
+use super::record::{MemberJoined, Report};
+use crate::event::{Cast, Revision, RunBegun, RunEnded};
 
 /// A time as the journal writes it: RFC 3339, UTC, always six digits of the second.
 pub(super) fn utc(time: Timestamp) -> Value {
     format!("{time:.6}").into()
 }
 
-fn text(value: Option<&str>) -> Value {
+pub(super) fn text(value: Option<&str>) -> Value {
     value.map_or(Value::Null, |text| text.to_owned().into())
 }
 
-fn number(value: Option<impl Into<i64>>) -> Value {
+pub(super) fn number(value: Option<impl Into<i64>>) -> Value {
     value.map_or(Value::Null, |number| number.into().into())
 }
 
-fn spot_json(spot: Option<&Spot>) -> Value {
-    spot.and_then(|spot| serde_json::to_string(spot).ok()).map_or(Value::Null, Value::from)
+/// A column that holds JSON, or nothing.
+pub(super) fn json_column(value: Option<&impl Serialize>) -> Value {
+    value.and_then(|value| serde_json::to_string(value).ok()).map_or(Value::Null, Value::from)
 }
 
 /// A row of `sessions`.
@@ -35,13 +37,13 @@ pub(super) fn session_end(session: i64, at: Timestamp, events: u64, head: &Head)
 }
 
 /// A row of `revisions`.
-pub(super) fn revision(revision: &Revision) -> Vec<Value> {
-    let Revision { sha256, fight, text, utc: at } = revision;
-    vec![sha256.clone().into(), fight.clone().into(), text.clone().into(), utc(*at)]
+pub(super) fn revision(revision: &Revision, at: Timestamp) -> Vec<Value> {
+    let Revision { sha256, fight, text } = revision;
+    vec![sha256.clone().into(), fight.clone().into(), text.clone().into(), utc(at)]
 }
 
 /// A row of `runs`.
-pub(super) fn run(session: i64, run: &RunBegun) -> Vec<Value> {
+pub(super) fn run(session: i64, run: &RunBegun, at: Timestamp) -> Vec<Value> {
     vec![
         i64::from(run.run).into(),
         session.into(),
@@ -54,55 +56,27 @@ pub(super) fn run(session: i64, run: &RunBegun) -> Vec<Value> {
         number(run.percent),
         i64::from(run.count_in).into(),
         run.drive.clone().into(),
-        utc(run.utc),
+        utc(at),
         run.server_us.into(),
     ]
 }
 
 /// A row of `run_ends`.
-pub(super) fn run_end(session: i64, end: &RunEnded) -> Vec<Value> {
+pub(super) fn run_end(session: i64, end: &RunEnded, at: Timestamp) -> Vec<Value> {
     vec![
         i64::from(end.run).into(),
         session.into(),
         end.how.word().to_owned().into(),
-        spot_json(end.first.as_ref()),
-        spot_json(end.last.as_ref()),
-        utc(end.utc),
-        end.server_us.into(),
+        json_column(end.first.as_ref()),
+        json_column(end.last.as_ref()),
+        utc(at),
+        end.at.0.into(),
     ]
 }
 
 /// A row of `casts`.
-pub(super) fn cast(cast: &Cast) -> Vec<Value> {
-    vec![i64::from(cast.run).into(), cast.part.clone().into(), cast.person.clone().into(), number(cast.member)]
-}
-
-/// A row of `events`.
-pub(super) fn event(seq: u64, session: i64, event: &Event) -> Vec<Value> {
-    let spot = event.spot.as_ref();
-    let detail = if event.detail.is_null() { Value::Null } else { event.detail.to_string().into() };
-    vec![
-        (seq as i64).into(),
-        session.into(),
-        event.server_us.into(),
-        utc(event.utc),
-        number(event.run),
-        event.kind.word().to_owned().into(),
-        text(event.who.as_deref()),
-        number(event.member),
-        text(event.role.map(Role::word)),
-        number(spot.map(|s| s.phrase)),
-        text(spot.map(|s| s.phrase_name.as_str())),
-        text(spot.map(|s| s.beat.as_str())),
-        number(spot.and_then(|s| s.number)),
-        text(spot.and_then(|s| s.words.as_deref())),
-        spot_json(event.screen.as_ref()),
-        number(event.percent),
-        text(event.reason.as_deref()),
-        number(event.hold),
-        text(event.tap.as_deref()),
-        detail,
-    ]
+pub(super) fn cast(run: u32, cast: &Cast) -> Vec<Value> {
+    vec![i64::from(run).into(), cast.part.clone().into(), cast.person.clone().into(), number(cast.member)]
 }
 
 /// A row of `reports`.

@@ -8,14 +8,17 @@ use std::fs::{self, File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use jiff::Timestamp;
 use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, Transaction};
 
 use super::chain::{Head, append, find_head};
 use super::head::{HeadNote, Noted, read_note};
-use super::record::{Event, EventKind, Record};
+use super::record::Record;
 use super::schema::{self, Found};
-use super::{JournalError, rows};
+use super::{JournalError, columns, rows};
+use crate::event::{Entry, Event, RunBegun, Spot, What};
 use crate::time::utc_now;
+use crate::units::ServerTime;
 
 /// A journal, open for writing.
 pub(super) struct Store {
@@ -33,7 +36,7 @@ impl Store {
     ///
     /// # Errors
     /// Every kind of [`JournalError`] but `Missing` and `Unwritten`. What is not a journal of this version is untouched.
-    pub(super) fn open(path: &Path) -> Result<(Store, Option<Event>), JournalError> {
+    pub(super) fn open(path: &Path) -> Result<(Store, Option<RowsLost>), JournalError> {
         let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder).map_err(unwritable)?;
@@ -151,25 +154,17 @@ impl Page<'_> {
         if !error.sqlite_error_code().is_some_and(|code| unfit.contains(&code)) {
             return Err(error);
         }
-        let mut event = Event::new(EventKind::Misrecorded, 0, utc_now());
-        event.reason = Some(format!("A record did not fit into the journal: {error}."));
-        event.detail = serde_json::json!({ "record": format!("{record:?}") });
-        self.put_event(session, &event)
+        let why = format!("A record did not fit into the journal: {error}.");
+        let what = What::Misrecorded { why, record: format!("{record:?}") };
+        self.put_own(session, utc_now(), Own::at(ServerTime(0), what))
     }
 
     fn put_as_is(&mut self, session: i64, record: &Record) -> rusqlite::Result<u64> {
         match record {
-            Record::Event(event) => return self.put_event(session, event),
-            Record::Revision(revision) if self.knows(&revision.sha256)? => {}
-            Record::Revision(revision) => self.append(&schema::REVISIONS, rows::revision(revision))?,
-            Record::RunBegun(run) => self.append(&schema::RUNS, rows::run(session, run))?,
-            Record::Cast(cast) => self.append(&schema::CASTS, rows::cast(cast))?,
-            Record::RunEnded(end) => self.append(&schema::RUN_ENDS, rows::run_end(session, end))?,
+            Record::Entry { utc, entry } => return self.put_entry(session, *utc, entry),
+            Record::Own { utc, at, what } => return self.put_own(session, *utc, Own::at(*at, what.clone())),
             Record::Report(report) => self.append(&schema::REPORTS, rows::report(report))?,
             Record::MemberJoined(joined) => self.append(&schema::MEMBER_CHANGES, rows::joined(joined))?,
-            Record::MemberPart { member, part, utc } => {
-                self.append(&schema::MEMBER_CHANGES, rows::part(*member, part.as_deref(), *utc))?;
-            }
             Record::MemberRevoked { member, utc } => {
                 self.append(&schema::MEMBER_CHANGES, rows::revoked(*member, *utc))?;
             }
@@ -177,20 +172,73 @@ impl Page<'_> {
         Ok(self.seq)
     }
 
+    fn put_entry(&mut self, session: i64, utc: Timestamp, entry: &Entry) -> rusqlite::Result<u64> {
+        match entry {
+            Entry::Event(event) => return self.put_event(session, utc, event),
+            Entry::Revision(revision) if self.knows(&revision.sha256)? => {}
+            Entry::Revision(revision) => self.append(&schema::REVISIONS, rows::revision(revision, utc))?,
+            Entry::RunBegun(begun) => self.put_run(session, utc, begun)?,
+            Entry::RunEnded(ended) => self.append(&schema::RUN_ENDS, rows::run_end(session, ended, utc))?,
+            Entry::Part { member, part } => {
+                self.append(&schema::MEMBER_CHANGES, rows::part(*member, part.as_deref(), utc))?;
+            }
+        }
+        Ok(self.seq)
+    }
+
+    fn put_run(&mut self, session: i64, utc: Timestamp, begun: &RunBegun) -> rusqlite::Result<()> {
+        self.append(&schema::RUNS, rows::run(session, begun, utc))?;
+        begun.cast.iter().try_for_each(|cast| self.append(&schema::CASTS, rows::cast(begun.run, cast)))
+    }
+
     /// Adds an event under the session it belongs to.
     ///
     /// # Errors
     /// What the disk or SQLite says.
-    pub(super) fn put_event(&mut self, session: i64, event: &Event) -> rusqlite::Result<u64> {
-        self.append(&schema::EVENTS, rows::event(self.seq + 1, session, event))?;
+    fn put_event(&mut self, session: i64, utc: Timestamp, event: &Event) -> rusqlite::Result<u64> {
+        self.append(&schema::EVENTS, columns::write(self.seq + 1, session, utc, event))?;
         self.seq += 1;
         Ok(self.seq)
+    }
+
+    /// Adds an event of the journal itself: its name is its number.
+    ///
+    /// # Errors
+    /// What the disk or SQLite says.
+    pub(super) fn put_own(&mut self, session: i64, utc: Timestamp, own: Own) -> rusqlite::Result<u64> {
+        let Own { at, run, spot, what } = own;
+        let id = columns::own_id(session, self.seq + 1);
+        self.put_event(session, utc, &Event { run, spot, ..Event::new(id, at, what) })
     }
 
     fn knows(&self, sha256: &str) -> rusqlite::Result<bool> {
         let mut query = self.rows.prepare_cached("SELECT 1 FROM revisions WHERE sha256 = ?")?;
         Ok(query.query_row([sha256], |_| Ok(())).optional()?.is_some())
     }
+}
+
+/// What the journal says of itself, before it has a name.
+pub(super) struct Own {
+    pub(super) at: ServerTime,
+    pub(super) run: Option<u32>,
+    pub(super) spot: Option<Spot>,
+    pub(super) what: What,
+}
+
+impl Own {
+    /// What belongs to no run and no place.
+    pub(super) fn at(at: ServerTime, what: What) -> Own {
+        Own { at, run: None, spot: None, what }
+    }
+}
+
+/// Rows at the end of the chain that were there and are not any more.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct RowsLost {
+    /// How many.
+    pub(super) rows: i64,
+    /// The last one that is there.
+    pub(super) last: i64,
 }
 
 /// The number of the last event, 0 before the first.
@@ -275,17 +323,10 @@ fn take_writing(db: &mut Connection) -> rusqlite::Result<()> {
     db.transaction_with_behavior(rusqlite::TransactionBehavior::Immediate)?.rollback()
 }
 
-/// The event that says that the end of the chain is gone, if it is.
-fn rows_lost(path: &Path, head: &Head) -> Option<Event> {
+/// Whether the end of the chain is gone.
+fn rows_lost(path: &Path, head: &Head) -> Option<RowsLost> {
     let Noted::Head(noted) = read_note(path) else { return None };
-    if noted.link <= head.link {
-        return None;
-    }
-    let rows = noted.link - head.link;
-    let mut event = Event::new(EventKind::RowsLost, 0, utc_now());
-    event.reason = Some(format!("The last {rows} rows of the journal are missing."));
-    event.detail = serde_json::json!({ "rows": rows, "last": head.link });
-    Some(event)
+    (noted.link > head.link).then(|| RowsLost { rows: noted.link - head.link, last: head.link })
 }
 
 #[cfg(test)]

@@ -8,10 +8,12 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use super::chain::Head;
 use super::error::plain;
 use super::queue::{Done, Queue, Queued};
-use super::record::{Event, EventKind, Record};
+use super::record::Record;
 use super::store::Store;
+use crate::event::What;
 use crate::faults::{Faults, Part};
 use crate::time::utc_now;
+use crate::units::ServerTime;
 
 /// The log, to the desk.
 const PART: Part = Part { name: "The writer of the log", costs: "Nothing of the log is lost." };
@@ -159,10 +161,9 @@ impl Hand {
 /// A record that makes the writer panic must not block those behind it, and must not be lost either.
 fn unwritable(record: &Record) -> Record {
     let shown = catch_unwind(AssertUnwindSafe(|| format!("{record:?}")));
-    let mut event = Event::new(EventKind::Misrecorded, 0, utc_now());
-    event.reason = Some("A record made the writer of the journal fail.".to_owned());
-    event.detail = serde_json::json!({ "record": shown.unwrap_or_else(|_| "it cannot be shown".to_owned()) });
-    event.into()
+    let why = "A record made the writer of the journal fail.".to_owned();
+    let record = shown.unwrap_or_else(|_| "it cannot be shown".to_owned());
+    Record::Own { utc: utc_now(), at: ServerTime(0), what: What::Misrecorded { why, record } }
 }
 
 /// Calls a `done`. One that panics must not take the log with it.

@@ -10,6 +10,7 @@ use proptest::prelude::*;
 use tempfile::TempDir;
 
 use super::*;
+use crate::event::{Called, Event, EventId, HoldId, Maker};
 use crate::journal::{EventFilter, EventRow, Journal, Reader, SessionStart, verify};
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,8 +43,11 @@ fn open(folder: &TempDir, write: impl Writing + Send + 'static) -> Journal {
     Journal::open_with(folder.path(), &start, Faults::with_pause(Duration::ZERO), write).unwrap()
 }
 
-fn tapped(hold: u32, tap: &str) -> Event {
-    Event { hold: Some(hold), tap: Some(tap.to_owned()), ..Event::new(EventKind::Hold, 7, utc_now()) }
+fn tapped(hold: u32, tap: &str) -> Record {
+    let id = EventId { session: 1, maker: Maker::Call, number: u64::from(hold) };
+    let call = Called { hold: HoldId(hold), tap: Some(tap.to_owned()), reason: None, screen: None };
+    let what = What::Hold { call, under_way: Vec::new() };
+    Record::of(utc_now(), Event::new(id, ServerTime(7), what))
 }
 
 fn events(folder: &TempDir) -> Vec<EventRow> {
@@ -76,7 +80,7 @@ proptest! {
         journal.close().unwrap();
         let written: Vec<(u32, u64)> = events(&folder)
             .iter()
-            .filter_map(|event| Some((event.tap.as_ref()?.parse().ok()?, event.seq)))
+            .filter_map(|row| Some((row.event.what.tap()?.parse().ok()?, row.seq)))
             .collect();
         prop_assert_eq!(written.iter().map(|(number, _)| *number).collect::<Vec<_>>(), (0..records).collect::<Vec<_>>());
         prop_assert_eq!(acknowledged, written);
@@ -89,7 +93,7 @@ proptest! {
 fn one_record_that_makes_the_writer_panic_blocks_no_other_and_is_kept_in_other_words() {
     let folder = TempDir::new().unwrap();
     let journal = open(&folder, |store: &mut Store, records: &[&Record], seqs: &mut Vec<u64>| {
-        let bad = |record: &&Record| matches!(record, Record::Event(event) if event.tap.as_deref() == Some("bad"));
+        let bad = |record: &&Record| record.event().is_some_and(|event| event.what.tap() == Some("bad"));
         let place = records.iter().any(bad).then_some(Place::Within);
         fail_at(place, store, records, seqs)
     });
@@ -103,10 +107,10 @@ fn one_record_that_makes_the_writer_panic_blocks_no_other_and_is_kept_in_other_w
     assert!(seqs.windows(2).all(|pair| pair[1] == pair[0] + 1) && seqs.len() == 5, "{seqs:?}");
     journal.close().unwrap();
     let events = events(&folder);
-    let taps: Vec<&str> = events.iter().filter_map(|event| event.tap.as_deref()).collect();
+    let taps: Vec<&str> = events.iter().filter_map(|row| row.event.what.tap()).collect();
     assert_eq!(taps, ["one", "two", "three"]);
-    let misrecorded: Vec<_> = events.iter().filter(|event| event.kind == "misrecorded").collect();
-    assert!(misrecorded.len() == 2 && misrecorded.iter().all(|event| event.detail.to_string().contains("bad")));
+    let kept = |row: &&EventRow| matches!(&row.event.what, What::Misrecorded { record, .. } if record.contains("bad"));
+    assert_eq!(events.iter().filter(kept).count(), 2);
     assert_eq!(verify(folder.path()).unwrap().findings, Vec::new());
 }
 

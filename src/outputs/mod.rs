@@ -271,7 +271,7 @@ fn phrase_begun(run: &Run, moment: usize) -> Option<usize> {
 fn cue_message(run: u32, spot: crate::call::Spot) -> Message {
     Message::Cue {
         run,
-        cue: spot.cue,
+        cue: spot.cue.unwrap_or_default(),
         phrase: spot.phrase_name,
         beat: spot.beat,
         number: spot.number.unwrap_or(0),

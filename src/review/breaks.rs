@@ -6,7 +6,8 @@ use serde::Serialize;
 
 use super::history::{Fight, History, Run};
 use super::times::Times;
-use crate::journal::{EventKind, EventRow};
+use crate::event::{HoldId, What};
+use crate::journal::EventRow;
 
 /// A hold or a stop that ended a run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -85,9 +86,9 @@ pub struct Note {
 
 /// What belongs to holds, found once for all of them.
 pub(super) struct HoldBook {
-    joined: HashMap<u32, Vec<usize>>,
-    notes: HashMap<u32, Vec<usize>>,
-    released: HashMap<u32, usize>,
+    joined: HashMap<HoldId, Vec<usize>>,
+    notes: HashMap<HoldId, Vec<usize>>,
+    released: HashMap<HoldId, usize>,
     /// Seconds to the next start in the same call, by the place of the event that broke off.
     lost: HashMap<usize, f64>,
 }
@@ -101,9 +102,9 @@ impl HoldBook {
             for at in range.clone() {
                 let Some(event) = history.events.get(at) else { continue };
                 book.take(at, event);
-                match EventKind::from_word(&event.kind) {
-                    Some(EventKind::Hold | EventKind::Stop) => waiting.push(at),
-                    Some(EventKind::Start) => {
+                match event.event.what {
+                    What::Hold { .. } | What::Stop { .. } => waiting.push(at),
+                    What::Start { .. } => {
                         for broke in waiting.drain(..) {
                             book.lost.extend(
                                 history.events.get(broke).and_then(|it| Some((broke, seconds_between(it, event)?))),
@@ -117,13 +118,12 @@ impl HoldBook {
         book
     }
 
-    fn take(&mut self, at: usize, event: &EventRow) {
-        let Some(hold) = event.hold else { return };
-        match EventKind::from_word(&event.kind) {
-            Some(EventKind::HoldJoined) => self.joined.entry(hold).or_default().push(at),
-            Some(EventKind::Note) => self.notes.entry(hold).or_default().push(at),
-            Some(EventKind::Release) => {
-                self.released.entry(hold).or_insert(at);
+    fn take(&mut self, at: usize, row: &EventRow) {
+        match &row.event.what {
+            What::HoldJoined(call) => self.joined.entry(call.hold).or_default().push(at),
+            What::Note { hold: Some(hold), .. } => self.notes.entry(*hold).or_default().push(at),
+            What::Release { hold } => {
+                self.released.entry(*hold).or_insert(at);
             }
             _ => {}
         }
@@ -136,36 +136,30 @@ impl HoldBook {
 
     /// The hold or stop at that place of the history.
     pub(super) fn break_at(&self, history: &History, at: usize, times: &Times<'_>) -> Option<Break> {
-        let event = history.events.get(at)?;
-        let of = |map: &HashMap<u32, Vec<usize>>| -> Vec<&EventRow> {
-            let places = event.hold.and_then(|hold| map.get(&hold)).map_or(&[][..], Vec::as_slice);
+        let row = history.events.get(at)?;
+        let (event, hold, spot) = (&row.event, row.event.what.hold(), row.event.spot.as_ref());
+        let of = |map: &HashMap<HoldId, Vec<usize>>| -> Vec<&EventRow> {
+            let places = hold.and_then(|hold| map.get(&hold)).map_or(&[][..], Vec::as_slice);
             places.iter().filter_map(|at| history.events.get(*at)).collect()
         };
-        let name = |event: &EventRow| event.who.clone().unwrap_or_else(|| "nobody known".to_owned());
+        let released = hold.and_then(|hold| self.released.get(&hold)).and_then(|at| history.events.get(*at));
         Some(Break {
-            event: event.seq,
-            hold: event.hold,
-            kind: event.kind.clone(),
+            event: row.seq,
+            hold: hold.map(|hold| hold.0),
+            kind: event.what.word().to_owned(),
             run: event.run.unwrap_or(0),
-            utc: event.utc.clone(),
-            at: times.both(&event.utc),
-            phrase: event.phrase.clone(),
-            beat: event.beat.clone(),
-            number: event.number,
-            words: event.words.clone(),
-            speed: event.speed,
+            utc: row.utc.clone(),
+            at: times.both(&row.utc),
+            phrase: spot.map(|spot| spot.phrase_name.clone()),
+            beat: spot.map(|spot| spot.beat.clone()),
+            number: spot.and_then(|spot| spot.number),
+            words: spot.and_then(|spot| spot.words.clone()),
+            speed: event.percent,
             revision: String::new(),
             cast: Vec::new(),
-            callers: std::iter::once(event).chain(of(&self.joined)).map(caller).collect(),
-            notes: of(&self.notes)
-                .into_iter()
-                .map(|it| Note { who: name(it), says: it.reason.clone().unwrap_or_default() })
-                .collect(),
-            released_by: event
-                .hold
-                .and_then(|hold| self.released.get(&hold))
-                .and_then(|at| history.events.get(*at))
-                .map(name),
+            callers: std::iter::once(row).chain(of(&self.joined)).map(caller).collect(),
+            notes: of(&self.notes).into_iter().map(note).collect(),
+            released_by: released.map(name),
             lost_seconds: self.lost(at),
             move_now: None,
             move_gone: false,
@@ -182,21 +176,25 @@ impl HoldBook {
     }
 }
 
-fn caller(event: &EventRow) -> Caller {
-    let screen = event.screen.as_ref().map(|place| {
+fn caller(row: &EventRow) -> Caller {
+    let screen = row.event.what.screen().map(|place| {
         let words = place.words.as_ref().map_or_else(String::new, |words| format!(": {words}"));
-        format!("{}, beat {}{words}", place.phrase, place.beat)
+        format!("{}, beat {}{words}", place.phrase_name, place.beat)
     });
-    Caller {
-        who: event.who.clone().unwrap_or_else(|| "nobody known".to_owned()),
-        role: event.role.clone(),
-        reason: event.reason.clone(),
-        screen,
-    }
+    let role = row.event.who.as_ref().and_then(|who| who.role);
+    Caller { who: name(row), role: role.map(|role| role.word().to_owned()), reason: row.event.what.says(), screen }
+}
+
+fn note(row: &EventRow) -> Note {
+    Note { who: name(row), says: row.event.what.says().unwrap_or_default() }
+}
+
+fn name(row: &EventRow) -> String {
+    row.event.name().unwrap_or("nobody known").to_owned()
 }
 
 /// Seconds by the server's own clock; nothing across a new start of the server.
 fn seconds_between(from: &EventRow, to: &EventRow) -> Option<f64> {
-    let us = to.server_us.checked_sub(from.server_us).filter(|us| *us >= 0 && from.session == to.session)?;
+    let us = to.event.at.0.checked_sub(from.event.at.0).filter(|us| *us >= 0 && from.session == to.session)?;
     Some(us as f64 / 1e6)
 }

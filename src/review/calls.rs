@@ -5,7 +5,8 @@ use std::ops::Range;
 
 use super::times::micros;
 use crate::call::LONGEST_PAUSE;
-use crate::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
+use crate::event::What;
+use crate::journal::{EventFilter, EventRow, JournalError, Reader};
 
 /// A wall clock that goes ahead of or behind the server's own clock by more than this between two events was set.
 const JUMP_US: i64 = 5_000_000;
@@ -24,7 +25,7 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
     let mut first = 0;
     let mut before: Option<(&EventRow, Option<i64>)> = None;
     // What the next server finds of the one that went away is written late, with the times of then.
-    for (at, event) in events.iter().enumerate().filter(|(_, event)| event.kind != EventKind::CutOff.word()) {
+    for (at, event) in events.iter().enumerate().filter(|(_, row)| !matches!(row.event.what, What::CutOff { .. })) {
         let now = micros(&event.utc);
         if let Some((last, then)) = before {
             let gap = gap(last, then, event, now);
@@ -32,7 +33,7 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
                 let jumps = calls.jumps.take();
                 calls.jumps = Some(jumps.map_or((1, event.utc.clone()), |(count, first)| (count + 1, first)));
             }
-            if last.kind == EventKind::End.word() || gap.us > LONGEST_PAUSE.0 {
+            if is_end(last) || gap.us > LONGEST_PAUSE.0 {
                 calls.ranges.push(first..at);
                 first = at;
             }
@@ -54,12 +55,15 @@ pub fn under_way(reader: &Reader) -> Result<Vec<EventRow>, JournalError> {
     let mut events = reader.events(EventFilter::default())?;
     let newest = divide(&events).ranges.pop().unwrap_or(0..0);
     let mut own: Vec<EventRow> = events.drain(newest).collect();
-    if own.last().is_some_and(|last| last.kind == EventKind::End.word()) {
+    if own.last().is_some_and(is_end) {
         own.clear();
     }
-    let kinds = [EventKind::Check.word(), EventKind::Attendance.word()];
-    own.retain(|event| kinds.contains(&event.kind.as_str()));
+    own.retain(|row| matches!(row.event.what, What::Check { .. } | What::Attendance { .. }));
     Ok(own)
+}
+
+fn is_end(row: &EventRow) -> bool {
+    matches!(row.event.what, What::End { .. })
 }
 
 struct Gap {
@@ -73,9 +77,10 @@ fn gap(last: &EventRow, then: Option<i64>, event: &EventRow, now: Option<i64>) -
     if last.session != event.session {
         return Gap { us: wall.unwrap_or(0), jumped: wall.is_some_and(|wall| wall < -JUMP_US) };
     }
-    let us = event.server_us.saturating_sub(last.server_us);
+    let (then_us, now_us) = (last.event.at.0, event.event.at.0);
+    let us = now_us.saturating_sub(then_us);
     // What the journal itself writes has no time of the server's clock.
-    let told = last.server_us != 0 && event.server_us != 0;
+    let told = then_us != 0 && now_us != 0;
     Gap {
         us: if told { us } else { wall.unwrap_or(us) },
         jumped: told && wall.is_some_and(|wall| wall.saturating_sub(us).saturating_abs() > JUMP_US),

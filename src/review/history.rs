@@ -10,7 +10,8 @@ use super::calls::{self, Calls};
 use super::edition::Edition;
 use super::house::House;
 use super::times::Times;
-use crate::journal::{Cast, EventFilter, EventKind, EventRow, JournalError, Member, Reader, RunRow};
+use crate::event::{Event, RunEnd, Spot, What};
+use crate::journal::{CastRow, EventFilter, EventRow, JournalError, Member, Reader, RunRow};
 
 /// All that a journal tells.
 pub(super) struct History {
@@ -61,6 +62,28 @@ pub enum How {
     Unfinished,
 }
 
+impl How {
+    /// How an event ends a run, if it does.
+    fn of(what: &What) -> Option<How> {
+        match what {
+            What::Complete => Some(How::Complete),
+            What::Hold { .. } => Some(How::Held),
+            What::Stop { .. } => Some(How::Stopped),
+            _ => None,
+        }
+    }
+
+    /// How a run ended of which no event tells.
+    fn of_row(row: &RunRow) -> How {
+        match row.how {
+            Some(RunEnd::Complete) => How::Complete,
+            Some(RunEnd::Held) => How::Held,
+            Some(RunEnd::Stopped) => How::Stopped,
+            Some(RunEnd::NotStarted | RunEnd::CutOff) | None => How::Unfinished,
+        }
+    }
+}
+
 /// A phrase as one run went through it.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Visit {
@@ -99,7 +122,7 @@ impl History {
         let (mut fights, places) = fights(reader, house)?;
         let by_run = events_by_run(&events);
         let mut casts: HashMap<u32, Vec<(String, String)>> = HashMap::new();
-        for Cast { run, part, person, .. } in reader.casts()? {
+        for CastRow { run, part, person, .. } in reader.casts()? {
             casts.entry(run).or_default().push((part, person));
         }
         let times = Times { zone: &house.zone };
@@ -137,8 +160,8 @@ fn fights(reader: &Reader, house: &House) -> Result<(Vec<Fight>, Places), Journa
 
 fn events_by_run(events: &[EventRow]) -> HashMap<u32, Vec<usize>> {
     let mut by_run: HashMap<u32, Vec<usize>> = HashMap::new();
-    for (at, event) in events.iter().enumerate() {
-        if let Some(run) = event.run {
+    for (at, row) in events.iter().enumerate() {
+        if let Some(run) = row.event.run {
             by_run.entry(run).or_default().push(at);
         }
     }
@@ -155,23 +178,17 @@ fn run(
     times: &Times<'_>,
 ) -> Run {
     // A hold that was called at places carries the number of the run that comes after it.
-    let is = |at: &usize, kind: EventKind| events.get(*at).is_some_and(|event| event.kind == kind.word());
-    let start = own.iter().position(|at| is(at, EventKind::Start)).unwrap_or(0);
+    let what = |at: &usize| events.get(*at).map(|row| &row.event.what);
+    let start = own.iter().position(|at| matches!(what(at), Some(What::Start { .. }))).unwrap_or(0);
     let own = own.get(start..).unwrap_or_default();
-    let ending = own
-        .iter()
-        .copied()
-        .find(|at| [EventKind::Hold, EventKind::Stop, EventKind::Complete].into_iter().any(|kind| is(at, kind)));
-    let how = match ending.and_then(|at| events.get(at)).map(|event| event.kind.as_str()).or(row.how.as_deref()) {
-        Some("complete") => How::Complete,
-        Some("hold" | "held") => How::Held,
-        Some("stop" | "stopped") => How::Stopped,
-        _ => How::Unfinished,
-    };
+    let ending = own.iter().copied().find_map(|at| Some((at, How::of(what(&at)?)?)));
+    let how = ending.map_or_else(|| How::of_row(&row), |(_, how)| how);
+    let ending = ending.map(|(at, _)| at);
     let broke = ending.filter(|_| matches!(how, How::Held | How::Stopped));
-    let own: Vec<&EventRow> =
-        own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| events.get(*at)).collect();
-    let visits = Going { row: &row, text, own: &own, how, ending: ending.and_then(|at| events.get(at)) }.visits();
+    let event = |at: usize| events.get(at).map(|row| &row.event);
+    let own: Vec<&Event> =
+        own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| event(*at)).collect();
+    let visits = Going { row: &row, text, own: &own, how, ending: ending.and_then(event) }.visits();
     Run { edition, day: times.day(&row.begun_utc), cast, visits, broke, how, row }
 }
 
@@ -180,9 +197,9 @@ struct Going<'e> {
     row: &'e RunRow,
     text: &'e Edition,
     /// Its events up to the one that ended it.
-    own: &'e [&'e EventRow],
+    own: &'e [&'e Event],
     how: How,
-    ending: Option<&'e EventRow>,
+    ending: Option<&'e Event>,
 }
 
 /// How far a run came: the place in its list of phrases, and the number of the last move reached there.
@@ -210,8 +227,8 @@ impl Going<'_> {
                 reached,
                 of: *of,
                 outcome,
-                speed: self.row.percent.and(own.and_then(|begun| begun.speed)).or(self.row.percent),
-                seconds: own.and_then(|own| self.seconds(own.server_us, begun.get(&(at + 1)), last)),
+                speed: self.row.percent.and(own.and_then(|begun| begun.percent)).or(self.row.percent),
+                seconds: own.and_then(|own| self.seconds(own.at.0, begun.get(&(at + 1)), last)),
             }
         };
         phrases.iter().enumerate().take(reach.phrase + 1).map(visit).collect()
@@ -225,17 +242,18 @@ impl Going<'_> {
             return phrases.iter().map(|phrase| (phrase.name.clone(), phrase.moves.len())).collect();
         }
         let mut names: Vec<(String, usize)> = Vec::new();
-        for name in self
-            .own
-            .iter()
-            .filter(|event| event.kind == EventKind::Phrase.word())
-            .filter_map(|event| event.phrase.as_ref())
-        {
-            if !names.iter().any(|(known, _)| known == name) {
-                names.push((name.clone(), 0));
+        for (spot, _) in self.begins() {
+            if !names.iter().any(|(known, _)| *known == spot.phrase_name) {
+                names.push((spot.phrase_name.clone(), 0));
             }
         }
         names
+    }
+
+    /// The events with which phrases began, in order.
+    fn begins(&self) -> impl Iterator<Item = (&Spot, &Event)> {
+        let begins = self.own.iter().filter(|event| matches!(event.what, What::Phrase));
+        begins.filter_map(|event| Some((event.spot.as_ref()?, *event)))
     }
 
     fn reach(&self, phrases: &[(String, usize)]) -> Option<Reach> {
@@ -244,28 +262,21 @@ impl Going<'_> {
             return Some(Reach { phrase: last, moves: phrases.last().map_or(0, |(_, of)| *of) });
         }
         // The place of the ending is the truth; where it is not known, the furthest that any event tells.
-        let place =
-            |event: &EventRow| Some((event.phrase_index?, event.phrase.clone()?, event.beat.clone()?, event.number));
-        let ended = self.ending.and_then(place).or_else(|| {
-            let last = self.row.last.as_ref()?;
-            Some((last.phrase, last.phrase_name.clone(), last.beat.clone(), last.number))
-        });
-        let (index, name, beat, number) = ended.or_else(|| self.own.iter().rev().copied().find_map(place))?;
-        if in_count_in(&beat) {
+        let ended = self.ending.and_then(|event| event.spot.as_ref()).or(self.row.last.as_ref());
+        let spot = ended.or_else(|| self.own.iter().rev().find_map(|event| event.spot.as_ref()))?;
+        if in_count_in(&spot.beat) {
             return None;
         }
-        let by_index = (index as usize).checked_sub(self.row.from_phrase as usize);
-        let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == name));
-        let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == name))?;
-        Some(Reach { phrase, moves: number.unwrap_or(0) as usize })
+        let by_index = (spot.phrase as usize).checked_sub(self.row.from_phrase as usize);
+        let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == spot.phrase_name));
+        let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == spot.phrase_name))?;
+        Some(Reach { phrase, moves: spot.number.unwrap_or(0) as usize })
     }
 
     /// The event with which each phrase began.
-    fn begun(&self, phrases: &[(String, usize)]) -> BTreeMap<usize, &EventRow> {
-        let begins = self.own.iter().filter(|event| event.kind == EventKind::Phrase.word());
-        let placed = begins.filter_map(|event| {
-            let name = event.phrase.as_ref()?;
-            Some((phrases.iter().position(|(known, _)| known == name)?, *event))
+    fn begun(&self, phrases: &[(String, usize)]) -> BTreeMap<usize, &Event> {
+        let placed = self.begins().filter_map(|(spot, event)| {
+            Some((phrases.iter().position(|(known, _)| *known == spot.phrase_name)?, event))
         });
         let mut begun = BTreeMap::new();
         placed.for_each(|(at, event)| {
@@ -275,12 +286,12 @@ impl Going<'_> {
     }
 
     /// How long a phrase ran: to the beginning of the next, or to the end of the run. The server's clock cannot be set.
-    fn seconds(&self, from_us: i64, next: Option<&&EventRow>, last: bool) -> Option<f64> {
+    fn seconds(&self, from_us: i64, next: Option<&&Event>, last: bool) -> Option<f64> {
         let ended = || match self.how {
             How::Unfinished => None,
-            _ => self.ending.map(|event| event.server_us).or(self.row.ended_us),
+            _ => self.ending.map(|event| event.at.0).or(self.row.ended_us),
         };
-        let until = if last { ended()? } else { next?.server_us };
+        let until = if last { ended()? } else { next?.at.0 };
         let us = until.checked_sub(from_us).filter(|us| (0..LONGEST_US).contains(us))?;
         Some(us as f64 / 1e6)
     }

@@ -10,7 +10,8 @@ use super::breaks::{Break, HoldBook};
 use super::history::{Fight, History, How, Run};
 use super::house::House;
 use super::times::Times;
-use crate::journal::{EventKind, EventRow};
+use crate::event::What;
+use crate::journal::EventRow;
 
 /// A fight call.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -137,16 +138,16 @@ impl Recorder<'_> {
         understudies: Vec<Understudy>,
     ) -> Option<CallRecord> {
         let times = Times { zone: &self.house.zone };
-        let is = |event: &&EventRow, kind: EventKind| event.kind == kind.word();
         let breaks = self.breaks(range, &times);
-        let signed = events.iter().any(|event| is(&event, EventKind::Check));
+        let signed = events.iter().any(|row| matches!(row.event.what, What::Check { .. }));
         if runs.is_empty() && breaks.is_empty() && !signed {
             return None;
         }
         let (first, last) = (events.first()?, events.last()?);
-        let sessions = events.iter().filter(|event| is(event, EventKind::Session)).count() as u64;
+        let starts_server = |row: &EventRow| matches!(row.event.what, What::Session { .. });
+        let sessions = events.iter().filter(|row| starts_server(row)).count() as u64;
         let (present, absent) = self.people(seen, runs, &last.utc);
-        let end = events.iter().rev().find(|event| is(event, EventKind::End));
+        let (ended_by, signed_by) = ending(events);
         Some(CallRecord {
             day: times.day(&first.utc).map_or_else(|| "unknown day".to_owned(), |day| day.to_string()),
             from: times.time(&first.utc),
@@ -157,24 +158,23 @@ impl Recorder<'_> {
             checks: checks(&self.house.before_call, events, &times),
             runs: runs.iter().map(|(fight, run)| line(fight, run, &times)).collect(),
             breaks,
-            ended_by: end.and_then(|event| event.who.clone()),
-            signed_by: end.and_then(|event| event.detail.get("signed_by")?.as_str().map(str::to_owned)),
-            restarts: sessions.saturating_sub(u64::from(is(&first, EventKind::Session))),
+            ended_by,
+            signed_by,
+            restarts: sessions.saturating_sub(u64::from(starts_server(first))),
         })
     }
 
     fn runs_of(&self, events: &[EventRow]) -> Vec<(&Fight, &Run)> {
-        let starts = events.iter().filter(|event| event.kind == EventKind::Start.word());
-        let numbers: BTreeSet<u32> = starts.filter_map(|event| event.run).collect();
+        let starts = events.iter().filter(|row| matches!(row.event.what, What::Start { .. }));
+        let numbers: BTreeSet<u32> = starts.filter_map(|row| row.event.run).collect();
         numbers.iter().filter_map(|run| self.runs.get(run).copied()).collect()
     }
 
     fn breaks(&self, range: &Range<usize>, times: &Times<'_>) -> Vec<Break> {
-        let ends = [EventKind::Hold.word(), EventKind::Stop.word()];
-        let places =
-            range.clone().filter(|at| self.history.events.get(*at).is_some_and(|it| ends.contains(&it.kind.as_str())));
+        let ends = |row: &EventRow| matches!(row.event.what, What::Hold { .. } | What::Stop { .. });
+        let places = range.clone().filter(|at| self.history.events.get(*at).is_some_and(ends));
         let found = places.filter_map(|at| {
-            let run = self.history.events.get(at).and_then(|it| it.run).and_then(|run| self.runs.get(&run));
+            let run = self.history.events.get(at).and_then(|it| it.event.run).and_then(|run| self.runs.get(&run));
             match run.filter(|(_, run)| run.broke == Some(at)) {
                 Some((fight, run)) => self.book.of_run(self.history, fight, run, times),
                 None => self.book.break_at(self.history, at, times),
@@ -232,25 +232,24 @@ struct Seen {
 fn attendance(events: &[EventRow], linked: &mut BTreeSet<u32>) -> Seen {
     let mut seen = Seen { members: linked.clone(), ..Seen::default() };
     let mut anew = false;
-    for event in events {
-        match (EventKind::from_word(&event.kind), event.member) {
-            (Some(EventKind::Session), _) => {
+    for row in events {
+        match (&row.event.what, row.event.member()) {
+            (What::Session { .. }, _) => {
                 linked.clear();
                 // Before its first event nobody was at this call yet.
-                if !anew && event.seq == events.first().map_or(0, |first| first.seq) {
+                if !anew && row.seq == events.first().map_or(0, |first| first.seq) {
                     seen.members.clear();
                 }
                 anew = true;
             }
-            (Some(EventKind::Attendance), _) => {
-                let name = event.detail.get("person").and_then(|name| name.as_str());
-                let there = event.detail.get("present").and_then(serde_json::Value::as_bool);
-                seen.noted.extend(name.zip(there).map(|(name, there)| (name.to_owned(), there)));
+            (What::Attendance { person, present }, _) => {
+                seen.noted.insert(person.clone(), *present);
             }
-            (Some(EventKind::Left | EventKind::LinkLost), Some(member)) => {
+            (What::Left | What::LinkLost, Some(member)) => {
                 linked.remove(&member);
             }
-            (Some(_), Some(member)) => {
+            (What::Unknown(_), _) => {}
+            (_, Some(member)) => {
                 linked.insert(member);
                 seen.members.insert(member);
             }
@@ -258,6 +257,15 @@ fn attendance(events: &[EventRow], linked: &mut BTreeSet<u32>) -> Seen {
         }
     }
     seen
+}
+
+/// Who ended a call, and who signed its record.
+fn ending(events: &[EventRow]) -> (Option<String>, Option<String>) {
+    let end = events.iter().rev().find_map(|row| match &row.event.what {
+        What::End { signed_by } => Some((row.event.name().map(str::to_owned), signed_by.clone())),
+        _ => None,
+    });
+    end.unwrap_or_default()
 }
 
 /// Who usually plays what, learnt call by call.
@@ -301,22 +309,17 @@ impl Usual {
 fn checks(list: &[String], events: &[EventRow], times: &Times<'_>) -> Vec<Check> {
     let blank = |check: &String| Check { check: check.clone(), signed_by: None, at: None, note: None, in_order: true };
     let mut checks: Vec<Check> = list.iter().map(blank).collect();
-    for event in events.iter().filter(|event| event.kind == EventKind::Check.word()) {
-        let Some(name) = event.reason.clone() else { continue };
+    for row in events {
+        let What::Check { check, in_order, note, by } = &row.event.what else { continue };
         let signed = Check {
-            check: name.clone(),
-            signed_by: event
-                .detail
-                .get("signed_by")
-                .and_then(|by| by.as_str())
-                .map(str::to_owned)
-                .or_else(|| event.who.clone()),
-            at: Some(times.time(&event.utc)),
-            note: event.detail.get("note").and_then(|note| note.as_str()).map(str::to_owned),
-            in_order: event.detail.get("in_order").and_then(serde_json::Value::as_bool).unwrap_or(true),
+            check: check.clone(),
+            signed_by: by.as_deref().or(row.event.name()).map(str::to_owned),
+            at: Some(times.time(&row.utc)),
+            note: note.clone(),
+            in_order: *in_order,
         };
-        match checks.iter_mut().find(|check| check.check == name) {
-            Some(check) => *check = signed,
+        match checks.iter_mut().find(|known| known.check == *check) {
+            Some(known) => *known = signed,
             None => checks.push(signed),
         }
     }

@@ -11,7 +11,8 @@ use super::estimate::quantile;
 use super::house::House;
 use super::whole::Review;
 use crate::call::{Drive, Fight, Run, Setup};
-use crate::journal::{Cast, EventFilter, EventKind, EventRow, JournalError, Reader, Report, RunRow};
+use crate::event::What;
+use crate::journal::{CastRow, EventFilter, EventRow, JournalError, Reader, Report, RunRow};
 use crate::score::read;
 use crate::timeline::PhraseRange;
 use crate::units::Speed;
@@ -118,7 +119,7 @@ fn phones(reader: &Reader, row: &RunRow, moment: &Moment<'_>) -> Result<Vec<Phon
     for report in reader.reports(Some(row.run))? {
         reports.entry(report.member).or_default().push(report);
     }
-    let cast: Vec<Cast> = reader.casts()?.into_iter().filter(|it| it.run == row.run).collect();
+    let cast: Vec<CastRow> = reader.casts()?.into_iter().filter(|it| it.run == row.run).collect();
     let of_cast: BTreeSet<u32> = cast.iter().filter_map(|it| it.member).collect();
     let mut phones: Vec<Phone> = Vec::new();
     for it in cast {
@@ -138,14 +139,14 @@ impl Moment<'_> {
         let late = |report: &Report| ms(report.fired_us.saturating_sub(report.due_us));
         let mut all: Vec<f64> = reports.iter().map(late).collect();
         all.sort_by(f64::total_cmp);
-        let before = reports.iter().filter(|report| report.fired_us <= self.at.server_us);
+        let before = reports.iter().filter(|report| report.fired_us <= self.at.event.at.0);
         let last = before.max_by_key(|report| (report.fired_us, report.cue));
         Phone {
             who,
             part,
             cue: last.map(|report| report.cue),
             shown: last.and_then(|report| self.place(report.cue)),
-            before_ms: last.map(|report| ms(self.at.server_us.saturating_sub(report.fired_us))),
+            before_ms: last.map(|report| ms(self.at.event.at.0.saturating_sub(report.fired_us))),
             late_ms: last.map(late),
             late_median_ms: quantile(&all, 0.5),
             bound_ms: last.and_then(|report| report.bound_us).map(ms),
@@ -162,9 +163,9 @@ impl Moment<'_> {
 
     /// True unless the last that the run heard of this member's link before was its loss.
     fn was_linked(&self, member: u32) -> bool {
-        let links = [EventKind::LinkLost.word(), EventKind::LinkBack.word()];
-        let before = self.events.iter().take_while(|it| it.seq < self.at.seq);
-        let last = before.filter(|it| it.member == Some(member) && links.contains(&it.kind.as_str())).last();
-        last.is_none_or(|it| it.kind != EventKind::LinkLost.word())
+        let before = self.events.iter().take_while(|row| row.seq < self.at.seq);
+        let own = before.filter(|row| row.event.member() == Some(member));
+        let links = own.filter(|row| matches!(row.event.what, What::LinkLost | What::LinkBack));
+        links.last().is_none_or(|row| !matches!(row.event.what, What::LinkLost))
     }
 }

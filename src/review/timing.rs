@@ -8,7 +8,8 @@ use serde::Serialize;
 use super::estimate::quantile;
 use super::history::History;
 use crate::clock;
-use crate::journal::{EventKind, JournalError, Reader};
+use crate::event::What;
+use crate::journal::{JournalError, Reader};
 
 /// So many of the newest runs are looked at: what a network did last month says little of tonight.
 const NEWEST_RUNS: usize = 50;
@@ -82,9 +83,10 @@ pub(super) fn timing(
             own.bounds.extend(report.bound_us.map(|bound| bound as f64 / 1e3));
         }
     }
-    let lost =
-        history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::LinkLost.word() && wanted(*at));
-    let lost: Vec<(u32, i64, i64)> = lost.filter_map(|(_, it)| Some((it.member?, it.session, it.server_us))).collect();
+    let lost = history.events.iter().enumerate();
+    let lost = lost.filter(|(at, row)| matches!(row.event.what, What::LinkLost) && wanted(*at));
+    let lost: Vec<(u32, i64, i64)> =
+        lost.filter_map(|(_, row)| Some((row.event.member()?, row.session, row.event.at.0))).collect();
     for (member, ..) in &lost {
         gathered.entry(*member).or_default().lost += 1;
     }

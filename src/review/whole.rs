@@ -14,7 +14,8 @@ use super::house::{Filter, House, ReviewError, named};
 use super::record::{CallRecord, Recorder};
 use super::times::Times;
 use super::timing::{self, Timing};
-use crate::journal::{EventKind, Reader};
+use crate::event::{EventKind, What};
+use crate::journal::Reader;
 
 /// What the journal tells. Its serialisation is `holdfast report --format json` and stays as it is; fields may be added.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -163,7 +164,7 @@ fn wanted_events(history: &History, filter: &Filter, runs: &BTreeSet<u32>, times
     let named = filter.fight.is_some() || filter.phrase.is_some();
     let dated = filter.since.is_some() || filter.until.is_some();
     let wants = |event: &crate::journal::EventRow| {
-        let of_run = !named || event.run.is_some_and(|run| runs.contains(&run));
+        let of_run = !named || event.event.run.is_some_and(|run| runs.contains(&run));
         of_run && (!dated || filter.wants(times.day(&event.utc)))
     };
     history.events.iter().map(wants).collect()
@@ -178,8 +179,8 @@ fn totals(history: &History, runs: &[(&Fight, Vec<&Run>)], calls: usize, wants: 
     let ended = |how: How| all().filter(|run| run.how == how).count();
     let broke: BTreeSet<usize> =
         history.fights.iter().flat_map(|it| it.runs.iter().filter_map(|run| run.broke)).collect();
-    let holds =
-        history.events.iter().enumerate().filter(|(at, event)| event.kind == EventKind::Hold.word() && wants(*at));
+    let holds = history.events.iter().enumerate();
+    let holds = holds.filter(|(at, row)| matches!(row.event.what, What::Hold { .. }) && wants(*at));
     Totals {
         calls,
         runs: all().count(),
@@ -207,7 +208,7 @@ fn notes(history: &History, times: &Times<'_>) -> Vec<String> {
         (EventKind::ReportsLost, "Lateness reports were dropped because the disk could not keep up"),
         (EventKind::Misrecorded, "A record did not fit into the journal and is not counted here"),
     ] {
-        match history.events.iter().filter(|event| event.kind == kind.word()).count() {
+        match history.events.iter().filter(|row| row.event.what.kind() == Some(kind)).count() {
             0 => {}
             1 => notes.push(format!("{says}. See `holdfast log --kind {}`.", kind.word())),
             times => notes.push(format!("{says} ({times} times). See `holdfast log --kind {}`.", kind.word())),

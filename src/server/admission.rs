@@ -7,7 +7,8 @@ use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
 use super::sockets::Frame;
 use super::{close, directory, qr, subjects, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
-use crate::journal::{EventKind, MemberJoined, Record};
+use crate::event::What;
+use crate::journal::{MemberJoined, Record};
 use crate::time::utc_now;
 use crate::wire::{InvitationView, PartChoice, SecureLink, SoundTold, ToMember, Welcome};
 
@@ -259,7 +260,7 @@ impl Hub {
             return self.refuse(member, "revoke", error.to_string());
         }
         self.keeper.keep(Keep::Invitations(self.parts.directory.to_keep(), member));
-        self.note_down(EventKind::Invitation, format!("a new invitation for the {}", role.title()));
+        self.note_down(None, What::Invitation { role });
         if members {
             for revoked in self.parts.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
                 self.forget(

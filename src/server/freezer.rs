@@ -18,6 +18,11 @@ impl Freezer {
         Freezer(Some(Arc::new(turn)))
     }
 
+    /// True when it may freeze somebody.
+    pub(crate) fn freezes(&self) -> bool {
+        self.0.is_some()
+    }
+
     /// A thread's turn.
     pub(crate) fn turn(&self, thread: &'static str) {
         if let Some(turn) = &self.0 {

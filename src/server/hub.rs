@@ -87,8 +87,6 @@ pub(super) struct Hub {
     pub(super) told: Told,
     /// The health of sound and log when it was last told.
     last_health: Option<(wire::Health, wire::Health)>,
-    /// The last run that was begun, and whether its end has not been written down yet.
-    pub(super) begun: (u32, bool),
     /// What was wrong with the outputs, and what had failed, when it was last told.
     output_troubles: Vec<String>,
     /// Which sounds of the run have been planned.
@@ -122,6 +120,10 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
     let mut hub = Hub::new(parts, kept, keeper, lanes.to_hub.clone());
     tokio::pin!(shutdown);
     loop {
+        if hub.parts.freezer.freezes() {
+            // What waits behind the hub on this thread of the runtime is not to stand with it.
+            tokio::task::yield_now().await;
+        }
         hub.parts.freezer.turn("hub");
         let wait = hub.wait();
         tokio::select! {
@@ -152,7 +154,6 @@ impl Hub {
             untold: false,
             told: Told::default(),
             last_health: None,
-            begun: (parts.journal.opened().last_run, false),
             output_troubles: Vec::new(),
             sounding: DueSounds::default(),
             parts,
@@ -349,7 +350,7 @@ impl Hub {
             }
             Output::RunChanged => self.tell_run(),
             Output::Refused { member, asked, reason } => self.refuse(member, asked.word(), reason),
-            Output::Journal(entry) => self.write_down(*entry),
+            Output::Journal(entry) => self.write_down(entry),
         }
     }
 

@@ -41,7 +41,6 @@ mod tls;
 mod told;
 mod view;
 mod visitors;
-mod written;
 
 pub use directory::NoRandomness;
 pub use freezer::Freezer;

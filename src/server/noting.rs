@@ -1,67 +1,34 @@
-//! What the hub writes down: the call's entries, the runs, who has which part, and how cues came out. The hub goes on at
+//! What the hub writes down: what the call gives it, what is the server's own, and how cues came out. The hub goes on at
 //! once; only a hold is announced as written when the disk has it.
 
 use tracing::{info, warn};
 
 use super::hub::Hub;
 use super::request::Written;
-use super::written;
-use crate::call::{Entry, EntryKind, MemberId};
-use crate::journal::{EventKind, Record, Report};
+use crate::call::MemberId;
+use crate::event::{Entry, Event, What, Who};
+use crate::journal::{Record, Report};
 use crate::time::utc_now;
-use crate::units::{Micros, ServerTime};
+use crate::units::Micros;
 use crate::wire::Fired;
 
 impl Hub {
-    /// Writes an entry down. A tap is announced as written once it is on disk.
-    pub(super) fn write_down(&mut self, mut entry: Entry) {
-        let utc = utc_now();
-        speak(&entry);
-        match entry.kind {
-            EntryKind::Start => {
-                self.begun = (entry.run.unwrap_or(self.begun.0), true);
-                self.write_run(entry.at, utc);
+    /// Writes down what the call gives. A tap is announced as written once it is on disk.
+    pub(super) fn write_down(&mut self, entry: Entry) {
+        let announced = match &entry {
+            Entry::Event(event) => {
+                speak(event);
+                announced(event)
             }
-            EntryKind::Part => self.keep_part(&entry, utc),
-            _ => {}
-        }
-        // A hold at places hits no run yet, and one after the end of a run does not end it again.
-        entry.run = entry.run.filter(|run| *run <= self.begun.0);
-        let open = entry.run.filter(|run| self.begun == (*run, true));
-        let ended = open.and_then(|run| Some((run, written::ends_run(entry.kind)?)));
-        self.begun.1 &= ended.is_none();
-        let (at, last) = (entry.at, entry.spot.clone());
-        let announces = announces(&entry);
-        let event = written::event(entry, utc);
-        match announces {
-            Some(announces) => {
+            _ => None,
+        };
+        let record = Record::of(utc_now(), entry);
+        match announced {
+            Some(news) => {
                 let written = self.to_hub.written.clone();
-                let done = move |_| drop(written.send(announces));
-                self.parts.journal.record_then(event, Box::new(done));
+                self.parts.journal.record_then(record, Box::new(move |_| drop(written.send(news))));
             }
-            None => self.parts.journal.record(event),
-        }
-        if let Some((run, how)) = ended {
-            let first = last.as_ref().and_then(|_| self.parts.call.run().and_then(|run| run.spot(0)));
-            let ended = written::run_ended(run, how, last, first, at, utc);
-            self.parts.journal.record(Record::RunEnded(Box::new(ended)));
-        }
-    }
-
-    /// A part that changed hands is kept for the next start of the server.
-    fn keep_part(&self, entry: &Entry, utc: jiff::Timestamp) {
-        let Some((member, ..)) = entry.who else { return };
-        let part = self.parts.call.roster().get(member).and_then(|member| member.part.clone());
-        self.parts.journal.record(Record::MemberPart { member: member.0, part, utc });
-    }
-
-    fn write_run(&self, at: ServerTime, utc: jiff::Timestamp) {
-        let Some(run) = self.parts.call.run() else { return };
-        let journal = &self.parts.journal;
-        journal.record(Record::Revision(written::revision(run, utc)));
-        journal.record(Record::RunBegun(Box::new(written::run_begun(run, at, utc))));
-        for cast in written::casts(run, self.parts.call.roster()) {
-            journal.record(Record::Cast(cast));
+            None => self.parts.journal.record(record),
         }
     }
 
@@ -80,44 +47,46 @@ impl Hub {
     }
 
     /// Writes down something that is not the call's.
-    pub(super) fn note_down(&self, kind: EventKind, reason: String) {
-        let mut event = crate::journal::Event::new(kind, self.parts.clock.now().0, utc_now());
-        event.reason = Some(reason);
-        self.parts.journal.record(event);
+    pub(super) fn note_down(&self, who: Option<Who>, what: What) {
+        let event = Event { who, ..Event::new(self.parts.journal.next_event(), self.parts.clock.now(), what) };
+        self.parts.journal.record(Record::of(utc_now(), event));
     }
 }
 
-/// What is announced once the entry is on disk, if anything is.
-fn announces(entry: &Entry) -> Option<Written> {
-    let tap = entry.who.as_ref().map(|(member, ..)| *member).zip(entry.tap.clone());
-    match entry.kind {
-        EntryKind::Hold | EntryKind::HoldJoined => entry.hold.map(|hold| Written::Hold { hold, tap }),
-        EntryKind::HoldLate => tap.map(|(member, tap)| Written::Late { member, tap }),
+/// What is announced once the event is on disk, if anything is.
+fn announced(event: &Event) -> Option<Written> {
+    let tap = event.member().map(MemberId).zip(event.what.tap().map(str::to_owned));
+    match &event.what {
+        What::Hold { call, .. } | What::HoldJoined(call) => Some(Written::Hold { hold: call.hold, tap }),
+        What::HoldLate { .. } => tap.map(|(member, tap)| Written::Late { member, tap }),
         _ => None,
     }
 }
 
-/// The entry as a person reads it in the terminal.
-fn speak(entry: &Entry) {
-    let line = line(entry);
-    match entry.kind {
-        EntryKind::Hold | EntryKind::HoldJoined => warn!("{line}"),
+/// The event as a person reads it in the terminal.
+fn speak(event: &Event) {
+    let line = line(event);
+    match event.what {
+        What::Hold { .. } | What::HoldJoined(_) => warn!("{line}"),
         _ => info!("{line}"),
     }
 }
 
 /// What, who, where, why: only what there is.
-fn line(entry: &Entry) -> String {
-    let what = match entry.kind {
-        EntryKind::Hold => "HOLD".to_owned(),
-        EntryKind::HoldJoined => "HOLD, also called".to_owned(),
-        kind => written::kind(kind).word().to_owned(),
+fn line(event: &Event) -> String {
+    let what = match &event.what {
+        What::Hold { .. } => "HOLD".to_owned(),
+        What::HoldJoined(_) => "HOLD, also called".to_owned(),
+        what => what.word().to_owned(),
     };
-    let who = entry.who.as_ref().map(|(_, name, role)| format!(": {name}, {}", role.title()));
-    let place = entry.spot.as_ref().map(|spot| {
+    let who = event.who.as_ref().map(|who| {
+        let role = who.role.map_or_else(String::new, |role| format!(", {}", role.title()));
+        format!(": {}{role}", who.name)
+    });
+    let place = event.spot.as_ref().map(|spot| {
         let words = spot.words.as_deref().unwrap_or("before the first move");
         format!("; {}, beat {}: {words}", spot.phrase_name, spot.beat)
     });
-    let reason = entry.reason.as_ref().map(|reason| format!("; {reason}"));
+    let reason = event.what.says().map(|says| format!("; {says}"));
     [Some(what), who, place, reason].into_iter().flatten().collect()
 }

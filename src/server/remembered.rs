@@ -7,7 +7,8 @@ use jiff::Timestamp;
 use tracing::warn;
 
 use crate::call::{Remembered, Signature};
-use crate::journal::{EventKind, EventRow, Reader};
+use crate::event::What;
+use crate::journal::{EventRow, Reader};
 use crate::review;
 use crate::units::ServerTime;
 
@@ -23,22 +24,20 @@ pub(super) fn remembered(data: &Path, now: ServerTime, utc: Timestamp) -> Vec<Re
     }
 }
 
-fn of_event(event: &EventRow, now: ServerTime, utc: Timestamp) -> Option<Remembered> {
-    let text = |key: &str| event.detail.get(key).and_then(|value| value.as_str()).map(str::to_owned);
-    let flag = |key: &str| event.detail.get(key).and_then(serde_json::Value::as_bool);
-    match EventKind::from_word(&event.kind)? {
-        EventKind::Check => {
-            let at: Timestamp = event.utc.parse().ok()?;
+fn of_event(row: &EventRow, now: ServerTime, utc: Timestamp) -> Option<Remembered> {
+    match &row.event.what {
+        What::Check { check, in_order, note, by } => {
+            let at: Timestamp = row.utc.parse().ok()?;
             let ago = utc.as_microsecond().saturating_sub(at.as_microsecond());
             let signature = Signature {
-                by: text("signed_by").or_else(|| event.who.clone())?,
+                by: by.as_deref().or(row.event.name())?.to_owned(),
                 at: ServerTime(now.0.saturating_sub(ago)),
-                in_order: flag("in_order").unwrap_or(true),
-                note: text("note"),
+                in_order: *in_order,
+                note: note.clone(),
             };
-            Some(Remembered::Check(event.reason.clone()?, signature))
+            Some(Remembered::Check(check.clone(), signature))
         }
-        EventKind::Attendance => Some(Remembered::Person(text("person")?, flag("present")?)),
+        What::Attendance { person, present } => Some(Remembered::Person(person.clone(), *present)),
         _ => None,
     }
 }

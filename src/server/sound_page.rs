@@ -5,7 +5,6 @@ use std::collections::{BTreeSet, VecDeque};
 use std::path::Path;
 use std::sync::Arc;
 
-use serde_json::json;
 use tokio::task::spawn_blocking;
 
 use super::hub::Hub;
@@ -14,7 +13,7 @@ use super::request::Request;
 use super::sound_loop::Loop;
 use super::sound_told;
 use crate::call::{Input, MemberId, Power, Role, Stage};
-use crate::journal::{Event, EventKind};
+use crate::event::{SoundChange, SoundTest, What, Who};
 use crate::outputs::{Off, Outputs};
 use crate::production::trims::{Chosen, Trims, adjustments};
 use crate::production::{DeviceChoice, trims};
@@ -225,8 +224,8 @@ impl Hub {
         let due = self.parts.clock.now() + lead(&self.parts.sound.status());
         self.parts.sound.plan(Voice { due, kind: named.kind, level: Decibels(level.0 + named.gain.0), generation });
         self.parts.outputs.sound(0, name, due, level, generation);
-        let detail = json!({ "test": "sound", "sound": name, "level_db": level.0, "during_run": goes });
-        self.note_sound(asker, EventKind::SoundTest, format!("test of {name}"), detail);
+        let test = SoundTest::Sound { sound: name.to_owned(), level, during_run: goes };
+        self.note_down(Some(asker.who()), What::SoundTest(test));
         Ok(())
     }
 
@@ -255,9 +254,7 @@ impl Hub {
         self.page.trims.insert(name.to_owned(), chosen);
         follow(&self.page.trims, &self.parts.sound, &mut self.parts.outputs);
         self.keeper.keep(Keep::Trims(self.page.trims.clone()));
-        let (trim, gain) = (trim.as_millis(), gain.0);
-        let detail = json!({ "sound": name, "trim_ms": trim, "gain_db": gain });
-        self.note_sound(asker, EventKind::Trim, format!("{name}: {trim} ms, {gain} dB"), detail);
+        self.note_down(Some(asker.who()), What::Trim { sound: name.to_owned(), trim, gain });
         self.tell_sounds();
         Ok(())
     }
@@ -275,11 +272,10 @@ impl Hub {
         }
         let choice = DeviceChoice { device, ..choice };
         let DeviceChoice { device, rate, buffer_frames } = choice.clone();
-        let place = device.clone().unwrap_or_else(|| "the machine's own choice".to_owned());
         self.parts.sound.choose(DeviceChange { device, rate, buffer_frames });
         self.keeper.keep(Keep::Device(choice.clone()));
-        let detail = json!({ "device": choice.device, "rate": rate, "buffer_frames": buffer_frames });
-        self.note_sound(asker, EventKind::Sound, format!("loudspeakers: {place}"), detail);
+        let change = SoundChange::Device { device: choice.device, rate, buffer_frames };
+        self.note_down(Some(asker.who()), What::Sound(change));
         self.sound_devices(asker.member);
         Ok(())
     }
@@ -294,8 +290,7 @@ impl Hub {
         if on {
             self.end_loop(Some(asker));
         }
-        let says = if on { "sound, MIDI and OSC muted" } else { "sound, MIDI and OSC heard again" };
-        self.note_sound(asker, EventKind::Mute, says.to_owned(), json!({ "muted": on }));
+        self.note_down(Some(asker.who()), What::Mute { muted: on });
         self.untold = true;
     }
 
@@ -307,8 +302,8 @@ impl Hub {
         let off = |lane| self.page.off.contains(&lane);
         let (midi, timecode, osc) = (off(SoundLane::Midi), off(SoundLane::Timecode), off(SoundLane::Osc));
         self.parts.outputs.switch(Off { midi, timecode, osc });
-        let says = format!("{} {}", lane.phrase(), if on { "on" } else { "off" });
-        self.note_sound(asker, EventKind::Sound, says, json!({ "lane": lane, "on": on }));
+        let change = SoundChange::Switch { lane: lane.word().to_owned(), named: lane.phrase().to_owned(), on };
+        self.note_down(Some(asker.who()), What::Sound(change));
         self.untold = true;
     }
 
@@ -330,9 +325,9 @@ impl Hub {
         let start = self.parts.clock.now() + lead(&self.parts.sound.status()) + Micros::millis(300);
         let looping = Loop::new(&fight, phrase, speed, asker.name.clone(), (start, generation))?;
         let (name, percent) = (looping.phrase_name().to_owned(), speed.as_percent());
-        let detail = json!({ "test": "loop", "fight": fight.score.name, "phrase": name, "percent": percent });
+        let test = SoundTest::Loop { fight: fight.score.name.clone(), phrase: name, percent };
         self.page.looping = Some(looping);
-        self.note_sound(asker, EventKind::SoundTest, format!("“{name}” goes round at {percent} %"), detail);
+        self.note_down(Some(asker.who()), What::SoundTest(test));
         self.sound_tick(self.parts.clock.now());
         Ok(())
     }
@@ -343,16 +338,8 @@ impl Hub {
         if looping.generation() == self.parts.call.generation() {
             self.give(Input::Hush);
         }
-        let reason = format!("“{}” goes round no more", looping.phrase_name());
-        let detail = json!({ "test": "loop-end" });
-        match by {
-            Some(asker) => self.note_sound(asker, EventKind::SoundTest, reason, detail),
-            None => {
-                let mut event = Event::new(EventKind::SoundTest, self.parts.clock.now().0, utc_now());
-                (event.reason, event.detail) = (Some(reason), detail);
-                self.parts.journal.record(event);
-            }
-        }
+        let test = SoundTest::LoopEnd { phrase: looping.phrase_name().to_owned() };
+        self.note_down(by.map(Asker::who), What::SoundTest(test));
     }
 
     /// What was chosen here could not be written, or could be again.
@@ -381,16 +368,6 @@ impl Hub {
         let found = self.parts.call.fights().iter().find(|fight| fight.score.name == name);
         found.cloned().ok_or_else(|| "There is no such fight in this production. Choose one from the list.".to_owned())
     }
-
-    fn note_sound(&self, asker: &Asker, kind: EventKind, reason: String, detail: serde_json::Value) {
-        let mut event = Event::new(kind, self.parts.clock.now().0, utc_now());
-        event.who = Some(asker.name.clone());
-        event.member = asker.member.of_person();
-        event.role = Some(asker.role);
-        event.reason = Some(reason);
-        event.detail = detail;
-        self.parts.journal.record(event);
-    }
 }
 
 /// Who asks.
@@ -398,6 +375,12 @@ pub(super) struct Asker {
     pub(super) member: MemberId,
     pub(super) name: String,
     pub(super) role: Role,
+}
+
+impl Asker {
+    fn who(&self) -> Who {
+        Who { name: self.name.clone(), member: self.member.of_person(), role: Some(self.role) }
+    }
 }
 
 fn checked_speed(percent: u16) -> Result<Speed, String> {

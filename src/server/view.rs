@@ -123,8 +123,8 @@ fn caller(caller: &call::Caller) -> wire::Caller {
 /// A place in the fight.
 pub(super) fn spot(spot: Spot) -> wire::Spot {
     wire::Spot {
-        cue: spot.cue,
-        phrase: small(spot.phrase),
+        cue: spot.cue.unwrap_or_default(),
+        phrase: spot.phrase,
         phrase_name: spot.phrase_name,
         beat: spot.beat,
         r#move: spot.number,

@@ -293,6 +293,17 @@ impl SoundLane {
     pub const ALL: [SoundLane; 5] =
         [SoundLane::Click, SoundLane::Effects, SoundLane::Midi, SoundLane::Timecode, SoundLane::Osc];
 
+    /// Its word on the wire and in the journal.
+    pub const fn word(self) -> &'static str {
+        match self {
+            SoundLane::Click => "click",
+            SoundLane::Effects => "effects",
+            SoundLane::Midi => "midi",
+            SoundLane::Timecode => "timecode",
+            SoundLane::Osc => "osc",
+        }
+    }
+
     /// Its name in a sentence.
     pub const fn phrase(self) -> &'static str {
         match self {

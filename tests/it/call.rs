@@ -1,9 +1,13 @@
 //! The call under everything that can happen to it, in every order: what may never happen does not.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use holdfast::brake::{Latch, pulls};
 use holdfast::call::*;
+use holdfast::event::{Entry, Event as Told, EventId, What};
+use holdfast::score::read;
+use holdfast::score::vocabulary::Vocabulary;
 use holdfast::units::{Generation, Micros, ServerTime};
 use proptest::prelude::*;
 
@@ -150,7 +154,12 @@ struct Rehearsal {
     /// The last moment that was cued to anybody, in each generation.
     sent: BTreeMap<Generation, usize>,
     /// What was written down, in order.
-    written: Vec<Entry>,
+    written: Vec<Told>,
+    /// The names of the events that were written.
+    names: BTreeSet<EventId>,
+    /// The runs whose beginning was written, and those whose end was.
+    begun: BTreeSet<u32>,
+    ended: BTreeSet<u32>,
     /// The generation that the last `Silence` or `Lives` named.
     lives: Generation,
     /// The last moment that each member was cued for, in each generation.
@@ -214,6 +223,9 @@ impl Rehearsal {
             signed: BTreeMap::new(),
             noted: BTreeMap::new(),
             last_entry: ServerTime(0),
+            names: BTreeSet::new(),
+            begun: BTreeSet::new(),
+            ended: BTreeSet::new(),
             tried: 0,
             trial: None,
         };
@@ -365,10 +377,8 @@ impl Rehearsal {
                 && !self.held.contains(&number)
             {
                 assert_eq!((hold.at, &hold.spot), (at, &spot), "its place is that of the instant of the pull");
-                let later = |entry: &&Entry| {
-                    entry.run == Some(number)
-                        && entry.at > at
-                        && matches!(entry.kind, EntryKind::Phrase | EntryKind::Complete)
+                let later = |told: &&Told| {
+                    told.run == Some(number) && told.at > at && matches!(told.what, What::Phrase | What::Complete)
                 };
                 assert_eq!(self.written.iter().find(later), None, "what time did later is in no record");
             }
@@ -447,15 +457,7 @@ impl Rehearsal {
                 Output::Click { generation, .. } => {
                     assert_eq!(*generation, self.lives, "no click of an older generation")
                 }
-                Output::Journal(entry) => {
-                    self.written.push((**entry).clone());
-                    if let (Some(tap), Some((member, ..))) = (&entry.tap, &entry.who) {
-                        *self.journalled.entry((*member, tap.clone())).or_default() += 1;
-                    }
-                    if let (EntryKind::Hold, Some(hold)) = (entry.kind, entry.hold) {
-                        *self.holds_journalled.entry(hold).or_default() += 1;
-                    }
-                }
+                Output::Journal(entry) => self.watch_entry(entry),
                 Output::TapAnswer { member, tap, fate: TapFate::Held(hold) } => {
                     self.unwritten.push((Some(*hold), *member, tap.clone()));
                 }
@@ -465,40 +467,68 @@ impl Rehearsal {
         assert_eq!(self.lives, self.call.generation(), "every rise of the generation was told");
     }
 
+    fn watch_entry(&mut self, entry: &Entry) {
+        match entry {
+            Entry::Event(told) => {
+                assert!(self.names.insert(told.id), "each event has a name of its own: {told:?}");
+                assert!(told.run.is_none_or(|run| self.begun.contains(&run)), "it belongs to a run that was begun");
+                if let (Some(tap), Some(member)) = (told.what.tap(), told.member()) {
+                    *self.journalled.entry((MemberId(member), tap.to_owned())).or_default() += 1;
+                }
+                if let (What::HoldLate { tap: Some(tap), .. }, Some(member)) = (&told.what, told.member()) {
+                    self.unwritten.push((None, MemberId(member), tap.clone()));
+                }
+                if let What::Hold { call, .. } = &told.what {
+                    *self.holds_journalled.entry(call.hold).or_default() += 1;
+                }
+                if let What::Start { begun, .. } = &told.what {
+                    let begun = begun.as_ref().expect("a start says what it starts");
+                    assert_eq!((Some(begun.run), begun.server_us), (told.run, told.at.0));
+                }
+                self.written.push((**told).clone());
+            }
+            Entry::RunBegun(begun) => assert!(self.begun.insert(begun.run), "a run begins once: {begun:?}"),
+            Entry::RunEnded(ended) => {
+                assert!(self.begun.contains(&ended.run), "what ends was begun: {ended:?}");
+                assert!(self.ended.insert(ended.run), "a run ends once: {ended:?}");
+            }
+            Entry::Revision(_) | Entry::Part { .. } => {}
+        }
+    }
+
     /// What the call says is signed and noted is what the journal was told of this call, and nothing else.
     fn watch_signing(&mut self, outputs: &[Output], input: &Input, role: Option<Role>) {
         if self.now.since(self.last_entry) > LONGEST_PAUSE {
             self.signed.clear();
             self.noted.clear();
         }
-        for entry in outputs.iter().filter_map(|output| match output {
-            Output::Journal(entry) => Some(entry),
+        for told in outputs.iter().filter_map(|output| match output {
+            Output::Journal(Entry::Event(told)) => Some(told),
             _ => None,
         }) {
-            let at = if matches!(entry.kind, EntryKind::Hold | EntryKind::HoldJoined) { self.now } else { entry.at };
+            let at = if matches!(told.what, What::Hold { .. } | What::HoldJoined(_)) { self.now } else { told.at };
             self.last_entry = self.last_entry.max(at);
             if self.now.since(at) > LONGEST_PAUSE {
                 // It stood behind something unsettled until another call had begun.
                 continue;
             }
-            match (entry.kind, &entry.detail) {
-                (EntryKind::Check, Some(Detail::Check { in_order, .. })) => {
+            match &told.what {
+                What::Check { check, in_order, .. } => {
                     // One that stood behind something unsettled was asked for earlier.
-                    let by_hand = entry.reason.as_deref() != Some(TRIAL);
-                    let now = by_hand && matches!(input, Input::From(_, Act::Sign { .. }));
+                    let now = check != TRIAL && matches!(input, Input::From(_, Act::Sign { .. }));
                     assert!(!now || matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has signed");
-                    self.signed.insert(entry.reason.clone().unwrap(), *in_order);
+                    self.signed.insert(check.clone(), *in_order);
                 }
-                (EntryKind::Attendance, Some(Detail::Attendance { person, present })) => {
+                What::Attendance { person, present } => {
                     let now = matches!(input, Input::From(_, Act::Attend { .. }));
                     assert!(!now || role == Some(Role::Desk));
                     self.noted.insert(person.clone(), *present);
                 }
-                (EntryKind::End, _) => {
+                What::End { .. } => {
                     self.signed.clear();
                     self.noted.clear();
                 }
-                (EntryKind::Start, _) => {
+                What::Start { .. } => {
                     // One that stood behind something unsettled is written later.
                     let Input::From(_, Act::Start { anyway, .. }) = input else { continue };
                     let all = CHECKS[..2].iter().all(|check| self.signed.get(*check) == Some(&true));
@@ -543,7 +573,7 @@ impl Rehearsal {
                     self.trial = Some(Tried { at: self.now, told, without_link });
                 }
                 Output::Held => self.trial = None,
-                Output::Journal(entry) if entry.reason.as_deref() == Some(TRIAL) => self.result(entry),
+                Output::Journal(Entry::Event(told)) => self.result(told),
                 _ => {}
             }
         }
@@ -552,17 +582,18 @@ impl Rehearsal {
         }
     }
 
-    fn result(&mut self, entry: &Entry) {
+    fn result(&mut self, told: &Told) {
+        let What::Check { check, in_order, note, .. } = &told.what else { return };
+        let Some(note) = note.as_ref().filter(|_| check == TRIAL) else { return };
         // What stood behind something unsettled is written after another trial was begun, or was dropped by a hold.
-        let Some(trial) = self.trial.take_if(|trial| entry.at > trial.at) else { return };
-        let Some(Detail::Check { in_order, note: Some(note), .. }) = &entry.detail else { panic!("{entry:?}") };
+        let Some(trial) = self.trial.take_if(|trial| told.at > trial.at) else { return };
         let good = |answer: &Option<(Micros, bool)>| answer.is_some_and(|(after, shown)| after <= TRIAL_SLOW && shown);
         assert_eq!(*in_order, trial.told.values().all(good) && trial.without_link == 0, "{note}");
         for (member, answer) in &trial.told {
             let named = note.contains(&format!("member {}", member.0));
             assert!(good(answer) || named, "{note} does not name {member:?}");
         }
-        assert!(trial.told.values().all(Option::is_some) || entry.at.since(trial.at) >= TRIAL_LIMIT);
+        assert!(trial.told.values().all(Option::is_some) || told.at.since(trial.at) >= TRIAL_LIMIT);
     }
 
     fn watch_stage(&self, was: &str, input: &Input, role: Option<Role>) {
@@ -590,15 +621,16 @@ impl Rehearsal {
         let answered = outputs.iter().any(
             |output| matches!(output, Output::TapAnswer { member: to, tap: id, .. } if *to == member && *id == tap.id),
         );
-        let late = outputs.iter().any(|output| {
-            matches!(output, Output::Journal(entry) if entry.kind == EntryKind::HoldLate && entry.tap.as_ref() == Some(&tap.id))
-        });
-        if late {
-            assert!(!answered, "a late tap is answered once it is on disk");
-            self.unwritten.push((None, member, tap.id.clone()));
-        }
+        let is_late = |told: &Told| {
+            matches!(&told.what, What::HoldLate { tap: Some(id), .. } if *id == tap.id)
+                && told.member() == Some(member.0)
+        };
+        let late = outputs.iter().any(|output| matches!(output, Output::Journal(Entry::Event(told)) if is_late(told)));
+        assert!(!late || !answered, "a late tap is answered once it is on disk");
         let on_the_way = self.unwritten.iter().any(|(_, whose, id)| *whose == member && *id == tap.id);
-        assert!(answered || on_the_way, "every tap is answered at once, or once it is on disk");
+        // A late one may stand behind something that a pull on its way may still take back.
+        let unsettled = !self.on_the_way.is_empty();
+        assert!(answered || on_the_way || unsettled, "every tap is answered at once, or once it is on disk");
         self.taps.insert((member, tap.id.clone()));
         let Input::Pulled(_) = input else { return };
         assert!(
@@ -819,18 +851,62 @@ fn a_hold_is_logged_at_the_move_it_hit() {
     let late = rehearsal.call.handle(at + Micros::seconds(8), Input::Tick);
     assert!(!late.iter().any(|output| matches!(output, Output::Journal(_))), "nothing is settled");
     let outputs = rehearsal.call.handle(at + Micros::seconds(8), Input::Pulled(pulling));
-    let entry = outputs
-        .iter()
-        .find_map(|output| match output {
-            Output::Journal(entry) if entry.kind == EntryKind::Hold => Some(entry),
-            _ => None,
-        })
-        .unwrap();
-    let spot = entry.spot.as_ref().unwrap();
+    let told = outputs.iter().find_map(|output| match output {
+        Output::Journal(Entry::Event(told)) if matches!(told.what, What::Hold { .. }) => Some(told),
+        _ => None,
+    });
+    let told = told.unwrap();
+    let spot = told.spot.as_ref().unwrap();
     assert_eq!((spot.phrase_name.as_str(), spot.beat.as_str(), spot.number), ("phrase 1", "4", Some(3)));
     assert_eq!(spot.words.as_deref(), Some("MARET cut head / OSK parry 5"));
-    assert_eq!(entry.screen.as_ref().unwrap().beat, "3", "cue 6 is the third beat after a count-in of four");
-    assert_eq!(entry.speed.map(|speed| speed.as_percent()), Some(100));
+    assert_eq!(told.what.screen().unwrap().beat, "3", "cue 6 is the third beat after a count-in of four");
+    assert_eq!(told.percent, Some(100));
+    let What::Hold { under_way, .. } = &told.what else { unreachable!() };
+    let moves: Vec<_> = under_way.iter().map(|it| (it.number, it.words.as_str())).collect();
+    assert_eq!(moves, [(3, "MARET cut head / OSK parry 5")]);
+}
+
+/// Two pairs fight at once: a hold names what each of them was in, the caller's own first.
+#[test]
+fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
+    const TEXT: &str = "fight \"Four\"\ntempo 60\nfighters\n  ADA rapier right\n  BEN rapier right\n  \
+        CLO rapier right\n  DAN rapier right\nphrase \"one\"\n  1 ADA cut head / BEN parry 5\n  \
+        1 CLO cut head / DAN parry 5\n  2 BEN thrust belly / ADA parry 4\n  9 DAN thrust belly / CLO parry 4\n";
+    let score = read(TEXT, "four", &Vocabulary::built_in()).score.unwrap();
+    let fight = Arc::new(Fight { score, revision: "0".repeat(64), text: TEXT.into(), errors: 0, warnings: 0 });
+    let now = ServerTime(0);
+    for (part, words) in [
+        ("DAN", ["CLO cut head / DAN parry 5", "BEN thrust belly / ADA parry 4"]),
+        ("ADA", ["BEN thrust belly / ADA parry 4", "CLO cut head / DAN parry 5"]),
+    ] {
+        let mut call = Call::new(settings(), vec![Arc::clone(&fight)], Before::default());
+        let join = |member, role, part: Option<&str>| Input::Joined {
+            member: MemberId(member),
+            name: format!("member {member}"),
+            role,
+            part: part.map(str::to_owned),
+        };
+        call.handle(now, join(1, Role::Desk, None));
+        call.handle(now, join(2, Role::Performer, Some(part)));
+        let setup =
+            SetupRequest { fight: "Four".into(), first: 0, last: 0, percent: 100, count_in: 0, drive: Drive::Clock };
+        call.handle(now, Input::From(MemberId(1), Act::Places(setup)));
+        let generation = call.generation();
+        call.handle(now, Input::From(MemberId(1), Act::Start { generation, anyway: true }));
+        // Two and a half beats into it: BEN and ADA are in their second move, the others still in their first.
+        let at = call.run().unwrap().start.unwrap() + Micros::millis(2_500);
+        let tap = Tap { id: "t".into(), generation, queued: false, screen_cue: None, reason: None };
+        let pulling = Pulling { by: Puller::Member(MemberId(2), tap), at, dead: generation };
+        let under_way = call.handle(at, Input::Pulled(pulling)).into_iter().find_map(|output| match output {
+            Output::Journal(Entry::Event(told)) => match told.what {
+                What::Hold { under_way, .. } => Some(under_way),
+                _ => None,
+            },
+            _ => None,
+        });
+        let found: Vec<String> = under_way.unwrap().into_iter().map(|it| it.words).collect();
+        assert_eq!(found, words, "called by {part}");
+    }
 }
 
 #[test]
@@ -868,7 +944,13 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
             rehearsal.handle(Input::From(MemberId(performer), Act::Ready { ready: true, generation }));
         }
         let start = Input::From(MemberId(0), Act::Start { generation, anyway: false });
-        match &rehearsal.call.handle(rehearsal.now, start)[..] {
+        let outputs = rehearsal.call.handle(rehearsal.now, start);
+        for output in &outputs {
+            if let Output::Journal(entry) = output {
+                rehearsal.watch_entry(entry);
+            }
+        }
+        match &outputs[..] {
             [Output::Refused { reason, .. }] => reason.clone(),
             _ => String::new(),
         }

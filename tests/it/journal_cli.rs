@@ -3,10 +3,12 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use holdfast::journal::{EventKind, FILE_NAME};
+use holdfast::event::Spot;
+use holdfast::journal::{FILE_NAME, Record};
+use holdfast::time::utc_now;
 use serde_json::Value;
 
-use crate::journal::{begun, ended, hold, open, record_all, revision};
+use crate::journal::{begun, called, ended, event_of, open, record_all, release, revision, spot};
 
 #[test]
 fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
@@ -19,6 +21,7 @@ fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
     let events = printed[0].as_array().unwrap();
     let fields = [
         "seq",
+        "id",
         "utc",
         "session",
         "server_us",
@@ -118,12 +121,9 @@ fn an_unknown_kind_is_answered_with_the_known_ones() {
 fn a_call() -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let journal = open(&folder.path().join("data"));
-    let mut call = hold(1, 1);
-    call.screen = call.spot.clone().map(|spot| holdfast::journal::Spot { beat: "4".to_owned(), ..spot });
-    let mut release = hold(1, 1);
-    release.kind = EventKind::Release;
-    release.reason = None;
-    record_all(&journal, &[revision(), begun(1), call.into(), release.into(), ended(1)]);
+    let screen = Spot { beat: "4".to_owned(), ..spot() };
+    let call = Record::of(utc_now(), event_of(1, called(1, Some(screen))));
+    record_all(&journal, &[revision(), begun(1), call, release(1, 1), ended(1)]);
     journal.close().unwrap();
     folder
 }

@@ -10,9 +10,11 @@ use std::path::Path;
 use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 use std::time::Duration;
 
-use holdfast::journal::{EventFilter, JournalError, Reader, verify};
+use holdfast::event::{Called, HoldId, RunEnd, What};
+use holdfast::journal::{EventFilter, JournalError, Reader, Record, verify};
+use holdfast::time::utc_now;
 
-use crate::journal::{begun, hold, open, revision};
+use crate::journal::{begun, event_of, hold, open, revision};
 
 const DATA: &str = "HOLDFAST_TEST_DATA";
 const TASK: &str = "HOLDFAST_TEST_TASK";
@@ -34,7 +36,8 @@ fn whatever_was_acknowledged_survives_a_kill() {
         acknowledged.extend(writer.rest("written"));
 
         let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-        let there: std::collections::HashSet<u64> = events.iter().filter(|e| e.kind == "hold").map(|e| e.seq).collect();
+        let there: std::collections::HashSet<u64> =
+            events.iter().filter(|e| matches!(e.event.what, What::Hold { .. })).map(|e| e.seq).collect();
         let lost: Vec<&u64> = acknowledged.iter().filter(|seq| !there.contains(seq)).collect();
         assert!(lost.is_empty(), "round {round}: acknowledged and lost: {lost:?}");
         let verdict = verify(folder.path()).unwrap();
@@ -46,10 +49,11 @@ fn whatever_was_acknowledged_survives_a_kill() {
     assert_eq!(journal.opened().cut_off, [20]);
     let reader = Reader::open(folder.path()).unwrap();
     let runs = reader.runs().unwrap();
-    assert!(runs.iter().all(|run| run.how.as_deref() == Some("cut-off")));
+    assert!(runs.iter().all(|run| run.how == Some(RunEnd::CutOff)));
     let events = reader.events(EventFilter { run: Some(20), kind: None }).unwrap();
     let [.., last, cut_off] = &events[..] else { panic!("{events:?}") };
-    assert_eq!((cut_off.kind.as_str(), &cut_off.utc, &cut_off.beat), ("cut-off", &last.utc, &last.beat));
+    assert!(matches!(cut_off.event.what, What::CutOff { .. }), "{cut_off:?}");
+    assert_eq!((&cut_off.utc, &cut_off.event.spot), (&last.utc, &last.event.spot));
     assert_eq!(runs[19].ended_utc.as_ref(), Some(&last.utc));
 }
 
@@ -60,7 +64,7 @@ fn a_full_disk_keeps_holds_in_memory_until_there_is_room() {
     let before = writer.wait_for("in-trouble");
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
     assert_eq!(
-        events.iter().filter(|event| event.kind == "hold").count() as u64,
+        events.iter().filter(|row| matches!(row.event.what, What::Hold { .. })).count() as u64,
         before,
         "acknowledged is what is there"
     );
@@ -76,7 +80,7 @@ fn a_full_disk_keeps_holds_in_memory_until_there_is_room() {
     assert!(writer.child.wait().unwrap().success());
 
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-    let holds: Vec<u32> = events.iter().filter_map(|event| event.hold).collect();
+    let holds: Vec<u32> = events.iter().filter_map(|row| row.event.what.hold().map(|hold| hold.0)).collect();
     assert_eq!(holds, (1..=recorded as u32).collect::<Vec<_>>(), "every hold, once, in order");
     assert!(verify(folder.path()).unwrap().whole);
 }
@@ -100,7 +104,7 @@ fn child_writer() {
     let (Ok(data), Ok(task)) = (std::env::var(DATA), std::env::var(TASK)) else { return };
     let journal = open(Path::new(&data));
     let cut_off = Reader::open(Path::new(&data)).unwrap().runs().unwrap();
-    println!("\ncut-off {}", cut_off.iter().filter(|run| run.how.as_deref() == Some("cut-off")).count());
+    println!("\ncut-off {}", cut_off.iter().filter(|run| run.how == Some(RunEnd::CutOff)).count());
     let run = journal.opened().last_run + 1;
     journal.record(revision());
     journal.record(begun(run));
@@ -134,11 +138,11 @@ fn fill(journal: &holdfast::journal::Journal, run: u32) {
     let mut recorded = 0;
     let mut record = || {
         recorded += 1;
-        let mut hold = hold(run, recorded);
-        hold.reason = Some("x".repeat(1000));
+        let call = Called { hold: HoldId(recorded), tap: None, reason: Some("x".repeat(1000)), screen: None };
+        let hold = event_of(run, What::Hold { call, under_way: Vec::new() });
         let written = std::sync::Arc::clone(&written);
         journal.record_then(
-            hold,
+            Record::of(utc_now(), hold),
             Box::new(move |_| {
                 written.fetch_add(1, std::sync::atomic::Ordering::SeqCst);
             }),

@@ -7,7 +7,7 @@ use holdfast::journal::{EventFilter, FILE_NAME, Reader, Record, verify};
 use proptest::prelude::*;
 use rusqlite::Connection;
 
-use crate::journal::{begun, cast, contents, ended, hold, open, record_all, records, revision};
+use crate::journal::{begun, contents, ended, hold, open, record_all, records, release, revision};
 
 const TABLES: [&str; 7] = ["sessions", "session_ends", "revisions", "runs", "run_ends", "casts", "events"];
 
@@ -67,7 +67,7 @@ proptest! {
 
 #[test]
 fn every_letter_of_a_reason_counts() {
-    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), ended(1)]);
+    let folder = closed(&[revision(), begun(1), hold(1, 1), ended(1)]);
     let file = folder.path().join(FILE_NAME);
     let sound = fs::read(&file).unwrap();
     let reason = b"grip slipped";
@@ -85,7 +85,7 @@ fn every_letter_of_a_reason_counts() {
 
 #[test]
 fn the_place_of_a_removed_event_is_named() {
-    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), hold(1, 2).into(), hold(1, 3).into(), ended(1)]);
+    let folder = closed(&[revision(), begun(1), hold(1, 1), hold(1, 2), hold(1, 3), ended(1)]);
     edit(&folder.path().join(FILE_NAME), |db| {
         db.execute("DELETE FROM events WHERE hold = 2", []).unwrap();
     });
@@ -97,9 +97,7 @@ fn the_place_of_a_removed_event_is_named() {
 
 #[test]
 fn a_release_without_its_hold_is_found() {
-    let mut release = hold(1, 8);
-    release.kind = holdfast::journal::EventKind::Release;
-    let folder = closed(&[revision(), begun(1), release.into(), ended(1)]);
+    let folder = closed(&[revision(), begun(1), release(1, 8), ended(1)]);
     let verdict = verify(folder.path()).unwrap();
     assert_eq!(verdict.findings.len(), 1);
     assert!(verdict.findings[0].says.contains("hold 8"), "{:?}", verdict.findings);
@@ -107,14 +105,14 @@ fn a_release_without_its_hold_is_found() {
 
 #[test]
 fn an_event_of_no_run_is_kept_and_found() {
-    let folder = closed(&[hold(5, 1).into()]);
+    let folder = closed(&[hold(5, 1)]);
     let verdict = verify(folder.path()).unwrap();
     assert_eq!((verdict.holds, verdict.findings[0].code), (1, "reference"));
 }
 
 #[test]
 fn the_end_of_the_journal_cannot_go_unnoticed() {
-    let records = [revision(), begun(1), hold(1, 1).into(), ended(1)];
+    let records = [revision(), begun(1), hold(1, 1), ended(1)];
     // A copy without the write-ahead file, as somebody in a hurry makes it.
     let folder = crashed(&records);
     fs::remove_file(folder.path().join("journal.sqlite-wal")).unwrap();
@@ -132,13 +130,13 @@ fn the_end_of_the_journal_cannot_go_unnoticed() {
 /// One bad row hides none of those before it: `log` prints them and then says what is wrong.
 #[test]
 fn what_lies_before_a_bad_row_is_read() {
-    let folder = closed(&[revision(), begun(1), hold(1, 1).into(), hold(1, 2).into(), hold(1, 3).into(), ended(1)]);
+    let folder = closed(&[revision(), begun(1), hold(1, 1), hold(1, 2), hold(1, 3), ended(1)]);
     edit(&folder.path().join(FILE_NAME), |db| {
         db.execute("UPDATE events SET screen = '{' WHERE hold = 3", []).unwrap();
     });
     let mut holds = Vec::new();
-    let read = Reader::open(folder.path()).unwrap().each_event(EventFilter::default(), |event| {
-        holds.extend(event.hold);
+    let read = Reader::open(folder.path()).unwrap().each_event(EventFilter::default(), |row| {
+        holds.extend(row.event.what.hold().map(|hold| hold.0));
         true
     });
     assert!(read.is_err());
@@ -152,7 +150,7 @@ fn what_lies_before_a_bad_row_is_read() {
 
 #[test]
 fn rows_are_only_ever_added() {
-    let folder = closed(&[revision(), begun(1), cast(1), hold(1, 1).into(), ended(1)]);
+    let folder = closed(&[revision(), begun(1), hold(1, 1), ended(1)]);
     let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
     for table in TABLES {
         for sql in [format!("DELETE FROM {table}"), format!("UPDATE {table} SET link = link + 100")] {
@@ -165,7 +163,7 @@ fn rows_are_only_ever_added() {
 #[test]
 fn looking_changes_nothing() {
     for make in [closed, crashed] {
-        let folder = make(&[revision(), begun(1), hold(1, 1).into()]);
+        let folder = make(&[revision(), begun(1), hold(1, 1)]);
         let before = contents(folder.path());
         everything(folder.path());
         verify(folder.path()).unwrap();

@@ -18,6 +18,7 @@ mod engine;
 mod export;
 mod heard;
 mod journal;
+mod journal_before;
 mod journal_cli;
 mod journal_crash;
 mod journal_damage;

@@ -5,8 +5,9 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
 use holdfast::call::{
-    Act, Before, Call, Drive, EntryKind, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
+    Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
 };
+use holdfast::event::{Entry, EventKind};
 use holdfast::midi::port::{NotSent, Port};
 use holdfast::midi::settings::ShowControl;
 use holdfast::midi::show_control::{Device, Format};
@@ -52,7 +53,7 @@ struct Desk {
     clock: ServerClock,
     call: Call,
     outputs: Outputs,
-    entries: Vec<(EntryKind, String)>,
+    entries: Vec<(EventKind, String)>,
 }
 
 impl Desk {
@@ -78,9 +79,9 @@ impl Desk {
                 Output::Cue(cue) => self.outputs.cue(self.call.run().unwrap(), &cue),
                 Output::Click { due, accent, generation } => self.outputs.click(due, accent, generation),
                 Output::Changed => self.outputs.state(&self.call),
-                Output::Journal(entry) => {
-                    let who = entry.who.map(|(_, name, _)| name).unwrap_or_default();
-                    self.entries.push((entry.kind, who));
+                Output::Journal(Entry::Event(event)) => {
+                    let who = event.name().unwrap_or_default().to_owned();
+                    self.entries.push((event.what.kind().unwrap(), who));
                 }
                 _ => {}
             }
@@ -137,8 +138,8 @@ fn a_run_clicks_and_a_foot_switch_stops_it() {
     desk.give(Input::Tick);
     let Stage::Held(hold, _) = desk.call.stage() else { panic!("{:?}", desk.call.stage()) };
     assert_eq!((hold.callers.len(), hold.callers[0].name.as_str()), (1, "foot switch"));
-    assert_eq!(desk.entries.iter().filter(|(kind, _)| *kind == EntryKind::Hold).count(), 1);
-    assert!(desk.entries.contains(&(EntryKind::Hold, "foot switch".to_owned())));
+    assert_eq!(desk.entries.iter().filter(|(kind, _)| *kind == EventKind::Hold).count(), 1);
+    assert!(desk.entries.contains(&(EventKind::Hold, "foot switch".to_owned())));
     drop(desk);
     // The end of the outputs is one more stop, and nothing else.
     assert!(paper.iter().all(|message| message == [0xFC] || message[0] == 0xB9));
@@ -152,7 +153,7 @@ fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
         desk.give(Input::FootStep);
     }
     let steps = |desk: &Desk| {
-        desk.entries.iter().filter(|(kind, who)| *kind == EntryKind::Step && who == "foot switch").count()
+        desk.entries.iter().filter(|(kind, who)| *kind == EventKind::Step && who == "foot switch").count()
     };
     assert_eq!(steps(&desk), 3);
     desk.foot_hold();

@@ -3,7 +3,8 @@
 use std::path::Path;
 use std::process::{Command, Output};
 
-use holdfast::journal::{Event, EventKind, Reader, RunEnd, verify};
+use holdfast::event::{RunEnd, What};
+use holdfast::journal::{Reader, verify};
 use holdfast::production::Config;
 use holdfast::review::csv::{Table, csv};
 use holdfast::review::season::{self, SeasonScore};
@@ -52,11 +53,8 @@ fn tables_open_without_surprises() {
     let nasty = TEXT.replace("phrase \"one\"", "phrase \"=1+1, or 'two'; ünï\"");
     hall.run(&nasty, 80, None);
     hall.begin(&nasty, Some(80));
-    hall.event(EventKind::Phrase, Some(spot(&nasty, 0, 0)));
-    let mut hold = Event::new(EventKind::Hold, 60_000_000, "2026-03-01T18:31:00Z".parse().unwrap());
-    (hold.run, hold.hold, hold.spot) = (Some(2), Some(1), Some(spot(&nasty, 0, 1)));
-    (hold.who, hold.reason) = (Some("@SUM(A1)".into()), Some("-2+3\"quoted\", \nsecond line".into()));
-    hall.journal.record(hold);
+    hall.event(What::Phrase, Some(spot(&nasty, 0, 0)));
+    hall.hold_by("@SUM(A1)", "-2+3\"quoted\", \nsecond line", Some(spot(&nasty, 0, 1)), 1);
     hall.end(RunEnd::Held, Some(spot(&nasty, 0, 1)));
     hall.close();
     let review = review(folder.path());

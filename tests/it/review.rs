@@ -3,11 +3,13 @@
 
 use std::path::Path;
 
-use holdfast::journal::{
-    Cast, Event, EventKind, Journal, Reader, Record, Report, Revision, RunBegun, RunEnd, RunEnded, SessionStart, Spot,
+use holdfast::event::{
+    Called, Cast, Entry, Event, EventId, HoldId, Maker, Revision, RunBegun, RunEnd, RunEnded, Spot, What, Who,
 };
+use holdfast::journal::{Journal, Reader, Record, Report, SessionStart};
 use holdfast::review::statistics::Difference;
 use holdfast::review::{Filter, House, Outcome, Review};
+use holdfast::units::ServerTime;
 use jiff::Timestamp;
 use proptest::prelude::*;
 
@@ -100,7 +102,7 @@ fn a_crash_a_set_clock_and_a_hold_between_runs_are_told() {
     hall.hold(None, 77);
     hall.set_clock(-3600);
     hall.begin(TEXT, Some(80));
-    hall.event(EventKind::Phrase, Some(spot(TEXT, 0, 0)));
+    hall.event(What::Phrase, Some(spot(TEXT, 0, 0)));
     hall.close();
     // The run had no end: the next start of the server marks it.
     Hall::open(folder.path()).close();
@@ -118,7 +120,7 @@ fn thousands_of_holds_in_one_run_break_it_once() {
     let folder = tempfile::tempdir().unwrap();
     let mut hall = Hall::open(folder.path());
     hall.begin(TEXT, Some(80));
-    hall.event(EventKind::Phrase, Some(spot(TEXT, 0, 0)));
+    hall.event(What::Phrase, Some(spot(TEXT, 0, 0)));
     for hold in 1..=3_000 {
         hall.hold(Some(spot(TEXT, 0, 2)), hold);
     }
@@ -251,6 +253,7 @@ pub(crate) fn spot(text: &str, phrase: usize, number: usize) -> Spot {
     }
     let at = number.checked_sub(1).and_then(|at| moves.get(phrase)?.get(at).cloned());
     Spot {
+        cue: None,
         phrase: phrase as u32,
         phrase_name: names.get(phrase).cloned().unwrap_or_else(|| "?".to_owned()),
         beat: at.as_ref().map_or("1".to_owned(), |(beat, _)| beat.clone()),
@@ -293,9 +296,18 @@ impl Hall {
         self.off_us += seconds * 1_000_000;
     }
 
-    pub(crate) fn event(&mut self, kind: EventKind, spot: Option<Spot>) {
-        let event = Event { run: Some(self.run), spot, ..Event::new(kind, self.now_us, self.utc()) };
-        self.journal.record(event);
+    pub(crate) fn record(&self, entry: impl Into<Entry>) {
+        self.journal.record(Record::of(self.utc(), entry));
+    }
+
+    pub(crate) fn event(&mut self, what: What, spot: Option<Spot>) {
+        self.record(Event { spot, ..self.made(what) });
+    }
+
+    /// An event of the run, by nobody.
+    fn made(&self, what: What) -> Event {
+        let id = EventId { session: 1, maker: Maker::Server, number: 1 };
+        Event { run: Some(self.run), ..Event::new(id, ServerTime(self.now_us), what) }
     }
 
     pub(crate) fn begin(&mut self, text: &str, percent: Option<u16>) {
@@ -306,15 +318,21 @@ impl Hall {
         self.run += 1;
         self.pass(20);
         let name = |text: &str| text.split('"').nth(1).unwrap().to_owned();
-        let utc = self.utc();
         let sha256 = format!(
             "{:0>64}",
             text.bytes().fold(7_u64, |sum, byte| sum.wrapping_mul(31).wrapping_add(u64::from(byte)))
         );
         let (revision, fight) = (sha256.clone(), name(text));
-        self.journal.record(Record::Revision(Revision { sha256, fight: fight.clone(), text: text.to_owned(), utc }));
+        self.record(Revision { sha256, fight: fight.clone(), text: text.to_owned() });
         let last = told.matches("phrase \"").count() as u32 - 1;
-        self.journal.record(Record::RunBegun(Box::new(RunBegun {
+        let playing = [("A", "Bea", 1), ("B", "Cem", 2)].into_iter();
+        let cast = playing.map(|(part, person, member)| Cast {
+            part: part.into(),
+            person: person.into(),
+            member: Some(member),
+            covers: None,
+        });
+        let begun = RunBegun {
             run: self.run,
             revision,
             fight,
@@ -325,35 +343,27 @@ impl Hall {
             percent,
             count_in: 4,
             drive: "clock".into(),
-            utc,
             server_us: self.now_us,
-        })));
-        for (part, person, member) in [("A", "Bea", 1), ("B", "Cem", 2)] {
-            let cast = Cast { run: self.run, part: part.into(), person: person.into(), member: Some(member) };
-            self.journal.record(Record::Cast(cast));
-        }
-        self.event(EventKind::Start, None);
+            cast: cast.collect(),
+        };
+        self.record(begun.clone());
+        self.event(What::Start { anyway: None, begun: Some(Box::new(begun)) }, None);
         self.pass(4);
     }
 
     pub(crate) fn hold(&mut self, spot: Option<Spot>, hold: u32) {
-        let event = Event::new(EventKind::Hold, self.now_us, self.utc());
-        let (who, reason) = (Some("Bea".to_owned()), Some("grip".to_owned()));
-        self.journal.record(Event {
-            run: Some(self.run),
-            spot,
-            percent: Some(80),
-            who,
-            reason,
-            hold: Some(hold),
-            ..event
-        });
+        self.hold_by("Bea", "grip", spot, hold);
+    }
+
+    pub(crate) fn hold_by(&mut self, who: &str, reason: &str, spot: Option<Spot>, hold: u32) {
+        let call = Called { hold: HoldId(hold), tap: None, reason: Some(reason.to_owned()), screen: None };
+        let event = self.made(What::Hold { call, under_way: Vec::new() });
+        self.record(Event { spot, percent: Some(80), who: Some(somebody(who)), ..event });
     }
 
     pub(crate) fn end(&mut self, how: RunEnd, last: Option<Spot>) {
-        let (first, utc) = (last.clone(), self.utc());
-        let end = RunEnded { run: self.run, how, first, last, utc, server_us: self.now_us };
-        self.journal.record(Record::RunEnded(Box::new(end)));
+        let first = last.clone();
+        self.record(RunEnded { run: self.run, how, first, last, at: ServerTime(self.now_us) });
     }
 
     /// A run of the whole text, broken at a phrase and move or not at all; what breaks it takes 40 seconds.
@@ -366,12 +376,12 @@ impl Hall {
         self.begin_as(text, told, Some(percent));
         let phrases = told.matches("phrase \"").count();
         for phrase in 0..=broke.map_or(phrases - 1, |(phrase, _)| phrase) {
-            self.event(EventKind::Phrase, Some(spot(told, phrase, 0)));
+            self.event(What::Phrase, Some(spot(told, phrase, 0)));
             self.pass(5);
         }
         match broke {
             None => {
-                self.event(EventKind::Complete, Some(spot(told, phrases - 1, 2)));
+                self.event(What::Complete, Some(spot(told, phrases - 1, 2)));
                 self.end(RunEnd::Complete, Some(spot(told, phrases - 1, 2)));
             }
             Some((phrase, number)) => {
@@ -380,15 +390,11 @@ impl Hall {
                 self.hold(Some(spot.clone()), hold);
                 self.end(RunEnd::Held, Some(spot));
                 self.pass(40);
-                let say = |kind, who: &str, reason: Option<&str>, hall: &Hall| Event {
-                    run: Some(hall.run),
-                    who: Some(who.to_owned()),
-                    reason: reason.map(str::to_owned),
-                    hold: Some(hold),
-                    ..Event::new(kind, hall.now_us, hall.utc())
-                };
-                self.journal.record(say(EventKind::Note, "Ines", Some("slower"), self));
-                self.journal.record(say(EventKind::Release, "Cap", None, self));
+                let hold = HoldId(hold);
+                let note = What::Note { hold: Some(hold), text: Some("slower".to_owned()) };
+                for (what, who) in [(note, "Ines"), (What::Release { hold }, "Cap")] {
+                    self.record(Event { who: Some(somebody(who)), ..self.made(what) });
+                }
             }
         }
     }
@@ -402,7 +408,7 @@ impl Hall {
             "fight \"F\"\nno score at all".to_owned(),
         ];
         self.begin_as(&texts[*text], TEXT, *percent);
-        self.event(EventKind::Phrase, Some(spot(TEXT, 0, 0)));
+        self.event(What::Phrase, Some(spot(TEXT, 0, 0)));
         self.now_us += pass;
         self.journal.record(Record::Report(Report {
             run: self.run,
@@ -425,6 +431,10 @@ impl Hall {
         }
         self.set_clock(pass / 1_000);
     }
+}
+
+fn somebody(name: &str) -> Who {
+    Who { name: name.to_owned(), member: None, role: None }
 }
 
 /// A Sunday evening.

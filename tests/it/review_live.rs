@@ -2,6 +2,7 @@
 //! breaks a run, and both are in the record of the call.
 
 use holdfast::call::Role;
+use holdfast::event::{RunEnd, What};
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::review::{Filter, House, Review};
 use holdfast::wire::Stage;
@@ -32,10 +33,14 @@ async fn holds_between_runs_end_no_run() {
 
     let reader = Reader::open(folder.path()).unwrap();
     let events = reader.events(EventFilter::default()).unwrap();
-    assert!(events.iter().all(|event| event.kind != "misrecorded"), "every record fits: {events:#?}");
-    let holds: Vec<Option<u32>> = events.iter().filter(|event| event.kind == "hold").map(|event| event.run).collect();
+    assert!(
+        events.iter().all(|row| !matches!(row.event.what, What::Misrecorded { .. })),
+        "every record fits: {events:#?}"
+    );
+    let holds = events.iter().filter(|row| matches!(row.event.what, What::Hold { .. }));
+    let holds: Vec<Option<u32>> = holds.map(|row| row.event.run).collect();
     assert_eq!(holds, [None, Some(1)], "at places no run had begun");
-    assert_eq!(reader.runs().unwrap()[0].how.as_deref(), Some("complete"));
+    assert_eq!(reader.runs().unwrap()[0].how, Some(RunEnd::Complete));
     let review = Review::of(&reader, &House::default(), &Filter::default()).unwrap();
     let totals = &review.totals;
     assert_eq!((totals.runs, totals.complete, totals.held, totals.holds_between), (1, 1, 0, 2));

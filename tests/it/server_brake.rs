@@ -9,6 +9,7 @@ use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 
 use holdfast::call::Role;
+use holdfast::event::{Event, What};
 use holdfast::journal::{EventFilter, EventRow, Reader};
 use holdfast::server::Freezer;
 use holdfast::time::SleepClock;
@@ -76,7 +77,7 @@ fn is_stop(message: &ToMember) -> bool {
 
 fn holds(folder: &TempDir) -> Vec<EventRow> {
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-    events.into_iter().filter(|event| event.kind.starts_with("hold")).collect()
+    events.into_iter().filter(|event| event.event.what.word().starts_with("hold")).collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
@@ -120,9 +121,10 @@ async fn a_parked_hub_keeps_nobody_from_stopping_and_the_hold_is_logged_where_it
     assert!(phone.hear_until(written).await.is_some());
     let rows = holds(&folder);
     assert_eq!(rows.len(), 1, "{rows:?}");
-    assert_eq!(rows[0].server_us, at_us, "at the instant of the pull");
+    assert_eq!(rows[0].event.at.0, at_us, "at the instant of the pull");
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-    let later = events.iter().find(|event| event.server_us > at_us && matches!(&*event.kind, "phrase" | "complete"));
+    let by_time = |event: &Event| matches!(event.what, What::Phrase | What::Complete);
+    let later = events.iter().find(|row| row.event.at.0 > at_us && by_time(&row.event));
     assert_eq!(later, None, "what the call did for later instants is in no record");
     house.stop().await;
 }
@@ -153,8 +155,8 @@ async fn a_machine_that_slept_in_a_run_holds_it_when_it_wakes_and_says_why() {
     desk.until_stage(Stage::Held).await;
     house.stop().await;
     let rows = holds(&folder);
-    let why = rows.iter().map(|row| row.reason.clone().or(row.who.clone()).unwrap_or_default()).collect::<Vec<_>>();
-    assert_eq!(why, ["this machine was asleep"], "{rows:?}");
+    let why = rows.iter().map(|row| row.event.what.says()).collect::<Vec<_>>();
+    assert_eq!(why, [Some("this machine was asleep".to_owned())], "{rows:?}");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
@@ -202,7 +204,7 @@ async fn a_replaced_key_may_hold_and_nothing_else() {
     assert!(back.hear_until(held).await.is_some());
     assert_eq!(back.ending().await.1, Some(4001));
     let rows = holds(&folder);
-    assert_eq!((rows.len(), rows[0].who.as_deref()), (1, Some("Lotte")), "it is a hold with a name");
+    assert_eq!((rows.len(), rows[0].event.name()), (1, Some("Lotte")), "it is a hold with a name");
     house.stop().await;
 }
 

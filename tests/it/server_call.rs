@@ -2,6 +2,7 @@
 //! in the journal afterwards.
 
 use holdfast::call::Role;
+use holdfast::event::{RunEnd, What};
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::Behaviour;
 use holdfast::wire::{Stage, ToServer};
@@ -25,7 +26,7 @@ async fn company(house: &House) -> (Person, Person, Person, Person) {
 
 fn kinds(folder: &TempDir) -> Vec<String> {
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-    events.into_iter().map(|event| event.kind).collect()
+    events.iter().map(|row| row.event.what.word().to_owned()).collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -49,11 +50,13 @@ async fn a_hold_stops_everybody_and_is_logged_at_the_move_it_hit() {
     .await;
     // What was acknowledged as written is there for somebody who looks now, while the server runs.
     let held = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
-    let event = held.iter().find(|event| event.kind == "hold").unwrap();
-    assert_eq!(event.who.as_deref(), Some("Yusuf"));
-    assert_eq!(event.reason.as_deref(), Some("my grip"));
-    assert_eq!(event.phrase.as_deref(), Some("phrase 1"));
-    assert!(event.number.is_some_and(|number| (1..=6).contains(&number)), "a move was reached: {event:?}");
+    let event = held.iter().map(|row| &row.event).find(|event| matches!(event.what, What::Hold { .. })).unwrap();
+    assert_eq!((event.name(), event.what.says().as_deref()), (Some("Yusuf"), Some("my grip")));
+    let spot = event.spot.as_ref().unwrap();
+    assert_eq!(spot.phrase_name, "phrase 1");
+    assert!(spot.number.is_some_and(|number| (1..=6).contains(&number)), "a move was reached: {event:?}");
+    let What::Hold { under_way, .. } = &event.what else { panic!("{event:?}") };
+    assert_eq!(under_way.iter().map(|it| Some(it.number)).collect::<Vec<_>>(), [spot.number], "one pair, one move");
 
     let fired_at_hold = [&maret, &osk].map(|person| person.hand.statistics().fired);
     captain.release();
@@ -72,7 +75,7 @@ async fn a_hold_stops_everybody_and_is_logged_at_the_move_it_hit() {
     }
     assert_eq!(kinds.iter().filter(|kind| *kind == "hold").count(), 1);
     let runs = Reader::open(folder.path()).unwrap().runs().unwrap();
-    assert_eq!(runs.iter().map(|run| run.how.as_deref()).collect::<Vec<_>>(), [Some("held"), Some("complete")]);
+    assert_eq!(runs.iter().map(|run| run.how).collect::<Vec<_>>(), [Some(RunEnd::Held), Some(RunEnd::Complete)]);
     assert_eq!(runs[0].fight, "The Salt Stair");
 }
 
@@ -123,7 +126,7 @@ async fn keys_and_parts_outlive_the_server_and_a_cut_off_run_is_marked() {
     assert_eq!((part("Lotte").as_deref(), part("Yusuf").as_deref()), (Some("MARET"), Some("OSK")));
     house.stop().await;
     let runs = Reader::open(folder.path()).unwrap().runs().unwrap();
-    assert_eq!(runs[0].how.as_deref(), Some("cut-off"));
+    assert_eq!(runs[0].how, Some(RunEnd::CutOff));
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::time::Duration;
 
+use holdfast::event::What;
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::wire::{DriveKind, HoldTap, Setup, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
@@ -32,12 +33,12 @@ async fn what_was_acknowledged_as_written_is_there_after_a_hundred_kills() {
         let acknowledged = one_life(&dir, kill, calm, killed_after).await;
         written.extend(acknowledged);
         let events = Reader::open(&dir).unwrap().events(EventFilter::default()).unwrap();
-        let logged: Vec<_> = events.iter().filter_map(|event| event.tap.clone()).collect();
+        let logged: Vec<_> = events.iter().filter_map(|row| row.event.what.tap().map(str::to_owned)).collect();
         for tap in &written {
             let times = logged.iter().filter(|logged| *logged == tap).count();
             assert_eq!(times, 1, "{tap} was acknowledged as written before kill {kill} (after {delay} ms)");
         }
-        runs_cut_off += events.iter().filter(|event| event.kind == "cut-off").count();
+        runs_cut_off += events.iter().filter(|row| matches!(row.event.what, What::CutOff { .. })).count();
     }
     assert!(written.len() >= KILLS, "the kills hit a server that was writing: {} holds", written.len());
     assert!(runs_cut_off > 0, "runs that were under way are marked");

@@ -5,7 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use holdfast::call::Role;
-use holdfast::journal::{EventFilter, EventKind, Reader};
+use holdfast::event::EventKind;
+use holdfast::journal::{EventFilter, Reader};
 use holdfast::wire::Stage;
 use serde_json::{Value, json};
 use tempfile::TempDir;

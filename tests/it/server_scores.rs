@@ -5,7 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use holdfast::call::Role;
-use holdfast::journal::{EventFilter, EventKind, Reader};
+use holdfast::event::EventKind;
+use holdfast::journal::{EventFilter, Reader};
 use holdfast::score::merge::{Merged, Piece, merge};
 use holdfast::wire::{MAX_DRAFT, PROTOCOL, RunSheet, Stage, ToMember, ToServer};
 use proptest::prelude::*;
@@ -110,8 +111,9 @@ async fn a_director_saves_and_everybody_sees_the_new_revision() {
         .events(EventFilter { kind: Some(EventKind::Revision), ..EventFilter::default() })
         .unwrap();
     assert_eq!(events.len(), 1);
-    assert_eq!((events[0].who.as_deref(), events[0].role.as_deref()), (Some("Ana"), Some("director")));
-    assert_eq!(events[0].reason.as_deref(), Some("slower for the understudy"));
+    let who = events[0].event.who.as_ref().unwrap();
+    assert_eq!((who.name.as_str(), who.role), ("Ana", Some(Role::Director)));
+    assert_eq!(events[0].event.what.says().as_deref(), Some("slower for the understudy"));
 
     let (_, listed) = desk.ask(&key, "revisions", &json!({ "file": FILE })).await;
     let list = listed["revisions"].as_array().unwrap();

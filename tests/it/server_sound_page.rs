@@ -104,7 +104,7 @@ fn going_round() -> SoundAsk {
 
 fn events(data: &Path, kind: &str) -> Vec<EventRow> {
     let all = Reader::open(data).unwrap().events(EventFilter::default()).unwrap();
-    all.into_iter().filter(|event| event.kind == kind).collect()
+    all.into_iter().filter(|row| row.event.what.word() == kind).collect()
 }
 
 /// Waits for what the loudspeakers were sent, clicks left out, until there are so many.
@@ -152,8 +152,9 @@ async fn a_trim_is_kept_with_who_and_when_and_only_those_who_work_the_sound_choo
     house.stop().await;
 
     let event = events(folder.path(), "trim").pop().unwrap();
-    assert_eq!((event.who.as_deref(), event.run), (Some("Nia"), None));
-    assert_eq!(event.reason.as_deref(), Some("knock: -12 ms, -3.5 dB"));
+    let event = event.event;
+    assert_eq!((event.name(), event.run), (Some("Nia"), None));
+    assert_eq!(event.what.says().as_deref(), Some("knock: -12 ms, -3.5 dB"));
 
     // Another server on the same folder, and the sounds stocked anew.
     let house = open(folder.path()).await;
@@ -222,8 +223,8 @@ async fn a_trim_is_heard_in_a_run_and_tests_stay_out_of_it_unless_asked_for() {
     assert!(hits.len() > of_the_run, "the test was heard as well: {hits:?}");
     house.stop().await;
     let tests = events(folder.path(), "sound-test");
-    let told: Vec<_> = tests.iter().map(|test| (test.who.as_deref(), test.run, test.reason.as_deref())).collect();
-    assert_eq!(told, vec![(Some("Nia"), None, Some("test of knock")); 2]);
+    let told: Vec<_> = tests.iter().map(|row| (row.event.name(), row.event.run, row.event.what.says())).collect();
+    assert_eq!(told, vec![(Some("Nia"), None, Some("test of knock".to_owned())); 2]);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -250,7 +251,8 @@ async fn a_phrase_goes_round_in_time_and_any_hold_silences_it() {
     let reason = nia.refused(going_round()).await;
     assert!(reason.contains("A hold stands"), "{reason}");
     house.stop().await;
-    let told: Vec<_> = events(folder.path(), "sound-test").into_iter().filter_map(|event| event.reason).collect();
+    let told: Vec<_> =
+        events(folder.path(), "sound-test").into_iter().filter_map(|row| row.event.what.says()).collect();
     assert_eq!(told, ["“One” goes round at 100 %", "“One” goes round no more"]);
 }
 
@@ -272,7 +274,8 @@ async fn what_is_switched_off_is_not_heard_in_a_run() {
     nia.ask(SoundAsk::Switch { lane: SoundLane::Click, on: false }).await;
     hits(&house, 1).await;
     house.stop().await;
-    let said: Vec<String> = events(folder.path(), "sound").into_iter().filter_map(|event| event.reason).collect();
+    let said: Vec<String> =
+        events(folder.path(), "sound").into_iter().filter_map(|row| row.event.what.says()).collect();
     assert_eq!(said, ["effects off", "effects on", "click off"]);
 }
 

@@ -15,10 +15,12 @@ use sha2::{Digest, Sha256};
 
 use self::chance::Chance;
 use self::company::{CAPTAIN, CHECKS, COMPANY, DESK, UNDERSTUDY};
-use crate::journal::{Event, EventKind, Journal, JournalError, MemberJoined, Record, SessionStart};
+use crate::event::{Entry, Event, What, Who};
+use crate::journal::{Journal, JournalError, MemberJoined, Record, SessionStart};
 use crate::score::model::Score;
 use crate::score::read;
 use crate::score::vocabulary::Vocabulary;
+use crate::units::ServerTime;
 
 /// Weeks of the season, and the calls of a week: Tuesday to Saturday.
 const WEEKS: u32 = 6;
@@ -118,30 +120,29 @@ impl<'c> Evening<'c> {
         self.now_us += (seconds * 1e6) as i64;
     }
 
-    fn event(&self, kind: EventKind) -> Event {
-        Event::new(kind, self.now_us, self.utc())
+    fn event(&self, what: What) -> Event {
+        Event::new(self.journal.next_event(), ServerTime(self.now_us), what)
     }
 
     /// An event that somebody of the company makes.
-    fn event_by(&self, kind: EventKind, who: usize) -> Event {
-        let mut event = self.event(kind);
-        if let Some(somebody) = COMPANY.get(who) {
-            event.who = Some(somebody.name.to_owned());
-            event.role = Some(somebody.role);
-            event.member = Some(who as u32 + 1);
-        }
-        event
+    fn event_by(&self, what: What, who: usize) -> Event {
+        let somebody = COMPANY.get(who).map(|somebody| Who {
+            name: somebody.name.to_owned(),
+            member: Some(who as u32 + 1),
+            role: Some(somebody.role),
+        });
+        Event { who: somebody, ..self.event(what) }
     }
 
-    fn record(&self, record: impl Into<Record>) {
-        self.journal.record(record);
+    fn record(&self, entry: impl Into<Entry>) {
+        self.journal.record(Record::of(self.utc(), entry));
     }
 
     /// Writes an event and waits for the disk, so that nothing has to give way.
     fn record_and_wait(&self, event: Event) {
         let (told, hears) = mpsc::channel();
         self.journal.record_then(
-            event,
+            Record::of(self.utc(), event),
             Box::new(move |_| {
                 let _ = told.send(());
             }),
@@ -170,7 +171,7 @@ impl<'c> Evening<'c> {
             self.pass(20.0);
             let known = self.journal.opened().members.iter().any(|member| member.name == somebody.name);
             if !known {
-                self.record(Record::MemberJoined(MemberJoined {
+                self.journal.record(Record::MemberJoined(MemberJoined {
                     member: who as u32 + 1,
                     name: somebody.name.to_owned(),
                     role: somebody.role,
@@ -179,7 +180,8 @@ impl<'c> Evening<'c> {
                     utc: self.utc(),
                 }));
             }
-            self.record(self.event_by(if known { EventKind::LinkBack } else { EventKind::Joined }, who));
+            let joined = || What::Joined { part: somebody.part.map(str::to_owned) };
+            self.record(self.event_by(if known { What::LinkBack } else { joined() }, who));
         }
         for (number, check) in CHECKS.iter().enumerate() {
             self.pass(30.0);
@@ -187,18 +189,15 @@ impl<'c> Evening<'c> {
             if self.call == 9 && number == 3 {
                 continue;
             }
-            let mut event = self.event_by(EventKind::Check, if number == 3 { DESK } else { CAPTAIN });
-            event.reason = Some((*check).to_owned());
-            if self.call == 16 && number == 1 {
-                event.detail =
-                    serde_json::json!({ "in_order": true, "note": "wet after the rain scene; mopped, then dry" });
-            }
-            self.record(event);
+            let wet = self.call == 16 && number == 1;
+            let note = wet.then(|| "wet after the rain scene; mopped, then dry".to_owned());
+            let what = What::Check { check: (*check).to_owned(), in_order: true, note, by: None };
+            self.record(self.event_by(what, if number == 3 { DESK } else { CAPTAIN }));
         }
     }
 
     fn end(&mut self) {
         self.pass(40.0);
-        self.record_and_wait(self.event_by(EventKind::End, DESK));
+        self.record_and_wait(self.event_by(What::End { signed_by: None }, DESK));
     }
 }

@@ -2,9 +2,10 @@
 
 use super::company::{CAPTAIN, COMPANY, DESK, NOTES, REASONS, UNDERSTUDY, usual};
 use super::{CLOCK_SET, CRASH, Evening, SPEEDS, Text, UNDERSTUDY_WEEK};
-use crate::journal::{Cast, Event, EventKind, Record, Report, Revision, RunBegun, RunEnd, RunEnded, Spot};
+use crate::event::{Called, Cast, Event, HoldId, Revision, RunBegun, RunEnd, RunEnded, Spot, What};
+use crate::journal::{Record, Report};
 use crate::timeline::{PhraseRange, Plan, PlannedMove};
-use crate::units::Speed;
+use crate::units::{ServerTime, Speed};
 
 /// The phrase that stays weak, and the move at which it does.
 const WEAK: &str = "The turn";
@@ -73,10 +74,10 @@ impl Evening<'_> {
             if phrase != Some(planned.phrase_in_range) {
                 phrase = Some(planned.phrase_in_range);
                 let spot = spot(going, at).map(|spot| Spot { number: None, words: None, beat: "1".to_owned(), ..spot });
-                self.record(Event { run: Some(run), spot, percent: going.percent, ..self.event(EventKind::Phrase) });
+                self.record(Event { run: Some(run), spot, percent: going.percent, ..self.event(What::Phrase) });
             }
             if going.percent.is_none() {
-                self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(EventKind::Step, DESK) });
+                self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(What::Step, DESK) });
             }
             let cue = going.plan.moments().iter().position(|moment| moment.moves.contains(&at));
             self.reports(run, cue.unwrap_or(at));
@@ -97,18 +98,13 @@ impl Evening<'_> {
 
     fn begin(&mut self, run: u32, going: &Going<'_>) {
         let wait = self.chance.between(15.0, 40.0);
-        self.record(self.event_by(EventKind::Places, DESK));
+        self.record(self.event_by(What::Places { set_up: None }, DESK));
         self.pass(wait);
-        let (text, utc) = (going.text, self.utc());
+        let text = going.text;
         let (sha256, fight) = (text.sha256.clone(), text.score.name.clone());
         let name = |at: usize| text.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
-        self.record(Record::Revision(Revision {
-            sha256: sha256.clone(),
-            fight: fight.clone(),
-            text: text.text.clone(),
-            utc,
-        }));
-        self.record(Record::RunBegun(Box::new(RunBegun {
+        self.record(Revision { sha256: sha256.clone(), fight: fight.clone(), text: text.text.clone() });
+        let begun = RunBegun {
             run,
             revision: sha256,
             fight,
@@ -119,17 +115,22 @@ impl Evening<'_> {
             percent: going.percent,
             count_in: COUNT_IN,
             drive: if going.percent.is_some() { "clock" } else { "step" }.to_owned(),
-            utc,
             server_us: self.now_us,
-        })));
-        for fighter in &text.score.fighters {
+            cast: self.cast(text),
+        };
+        self.record(begun.clone());
+        let what = What::Start { anyway: None, begun: Some(Box::new(begun)) };
+        self.record(Event { run: Some(run), percent: going.percent, ..self.event_by(what, DESK) });
+    }
+
+    fn cast(&self, text: &Text) -> Vec<Cast> {
+        let playing = text.score.fighters.iter().filter_map(|fighter| {
             let who = self.plays(&fighter.name);
-            if let Some(somebody) = COMPANY.get(who) {
-                let (part, person) = (fighter.name.clone(), somebody.name.to_owned());
-                self.record(Record::Cast(Cast { run, part, person, member: Some(who as u32 + 1) }));
-            }
-        }
-        self.record(Event { run: Some(run), percent: going.percent, ..self.event_by(EventKind::Start, DESK) });
+            let person = COMPANY.get(who)?.name.to_owned();
+            let covers = (who == UNDERSTUDY).then(|| COMPANY.get(usual(&fighter.name)).map(|it| it.name.to_owned()));
+            Some(Cast { part: fighter.name.clone(), person, member: Some(who as u32 + 1), covers: covers.flatten() })
+        });
+        playing.collect()
     }
 
     /// Who plays a part this evening: the understudy, when whoever usually does is not there.
@@ -169,53 +170,31 @@ impl Evening<'_> {
             true => CAPTAIN,
             false => part.map_or(CAPTAIN, |part| self.plays(&part.name)),
         };
-        let here = Event {
-            run: Some(run),
-            spot: spot(going, at),
-            percent: going.percent,
-            hold: Some(id),
-            ..self.event(EventKind::Hold)
-        };
-        let with = |event: Event| Event {
-            run: here.run,
-            spot: here.spot.clone(),
-            percent: here.percent,
-            hold: here.hold,
-            ..event
-        };
+        let hold = HoldId(id);
+        let here = |event: Event| Event { run: Some(run), spot: spot(going, at), percent: going.percent, ..event };
         let reason = self.chance.one_of(&REASONS).map(|reason| (*reason).to_owned());
         let screen = spot(going, at.saturating_sub(usize::from(self.chance.happens(0.3))));
         let stops = caller == CAPTAIN && self.chance.happens(0.25);
         if stops {
-            let stop = Event {
-                run: here.run,
-                spot: here.spot.clone(),
-                percent: here.percent,
-                reason,
-                ..self.event_by(EventKind::Stop, caller)
-            };
-            self.record(stop);
+            self.record(here(self.event_by(What::Stop { reason, under_way: Vec::new() }, caller)));
             self.end_run(run, going, RunEnd::Stopped, at);
         } else {
-            self.record(Event {
-                reason,
-                screen,
-                tap: Some(format!("tap-{id}")),
-                ..with(self.event_by(EventKind::Hold, caller))
-            });
+            let call = Called { hold, tap: Some(format!("tap-{id}")), reason, screen };
+            self.record(here(self.event_by(What::Hold { call, under_way: Vec::new() }, caller)));
             self.end_run(run, going, RunEnd::Held, at);
             if self.chance.happens(0.2) {
                 self.pass(0.8);
-                self.record(with(self.event_by(EventKind::HoldJoined, CAPTAIN)));
+                let call = Called { hold, tap: None, reason: None, screen: None };
+                self.record(here(self.event_by(What::HoldJoined(call), CAPTAIN)));
             }
             if self.chance.happens(0.6) {
                 self.pass(20.0);
-                let reason = self.chance.one_of(&NOTES).map(|note| (*note).to_owned());
-                self.record(Event { reason, ..with(self.event_by(EventKind::Note, DESK)) });
+                let text = self.chance.one_of(&NOTES).map(|note| (*note).to_owned());
+                self.record(here(self.event_by(What::Note { hold: Some(hold), text }, DESK)));
             }
             let talk = self.chance.between(20.0, 140.0);
             self.pass(talk);
-            self.record(with(self.event_by(EventKind::Release, CAPTAIN)));
+            self.record(here(self.event_by(What::Release { hold }, CAPTAIN)));
         }
         let phrase = going.plan.moves().get(at).map_or(0, |planned| planned.phrase_in_range);
         Ending::Broke(going.plan.phrases().get(phrase).map_or(0, |phrase| phrase.phrase))
@@ -224,12 +203,8 @@ impl Evening<'_> {
     fn complete(&mut self, run: u32, going: &Going<'_>) -> Ending {
         self.pass(2.0);
         let last = going.plan.moves().len().saturating_sub(1);
-        let done = Event {
-            run: Some(run),
-            spot: spot(going, last),
-            percent: going.percent,
-            ..self.event(EventKind::Complete)
-        };
+        let done =
+            Event { run: Some(run), spot: spot(going, last), percent: going.percent, ..self.event(What::Complete) };
         self.record_and_wait(done);
         self.end_run(run, going, RunEnd::Complete, last);
         Ending::Complete
@@ -237,14 +212,7 @@ impl Evening<'_> {
 
     fn end_run(&self, run: u32, going: &Going<'_>, how: RunEnd, at: usize) {
         let (first, last) = (spot(going, 0), spot(going, at));
-        self.record(Record::RunEnded(Box::new(RunEnded {
-            run,
-            how,
-            first,
-            last,
-            utc: self.utc(),
-            server_us: self.now_us,
-        })));
+        self.record(RunEnded { run, how, first, last, at: ServerTime(self.now_us) });
     }
 
     /// What the performers' phones say of a cue; the slow one loses its link now and then.
@@ -256,11 +224,11 @@ impl Evening<'_> {
             let bound =
                 if slow { self.chance.between(20_000.0, 90_000.0) } else { self.chance.between(1_000.0, 9_000.0) };
             let (fired_us, bound_us) = (due_us + late as i64, Some(bound as i64));
-            self.record(Record::Report(Report { run, member, cue: cue as u32, due_us, fired_us, bound_us }));
+            self.journal.record(Record::Report(Report { run, member, cue: cue as u32, due_us, fired_us, bound_us }));
             if slow && self.chance.happens(0.002) {
                 let who = member as usize - 1;
-                self.record(Event { run: Some(run), ..self.event_by(EventKind::LinkLost, who) });
-                self.record(Event { run: Some(run), ..self.event_by(EventKind::LinkBack, who) });
+                self.record(Event { run: Some(run), ..self.event_by(What::LinkLost, who) });
+                self.record(Event { run: Some(run), ..self.event_by(What::LinkBack, who) });
             }
         }
     }
@@ -284,6 +252,7 @@ fn spot(going: &Going<'_>, at: usize) -> Option<Spot> {
         _ => format!("{} {}", name(planned.who.0), planned.action),
     };
     Some(Spot {
+        cue: None,
         phrase: phrase.phrase as u32,
         phrase_name: phrase.name.clone(),
         beat: planned.beat.beat_label(),

@@ -8,8 +8,8 @@ use axum::http::StatusCode;
 
 use super::admit::asked;
 use super::{Answer, No, fight_of, json, off_the_loop};
-use crate::call::Role;
-use crate::journal::{EventFilter, EventKind, EventRow, JournalError, Reader};
+use crate::event::{EventKind, Saving, What};
+use crate::journal::{EventFilter, EventRow, JournalError, Reader};
 use crate::production::Production;
 use crate::server::house::House;
 use crate::wire::{RevisionKind, RevisionView, Revisions, ScoreAsked, ScoreText};
@@ -34,7 +34,7 @@ pub(super) fn of(production: &Production, file: &str) -> Result<Vec<RevisionView
     let reader = Reader::open(&production.data()).map_err(unreadable)?;
     let events = reader.events(EventFilter { kind: Some(EventKind::Revision), ..EventFilter::default() });
     let mut found: Vec<RevisionView> =
-        events.map_err(unreadable)?.into_iter().filter_map(|event| saved(event, file)).collect();
+        events.map_err(unreadable)?.into_iter().filter_map(|row| saved(row, file)).collect();
     let known: HashSet<String> = found.iter().map(|view| view.revision.clone()).collect();
     let texts = reader.revisions().map_err(unreadable)?.into_iter();
     found.extend(texts.filter(|text| text.fight == fight.name && !known.contains(&text.sha256)).map(|text| {
@@ -53,19 +53,18 @@ pub(super) fn of(production: &Production, file: &str) -> Result<Vec<RevisionView
     Ok(found)
 }
 
-fn saved(event: EventRow, file: &str) -> Option<RevisionView> {
-    let detail = |key: &str| event.detail.get(key).and_then(|value| value.as_str());
-    if detail("file") != Some(file) {
+fn saved(row: EventRow, file: &str) -> Option<RevisionView> {
+    let What::Revision(saved) = row.event.what else { return None };
+    if saved.file != file {
         return None;
     }
-    let how = match detail("outcome")? {
-        "merged" => RevisionKind::Merged,
-        "kept" => RevisionKind::Kept,
-        _ => RevisionKind::Saved,
+    let how = match saved.saving {
+        Saving::Saved => RevisionKind::Saved,
+        Saving::Merged => RevisionKind::Merged,
+        Saving::Kept => RevisionKind::Kept,
     };
-    let revision = detail("revision")?.to_owned();
-    let role = event.role.as_deref().and_then(Role::from_word);
-    Some(RevisionView { revision, utc: event.utc, who: event.who, role, why: event.reason, how, in_use: false })
+    let (who, role) = row.event.who.map_or((None, None), |who| (Some(who.name), who.role));
+    Some(RevisionView { revision: saved.revision, utc: row.utc, who, role, why: saved.why, how, in_use: false })
 }
 
 /// A revision's text, if it is one of that score.

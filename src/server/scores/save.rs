@@ -16,7 +16,8 @@ use tracing::info;
 use super::admit::{asked, checked_text, may_write};
 use super::{Answer, No, fight_of, json, off_the_loop, revisions};
 use crate::call::Power;
-use crate::journal::{Event, EventKind, Journal, Record, Revision};
+use crate::event::{Event, Revision, SavedRevision, Saving, What, Who};
+use crate::journal::{Journal, Record};
 use crate::production::saving::{NotSaved, replace};
 use crate::production::{Fight, Production};
 use crate::score::merge::{Merged, Piece, merge};
@@ -171,33 +172,37 @@ fn name_is_free(production: &Production, file: &str, text: &str) -> Result<(), N
 /// Keeps a text in the log.
 fn keep(journal: &Journal, fight: &str, text: &str) {
     let (sha256, fight, text) = (sha256(text), fight.to_owned(), text.to_owned());
-    journal.record(Record::Revision(Revision { sha256, fight, text, utc: utc_now() }));
+    journal.record(Record::of(utc_now(), Revision { sha256, fight, text }));
 }
 
 /// Writes down who saved what, and why. True when it is durable.
 async fn log(house: &House, asker: &Asker, wanted: &SaveAsked, done: &Done) -> bool {
-    let (text, outcome) = match done {
-        Done::Saved(text) => (text.as_str(), "saved"),
-        Done::Merged(text) => (text.as_str(), "merged"),
-        Done::Conflict { .. } => (wanted.text.as_str(), "kept"),
+    let (text, saving) = match done {
+        Done::Saved(text) => (text.as_str(), Saving::Saved),
+        Done::Merged(text) => (text.as_str(), Saving::Merged),
+        Done::Conflict { .. } => (wanted.text.as_str(), Saving::Kept),
         Done::Unchanged(_) => return true,
     };
     let production = house.scores.shelf.as_ref().map(|shelf| shelf.get());
     let fight = production.and_then(|production| fight_of(&production, &wanted.file).ok().map(|it| it.name.clone()));
     keep(&house.scores.journal, fight.as_deref().unwrap_or(&wanted.file), text);
-    let mut event = Event::new(EventKind::Revision, house.clock.now().0, utc_now());
-    event.who = Some(asker.name.clone());
-    event.member = Some(asker.member.0);
-    event.role = Some(asker.role);
-    event.reason = Some(wanted.why.clone());
-    event.detail = serde_json::json!({
-        "file": wanted.file, "fight": fight, "outcome": outcome,
-        "revision": sha256(text), "base": sha256(&wanted.base),
-    });
-    info!(who = asker.name, file = wanted.file, why = wanted.why, "score {outcome}");
+    let saved = SavedRevision {
+        file: wanted.file.clone(),
+        fight,
+        saving,
+        revision: sha256(text),
+        base: sha256(&wanted.base),
+        why: Some(wanted.why.clone()),
+    };
+    let journal = &house.scores.journal;
+    let event = Event {
+        who: Some(Who { name: asker.name.clone(), member: asker.member.of_person(), role: Some(asker.role) }),
+        ..Event::new(journal.next_event(), house.clock.now(), What::Revision(Box::new(saved)))
+    };
+    info!(who = asker.name, file = wanted.file, why = wanted.why, "score {}", saving.word());
     let (durable, told) = oneshot::channel();
-    house.scores.journal.record_then(
-        event,
+    journal.record_then(
+        Record::of(utc_now(), event),
         Box::new(move |_| {
             let _ = durable.send(());
         }),

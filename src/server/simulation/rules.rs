@@ -360,7 +360,7 @@ impl Rules {
         let events = Reader::open(data).and_then(|reader| reader.events(EventFilter::default()));
         let events = events.unwrap_or_else(|error| self.fail(format!("the journal cannot be read: {error}")));
         let mut written: BTreeMap<&str, u32> = BTreeMap::new();
-        for tap in events.iter().filter_map(|event| event.tap.as_deref()) {
+        for tap in events.iter().filter_map(|row| row.event.what.tap()) {
             *written.entry(tap).or_default() += 1;
         }
         for tap in self.taps.keys() {

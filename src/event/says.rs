@@ -1,0 +1,81 @@
+//! What an event says in words: why, or what exactly. It stands in the journal beside the event, and is what a person
+//! reads in `holdfast log` and in the terminal. The sentences stay as they are, because they are read back.
+
+use super::{SoundChange, SoundTest, What};
+
+/// What stands in front of somebody's words or a name, and what behind it.
+pub(crate) const ANYWAY: &str = "started anyway: ";
+pub(crate) const FROM: &str = "from ";
+pub(crate) const INVITATION: &str = "a new invitation for the ";
+pub(crate) const LOOP_ENDS: &str = "” goes round no more";
+/// The part of whoever has none.
+pub(crate) const NO_PART: &str = "none";
+
+impl What {
+    /// Why, or what exactly; nothing when its kind says it all.
+    pub fn says(&self) -> Option<String> {
+        match self {
+            What::Hold { call, .. } | What::HoldJoined(call) => call.reason.clone(),
+            What::HoldLate { reason, .. } | What::Stop { reason, .. } | What::Refused { reason } => reason.clone(),
+            What::Joined { part } => part.clone(),
+            What::Part { part } => Some(part.clone().unwrap_or_else(|| NO_PART.to_owned())),
+            What::Places { set_up } => set_up.clone(),
+            What::Start { anyway, .. } => anyway.as_ref().map(|why| format!("{ANYWAY}{why}")),
+            What::Speed { from } => from.as_ref().map(|phrase| format!("{FROM}{phrase}")),
+            What::Note { text, .. } => text.clone(),
+            What::Reason { reason, .. } => Some(reason.clone()),
+            What::Check { check, .. } => Some(check.clone()),
+            What::Invitation { role } => Some(format!("{INVITATION}{}", role.title())),
+            What::Revision(saved) => saved.why.clone(),
+            What::Sound(change) => Some(change.says()),
+            What::Trim { sound, trim, gain } => Some(format!("{sound}: {} ms, {} dB", trim.as_millis(), gain.0)),
+            What::SoundTest(test) => Some(test.says()),
+            What::Mute { muted: true } => Some("sound, MIDI and OSC muted".to_owned()),
+            What::Mute { muted: false } => Some("sound, MIDI and OSC heard again".to_owned()),
+            What::CutOff { .. } => Some("The server went away in the middle of this run.".to_owned()),
+            What::ReportsLost { reports } => {
+                Some(format!("The disk was too slow: {reports} lateness reports were dropped."))
+            }
+            What::RowsLost { rows, .. } => Some(format!("The last {rows} rows of the journal are missing.")),
+            What::Misrecorded { why, .. } => Some(why.clone()),
+            What::Unknown(unread) => unread.reason.clone(),
+            What::Session { .. }
+            | What::Left
+            | What::LinkLost
+            | What::LinkBack
+            | What::Ready
+            | What::Phrase
+            | What::Release { .. }
+            | What::Step
+            | What::Complete
+            | What::End { .. }
+            | What::Attendance { .. } => None,
+        }
+    }
+}
+
+impl SoundChange {
+    fn says(&self) -> String {
+        match self {
+            SoundChange::Device { device, .. } => {
+                format!("loudspeakers: {}", device.as_deref().unwrap_or("the machine's own choice"))
+            }
+            SoundChange::Switch { named, on, .. } => format!("{named}{}", on_or_off(*on)),
+        }
+    }
+}
+
+/// What stands behind the name of an output that was switched.
+pub(crate) fn on_or_off(on: bool) -> &'static str {
+    if on { " on" } else { " off" }
+}
+
+impl SoundTest {
+    fn says(&self) -> String {
+        match self {
+            SoundTest::Sound { sound, .. } => format!("test of {sound}"),
+            SoundTest::Loop { phrase, percent, .. } => format!("“{phrase}” goes round at {percent} %"),
+            SoundTest::LoopEnd { phrase } => format!("“{phrase}{LOOP_ENDS}"),
+        }
+    }
+}

@@ -1,0 +1,110 @@
+//! An event as it is printed for a program: flat, and with names that never change.
+
+use serde::Serialize;
+use serde_json::{Map, Value};
+
+use super::columns::Kept;
+use super::read::EventRow;
+use crate::event::{Role, Spot};
+
+/// An event as `log --format json` prints it, and as it stands in the columns. Fields may be added; those that are there
+/// stay as they are.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EventLine {
+    /// Its number, from 1, without gaps.
+    pub seq: u64,
+    /// Its own name.
+    pub id: String,
+    /// When, RFC 3339 with six digits of the second.
+    pub utc: String,
+    /// The start of the server that it belongs to.
+    pub session: i64,
+    /// When, microseconds since that start.
+    pub server_us: i64,
+    /// The run.
+    pub run: Option<u32>,
+    /// What: [`crate::event::EventKind::word`].
+    pub kind: String,
+    /// Who did it.
+    pub who: Option<String>,
+    /// Their number.
+    pub member: Option<u32>,
+    /// Their role: [`Role::word`].
+    pub role: Option<&'static str>,
+    /// The phrase's name, where the run was on the server.
+    pub phrase: Option<String>,
+    /// The phrase, counted from 0.
+    pub phrase_index: Option<u32>,
+    /// The beat as the score writes it; 0 and below are the count-in.
+    pub beat: Option<String>,
+    /// The number of the last move reached in its phrase, from 1.
+    #[serde(rename = "move")]
+    pub number: Option<u32>,
+    /// That move in words.
+    pub words: Option<String>,
+    /// Percent of performance tempo.
+    pub speed: Option<u16>,
+    /// Why.
+    pub reason: Option<String>,
+    /// The hold it belongs to.
+    pub hold: Option<u32>,
+    /// The tap on HOLD that it answers.
+    pub tap: Option<String>,
+    /// Where the run was on the screen of whoever did it.
+    pub screen: Option<PlaceLine>,
+    /// Whatever else is known.
+    pub detail: Option<Map<String, Value>>,
+}
+
+/// A place as [`EventLine`] has it: a [`Spot`] with its names and numbers called as an event calls them.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct PlaceLine {
+    /// The phrase's name.
+    pub phrase: String,
+    /// The phrase, counted from 0.
+    pub phrase_index: u32,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// The number of the move in the phrase, from 1.
+    #[serde(rename = "move")]
+    pub number: Option<u32>,
+    /// The move in words.
+    pub words: Option<String>,
+}
+
+impl From<EventRow> for EventLine {
+    fn from(EventRow { seq, session, utc, event }: EventRow) -> EventLine {
+        let Kept { hold, tap, reason, screen, detail } = Kept::of(&event.what);
+        let spot = event.spot.map(PlaceLine::from);
+        let who = event.who;
+        EventLine {
+            seq,
+            id: event.id.to_string(),
+            utc,
+            session,
+            server_us: event.at.0,
+            run: event.run,
+            kind: event.what.word().to_owned(),
+            member: who.as_ref().and_then(|who| who.member),
+            role: who.as_ref().and_then(|who| who.role).map(Role::word),
+            who: who.map(|who| who.name).filter(|name| !name.is_empty()),
+            phrase_index: spot.as_ref().map(|spot| spot.phrase_index),
+            number: spot.as_ref().and_then(|spot| spot.number),
+            words: spot.as_ref().and_then(|spot| spot.words.clone()),
+            beat: spot.as_ref().map(|spot| spot.beat.clone()),
+            phrase: spot.map(|spot| spot.phrase),
+            speed: event.percent,
+            reason,
+            hold: hold.map(|hold| hold.0),
+            tap,
+            screen: screen.map(PlaceLine::from),
+            detail: (!detail.is_empty()).then_some(detail),
+        }
+    }
+}
+
+impl From<Spot> for PlaceLine {
+    fn from(Spot { phrase, phrase_name, beat, number, words, .. }: Spot) -> PlaceLine {
+        PlaceLine { phrase: phrase_name, phrase_index: phrase, beat, number, words }
+    }
+}
