@@ -24,8 +24,13 @@ mod journal_damage;
 mod loudness;
 mod member_commands;
 mod member_cues;
+#[path = "support/member_director.rs"]
+mod member_director;
 mod member_follow;
 mod member_link;
+#[path = "support/member_model.rs"]
+mod member_model;
+mod member_scenarios;
 mod midi_bytes;
 mod midi_output;
 mod midi_schedule;
