@@ -33,6 +33,8 @@ export class Taps {
   #unsettled: Unsettled[];
   #state: TapState;
   #again: Cancel | null = null;
+  /** Every tap that this page has had: what else stands in the store is another page's, opened with the same key. */
+  readonly #own = new Set<string>();
 
   /** `name` is the place in the store that is this member's own; taps that a closed page left there are taken up. */
   constructor(
@@ -43,6 +45,7 @@ export class Taps {
     private readonly changed: (state: TapState) => void,
   ) {
     this.#unsettled = readTaps(store.get(name)).map((tap) => ({ tap: { ...tap, queued: true }, told: false }));
+    for (const { tap } of this.#unsettled) this.#own.add(tap.tap);
     this.#state = this.areWaiting ? 'untold' : 'none';
   }
 
@@ -155,7 +158,10 @@ export class Taps {
   }
 
   #keep(): void {
-    const taps = this.#unsettled.map((one) => one.tap);
+    const mine = this.#unsettled.map((one) => one.tap);
+    for (const { tap } of mine) this.#own.add(tap);
+    const others = readTaps(this.store.get(this.name)).filter(({ tap }) => !this.#own.has(tap));
+    const taps = [...others, ...mine];
     if (taps.length > 0) this.store.set(this.name, JSON.stringify(taps));
     else this.store.remove(this.name);
   }

@@ -388,6 +388,21 @@ describe('a tap on HOLD', () => {
     expect(room(store).session.view.tap).toBe('none');
   });
 
+  it('is left in the store by another page of the same member', () => {
+    const store = memoryStore();
+    const [one, other] = [room(store), room(store)];
+    for (const { time } of [one, other]) time.pass(2);
+    one.time.token = () => 'one';
+    one.session.hold();
+    other.session.hold();
+    other.network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
+    other.network.say({ kind: 'goodbye', reason: 'Another page came.', for_good: true });
+    const third = room(store);
+    third.time.pass(2);
+    const [back] = third.network.heard;
+    expect(back?.kind === 'return' && back.taps.map(({ tap }) => tap)).toEqual(['one']);
+  });
+
   it('with a reason that the first did not have is another one', () => {
     const { time, session, holds } = room();
     time.pass(2);
