@@ -26,7 +26,7 @@ rules! {
     /// then after two more, so that with [`RETRY_LONGEST`] a network that heals is tried within three seconds.
     OPENING: Micros = Micros::seconds(3);
     /// How long the answer to an introduction may take, µs, counted from the opening or the last word before the welcome.
-    /// It is longer than [`LONGEST_REFUSAL`], so that whoever is refused hears it and stays away.
+    /// It is longer than [`LONGEST_REFUSAL`], so that a member who is refused hears it and stays away.
     INTRODUCTION: Micros = Micros::seconds(10);
     /// A refusal is held back for no longer than this, µs.
     LONGEST_REFUSAL: Micros = Micros::seconds(5);

@@ -17,7 +17,7 @@ export const SILENCE_US = 1000000;
 export const OPENING_US = 3000000;
 /**
  * How long the answer to an introduction may take, µs, counted from the opening or the last word before the welcome.
- * It is longer than `LONGEST_REFUSAL`, so that whoever is refused hears it and stays away.
+ * It is longer than `LONGEST_REFUSAL`, so that a member who is refused hears it and stays away.
  */
 export const INTRODUCTION_US = 10000000;
 /**

@@ -22,6 +22,8 @@ mod journal_cli;
 mod journal_crash;
 mod journal_damage;
 mod loudness;
+#[path = "support/member_by_hand.rs"]
+mod member_by_hand;
 mod member_commands;
 mod member_cues;
 #[path = "support/member_director.rs"]

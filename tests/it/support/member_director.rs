@@ -70,7 +70,7 @@ impl Director {
             run: 1,
             stands: false,
             next_cue: 0,
-            walks: seed % 3 == 0,
+            walks: seed.is_multiple_of(3),
             taps: 0,
         }
     }

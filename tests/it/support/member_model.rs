@@ -362,7 +362,7 @@ impl Model {
     fn reload(&mut self) {
         let taps = std::mem::take(&mut self.taps).into_iter().map(|tap| ModelTap { queued: true, told: false, ..tap });
         let taps: Vec<ModelTap> = taps.collect();
-        let (acts, said) = (std::mem::take(&mut self.acts), std::mem::replace(&mut self.said, ("", "", Vec::new())));
+        let (acts, said) = (std::mem::take(&mut self.acts), std::mem::take(&mut self.said));
         let (now, answered) = (self.now, self.answered);
         *self = Model { now, answered, ..Model::new(self.ahead, self.chance) };
         self.tap_said = if taps.is_empty() { "none" } else { "untold" };
