@@ -13,6 +13,7 @@ pub mod osc;
 pub mod outputs;
 pub mod production;
 pub mod review;
+pub mod rules;
 pub mod score;
 pub mod server;
 pub mod sound;

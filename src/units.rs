@@ -1,6 +1,7 @@
 //! The quantities of the house, each its own type, so that a tick is never added to a microsecond and a speed is
 //! never mistaken for a tempo. Every value that has a range is checked where it is made, and only there.
 
+use crate::rules::GENERATIONS_OF_A_START;
 use std::fmt;
 use std::ops::{Add, Neg, Sub};
 
@@ -228,7 +229,7 @@ impl Generation {
 
     /// Its epoch: which start of the server it belongs to.
     pub fn epoch(self) -> u32 {
-        (self.0 >> 32) as u32
+        u32::try_from(self.0 / GENERATIONS_OF_A_START).unwrap_or(u32::MAX)
     }
 
     /// Its number in its epoch.

@@ -29,7 +29,12 @@ export const dialHome: Dial = (events) => {
   });
   socket.addEventListener('close', () => events.closed());
   return {
-    send: (bytes) => socket.send(bytes as Uint8Array<ArrayBuffer>),
+    send: (bytes) => {
+      // A socket that is closing takes what it is given and drops it.
+      if (socket.readyState !== WebSocket.OPEN) return false;
+      socket.send(bytes as Uint8Array<ArrayBuffer>);
+      return true;
+    },
     close: () => socket.close(),
   };
 };

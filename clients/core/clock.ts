@@ -3,6 +3,17 @@
 // likeliest line. An asymmetric path hides inside the bound; nothing here can see it. The rules stand at the head of
 // `src/clock/estimator.rs`, this one's twin, and both are tested on the same exchanges, `tests/vectors/clock.json`.
 import { lineThrough, type Line } from './line';
+import {
+  ASK_AT_FIRST_US,
+  ASK_IN_A_RUN_US,
+  ASK_ON_UNEVEN_US,
+  ASK_OTHERWISE_US,
+  CLOCK_WINDOW_US,
+  DRIFT_PPM,
+  FIRST_EXCHANGES,
+  READING,
+  UNEVEN,
+} from './wire';
 
 /** What is known of the server's clock at a moment. Whole microseconds. */
 export interface Estimate {
@@ -21,18 +32,6 @@ export interface Skew {
   /** The skew is wrong by no more than this, as long as the clocks part at one rate. */
   within_ppb: number;
 }
-
-/** How long an exchange counts. */
-export const WINDOW_US = 30_000_000;
-/** Two clocks part by no more than this, parts in a million: as far as an operating system steers its own. */
-export const DRIFT_PPM = 500;
-/** The clocks are read in whole microseconds, so two honest legs may add up to this much less than they took. */
-const READING_US = 2;
-/** So many exchanges are made quickly; then they are made as often as a run, or no run, needs them. */
-const FIRST_EXCHANGES = 32;
-const ASK_MS = { atFirst: 50, inARun: 125, onUneven: 60, otherwise: 1_000 } as const;
-/** A network whose round trips take this much longer in the middle than at best is uneven, µs. */
-const UNEVEN_US = 20_000;
 
 interface Exchange {
   /** T1, local time. */
@@ -68,7 +67,7 @@ export class ClockEstimator {
     if (t4 < this.#notBefore) this.#notBefore = -Infinity;
     const taken = { sent: t1, returned: t4, out: t2 - t1, back: t4 - t3 };
     const sane = [t1, t2, t3, t4].every(Number.isSafeInteger) && t4 >= t1 && t3 >= t2;
-    if (!sane || taken.out + taken.back < -READING_US || t1 < this.#notBefore) return;
+    if (!sane || taken.out + taken.back < -READING || t1 < this.#notBefore) return;
     this.#kept = this.#kept.filter((kept) => kept.returned <= t4 && counts(kept, t4));
     // No offset explains both: one of the clocks has stepped (a laptop slept, the server started again), so what was
     // measured before says nothing any more.
@@ -122,9 +121,13 @@ export class ClockEstimator {
 
   /** How long to wait between two exchanges, in a run or outside of one, milliseconds. */
   askEveryMs(inARun: boolean): number {
-    if (this.#gathered < FIRST_EXCHANGES) return ASK_MS.atFirst;
-    if (!inARun) return ASK_MS.otherwise;
-    return (this.#line?.line.excess ?? 0) > UNEVEN_US ? ASK_MS.onUneven : ASK_MS.inARun;
+    return this.#askEveryUs(inARun) / 1_000;
+  }
+
+  #askEveryUs(inARun: boolean): number {
+    if (this.#gathered < FIRST_EXCHANGES) return ASK_AT_FIRST_US;
+    if (!inARun) return ASK_OTHERWISE_US;
+    return (this.#line?.line.excess ?? 0) > UNEVEN ? ASK_ON_UNEVEN_US : ASK_IN_A_RUN_US;
   }
 
   #likely(now: number): number | null {
@@ -147,7 +150,7 @@ export class ClockEstimator {
 }
 
 function counts(exchange: Exchange, now: number): boolean {
-  return now - exchange.returned <= WINDOW_US;
+  return now - exchange.returned <= CLOCK_WINDOW_US;
 }
 
 // What the exchanges that count leave of the offset at `now`, each widened by the drift there may have been since.

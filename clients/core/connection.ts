@@ -6,7 +6,19 @@ import { fromBytes, toBytes } from './codec';
 import { Pieces } from './pieces';
 import type { Cancel, Dial, Platform, Socket } from './platform';
 import { StallWatch } from './stall';
-import type { ToMember, ToServer } from './wire';
+import {
+  ANOTHER_CLOCK_US,
+  GENERATIONS_OF_A_START,
+  INTRODUCTION_US,
+  OPENING_US,
+  OPEN_QUESTIONS,
+  PULSE_US,
+  RETRY_FIRST_US,
+  RETRY_LONGEST_US,
+  SILENCE_US,
+  type ToMember,
+  type ToServer,
+} from './wire';
 
 /** How the line is. */
 export type Link =
@@ -19,16 +31,6 @@ export type Link =
   /** Closed by the server for good: coming back is of no use. */
   | 'barred';
 
-/** A pulse goes out this often. */
-export const PULSE_MS = 300;
-/** Silence for this long is a lost link. */
-export const SILENCE_MS = 1_000;
-/** A line that has not said anything this long after it was dialled is given up. */
-export const DIAL_MS = 3_000;
-/** The first wait before dialling anew, and the longest. */
-export const BACK_OFF_MS = { first: 200, longest: 5_000 } as const;
-/** How far the word of a server may be from what is believed of its time before it is taken for another one. */
-const ANOTHER_CLOCK_US = 1_000_000;
 type Timer = 'dial' | 'redial' | 'pulse' | 'exchange' | 'silence';
 
 /** What the owner of a connection is told, and asked. */
@@ -45,6 +47,8 @@ export interface ConnectionEvents {
   visible(): boolean;
   /** True while a run goes or may begin at any moment: the time is asked for more often then. */
   inARun(): boolean;
+  /** True while there is something that the server must hear even when it says goodbye for good. */
+  callsBack(): boolean;
 }
 
 /** The connection. It does nothing until it is started. */
@@ -59,6 +63,13 @@ export class Connection {
   #openedUs = 0;
   /** When the time was last asked for, and how long the wait for the next question is. */
   #asked = { atUs: 0, everyMs: 0 };
+  /** The questions about the time that this line has asked and that are not answered. */
+  #questions: number[] = [];
+  #sameServer = false;
+  // Which start of the server the last welcome was from.
+  #epoch = 0;
+  /** What was heard and not understood, and how often. */
+  readonly #unknown = new Map<string, number>();
   readonly #stalls = new StallWatch();
   #failures = 0;
   #timers = new Map<Timer, Cancel>();
@@ -72,6 +83,21 @@ export class Connection {
   /** How the line is now. */
   get link(): Link {
     return this.#link;
+  }
+
+  /** True while the server has let this page in and was heard within the last second. */
+  get good(): boolean {
+    return this.#link === 'linked' && this.platform.nowUs() - this.#heardUs < SILENCE_US;
+  }
+
+  /** True when the last welcome came from the server of before, as far as its clock tells. */
+  get sameServer(): boolean {
+    return this.#sameServer;
+  }
+
+  /** What was heard and not understood, each with how often: a newer server may say what this page does not know. */
+  get unknown(): ReadonlyMap<string, number> {
+    return this.#unknown;
   }
 
   /** What is known of the server's clock now. */
@@ -95,8 +121,7 @@ export class Connection {
   send(message: ToServer): boolean {
     if (this.#socket === null || !this.#lineOpen) return false;
     try {
-      this.#socket.send(toBytes(message));
-      return true;
+      return this.#socket.send(toBytes(message));
     } catch {
       // The socket closed under our hands; its `closed` is on the way.
       return false;
@@ -106,13 +131,18 @@ export class Connection {
   /** The page was woken, shown or brought back to a network: look at the line at once instead of waiting. */
   wake(): void {
     if (this.#link === 'barred') return;
-    this.pulse();
-    const silentMs = (this.platform.nowUs() - this.#heardUs) / 1_000;
-    const alive = this.#lineOpen && silentMs < SILENCE_MS;
-    const underWay = this.#timers.has('dial');
-    if (alive || underWay) return;
+    if (this.#link === 'linked') this.pulse();
+    const underWay = this.#timers.has('dial') || (this.#lineOpen && this.#link !== 'linked');
+    if (this.good || underWay) return;
     this.#failures = 0;
     this.#lose();
+    this.#dial();
+  }
+
+  /** Something cannot wait for the next attempt: dials now where no line is there or under way, a closed one too. */
+  hurry(): void {
+    if (this.#link === 'barred') this.#become('lost', null);
+    else if (!this.#timers.has('redial')) return;
     this.#dial();
   }
 
@@ -137,7 +167,7 @@ export class Connection {
   #dial(): void {
     this.#hangUp();
     this.#stop('redial');
-    this.#set('dial', DIAL_MS, () => this.#lost());
+    this.#set('dial', OPENING_US / 1_000, () => this.#lost());
     // What an earlier line still has to say is not listened to any more.
     const line = Symbol('line');
     this.#line = line;
@@ -154,43 +184,71 @@ export class Connection {
   #opened(): void {
     this.#lineOpen = true;
     this.#openedUs = this.platform.nowUs();
+    this.#heardUs = this.#openedUs;
     this.#pieces = new Pieces();
+    this.#questions = [];
+    this.#stop('dial');
     this.send(this.events.hello());
     this.events.opened();
-    this.#pulses();
-    this.#exchanges();
+    this.#watch();
   }
 
   #heard(bytes: Uint8Array): void {
-    const message = this.#whole(fromBytes(bytes));
+    const message = this.#whole(bytes);
     this.#look();
     this.#heardUs = this.platform.nowUs();
-    if (!this.#timers.has('silence')) this.#watch(SILENCE_MS);
     if (message === null) return;
     if (message.kind === 'goodbye') {
-      if (message.for_good) this.bar(message.reason);
-      else this.#lost(message.reason);
+      this.#goodbye(message.reason, message.for_good);
       return;
     }
-    if (message.kind === 'clock') {
-      this.clock.add(message.sent_us, message.received_us, message.answered_us, this.#heardUs);
+    if (message.kind === 'clock' && !this.#answered(message)) return;
+    // A word out of what would be the future: the machine slept, and its clock with it.
+    if (message.kind === 'pulse') this.#agrees(message.now_us, -Infinity, 0);
+    if (message.kind === 'welcome') {
+      // Every start of the server counts its time from nothing, and one whose clock is not known to be the one of before
+      // may be another one.
+      const epoch = Math.floor(message.state.generation / GENERATIONS_OF_A_START);
+      if (epoch !== this.#epoch) this.#forgetClock();
+      this.#epoch = epoch;
+      const known = this.clock.estimate(this.#heardUs) !== null;
+      this.#sameServer = this.#agrees(message.state.now_us, this.#openedUs, ANOTHER_CLOCK_US) && known;
     }
-    // A word out of what would be the future: the machine slept, and its clock with it. A welcome may also come from
-    // another server than before.
-    if (message.kind === 'pulse') this.#compare(message.now_us, -Infinity, 0);
-    if (message.kind === 'welcome') this.#compare(message.state.now_us, this.#openedUs, ANOTHER_CLOCK_US);
     // The line counts as good once the server has answered on it; until then it may be about to refuse.
-    if (message.kind === 'welcome' || message.kind === 'invited') {
+    const letIn = this.#link !== 'linked' && (message.kind === 'welcome' || message.kind === 'invited');
+    if (letIn) {
       this.#failures = 0;
-      this.#stop('dial');
       this.#become('linked', null);
+      this.#watch();
     }
     this.events.message(message);
+    if (letIn && this.#link === 'linked') {
+      this.#pulses();
+      this.#exchanges();
+    }
     this.#askInTime();
   }
 
-  #compare(serverUs: number, earliest: number, slackUs: number): void {
-    if (!this.clock.couldBe(serverUs, earliest, this.#heardUs, slackUs)) this.#forgetClock();
+  // What must still be heard is brought once more, also by somebody who is not wanted any more; the answer to the key
+  // then ends it.
+  #goodbye(reason: string, forGood: boolean): void {
+    if (forGood && !(this.#link === 'linked' && this.events.callsBack())) this.bar(reason);
+    else this.#lost(reason);
+  }
+
+  // Only answers to questions that this line asked count, each once.
+  #answered(answer: ToMember & { kind: 'clock' }): boolean {
+    const place = this.#questions.indexOf(answer.sent_us);
+    if (place < 0) return false;
+    this.#questions.splice(place, 1);
+    this.clock.add(answer.sent_us, answer.received_us, answer.answered_us, this.#heardUs);
+    return true;
+  }
+
+  #agrees(serverUs: number, earliest: number, slackUs: number): boolean {
+    const agrees = this.clock.couldBe(serverUs, earliest, this.#heardUs, slackUs);
+    if (!agrees) this.#forgetClock();
+    return agrees;
   }
 
   // Before anything is believed of the time, it is asked whether this page's clock stood still.
@@ -202,23 +260,33 @@ export class Connection {
 
   #forgetClock(): void {
     this.clock.forget(this.platform.nowUs());
-    if (this.#lineOpen) this.#exchanges();
+    // In a moment: whatever is being said now, a tap above all, goes first.
+    if (this.#link === 'linked') this.#set('exchange', 0, () => this.#exchanges());
   }
 
   // A message that came in pieces counts with its last one.
-  #whole(message: ToMember | null): ToMember | null {
+  #whole(bytes: Uint8Array): ToMember | null {
+    const { message, unknown } = fromBytes(bytes);
+    if (unknown !== null) this.#sayUnknown(unknown);
     if (message?.kind !== 'piece') return message;
-    const bytes = this.#pieces.take(message);
-    return bytes === null ? null : fromBytes(bytes);
+    const whole = this.#pieces.take(message);
+    return whole === null ? null : this.#whole(whole);
+  }
+
+  #sayUnknown(what: string): void {
+    const before = this.#unknown.get(what) ?? 0;
+    this.#unknown.set(what, before + 1);
+    if (before === 0) console.warn(`The server said ${what}, which this page does not know: load the page again.`);
   }
 
   #pulses(): void {
     this.pulse();
-    this.#set('pulse', PULSE_MS, () => this.#pulses());
+    this.#set('pulse', PULSE_US / 1_000, () => this.#pulses());
   }
 
   #exchanges(): void {
     const nowUs = this.platform.nowUs();
+    this.#questions = [...this.#questions, nowUs].slice(-OPEN_QUESTIONS);
     this.send({ kind: 'clock', sent_us: nowUs });
     const everyMs = this.clock.askEveryMs(this.events.inARun());
     this.#asked = { atUs: nowUs, everyMs };
@@ -234,18 +302,18 @@ export class Connection {
     this.#set('exchange', Math.max(0, left), () => this.#exchanges());
   }
 
-  // One timer that follows the last word heard, instead of one for each word.
-  #watch(ms: number): void {
-    this.#set('silence', ms, () => {
-      const left = SILENCE_MS - (this.platform.nowUs() - this.#heardUs) / 1_000;
-      if (left > 0) this.#watch(left);
-      else this.#lost();
-    });
+  // One timer that follows the last word heard, instead of one for each word. A server that refuses many may take its time
+  // with each, so that an answer to the key is waited for longer.
+  #watch(): void {
+    const limit = this.#link === 'linked' ? SILENCE_US : INTRODUCTION_US;
+    const left = limit - (this.platform.nowUs() - this.#heardUs);
+    if (left <= 0) this.#lost();
+    else this.#set('silence', left / 1_000, () => this.#watch());
   }
 
   #lost(reason: string | null = null): void {
     this.#lose(reason);
-    const wait = Math.min(BACK_OFF_MS.longest, BACK_OFF_MS.first * 2 ** this.#failures);
+    const wait = Math.min(RETRY_LONGEST_US, RETRY_FIRST_US * 2 ** this.#failures) / 1_000;
     this.#failures = Math.min(this.#failures + 1, 10);
     this.#set('redial', wait * (0.5 + this.platform.random() / 2), () => this.#dial());
   }

@@ -30,6 +30,7 @@ export class Joining {
       message: (message) => this.#told(message),
       visible: () => true,
       inARun: () => false,
+      callsBack: () => false,
     });
   }
 

@@ -2,14 +2,7 @@
 // twin of `src/clock/line.rs`, where the method is explained: of all skews that the exchanges leave possible, the mean
 // over their likelihood. Only additions, subtractions, multiplications, divisions and comparisons, in the same order as
 // there, so that the two agree to the last bit.
-
-/** Skews are looked for up to this first, and up to that when one of them is far likelier; µs per µs. */
-const USUAL_SKEW = 100e-6;
-const MOST_SKEW = 500e-6;
-/** Skews less likely than the likeliest by e to the minus this many are left out. */
-const LEFT_OUT = 8;
-/** The mean is taken over this many steps between the skews that are left. */
-const STEPS = 16;
+import { MOST_SKEW, SKEW_STEPS, SKEWS_LEFT_OUT, USUAL_SKEW } from './wire';
 
 /** What one exchange says of the offset, relative to the moment and the base that the caller has chosen; all µs. */
 export interface Limits {
@@ -127,7 +120,7 @@ class Corridor {
     const all = this.#edges(MOST_SKEW);
     const peak = likeliest(all);
     if (peak === null) return null;
-    const cut = LEFT_OUT / 2 / this.#exchanges;
+    const cut = SKEWS_LEFT_OUT / 2 / this.#exchanges;
     const level = (of: Edge): number => of.excess + of.excess * cut;
     const usual = this.#edges(USUAL_SKEW);
     const best = likeliest(usual);
@@ -139,9 +132,9 @@ class Corridor {
 
   #meanLine([from, to]: Span, [leastSkew, mostSkew]: Span, peak: Edge): Line {
     let [weights, skews, offsets] = [0, 0, 0];
-    for (let step = 0; step <= STEPS; step += 1) {
-      const edge = this.#at(from + ((to - from) * step) / STEPS);
-      const end = step === 0 || step === STEPS ? 0.5 : 1;
+    for (let step = 0; step <= SKEW_STEPS; step += 1) {
+      const edge = this.#at(from + ((to - from) * step) / SKEW_STEPS);
+      const end = step === 0 || step === SKEW_STEPS ? 0.5 : 1;
       const weight = end * power(peak.excess / edge.excess, 2 * this.#exchanges);
       weights += weight;
       skews += weight * edge.skew;

@@ -1,4 +1,5 @@
 // The pieces of a message that was too long for one frame, put together again, as `src/wire/pieces.rs` does it.
+import { LONGEST_MESSAGE } from './wire';
 
 /** A piece of a message. */
 export interface Piece {
@@ -11,6 +12,7 @@ export interface Piece {
 /** Puts pieces together. At any time one message is under way at the most. */
 export class Pieces {
   #of = 0;
+  #length = 0;
   #parts: Uint8Array[] | null = null;
 
   /**
@@ -20,10 +22,13 @@ export class Pieces {
   take(piece: Piece): Uint8Array | null {
     if (piece.part === 0) {
       this.#of = piece.of;
+      this.#length = 0;
       this.#parts = [];
     }
     const parts = this.#parts;
-    if (parts === null || piece.of !== this.#of || piece.part !== parts.length) {
+    this.#length += piece.bytes.length;
+    const tooLong = this.#length > LONGEST_MESSAGE;
+    if (parts === null || piece.of !== this.#of || piece.part !== parts.length || tooLong) {
       this.#parts = null;
       return null;
     }

@@ -22,7 +22,8 @@ export interface Platform {
 
 /** An open line to the server. */
 export interface Socket {
-  send(bytes: Uint8Array): void;
+  /** False when the line does not take it, because it is not open any more. */
+  send(bytes: Uint8Array): boolean;
   close(): void;
 }
 

@@ -2,6 +2,7 @@
 // one place.
 import type { View } from './model';
 import { words } from './words';
+import { NEEDS_THE_CLOCK } from './wire';
 import type { Cue, CueMove, HoldRecord, HoldView, MissingPart, MoveView, Part, RunSheet, Stage } from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
@@ -17,9 +18,9 @@ export function counting(view: View): boolean {
   return stage === 'count-in' || stage === 'running';
 }
 
-/** True while a run goes or may begin at any moment; the twin of `Stage::needs_the_clock` in `src/wire/to_member.rs`. */
+/** True while a run goes or may begin at any moment. */
 export function needsTheClock(stage: Stage): boolean {
-  return stage === 'places' || stage === 'count-in' || stage === 'running' || stage === 'held';
+  return NEEDS_THE_CLOCK.includes(stage);
 }
 
 /** The living run's sheet. */

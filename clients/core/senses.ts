@@ -6,19 +6,14 @@ import { beatsToNext, mineFirst } from './reading';
 import type { Shown } from './scheduler';
 import type { Senses } from './session';
 import { USUAL, type Settings } from './settings';
-import type { Cue } from './wire';
+import { HOLD_NOTES, type Cue } from './wire';
 import { words } from './words';
 
 /** Pitch and length of the two clicks. Short and dry, so that they cannot be taken for steel. */
 const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
 /** Vibration, milliseconds: one long stroke is mine, two short ones are theirs, a tick is a beat. */
 export const SHAKES = { mine: [140], theirs: [35, 60, 35], beat: [15] } as const;
-/** The call of a hold: the notes that the loudspeakers call it with (src/sound/effects/hold_tone.rs), hertz and seconds. */
-const HOLD_NOTES = [
-  { hertz: 880, seconds: 0.45 },
-  { hertz: 660, seconds: 0.75 },
-] as const;
-/** Its vibration, milliseconds: three strokes longer than any of a move's. */
+/** The vibration of a hold's call, milliseconds: three strokes longer than any of a move's. */
 export const HOLD_SHAKE = [400, 100, 400, 100, 400] as const;
 /** What comes next is called when it is no more beats away than this: earlier, it would be forgotten again. */
 const CALL_AHEAD = 4;
@@ -26,7 +21,7 @@ const CALL_AHEAD = 4;
 /** The senses of this device. */
 export class DeviceSenses implements Senses {
   #audio: AudioContext | null = null;
-  #armed = new Set<OscillatorNode>();
+  readonly #armed = new Map<number, OscillatorNode>();
   #chosen: Settings = USUAL;
   #called = '';
   /** True once something was shaken that may still go on. */
@@ -73,6 +68,7 @@ export class DeviceSenses implements Senses {
   }
 
   arm(cue: Cue, atLocalUs: number): void {
+    this.disarm(cue);
     const audio = this.#audio;
     if (!this.#chosen.click || audio === null || audio.state !== 'running' || cue.click === 'none') return;
     const at = audioTime(audio, atLocalUs, this.platform.nowUs());
@@ -85,12 +81,18 @@ export class DeviceSenses implements Senses {
     tone.connect(level).connect(audio.destination);
     tone.start(at);
     tone.stop(at + seconds);
-    this.#armed.add(tone);
-    tone.addEventListener('ended', () => this.#armed.delete(tone));
+    this.#armed.set(cue.cue, tone);
+    tone.addEventListener('ended', () => this.#armed.get(cue.cue) === tone && this.#armed.delete(cue.cue));
   }
 
-  shown({ cue, late_us }: Shown): void {
-    if (late_us !== null) return;
+  disarm(cue: Cue): void {
+    const tone = this.#armed.get(cue.cue);
+    if (tone !== undefined) takeBack(tone);
+    this.#armed.delete(cue.cue);
+  }
+
+  shown({ cue, late_us, again }: Shown): void {
+    if (late_us !== null || again) return;
     this.#shake(cue);
     this.#call(cue);
   }
@@ -144,10 +146,7 @@ export class DeviceSenses implements Senses {
   }
 
   #hush(): void {
-    for (const tone of this.#armed) {
-      tone.stop();
-      tone.disconnect();
-    }
+    for (const tone of this.#armed.values()) takeBack(tone);
     this.#armed.clear();
   }
 
@@ -161,11 +160,16 @@ export class DeviceSenses implements Senses {
   }
 }
 
+function takeBack(tone: OscillatorNode): void {
+  tone.stop();
+  tone.disconnect();
+}
+
 function callOut(audio: AudioContext): void {
   const level = new GainNode(audio, { gain: 0.9 });
   level.connect(audio.destination);
   let at = audio.currentTime;
-  for (const { hertz, seconds } of HOLD_NOTES) {
+  for (const [hertz, seconds] of HOLD_NOTES) {
     const tone = new OscillatorNode(audio, { frequency: hertz, type: 'triangle' });
     tone.connect(level);
     tone.start(at);

@@ -6,7 +6,7 @@ import { markOf } from './keys';
 import { NOTHING, reduce, type Event, type View } from './model';
 import { News } from './news';
 import type { Dial, Platform, Store } from './platform';
-import { counting, needsTheClock } from './reading';
+import { needsTheClock } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
 import { PROTOCOL, type Cue, type Subject, type ToMember, type ToServer } from './wire';
@@ -16,6 +16,8 @@ import { words } from './words';
 export interface Senses {
   /** Prepares a cue's sound for a moment of the local clock, microseconds. */
   arm(cue: Cue, atLocalUs: number): void;
+  /** Takes a cue's sound back. */
+  disarm(cue: Cue): void;
   /** A cue is on the screen, on time or late. */
   shown(shown: Shown): void;
   /** Stops everything at once. */
@@ -67,13 +69,19 @@ export class Session {
       message: (message) => this.#told(message),
       visible: () => parts.visible(),
       inARun: () => needsTheClock(this.#view.state?.stage ?? 'idle'),
+      callsBack: () => this.#taps.areWaiting,
     });
-    this.#scheduler = new Scheduler(platform, () => this.#connection.estimate(), {
+    const asked = {
+      estimate: () => this.#connection.estimate(),
+      mayShow: () => this.#connection.good && !this.#taps.areWaiting,
+    };
+    this.#scheduler = new Scheduler(platform, asked, {
       show: (shown) => {
         this.#apply({ kind: 'shown', shown });
         parts.senses.shown(shown);
       },
       arm: (cue, at) => parts.senses.arm(cue, at),
+      disarm: (cue) => parts.senses.disarm(cue),
       silence: () => parts.senses.silence(),
       report: (fired) => void this.#connection.send({ kind: 'report', ...fired }),
     });
@@ -81,7 +89,11 @@ export class Session {
       platform,
       parts.store,
       `holdfast.taps.${markOf(entry.key)}`,
-      (message) => this.#connection.send(message),
+      {
+        send: (message) => this.#connection.send(message),
+        linked: () => this.#connection.link === 'linked',
+        good: () => this.#connection.good,
+      },
       (tap) => this.#apply({ kind: 'tap', tap }),
     );
     if (this.#taps.state !== 'none') this.#view = { ...this.#view, tap: this.#taps.state };
@@ -90,6 +102,11 @@ export class Session {
   /** What the page knows now. */
   get view(): View {
     return this.#view;
+  }
+
+  /** What the server said and this page does not know, each with how often. */
+  get unknown(): ReadonlyMap<string, number> {
+    return this.#connection.unknown;
   }
 
   /** Server time now, or nothing before the first clock exchange. */
@@ -133,19 +150,16 @@ export class Session {
 
   /** HOLD. */
   hold(reason: string | null = null): void {
-    const counted = counting(this.#view);
     // The server first: whatever else this page does waits for it.
-    this.#taps.tap(
-      {
-        generation: this.#view.generation,
-        tapped_us: this.#connection.serverNowUs(),
-        screen_cue: this.#view.shown?.cue.cue ?? null,
-        reason,
-      },
-      this.#connection.link === 'linked',
-    );
+    this.#taps.tap({
+      generation: this.#view.generation,
+      tapped_us: this.#connection.serverNowUs(),
+      screen_cue: this.#view.shown?.cue.cue ?? null,
+      reason,
+    });
     // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
-    if (counted) this.#scheduler.hush();
+    this.#scheduler.hush();
+    this.#connection.hurry();
   }
 
   /** A refusal was read. */
@@ -171,7 +185,8 @@ export class Session {
   #linkIs(link: View['link'], reason: string | null): void {
     if (link !== 'linked') {
       this.#scheduler.shut();
-      this.#taps.lost();
+      if (link === 'barred') this.#taps.refused();
+      else this.#taps.lost();
       if (link === 'lost') this.#news.lost();
     }
     this.#apply({ kind: 'link', link, reason });
@@ -183,7 +198,8 @@ export class Session {
     if (message.kind === 'welcome') {
       this.#known = true;
       this.#news.welcomed(message.state.stage, message.state.now_us);
-      this.#scheduler.begin(message.state.generation);
+      this.#scheduler.begin(message.state.generation, this.#connection.sameServer);
+      this.#taps.linked();
     }
     if (message.kind === 'stop') {
       const news = message.generation >= this.#view.generation;
@@ -203,11 +219,10 @@ export class Session {
     if (message.kind === 'welcome' && this.#shows.size > 0) this.#sayShown();
     if (message.kind === 'cue') this.#scheduler.cue(message);
     if (message.kind === 'tap-answer') this.#taps.answered(message.tap, message.outcome);
-    if (message.kind === 'state' && message.stage !== 'held') this.#taps.forget();
-    if (message.kind === 'clock') {
-      this.#scheduler.recheck();
-      this.#apply({ kind: 'clock', clock: this.#connection.estimate() });
-    }
+    const state = message.kind === 'welcome' ? message.state : message.kind === 'state' ? message : null;
+    if (state !== null && state.stage !== 'held') this.#taps.forget();
+    if (message.kind === 'clock') this.#apply({ kind: 'clock', clock: this.#connection.estimate() });
+    this.#scheduler.look();
   }
 
   // As for a hold: shown, sounded, and answered by the page itself once it is on the screen.

@@ -1,5 +1,5 @@
 // What the sound page knows besides the call: how the outputs are, which sounds there are, where they are heard.
-import type { SoundCues, SoundNow, SoundTold, SoundView } from './wire';
+import { METERS_EVERY_US, type SoundCues, type SoundNow, type SoundTold, type SoundView } from './wire';
 
 /** What the sound page was told. */
 export interface SoundKnown {
@@ -49,8 +49,8 @@ export function soundTold(known: SoundKnown, told: SoundTold): SoundKnown {
   }
 }
 
-/** How far the meter falls from one word to the next, a fifth of a second later: 12 dB a second. */
-const FALL_DB = 2.4;
+/** How far the meter falls from one word to the next: 12 dB a second. */
+const FALL_DB = (12 * METERS_EVERY_US) / 1e6;
 
 function fallen(before: SoundKnown['meter'], now: SoundKnown['meter']): SoundKnown['meter'] {
   return {

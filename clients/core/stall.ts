@@ -1,8 +1,7 @@
 // Tells that this page's clock stood still: the wall clock has run ahead of it since the last look. A monotonic clock may
 // stop while the machine sleeps, and no exchange can tell a stop that is shorter than a round trip.
 
-/** A page that stood still for less was not asleep: wall clocks are read in whole milliseconds, and are steered. */
-export const ASLEEP_US = 10_000;
+import { ASLEEP_US } from './wire';
 
 /** Two clocks as one look sees them. */
 export interface TwoClocks {

@@ -1,7 +1,143 @@
-// Generated from src/wire by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
+// Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
 export const PROTOCOL = 2;
 
+/**
+ * How often each side says "I am here", µs.
+ */
+export const PULSE_US = 300000;
+/**
+ * A link on which nothing was heard for this long is lost, µs: the member stops counting, the desk is told.
+ */
+export const SILENCE_US = 1000000;
+/**
+ * A connection that is not open this long after it was dialled is given up, µs. TCP asks again after one second and
+ * then after two more, so that with `RETRY_LONGEST` a network that heals is tried within three seconds.
+ */
+export const OPENING_US = 3000000;
+/**
+ * How long the answer to an introduction may take, µs, counted from the opening or the last word before the welcome.
+ * It is longer than `LONGEST_REFUSAL`, so that a member who is refused hears it and stays away.
+ */
+export const INTRODUCTION_US = 10000000;
+/**
+ * A refusal is held back for no longer than this, µs.
+ */
+export const LONGEST_REFUSAL_US = 5000000;
+/**
+ * The wait before the first attempt after a lost link, µs. It doubles with every attempt that brings no welcome;
+ * chance takes up to half of it away.
+ */
+export const RETRY_FIRST_US = 200000;
+/**
+ * The longest wait between two attempts, µs.
+ */
+export const RETRY_LONGEST_US = 1000000;
+/**
+ * A tap on HOLD that is unanswered for this long has reached nobody, as far as the person is told, and is sent again,
+ * µs; and again after as long.
+ */
+export const UNTOLD_US = 500000;
+/**
+ * This many taps come with the key, and fit a frame whatever their reasons; more of them follow it.
+ */
+export const TAPS_WITH_KEY = 6;
+/**
+ * A cue that is shown later than this after its time is late: it says so and makes no sound, flash or vibration, µs.
+ * Players hear 20 to 30 ms as not together (Chafe, Gurevich, Leslie and Tyan, ISMA 2004). A cue that arrives after
+ * its time is late however little it was.
+ */
+export const LATE_US = 25000;
+/**
+ * Only this many questions about the time can be answered at once; an older one counts as lost.
+ */
+export const OPEN_QUESTIONS = 32;
+/**
+ * A welcome whose time is further than this from what is believed of the server's clock, over the bound, is another
+ * server's, µs.
+ */
+export const ANOTHER_CLOCK_US = 1000000;
+/**
+ * This many generations belong to one start of the server: a generation divided by it tells which start.
+ */
+export const GENERATIONS_OF_A_START = 4294967296;
+/**
+ * A member's machine slept when its monotonic clock stood still for this long, µs: the wall clock beside it is read
+ * in whole milliseconds and is steered.
+ */
+export const ASLEEP_US = 10000;
+/**
+ * How long a clock exchange counts, µs.
+ */
+export const CLOCK_WINDOW_US = 30000000;
+/**
+ * The drift between two clocks that is allowed for, parts in a million: as far as an operating system steers its
+ * clock (MAXFREQ of RFC 5905's appendix A, from memory). Quartz alone stays within a fifth of it.
+ */
+export const DRIFT_PPM = 500;
+/**
+ * Two clocks are read in whole microseconds, so that the legs of an honest exchange can add up to this much less than
+ * they took, µs.
+ */
+export const READING = 2;
+/**
+ * This many exchanges are made quickly.
+ */
+export const FIRST_EXCHANGES = 32;
+/**
+ * The time is asked for this often at first, µs.
+ */
+export const ASK_AT_FIRST_US = 50000;
+/**
+ * The time is asked for this often while a run goes or may begin at any moment, µs.
+ */
+export const ASK_IN_A_RUN_US = 125000;
+/**
+ * The same where the network is uneven, µs.
+ */
+export const ASK_ON_UNEVEN_US = 60000;
+/**
+ * The time is asked for this often otherwise, µs.
+ */
+export const ASK_OTHERWISE_US = 1000000;
+/**
+ * A network whose round trips take this much longer in the middle than at best is uneven, µs.
+ */
+export const UNEVEN = 20000;
+/**
+ * Skews of a clock are looked for up to this first, µs per µs: what two quartz clocks part by, temperature and
+ * ageing included (common practice, no source).
+ */
+export const USUAL_SKEW = 0.0001;
+/**
+ * Skews are looked for up to this when one of them is far more likely than any usual one, µs per µs.
+ */
+export const MOST_SKEW = 0.0005;
+/**
+ * Skews less likely than the likeliest by e to the minus this many are left out.
+ */
+export const SKEWS_LEFT_OUT = 8;
+/**
+ * The mean over the skews is taken in this many steps.
+ */
+export const SKEW_STEPS = 16;
+/**
+ * The longest message that is put together from pieces, in bytes: a run sheet of a fight with tens of thousands of
+ * moves.
+ */
+export const LONGEST_MESSAGE = 16777216;
+/**
+ * The notes that call a hold, on the loudspeakers and on a device: hertz and seconds, one after the other.
+ */
+export const HOLD_NOTES = [[880, 0.45], [660, 0.75]] as const;
+/**
+ * The sound page is told of its meters this often, µs.
+ */
+export const METERS_EVERY_US = 200000;
+
+export const TO_MEMBER_KINDS: readonly ToMember['kind'][] = ['invited', 'welcome', 'clock', 'pulse', 'state', 'you', 'subject', 'run', 'cue', 'stop', 'held', 'trial', 'piece', 'tap-answer', 'refused', 'invitations', 'sound', 'goodbye'];
+
+export const NEEDS_THE_CLOCK: readonly Stage[] = ['places', 'count-in', 'running', 'held'];
 export const TICKS_PER_BEAT = 960;
 export const MAX_DRAFT = 524288;
 

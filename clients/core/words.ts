@@ -61,6 +61,8 @@ export const words = {
   holdKeyCloses: 'Esc closes the words that are offered; Esc again stops everything for everybody',
   holdSending: 'Telling everybody …',
   holdUntold: 'Nobody has been told. Call HOLD out loud! It goes on being sent.',
+  holdRefused: 'Nobody has been told: this page is closed, and the server did not take the tap. Call HOLD out loud!',
+  holdBarred: 'This page is closed: call it out loud. A tap here is tried all the same.',
   holdNoLink: 'No link: call it out loud. A tap here is kept and sent when the link is back.',
   holdLate: 'Your earlier tap came after that run had ended. It is in the log and held nothing.',
   holdTold: 'Everybody has been told.',

@@ -38,7 +38,7 @@ function Count({ view, session }: { view: View; session: Session }) {
         {cue !== null && (
           <p>
             {cue.count_in === null ? `${words.bar(cue.bar)} · ${words.beat(cue.beat)}` : words.countIn(cue.count_in)}
-            {late !== null && <em> {words.late(Math.round(late / 1_000))}</em>}
+            {late !== null && <em> {words.late(Math.ceil(late / 1_000))}</em>}
           </p>
         )}
         {!stepped(view) && <BeatBar session={session} beats={beats} />}

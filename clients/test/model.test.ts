@@ -14,7 +14,7 @@ const linked: Event = { kind: 'link', link: 'linked', reason: null };
 const here = all([linked, told({ kind: 'welcome', ...welcome() })]);
 const shown = (number: number, generation: number): Event => ({
   kind: 'shown',
-  shown: { cue: cue(number, null, generation), late_us: null, at_us: 0 },
+  shown: { cue: cue(number, null, generation), late_us: null, at_us: 0, again: false },
 });
 
 describe('a generation that is raised', () => {
@@ -199,7 +199,7 @@ describe('from a view', () => {
     const next = fourth === undefined ? [] : [{ part: 'watch' as const, move: fourth }];
     const at = (more: Partial<ReturnType<typeof cue>>): View => ({
       ...view,
-      shown: { cue: { ...cue(2, null), ...more }, late_us: null, at_us: 0 },
+      shown: { cue: { ...cue(2, null), ...more }, late_us: null, at_us: 0, again: false },
     });
     expect(numbers(at({ next }))).toEqual([4, 5]);
     expect(numbers(at({ next: [] }))).toEqual([]);

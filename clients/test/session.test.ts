@@ -1,12 +1,20 @@
 // A member at a page over a network that misbehaves: links, taps, generations, refusals.
+import { decode, encode } from '@msgpack/msgpack';
 import { describe, expect, it } from 'vitest';
-import { BACK_OFF_MS } from '../core/connection';
 import type { Entry } from '../core/keys';
 import { memoryStore, type Store } from '../core/platform';
 import { counting } from '../core/reading';
 import type { Shown } from '../core/scheduler';
-import { Session } from '../core/session';
-import { PROTOCOL, type HoldTap } from '../core/wire';
+import { Session, type Senses } from '../core/session';
+import {
+  LONGEST_REFUSAL_US,
+  OPENING_US,
+  PROTOCOL,
+  RETRY_FIRST_US,
+  RETRY_LONGEST_US,
+  type HoldTap,
+  type ToServer,
+} from '../core/wire';
 import { cue, FakeNetwork, FakeTime, hold, OFFSET_US, state, welcome } from './support/fake';
 
 const entry: Entry = {
@@ -17,6 +25,18 @@ const entry: Entry = {
   part: 'MARET',
   production: 'The Salt Stair',
 };
+
+const noSenses: Senses = {
+  arm: () => undefined,
+  disarm: () => undefined,
+  shown: () => undefined,
+  silence: () => undefined,
+  callHold: () => false,
+};
+
+function sentKind(bytes: Uint8Array): string {
+  return (decode(bytes) as ToServer).kind;
+}
 
 interface Room {
   time: FakeTime;
@@ -41,7 +61,7 @@ function room(store: Store = memoryStore(), seed = 1): Room {
     dial: network.dial,
     store,
     senses: {
-      arm: () => undefined,
+      ...noSenses,
       shown: (each) => shown.push(each),
       silence: () => (silences += 1),
       callHold: () => ((calls += 1), true),
@@ -152,7 +172,7 @@ describe('the link', () => {
     expect(shown).toEqual([]);
   });
 
-  it('is dialled again with growing waits, each between half and the whole of its step, never longer than five seconds', () => {
+  it('is dialled again with growing waits, each between half and the whole of its step, never longer than one second', () => {
     for (let seed = 1; seed <= 50; seed += 1) {
       const { time, network } = room(memoryStore(), seed);
       time.pass(2);
@@ -163,7 +183,7 @@ describe('the link', () => {
         const before = network.lines.length;
         while (network.lines.length === before) time.pass(1);
         const waited = (time.nowUs() - lost) / 1_000;
-        const step = Math.min(BACK_OFF_MS.longest, BACK_OFF_MS.first * 2 ** failures);
+        const step = Math.min(RETRY_LONGEST_US, RETRY_FIRST_US * 2 ** failures) / 1_000;
         expect(waited, `seed ${seed}`).toBeGreaterThanOrEqual(step / 2 - 1);
         expect(waited, `seed ${seed}`).toBeLessThanOrEqual(step + 2);
         time.pass(1);
@@ -225,6 +245,8 @@ describe('the link', () => {
     time.pass(2);
     network.pass(3_000);
     time.standStill(ms);
+    expect(session.serverNowUs(), 'what was known of the clock is not believed any more').toBe(null);
+    time.pass(0);
     expect(session.serverNowUs()).toBe(time.trueUs() + OFFSET_US);
   });
 
@@ -232,20 +254,205 @@ describe('the link', () => {
     const { time, network, session } = room();
     time.pass(2);
     network.pass(3_000);
-    const slept = 3_600_000_000;
-    network.say({ kind: 'pulse', now_us: time.nowUs() + OFFSET_US + slept, generation: 0 });
+    network.aheadUs += 3_600_000_000;
+    network.pulse();
+    time.pass(0);
+    expect(session.serverNowUs()).toBe(time.trueUs() + network.aheadUs);
+  });
+
+  it('believes no answer about the time that it has not asked for, and each one once', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.pass(3_000);
     const at = time.nowUs();
-    network.say({
-      kind: 'clock',
-      sent_us: at,
-      received_us: at + OFFSET_US + slept,
-      answered_us: at + OFFSET_US + slept,
-    });
-    expect(session.serverNowUs()).toBe(at + OFFSET_US + slept);
+    const known = session.serverNowUs();
+    for (const sent_us of [at, at - 3, at - 1_000_000]) {
+      network.say({ kind: 'clock', sent_us, received_us: at, answered_us: at });
+    }
+    expect(session.serverNowUs()).toBe(known);
+  });
+
+  it('waits longer for the answer to its key than for the next word, for a server may hold a refusal back', () => {
+    const { time, network, session } = room();
+    network.welcome = null;
+    time.pass(2);
+    time.pass(LONGEST_REFUSAL_US / 1_000);
+    expect(network.lines.length).toBe(1);
+    network.say({ kind: 'refused', asked: 'return', reason: 'This key is not known here.' });
+    time.pass(30_000);
+    expect([network.lines.length, session.view.link]).toEqual([1, 'barred']);
+  });
+
+  it('that does not open is given up and dialled again', () => {
+    const { time, network } = room();
+    network.stalled = true;
+    time.pass(2);
+    network.lines.at(-1)?.closed();
+    time.pass(250);
+    expect(network.lines.length).toBe(2);
+    time.pass(OPENING_US / 1_000 + 500);
+    expect(network.lines.length).toBe(3);
+  });
+});
+
+describe('a message that this page does not know', () => {
+  it('is counted, told in the console once, and says that the line lives', () => {
+    const { time, network, session } = room();
+    const told: unknown[] = [];
+    const console_ = console.warn;
+    console.warn = (said: unknown) => told.push(said);
+    time.pass(5);
+    for (let n = 0; n < 5; n += 1) {
+      network.lines.at(-1)?.message(encode({ kind: 'of tomorrow' }));
+      time.pass(900);
+    }
+    console.warn = console_;
+    expect([...session.unknown]).toEqual([['the message “of tomorrow”', 5]]);
+    expect([told.length, session.view.link]).toEqual([1, 'linked']);
   });
 });
 
 describe('a tap on HOLD', () => {
+  it('is the first thing that this page does, before its store, its senses and the clock', () => {
+    const time = new FakeTime();
+    const network = new FakeNetwork(time);
+    const did: string[] = [];
+    const store = memoryStore();
+    const session = new Session({
+      platform: time,
+      dial: (events) => {
+        const line = network.dial(events);
+        return { ...line, send: (bytes) => (did.push(sentKind(bytes)), line.send(bytes)) };
+      },
+      store: { ...store, set: (name, value) => (did.push('store'), store.set(name, value)) },
+      senses: { ...noSenses, silence: () => did.push('silence') },
+      visible: () => true,
+      entry,
+      barred: () => undefined,
+    });
+    session.start();
+    time.pass(2);
+    network.pass(300);
+    time.standStill(50);
+    did.length = 0;
+    session.hold();
+    time.pass(0);
+    expect(did).toEqual(['hold', 'store', 'silence', 'clock']);
+  });
+
+  it('is never said to be on its way over a line that takes nothing', () => {
+    const time = new FakeTime();
+    const network = new FakeNetwork(time);
+    let closing = false;
+    const session = new Session({
+      platform: time,
+      dial: (events) => {
+        const line = network.dial(events);
+        return { ...line, send: (bytes) => !closing && line.send(bytes) };
+      },
+      store: memoryStore(),
+      senses: noSenses,
+      visible: () => true,
+      entry,
+      barred: () => undefined,
+    });
+    session.start();
+    time.pass(2);
+    network.pass(300);
+    closing = true;
+    session.hold();
+    expect(session.view.tap).toBe('untold');
+  });
+
+  it('on a frozen page whose link has been silent goes out, and is not said to be', () => {
+    const { time, network, session, holds } = room();
+    time.pass(2);
+    network.pass(300);
+    network.heard = [];
+    time.standBusy(1_200);
+    session.hold();
+    expect([holds().length, session.view.tap]).toEqual([1, 'untold']);
+  });
+
+  it('is kept over a lost link until it is written, though it was held', () => {
+    const store = memoryStore();
+    const { time, network, session } = room(store);
+    time.pass(2);
+    session.hold();
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'held', hold: 1 });
+    network.lines.at(-1)?.closed();
+    time.pass(300);
+    const back = network.heard.filter((message) => message.kind === 'return').at(-1);
+    expect(back?.taps.map(({ tap, queued }) => [tap, queued])).toEqual([['tap-1', true]]);
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
+    expect(room(store).session.view.tap).toBe('none');
+  });
+
+  it('is left in the store by another page of the same member', () => {
+    const store = memoryStore();
+    const [one, other] = [room(store), room(store)];
+    for (const { time } of [one, other]) time.pass(2);
+    one.time.token = () => 'one';
+    one.session.hold();
+    other.session.hold();
+    other.network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
+    other.network.say({ kind: 'goodbye', reason: 'Another page came.', for_good: true });
+    const third = room(store);
+    third.time.pass(2);
+    const [back] = third.network.heard;
+    expect(back?.kind === 'return' && back.taps.map(({ tap }) => tap)).toEqual(['one']);
+  });
+
+  it('with a reason that the first did not have is another one', () => {
+    const { time, session, holds } = room();
+    time.pass(2);
+    session.hold();
+    session.hold('Blade bent');
+    expect(holds().map(({ reason }) => reason)).toEqual([null, null, 'Blade bent']);
+  });
+
+  it('dials at once while the next attempt waits', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.lines.at(-1)?.closed();
+    session.hold();
+    expect(network.lines.length).toBe(2);
+  });
+
+  it.each([
+    ['a replaced key holds', true, 'held'],
+    ['a key that is worth nothing says so', false, 'refused'],
+  ])('on a closed page is tried once more: %s', (_, known, said) => {
+    const { time, network, session, holds } = room();
+    network.welcome = null;
+    time.pass(2);
+    network.say({ kind: 'refused', asked: 'return', reason: 'You came by another way.' });
+    expect(session.view.link).toBe('barred');
+    network.heard = [];
+    session.hold();
+    time.pass(5);
+    const [back] = network.heard;
+    expect(back?.kind === 'return' && back.taps.map(({ tap, queued }) => [tap, queued])).toEqual([['tap-1', true]]);
+    expect([session.view.tap, holds()]).toEqual(['untold', []]);
+    if (known) network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'held', hold: null });
+    network.say({ kind: 'refused', asked: 'return', reason: 'You came by another way.' });
+    time.pass(10_000);
+    expect([session.view.tap, session.view.link, network.lines.length]).toEqual([said, 'barred', 2]);
+  });
+
+  it('that nobody has answered is brought once more when the server says goodbye for good', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    session.hold();
+    network.say({ kind: 'goodbye', reason: 'You came by another way.', for_good: true });
+    network.welcome = null;
+    time.pass(300);
+    expect(network.heard.at(-1)).toMatchObject({ kind: 'return', taps: [{ tap: 'tap-1', queued: true }] });
+    network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'held', hold: null });
+    network.say({ kind: 'refused', asked: 'return', reason: 'You came by another way.' });
+    expect([session.view.tap, session.view.link]).toEqual(['held', 'barred']);
+  });
+
   it('goes out at once, with where this screen was', () => {
     const { time, network, session, holds } = room();
     time.pass(2);

@@ -197,6 +197,8 @@ impl Listener {
     fn happened(&mut self, happening: Happening) -> std::io::Result<Option<ExitCode>> {
         match happening {
             Happening::Heard(now, message) => return self.heard(now, *message),
+            // Shown before, over an earlier link: told once.
+            Happening::Shown(shown) if shown.again => {}
             Happening::Shown(shown) => {
                 self.first_cue = self.first_cue.or(Some(self.member.now()));
                 self.own(came(&shown))?;

@@ -32,25 +32,14 @@ use std::collections::VecDeque;
 
 use super::line::{Limits, Line};
 use super::{Exchange, MemberTime};
+use crate::rules::{
+    ASK_AT_FIRST, ASK_IN_A_RUN, ASK_ON_UNEVEN, ASK_OTHERWISE, CLOCK_WINDOW, DRIFT_PPM, FIRST_EXCHANGES, UNEVEN,
+};
 use crate::units::{Micros, ServerTime};
-
-/// How long an exchange counts.
-pub const WINDOW: Micros = Micros::seconds(30);
-
-/// The drift between two clocks that is allowed for, parts in a million: as far as an operating system steers its clock
-/// (MAXFREQ of RFC 5905's appendix A, from memory). Quartz alone stays within a fifth of it.
-pub const DRIFT_PPM: i64 = 500;
 
 /// A member whose bound is larger than this cannot be cued by the clock: above 30 ms of delay an ensemble slows down
 /// (Chafe, Gurevich, Leslie and Tyan, ISMA 2004). The desk says so, and so does the review.
 pub const GOOD_ENOUGH: Micros = Micros::millis(30);
-
-const FIRST_EXCHANGES: u32 = 32;
-const ASK_AT_FIRST: Micros = Micros::millis(50);
-const ASK_IN_A_RUN: Micros = Micros::millis(125);
-const ASK_ON_UNEVEN: Micros = Micros::millis(60);
-const UNEVEN: f64 = 20_000.0;
-const ASK_OTHERWISE: Micros = Micros::seconds(1);
 
 /// What is known about the server's clock at one moment.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -230,7 +219,7 @@ impl Sample {
     }
 
     fn counts(&self, now: MemberTime) -> bool {
-        now.since(self.returned) <= WINDOW
+        now.since(self.returned) <= CLOCK_WINDOW
     }
 
     fn enclosure(&self, now: MemberTime) -> Enclosure {
@@ -287,8 +276,8 @@ mod tests {
         assert_eq!(clock.estimate(MemberTime(0)), None);
         assert_eq!(clock.skew(), None);
         assert!(clock.add(exchange(0, 500, 500, 10)));
-        assert!(clock.estimate(MemberTime(10 + WINDOW.0)).is_some());
-        assert_eq!(clock.estimate(MemberTime(11 + WINDOW.0)), None);
+        assert!(clock.estimate(MemberTime(10 + CLOCK_WINDOW.0)).is_some());
+        assert_eq!(clock.estimate(MemberTime(11 + CLOCK_WINDOW.0)), None);
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use std::ops::{Add, Sub};
 
+use crate::rules::READING;
 use crate::units::{Micros, ServerTime};
 
 /// A moment on a member's own monotonic clock, microseconds since whatever it counts from.
@@ -46,10 +47,6 @@ impl Exchange {
     /// The furthest from zero that a timestamp may be: 2^53 − 1 µs (285 years), what a page's numbers hold exactly.
     pub const FURTHEST: i64 = (1 << 53) - 1;
 
-    /// The two clocks are read in whole microseconds, so that the two legs of an honest exchange can add up to this
-    /// much less than they took, in µs.
-    pub const READING: i64 = 2;
-
     /// T2 − T1: the way out plus how far the server's clock is ahead.
     pub const fn forward(&self) -> Micros {
         Micros(self.received.0.saturating_sub(self.sent.0))
@@ -72,14 +69,14 @@ impl Exchange {
     }
 
     /// False for what no honest exchange can be: an answer before its question (T4 < T1 or T3 < T2), less time
-    /// outside than the server held it (T4 − T1 < T3 − T2 by more than [`Exchange::READING`]), or a timestamp beyond
+    /// outside than the server held it (T4 − T1 < T3 − T2 by more than [`READING`]), or a timestamp beyond
     /// ±[`Exchange::FURTHEST`].
     pub fn is_sane(&self) -> bool {
         let times = [self.sent.0, self.received.0, self.answered.0, self.returned.0];
         times.iter().all(|time| (-Exchange::FURTHEST..=Exchange::FURTHEST).contains(time))
             && self.returned >= self.sent
             && self.answered >= self.received
-            && self.delay().0 >= -Exchange::READING
+            && self.delay().0 >= -READING
     }
 }
 

@@ -13,18 +13,7 @@
 //! Everything here is additions, subtractions, multiplications, divisions and comparisons of doubles in a given order,
 //! so that the pages' twin (`clients/core/line.ts`) agrees to the last bit.
 
-/// Skews are looked for up to this first, µs per µs: what two quartz clocks part by, temperature and ageing included
-/// (common practice, no source).
-pub(super) const USUAL_SKEW: f64 = 100e-6;
-
-/// Skews are looked for up to this when one of them is far more likely than any usual one.
-pub(super) const MOST_SKEW: f64 = 500e-6;
-
-/// Skews less likely than the likeliest by e to the minus this many are left out.
-const LEFT_OUT: f64 = 8.0;
-
-/// The mean is taken over this many steps between the skews that are left.
-const STEPS: u32 = 16;
+use crate::rules::{MOST_SKEW, SKEW_STEPS, SKEWS_LEFT_OUT, USUAL_SKEW};
 
 /// What one exchange says of the offset, relative to the moment and the base that the caller has chosen; all µs.
 #[derive(Clone, Copy, Debug)]
@@ -173,7 +162,7 @@ impl Corridor {
         let edges = self.edges(MOST_SKEW);
         let peak = likeliest(&edges)?;
         let usual = self.edges(USUAL_SKEW);
-        let cut = LEFT_OUT / 2.0 / f64::from(self.exchanges);
+        let cut = SKEWS_LEFT_OUT / 2.0 / f64::from(self.exchanges);
         let level = |peak: Edge| peak.excess + peak.excess * cut;
         let (edges, peak) = match likeliest(&usual) {
             Some(best) if best.excess <= level(peak) => (usual, best),
@@ -186,9 +175,9 @@ impl Corridor {
 
     fn mean_line(&self, (from, to): (f64, f64), (least_skew, most_skew): (f64, f64), peak: Edge) -> Line {
         let (mut weights, mut skews, mut offsets) = (0.0, 0.0, 0.0);
-        for step in 0..=STEPS {
-            let edge = self.at(from + (to - from) * f64::from(step) / f64::from(STEPS));
-            let end = if step == 0 || step == STEPS { 0.5 } else { 1.0 };
+        for step in 0..=SKEW_STEPS {
+            let edge = self.at(from + (to - from) * f64::from(step) / f64::from(SKEW_STEPS));
+            let end = if step == 0 || step == SKEW_STEPS { 0.5 } else { 1.0 };
             let weight = end * power(peak.excess / edge.excess, 2 * self.exchanges);
             weights += weight;
             skews += weight * edge.skew;

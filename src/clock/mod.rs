@@ -6,5 +6,5 @@ mod estimator;
 mod exchange;
 mod line;
 
-pub use estimator::{ClockEstimator, DRIFT_PPM, Estimate, GOOD_ENOUGH, Skew, WINDOW};
+pub use estimator::{ClockEstimator, Estimate, GOOD_ENOUGH, Skew};
 pub use exchange::{Exchange, MemberTime};

@@ -1,4 +1,5 @@
-//! The cues that wait for their time, and the generation that lives. An older cue is dead here, whenever it comes.
+//! The cues that wait for their time, and the generation that lives. An older cue is dead here, whenever it comes. The
+//! pages' twin is `clients/core/scheduler.ts`.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,17 +11,25 @@ use crate::wire::Cue;
 pub(super) struct CueQueue {
     alive: Generation,
     waiting: BTreeMap<u32, Waiting>,
-    /// The cues of this generation that were shown: one that is sent again after a lost link is not shown again.
+    /// The cues of this generation that were shown.
     done: BTreeSet<u32>,
+    /// Those of them that were shown over this link: over a new one a cue may come again, for a screen that is empty.
+    shown: BTreeSet<u32>,
 }
 
-/// A cue with a time.
+/// A cue that waits.
 #[derive(Debug)]
 pub(super) struct Waiting {
     pub(super) cue: Cue,
-    pub(super) due: ServerTime,
     /// True when its time had passed as it arrived.
     pub(super) came_late: bool,
+}
+
+impl Waiting {
+    /// When it is due; a step is due at once.
+    pub(super) fn due(&self) -> Option<ServerTime> {
+        self.cue.due_us.map(ServerTime)
+    }
 }
 
 impl CueQueue {
@@ -33,48 +42,47 @@ impl CueQueue {
     pub(super) fn raise(&mut self, generation: Generation) -> bool {
         let newer = generation > self.alive;
         if newer {
-            self.alive = generation;
-            self.waiting.clear();
-            self.done.clear();
+            *self = CueQueue { alive: generation, ..CueQueue::default() };
         }
         newer
     }
 
     /// A new link: nothing that came over the old one counts. Another server may count generations from the beginning.
     pub(super) fn begin_anew(&mut self, generation: Generation, same_server: bool) {
-        self.waiting.clear();
-        if !same_server || generation != self.alive {
-            self.done.clear();
+        let done = std::mem::take(&mut self.done);
+        let same = same_server && generation == self.alive;
+        *self = CueQueue { alive: generation, done: if same { done } else { BTreeSet::new() }, ..CueQueue::default() };
+    }
+
+    /// Takes a cue of the living generation that this link has not shown. The same cue with another time is a correction:
+    /// the newer time counts.
+    pub(super) fn take(&mut self, cue: Cue, came_late: bool) {
+        if Generation(cue.generation) != self.alive || self.shown.contains(&cue.cue) {
+            return;
         }
-        self.alive = generation;
+        let known = self.waiting.get(&cue.cue).filter(|known| known.cue.due_us == cue.due_us);
+        let came_late = known.map_or(came_late, |known| known.came_late);
+        self.waiting.insert(cue.cue, Waiting { cue, came_late });
     }
 
-    /// True for a cue of the living generation that was not shown before.
-    pub(super) fn accepts(&self, cue: &Cue) -> bool {
-        Generation(cue.generation) == self.alive && !self.done.contains(&cue.cue)
+    /// True when nothing waits to be shown.
+    pub(super) fn is_empty(&self) -> bool {
+        self.waiting.is_empty()
     }
 
-    /// Lets an accepted cue wait; the same cue with another time takes its place.
-    pub(super) fn wait(&mut self, waiting: Waiting) {
-        self.waiting.insert(waiting.cue.cue, waiting);
-    }
-
-    /// Notes that an accepted cue is shown without waiting (any longer).
-    pub(super) fn shown(&mut self, cue: u32) {
-        self.waiting.remove(&cue);
-        self.done.insert(cue);
-    }
-
-    /// When the next one is due.
+    /// When the next one with a time is due.
     pub(super) fn next_due(&self) -> Option<ServerTime> {
-        self.waiting.values().map(|waiting| waiting.due).min()
+        self.waiting.values().filter_map(Waiting::due).min()
     }
 
-    /// The next one whose time has come, in order of time.
-    pub(super) fn pop_due(&mut self, now: ServerTime) -> Option<Waiting> {
-        let due = self.waiting.values().filter(|waiting| waiting.due <= now);
-        let number = due.min_by_key(|waiting| (waiting.due, waiting.cue.cue))?.cue.cue;
-        self.done.insert(number);
-        self.waiting.remove(&number)
+    /// The next one whose time has come, in order of time, and whether it was shown over an earlier link. Without a time
+    /// of the server's only steps come.
+    pub(super) fn pop_due(&mut self, now: Option<ServerTime>) -> Option<(Waiting, bool)> {
+        let due =
+            self.waiting.values().filter(|waiting| waiting.due().is_none_or(|due| now.is_some_and(|now| due <= now)));
+        let number = due.min_by_key(|waiting| (waiting.due(), waiting.cue.cue))?.cue.cue;
+        let again = !self.done.insert(number);
+        self.shown.insert(number);
+        self.waiting.remove(&number).map(|waiting| (waiting, again))
     }
 }

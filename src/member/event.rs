@@ -38,9 +38,12 @@ pub enum Event<'a> {
     },
     /// A message arrived.
     Heard(&'a ToMember),
+    /// Something arrived that says no more than that the link lives: a piece of a longer message, or a message of a
+    /// newer server.
+    Alive,
     /// The person tapped HOLD.
     Hold {
-        /// An id for the tap that was never used before.
+        /// An id for the tap that was never used before. It is not used when the tap joins one that nobody has answered.
         tap: String,
         /// Why, if they said.
         reason: Option<String>,
@@ -54,7 +57,7 @@ pub enum Event<'a> {
 pub enum Act {
     /// Open a connection; answer with [`Event::Opened`] or [`Event::Closed`].
     Connect,
-    /// Close the connection; answer with [`Event::Closed`].
+    /// Close the connection, or give up the one that is coming about; answer with [`Event::Closed`].
     Disconnect,
     /// Send this over the open connection.
     Send(ToServer),
@@ -66,7 +69,7 @@ pub enum Act {
     Linked,
     /// The link is lost: say so, stop counting.
     Lost,
-    /// It is over; nothing follows.
+    /// It is over; nothing follows, unless HOLD is tapped: a key that was replaced may still hold.
     Over(Ending),
 }
 
@@ -80,17 +83,20 @@ pub struct Shown {
     pub at: Option<ServerTime>,
     /// The bound of the clock error then.
     pub bound: Option<Micros>,
-    /// By how much it is late, when it arrived after its time or was shown more than [`super::LATEST_SOUND`] after it.
+    /// By how much it is late, when it arrived after its time or was shown more than [`crate::rules::LATE`] after it.
     /// A late cue is shown as late and makes no sound.
     pub late: Option<Micros>,
     /// True when a later cue is on the screen already: this one is only reported.
     pub overtaken: bool,
+    /// True when it was shown over an earlier link: the screen was empty since, so that it is shown once more, in
+    /// silence, and not reported.
+    pub again: bool,
 }
 
 impl Shown {
     /// True when the cue may make a sound, a flash or a vibration.
     pub fn sounds(&self) -> bool {
-        self.late.is_none() && !self.overtaken
+        self.late.is_none() && !self.overtaken && !self.again
     }
 }
 

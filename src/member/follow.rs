@@ -4,34 +4,13 @@
 
 use std::collections::VecDeque;
 
-use super::cues::{CueQueue, Waiting};
-use super::taps::TapQueue;
-use super::{Act, Ending, Event, Introduction, Shown, wait_before_retry};
+use super::cues::CueQueue;
+use super::taps::{TapState, Taps};
+use super::{Act, Ending, Event, Introduction, Shown};
 use crate::clock::{ClockEstimator, Estimate, Exchange, MemberTime};
+use crate::rules::{ANOTHER_CLOCK, INTRODUCTION, LATE, OPEN_QUESTIONS, OPENING, PULSE, SILENCE, wait_before_retry};
 use crate::units::{Generation, Micros, ServerTime};
-use crate::wire::{Cue, Fired, HoldTap, PROTOCOL, ToMember, ToServer};
-
-/// A link without a message for this long is lost.
-pub const SILENCE: Micros = Micros::seconds(1);
-
-/// How long the answer to an introduction may take: a server that refuses many may take its time with each.
-pub const INTRODUCTION: Micros = Micros::seconds(10);
-
-/// How often a member says that it is there.
-pub const PULSE: Micros = Micros::millis(300);
-
-/// A cue that is shown later than this after its time makes no sound, even if it arrived in time: EBU R37 (as quoted by
-/// a secondary page) lets sound be 60 ms late from end to end, and the way to the loudspeaker takes its share.
-pub const LATEST_SOUND: Micros = Micros::millis(40);
-
-/// How far the server's word about its time may be from what is believed of it before the clock is taken for another
-/// one.
-const ANOTHER_CLOCK: Micros = Micros::seconds(1);
-
-const MOST_QUESTIONS: usize = 32;
-
-/// So many taps come with the key, and fit a frame whatever their reasons; more of them follow the welcome.
-const WITH_KEY: usize = 6;
+use crate::wire::{Cue, Fired, HoldTap, PROTOCOL, Stage, ToMember, ToServer};
 
 /// A member's state machine.
 #[derive(Debug)]
@@ -40,11 +19,9 @@ pub struct Follower {
     clock: ClockEstimator,
     phase: Phase,
     cues: CueQueue,
-    taps: TapQueue,
-    /// The last cue on the screen: its number and, if it had one, its time.
-    screen: Option<(u32, Option<ServerTime>)>,
-    /// True from the person's own tap until the server's word on it: a phone stops for its own tap without asking.
-    hushed: bool,
+    taps: Taps,
+    /// The number of the cue on the screen.
+    screen: Option<u32>,
     /// True while a run goes or is about to: the clock is asked more often then.
     in_a_run: bool,
     failures: u32,
@@ -52,8 +29,13 @@ pub struct Follower {
 
 #[derive(Debug)]
 enum Phase {
-    Away { again: MemberTime },
-    Opening,
+    Away {
+        again: MemberTime,
+    },
+    Opening {
+        /// When it is given up.
+        until: MemberTime,
+    },
     Open(Open),
     Closing,
     Over,
@@ -90,20 +72,28 @@ impl Follower {
             clock: ClockEstimator::new(),
             phase: Phase::Away { again: MemberTime(i64::MIN) },
             cues: CueQueue::default(),
-            taps: TapQueue::default(),
+            taps: Taps::default(),
             screen: None,
-            hushed: false,
             in_a_run: false,
             failures: 0,
         }
     }
 
+    /// The same member after a restart, with the taps that it had kept: [`Follower::kept_taps`] of the life before.
+    pub fn restarted(introduction: Introduction, kept: Vec<HoldTap>) -> Follower {
+        Follower { taps: Taps::kept(kept), ..Follower::new(introduction) }
+    }
+
     /// Takes an event in and says what is to be done, in this order.
     pub fn handle(&mut self, now: MemberTime, event: Event<'_>) -> Vec<Act> {
         let mut acts = Vec::new();
-        self.check_silence(now, &mut acts);
+        // What arrives ends a silence, and a tap goes out before anything is asked.
+        if !matches!(event, Event::Heard(_) | Event::Alive | Event::Hold { .. }) {
+            self.give_up(now, &mut acts);
+        }
         match event {
             Event::Time => {}
+            Event::Alive => self.alive(now),
             Event::Slept => self.forget_clock(now),
             Event::Opened => self.opened(now, &mut acts),
             Event::Closed { chance } => self.closed(now, chance, &mut acts),
@@ -121,14 +111,16 @@ impl Follower {
     pub fn deadline(&self, now: MemberTime) -> Option<MemberTime> {
         match &self.phase {
             Phase::Away { again } => Some(*again),
-            Phase::Opening | Phase::Closing | Phase::Over => None,
+            Phase::Opening { until } => Some(*until),
+            Phase::Closing | Phase::Over => None,
             Phase::Open(open) => {
                 let silent = open.silent_at();
                 let ask_at = open.ask_at(self.clock.ask_every(self.in_a_run));
                 let speak = if open.welcomed { open.pulse_at.min(ask_at) } else { silent };
                 let due = self.cues.next_due().filter(|_| self.may_show());
                 let cue = due.and_then(|due| self.clock.to_member(due, now)).unwrap_or(silent);
-                Some(silent.min(speak).min(cue))
+                let again = self.taps.again().unwrap_or(silent);
+                Some(silent.min(speak).min(cue).min(again))
             }
         }
     }
@@ -150,7 +142,17 @@ impl Follower {
 
     /// How many taps on HOLD nobody is known to have heard of. While there are any, the person must call it out loud.
     pub fn untold_taps(&self) -> usize {
-        self.taps.untold()
+        self.taps.waiting().count()
+    }
+
+    /// What the person is told of their last tap.
+    pub fn tap_state(&self) -> TapState {
+        self.taps.state()
+    }
+
+    /// The taps that are not settled, oldest first: what must outlive a restart of this member.
+    pub fn kept_taps(&self) -> Vec<HoldTap> {
+        self.taps.unsettled().cloned().collect()
     }
 
     /// How the member will make itself known the next time.
@@ -158,31 +160,44 @@ impl Follower {
         &self.introduction
     }
 
+    /// Nothing counts without a link, nor from the person's own tap until the server has answered it: a phone stops for
+    /// its own tap without asking.
     fn may_show(&self) -> bool {
-        self.linked() && !self.hushed
+        self.linked() && !self.taps.are_waiting()
     }
 }
 
 /// The link.
 impl Follower {
-    fn check_silence(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
-        let Phase::Open(open) = &self.phase else { return };
-        if open.silent_at() <= now {
-            self.lose(acts);
-            self.phase = Phase::Closing;
-            acts.push(Act::Disconnect);
+    /// Gives up a connection that does not come about, and one that has been silent for too long.
+    fn give_up(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
+        let until = match &self.phase {
+            Phase::Opening { until } => *until,
+            Phase::Open(open) => open.silent_at(),
+            _ => return,
+        };
+        if until <= now {
+            self.hang_up(acts);
         }
     }
 
+    fn hang_up(&mut self, acts: &mut Vec<Act>) {
+        self.lose(acts);
+        self.phase = Phase::Closing;
+        acts.push(Act::Disconnect);
+    }
+
     /// The cues that wait are not shown without a link, and the next one begins without them.
-    fn lose(&self, acts: &mut Vec<Act>) {
+    fn lose(&mut self, acts: &mut Vec<Act>) {
+        self.taps.lost();
+        self.screen = None;
         if self.linked() {
             acts.push(Act::Lost);
         }
     }
 
     fn opened(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
-        if !matches!(self.phase, Phase::Opening) {
+        if !matches!(self.phase, Phase::Opening { .. }) {
             return;
         }
         self.phase = Phase::Open(Open {
@@ -193,16 +208,17 @@ impl Follower {
             asked_at: None,
             asked: VecDeque::new(),
         });
-        self.taps.new_link();
-        acts.push(Act::Send(match self.introduction.clone() {
+        match self.introduction.clone() {
             Introduction::Join { invitation, name, part } => {
-                ToServer::Join { protocol: PROTOCOL, invitation, name, part }
+                acts.push(Act::Send(ToServer::Join { protocol: PROTOCOL, invitation, name, part }));
             }
-            // What nobody has answered comes with the key: it is obeyed before the return is answered.
+            // What is not written comes with the key: it is obeyed before the return is answered.
             Introduction::Return { key } => {
-                ToServer::Return { protocol: PROTOCOL, key, taps: self.taps.unsent(WITH_KEY) }
+                let (taps, after) = self.taps.opened();
+                acts.push(Act::Send(ToServer::Return { protocol: PROTOCOL, key, taps }));
+                acts.extend(after.into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
             }
-        }));
+        }
     }
 
     fn closed(&mut self, now: MemberTime, chance: f64, acts: &mut Vec<Act>) {
@@ -216,21 +232,30 @@ impl Follower {
 
     fn end(&mut self, ending: Ending, acts: &mut Vec<Act>) {
         self.lose(acts);
+        self.taps.refused();
         self.phase = Phase::Over;
         acts.push(Act::Disconnect);
         acts.push(Act::Over(ending));
     }
 
-    /// What is said without being asked: a new attempt, a pulse, a question about the time.
+    fn alive(&mut self, now: MemberTime) {
+        if let Phase::Open(open) = &mut self.phase {
+            open.heard = now;
+        }
+    }
+
+    /// What is said without being asked: a new attempt, a tap that nobody has answered, a pulse, a question about the
+    /// time.
     fn speak(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
         let clock = &self.clock;
         let ask_every = clock.ask_every(self.in_a_run);
         match &mut self.phase {
             Phase::Away { again } if *again <= now => {
-                self.phase = Phase::Opening;
+                self.phase = Phase::Opening { until: now + OPENING };
                 acts.push(Act::Connect);
             }
             Phase::Open(open) if open.welcomed => {
+                acts.extend(self.taps.due(now).into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
                 if open.pulse_at <= now {
                     open.pulse_at = now + PULSE;
                     let known = clock.estimate(now);
@@ -241,7 +266,7 @@ impl Follower {
                 if open.ask_at(ask_every) <= now {
                     open.asked_at = Some(now);
                     open.asked.push_back(now);
-                    if open.asked.len() > MOST_QUESTIONS {
+                    if open.asked.len() > OPEN_QUESTIONS {
                         open.asked.pop_front();
                     }
                     acts.push(Act::Send(ToServer::Clock { sent_us: now.0 }));
@@ -259,56 +284,59 @@ impl Follower {
         open.heard = now;
         let welcomed = open.welcomed;
         match message {
+            // A tap is answered before the welcome too: one that came with a key that was replaced.
+            ToMember::TapAnswer { tap, outcome, .. } => self.taps.answered(tap, *outcome),
             ToMember::Welcome(welcome) => {
                 if let Some(key) = &welcome.key {
                     self.introduction = Introduction::Return { key: key.clone() };
                 }
-                self.in_a_run = welcome.state.stage.needs_the_clock();
                 self.welcomed(now, ServerTime(welcome.state.now_us), Generation(welcome.state.generation), acts);
+                self.stands(welcome.state.stage);
             }
-            ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, for_good: true } if !welcomed => {
+            ToMember::Goodbye { for_good: false, .. } => self.hang_up(acts),
+            ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, .. } if !welcomed => {
                 self.end(Ending::Refused(reason.clone()), acts);
             }
-            ToMember::Goodbye { reason, for_good: true } => self.end(Ending::Goodbye(reason.clone()), acts),
-            _ if !welcomed => {}
+            // What nobody has heard of is brought once more: a key that was replaced may still hold.
+            ToMember::Goodbye { .. } if self.taps.are_waiting() => self.hang_up(acts),
+            ToMember::Goodbye { reason, .. } => self.end(Ending::Goodbye(reason.clone()), acts),
+            _ if welcomed => self.told(now, message, acts),
+            _ => {}
+        }
+    }
+
+    /// What a member is told once it is let in.
+    fn told(&mut self, now: MemberTime, message: &ToMember, acts: &mut Vec<Act>) {
+        match message {
             ToMember::Clock { sent_us, received_us, answered_us } => {
-                self.answered(now, MemberTime(*sent_us), ServerTime(*received_us), ServerTime(*answered_us));
+                self.clock_answered(now, MemberTime(*sent_us), ServerTime(*received_us), ServerTime(*answered_us));
             }
             ToMember::Pulse { now_us, generation } => {
                 self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now, Micros::ZERO);
                 self.raise(Generation(*generation));
             }
             ToMember::State(state) => {
-                self.in_a_run = state.stage.needs_the_clock();
                 self.raise(Generation(state.generation));
+                self.stands(state.stage);
             }
             ToMember::Run(run) => self.raise(Generation(run.generation)),
-            ToMember::Stop { generation, .. } => {
-                self.raise(Generation(*generation).next());
-                self.hushed = false;
-            }
-            ToMember::Held(hold) => {
-                self.raise(Generation(hold.generation));
-                // The word on an older hold says nothing about the tap that hushes.
-                self.hushed &= Generation(hold.generation) < self.cues.alive();
-            }
-            ToMember::TapAnswer { tap, outcome, .. } => {
-                self.taps.answered(tap, *outcome);
-                self.hushed &= self.taps.untold() > 0;
-            }
-            ToMember::Cue(cue) => self.cue(now, cue, acts),
+            ToMember::Stop { generation, .. } => self.raise(Generation(*generation).next()),
+            ToMember::Held(hold) => self.raise(Generation(hold.generation)),
+            ToMember::Cue(cue) => self.cue(now, cue),
             // A member without a screen has shown what it was told, and nothing sounds.
             ToMember::Trial { trial, .. } => {
                 acts.push(Act::Send(ToServer::Tried { trial: *trial, shown: true, felt: false }));
             }
             ToMember::Invited { .. }
+            | ToMember::Welcome(_)
+            | ToMember::TapAnswer { .. }
             | ToMember::Refused { .. }
             | ToMember::Invitations { .. }
             | ToMember::Sound { .. }
             | ToMember::Piece { .. }
             | ToMember::You(_)
             | ToMember::Subject { .. }
-            | ToMember::Goodbye { for_good: false, .. } => {}
+            | ToMember::Goodbye { .. } => {}
         }
     }
 
@@ -320,18 +348,27 @@ impl Follower {
         if again {
             return self.raise(generation);
         }
-        // Every start of the server counts its time from nothing.
+        // Every start of the server counts its time from nothing, and one whose clock is not known to be the one of before
+        // may be another one.
         let same_start = generation.epoch() == self.cues.alive().epoch();
         if !same_start {
             self.forget_clock(now);
         }
-        let same_server = same_start && self.check_clock(server, introduced, now, ANOTHER_CLOCK);
+        let known = self.clock.estimate(now).is_some();
+        let same_server = self.check_clock(server, introduced, now, ANOTHER_CLOCK) && known;
         self.cues.begin_anew(generation, same_server);
         self.screen = None;
-        self.hushed = self.taps.untold() > 0;
         self.failures = 0;
+        self.taps.linked(now);
         acts.push(Act::Linked);
-        acts.extend(self.taps.unsent(usize::MAX).into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
+    }
+
+    /// Where the call stands.
+    fn stands(&mut self, stage: Stage) {
+        self.in_a_run = stage.needs_the_clock();
+        if stage != Stage::Held {
+            self.taps.nothing_held();
+        }
     }
 
     fn raise(&mut self, generation: Generation) {
@@ -359,7 +396,7 @@ impl Follower {
     }
 
     /// Only answers to questions that this link asked count.
-    fn answered(&mut self, now: MemberTime, sent: MemberTime, received: ServerTime, answered: ServerTime) {
+    fn clock_answered(&mut self, now: MemberTime, sent: MemberTime, received: ServerTime, answered: ServerTime) {
         let Phase::Open(open) = &mut self.phase else { return };
         let Some(place) = open.asked.iter().position(|asked| *asked == sent) else { return };
         open.asked.remove(place);
@@ -369,65 +406,61 @@ impl Follower {
 
 /// Cues and taps.
 impl Follower {
-    fn cue(&mut self, now: MemberTime, cue: &Cue, acts: &mut Vec<Act>) {
+    fn cue(&mut self, now: MemberTime, cue: &Cue) {
         self.raise(Generation(cue.generation));
-        if !self.cues.accepts(cue) {
-            return;
-        }
-        if let Some(due) = cue.due_us.map(ServerTime) {
-            let came_late = self.clock.to_server(now).is_some_and(|server| due < server);
-            self.cues.wait(Waiting { cue: cue.clone(), due, came_late });
-        } else if self.may_show() {
-            self.cues.shown(cue.cue);
-            let overtaken = self.screen.is_some_and(|(on_screen, _)| on_screen > cue.cue);
-            if !overtaken {
-                self.screen = Some((cue.cue, None));
-            }
-            let known = self.clock.estimate(now);
-            let at = known.map(|known| ServerTime(now.0) + known.offset);
-            let bound = known.map(|known| known.bound);
-            acts.push(Act::Show(Box::new(Shown { cue: cue.clone(), at, bound, late: None, overtaken })));
-        }
+        let server = self.clock.to_server(now);
+        let came_late = cue.due_us.map(ServerTime).zip(server).is_some_and(|(due, server)| due < server);
+        self.cues.take(cue.clone(), came_late);
     }
 
     fn show_due(&mut self, now: MemberTime, acts: &mut Vec<Act>) {
-        if !self.may_show() || self.cues.next_due().is_none() {
+        if !self.may_show() || self.cues.is_empty() {
             return;
         }
-        let Some(Estimate { offset, bound, .. }) = self.clock.estimate(now) else { return };
-        let server = ServerTime(now.0) + offset;
-        while let Some(Waiting { cue, due, came_late }) = self.cues.pop_due(server) {
-            let after = Micros(server.0.saturating_sub(due.0));
-            let overtaken = self.screen.is_some_and(|(_, on_screen)| on_screen.is_some_and(|last| last > due));
+        let known = self.clock.estimate(now);
+        let server = known.map(|Estimate { offset, .. }| ServerTime(now.0) + offset);
+        let bound = known.map(|known| known.bound);
+        while let Some((waiting, again)) = self.cues.pop_due(server) {
+            let (due, came_late, cue) = (waiting.due(), waiting.came_late, waiting.cue);
+            let after = due.zip(server).map(|(due, server)| server.since(due));
+            let late = after.filter(|after| came_late || *after > LATE);
+            // A late cue never takes a newer one off the screen.
+            let overtaken = self.screen.is_some_and(|on_screen| on_screen > cue.cue);
             if !overtaken {
-                self.screen = Some((cue.cue, Some(due)));
+                self.screen = Some(cue.cue);
             }
-            acts.push(Act::Send(ToServer::Report(Fired {
-                generation: cue.generation,
-                cue: cue.cue,
-                due_us: due.0,
-                fired_us: (!overtaken).then_some(server.0),
-                bound_us: Some(bound.0),
-            })));
-            let late = (came_late || after > LATEST_SOUND).then_some(after);
-            acts.push(Act::Show(Box::new(Shown { cue, at: Some(server), bound: Some(bound), late, overtaken })));
+            if let Some(due) = due.filter(|_| !again) {
+                acts.push(Act::Send(ToServer::Report(Fired {
+                    generation: cue.generation,
+                    cue: cue.cue,
+                    due_us: due.0,
+                    fired_us: server.filter(|_| !overtaken).map(|server| server.0),
+                    bound_us: bound.map(|bound| bound.0),
+                })));
+            }
+            acts.push(Act::Show(Box::new(Shown { cue, at: server, bound, late, overtaken, again })));
         }
     }
 
     fn hold(&mut self, now: MemberTime, tap: String, reason: Option<String>, acts: &mut Vec<Act>) {
-        let linked = self.linked();
+        let good = matches!(&self.phase, Phase::Open(open) if open.welcomed && now < open.silent_at());
         let tap = HoldTap {
             tap,
             generation: self.cues.alive().0,
-            queued: !linked,
+            queued: !good,
             tapped_us: self.clock.to_server(now).map(|server| server.0),
-            screen_cue: self.screen.map(|(cue, _)| cue),
+            screen_cue: self.screen,
             reason,
         };
-        self.taps.push(tap.clone(), linked);
-        self.hushed = true;
-        if linked {
-            acts.push(Act::Send(ToServer::Hold(tap)));
+        let waiting = self.taps.tap(now, tap, self.linked(), good);
+        match (&self.phase, &self.introduction) {
+            (Phase::Open(_), _) => acts.extend(waiting.into_iter().map(|tap| Act::Send(ToServer::Hold(tap)))),
+            // Nobody waits for the next attempt with a tap; a key that was replaced may still hold.
+            (Phase::Away { .. }, _) | (Phase::Over, Introduction::Return { .. }) => {
+                self.phase = Phase::Away { again: now }
+            }
+            (Phase::Over, Introduction::Join { .. }) => self.taps.refused(),
+            (Phase::Opening { .. } | Phase::Closing, _) => {}
         }
     }
 }

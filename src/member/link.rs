@@ -12,12 +12,9 @@ use tokio::time::Sleep;
 use super::socket::{Heard, Opening, Socket};
 use super::{Act, Address, Ending, Event, Follower, Introduction, Shown};
 use crate::clock::{Estimate, MemberTime};
+use crate::rules::ASLEEP;
 use crate::time::{ServerClock, SleepWatch};
-use crate::units::Micros;
 use crate::wire::{ToMember, ToServer};
-
-/// A clock that stood still for less was not asleep: the two clocks that tell are read one after the other.
-const ASLEEP: Micros = Micros::millis(10);
 
 /// Something that the owner of a member may want to know.
 #[derive(Debug)]
@@ -36,7 +33,7 @@ pub enum Happening {
     Unreachable(String),
     /// This could not be said, because there was no link.
     Unsaid(ToServer),
-    /// It is over. Nothing follows.
+    /// It is over. Nothing follows, unless HOLD is tapped.
     Over(Ending),
 }
 
@@ -86,7 +83,7 @@ impl Member {
     }
 
     /// What happens next. Can be dropped at any moment without losing anything, so that it may stand in a `select!`.
-    /// After [`Happening::Over`] it never returns.
+    /// After [`Happening::Over`] it returns only when HOLD is tapped.
     pub async fn next(&mut self) -> Happening {
         loop {
             if let Some(happening) = self.happened.pop_front() {
@@ -103,11 +100,17 @@ impl Member {
         }
     }
 
-    /// The person taps HOLD. It is sent at once, or over the next link. The id of the tap comes back.
+    /// The person taps HOLD. It is sent at once, or over the next link. The id comes back of the newest tap that nobody has
+    /// answered: tapped again, it is the same tap.
     pub fn hold(&mut self, reason: Option<String>) -> String {
         let tap = fresh_id();
         self.step(Event::Hold { tap: tap.clone(), reason });
-        tap
+        let kept = self.follower.kept_taps();
+        if kept.iter().any(|kept| kept.tap == tap) {
+            tap
+        } else {
+            kept.into_iter().next_back().map_or(tap, |kept| kept.tap)
+        }
     }
 
     /// Says something; [`Happening::Unsaid`] comes back when there is no link.
@@ -159,15 +162,31 @@ impl Member {
         for act in acts {
             match act {
                 Act::Connect => self.connection = Connection::Opening(Socket::open(self.address.clone())),
+                Act::Send(ToServer::Hold(tap)) => self.send_first(ToServer::Hold(tap)),
                 Act::Send(message) => self.outbox.push_back(message),
                 Act::Unsaid(message) => self.happened.push_back(Happening::Unsaid(message)),
                 Act::Show(shown) => self.happened.push_back(Happening::Shown(shown)),
                 Act::Linked => self.happened.push_back(Happening::Linked),
                 Act::Lost => self.happened.push_back(Happening::Lost),
                 Act::Over(ending) => self.happened.push_back(Happening::Over(ending)),
-                Act::Disconnect => self.disconnected(),
+                Act::Disconnect => self.disconnect(),
             }
         }
+    }
+
+    /// A tap overtakes whatever is not on its way yet, but for the introduction and the taps before it.
+    fn send_first(&mut self, tap: ToServer) {
+        let first =
+            |said: &ToServer| matches!(said, ToServer::Join { .. } | ToServer::Return { .. } | ToServer::Hold(_));
+        let place = self.outbox.iter().rposition(first).map_or(0, |place| place + 1);
+        self.outbox.insert(place, tap);
+    }
+
+    fn disconnect(&mut self) {
+        if matches!(self.connection, Connection::Opening(_)) {
+            self.happened.push_back(Happening::Unreachable(format!("{} does not answer", self.address.place())));
+        }
+        self.disconnected();
     }
 
     fn disconnected(&mut self) {
@@ -188,7 +207,9 @@ impl Member {
                 self.disconnected();
             }
             Woken::Heard(Heard::Message(message)) => self.heard(*message),
+            Woken::Heard(Heard::Piece) => self.step(Event::Alive),
             Woken::Heard(Heard::Unreadable(why)) => {
+                self.step(Event::Alive);
                 self.happened.push_back(Happening::Unreadable(self.now(), why));
             }
             Woken::Heard(Heard::Closed) => self.disconnected(),

@@ -7,6 +7,8 @@ use std::time::Duration;
 use super::Address;
 use super::socket::{Heard, Socket};
 use crate::call::Role;
+use crate::rules::{INTRODUCTION, OPENING};
+use crate::units::Micros;
 use crate::wire::{PROTOCOL, PartChoice, ToMember, ToServer};
 
 /// What an invitation gives.
@@ -31,21 +33,24 @@ pub enum LookError {
     Unreachable(String),
 }
 
-const PATIENCE: Duration = Duration::from_secs(5);
-
 /// What the invitation in that address is for.
 ///
 /// # Errors
 /// [`LookError`], in a sentence for a person.
 pub async fn look(address: &Address) -> Result<Invited, LookError> {
-    let mut socket = Socket::open(address.clone()).await.map_err(LookError::Unreachable)?;
+    let silent = || LookError::Unreachable(format!("{} does not answer", address.place()));
+    let opened = tokio::time::timeout(within(OPENING), Socket::open(address.clone())).await;
+    let mut socket = opened.map_err(|_| silent())?.map_err(LookError::Unreachable)?;
     let question = ToServer::Look { protocol: PROTOCOL, invitation: address.secret().to_owned() };
     let mut outbox = VecDeque::from([question]);
-    let silent = || LookError::Unreachable(format!("{} is there but does not answer", address.place()));
-    let answer = tokio::time::timeout(PATIENCE, answer(&mut socket, &mut outbox)).await;
+    let answer = tokio::time::timeout(within(INTRODUCTION), answer(&mut socket, &mut outbox)).await;
     let invited = answer.map_err(|_| silent())?.map_err(|reason| reason.map_or_else(silent, LookError::Refused))?;
     let _ = tokio::time::timeout(Duration::from_secs(1), socket.close(&mut outbox)).await;
     Ok(invited)
+}
+
+fn within(limit: Micros) -> Duration {
+    Duration::from_micros(limit.0.unsigned_abs())
 }
 
 /// The answer; or the server's words against it, if it had any.
@@ -57,6 +62,7 @@ async fn answer(socket: &mut Socket, outbox: &mut VecDeque<ToServer>) -> Result<
                 ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, .. } => return Err(Some(reason)),
                 _ => {}
             },
+            Heard::Piece => {}
             Heard::Unreadable(why) => return Err(Some(why)),
             Heard::Closed => return Err(None),
         }

@@ -3,7 +3,6 @@
 //! `demo`, and by tests.
 
 mod address;
-mod backoff;
 mod cues;
 mod event;
 mod follow;
@@ -16,11 +15,11 @@ mod statistics;
 mod taps;
 
 pub use address::{Address, AddressError};
-pub use backoff::wait_before_retry;
 pub use event::{Act, Ending, Event, Introduction, Shown};
-pub use follow::{Follower, INTRODUCTION, LATEST_SOUND, PULSE, SILENCE};
+pub use follow::Follower;
 pub use known::Known;
 pub use link::{Happening, Member};
 pub use look::{Invited, LookError, look};
 pub use stand_in::{Behaviour, Seen, StandIn, StandInHandle};
 pub use statistics::{HoldHeard, Statistics, Summary, percentile};
+pub use taps::TapState;

@@ -4,7 +4,6 @@ use std::collections::VecDeque;
 use std::future::Future;
 use std::pin::Pin;
 use std::task::{Context, Poll, ready};
-use std::time::Duration;
 
 use futures_util::{Sink, SinkExt, Stream};
 use tokio::net::TcpStream;
@@ -13,10 +12,8 @@ use tokio_tungstenite::tungstenite::{Error, Message};
 use tokio_tungstenite::{WebSocketStream, client_async_with_config};
 
 use super::Address;
-use crate::wire::{LONGEST_MESSAGE, Pieces, ToMember, ToServer, decode, encode};
-
-/// How long a connection may take to come about.
-const PATIENCE: Duration = Duration::from_secs(5);
+use crate::rules::LONGEST_MESSAGE;
+use crate::wire::{Pieces, ToMember, ToServer, decode, encode};
 
 /// A connection that is coming about; or the reason why it does not, in words.
 pub(super) type Opening = Pin<Box<dyn Future<Output = Result<Socket, String>> + Send>>;
@@ -30,20 +27,19 @@ pub(super) struct Socket {
 /// What came over it.
 pub(super) enum Heard {
     Message(Box<ToMember>),
+    /// A piece of a message that is not whole yet.
+    Piece,
     Unreadable(String),
     /// It is closed. The server has said why before, in a message.
     Closed,
 }
 
 impl Socket {
-    /// Begins to connect.
+    /// Begins to connect. How long that may take is the caller's to say.
     pub(super) fn open(address: Address) -> Opening {
         Box::pin(async move {
             let place = address.place();
-            match tokio::time::timeout(PATIENCE, connect(&address)).await {
-                Ok(result) => result.map_err(|why| format!("{place} cannot be reached: {why}")),
-                Err(_) => Err(format!("{place} does not answer")),
-            }
+            connect(&address).await.map_err(|why| format!("{place} cannot be reached: {why}"))
         })
     }
 
@@ -56,10 +52,10 @@ impl Socket {
             let heard = match ready!(Pin::new(&mut self.stream).poll_next(context)) {
                 Some(Ok(Message::Binary(bytes))) => match decode(&bytes) {
                     Ok(ToMember::Piece { of, part, last, bytes }) => {
-                        let Some(whole) = self.pieces.take(of, part, last, &bytes) else { continue };
-                        match decode(&whole) {
-                            Ok(message) => Heard::Message(Box::new(message)),
-                            Err(error) => Heard::Unreadable(error.to_string()),
+                        match self.pieces.take(of, part, last, &bytes).as_deref().map(decode) {
+                            Some(Ok(message)) => Heard::Message(Box::new(message)),
+                            Some(Err(error)) => Heard::Unreadable(error.to_string()),
+                            None => Heard::Piece,
                         }
                     }
                     Ok(message) => Heard::Message(Box::new(message)),

@@ -193,6 +193,8 @@ impl StandIn {
     fn happened(&mut self, happening: Happening) -> bool {
         match happening {
             Happening::Heard(now, message) => self.heard(now, &message),
+            // What was shown before counts once.
+            Happening::Shown(shown) if shown.again => {}
             Happening::Shown(shown) => self.shown(*shown),
             Happening::Linked => {
                 // A new link is told nothing that it has not asked for.

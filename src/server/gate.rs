@@ -6,10 +6,11 @@ use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
+use crate::rules::LONGEST_REFUSAL;
 use crate::units::{Micros, ServerTime};
 
 const FORGOTTEN_AFTER: Micros = Micros::seconds(60);
-const LONGEST_PAUSE: Duration = Duration::from_secs(5);
+const LONGEST_PAUSE: Duration = Duration::from_micros(LONGEST_REFUSAL.0.unsigned_abs());
 const MOST_ADDRESSES: usize = 10_000;
 
 /// The failures of late, by address.

@@ -17,6 +17,7 @@ use crate::event::{SoundChange, SoundTest, What, Who};
 use crate::outputs::{Off, Outputs};
 use crate::production::trims::{Chosen, Trims, adjustments};
 use crate::production::{DeviceChoice, trims};
+use crate::rules::METERS_EVERY;
 use crate::sound::{
     Adjustment, DeviceChange, LEAST_GAIN, Library, MOST_GAIN, MOST_TRIM, Sound, SoundStatus, Voice, device_names,
 };
@@ -25,7 +26,7 @@ use crate::units::{Decibels, Micros, ServerTime, Speed};
 use crate::wire::{SentView, SoundAsk, SoundLane, SoundTold, ToMember};
 
 /// The page is told how things are so often.
-pub(super) const TELL: Micros = Micros::millis(200);
+pub(super) const TELL: Micros = METERS_EVERY;
 /// Beyond the device's own delay, the time for a voice to get from here to the audio thread.
 const ON_THE_WAY: Micros = Micros::millis(30);
 /// The longest name of a device, in bytes.

@@ -15,7 +15,7 @@ mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
-pub use pieces::{LONGEST_MESSAGE, Pieces};
+pub use pieces::Pieces;
 pub use quick::quick_hold;
 pub use review::*;
 pub use run::*;

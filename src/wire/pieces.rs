@@ -1,7 +1,6 @@
 //! The pieces of a message that was too long for one frame, put together again.
 
-/// The longest message that is put together, in bytes: a run sheet of a fight with tens of thousands of moves.
-pub const LONGEST_MESSAGE: usize = 16 << 20;
+use crate::rules::LONGEST_MESSAGE;
 
 /// Puts pieces together. At any time one message is under way at the most.
 #[derive(Debug, Default)]

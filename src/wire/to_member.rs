@@ -225,7 +225,7 @@ pub enum Stage {
 
 impl Stage {
     /// True while a run goes or may begin at any moment: members ask for the time several times a second then. The
-    /// pages' twin is `needsTheClock` in `clients/core/reading.ts`.
+    /// pages are given the list of these.
     pub fn needs_the_clock(self) -> bool {
         matches!(self, Stage::Places | Stage::CountIn | Stage::Running | Stage::Held)
     }

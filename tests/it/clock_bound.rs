@@ -2,7 +2,8 @@
 //! 500 ppm and any sleep, from the first exchange after it on; a sleep shorter than a round trip must be told to the
 //! clock. `clock_hours.rs` is the same promise over simulated hours.
 
-use holdfast::clock::{ClockEstimator, DRIFT_PPM, Exchange};
+use holdfast::clock::{ClockEstimator, Exchange};
+use holdfast::rules::DRIFT_PPM;
 use holdfast::units::Micros;
 use proptest::prelude::*;
 

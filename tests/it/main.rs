@@ -23,10 +23,17 @@ mod journal_cli;
 mod journal_crash;
 mod journal_damage;
 mod loudness;
+#[path = "support/member_by_hand.rs"]
+mod member_by_hand;
 mod member_commands;
 mod member_cues;
+#[path = "support/member_director.rs"]
+mod member_director;
 mod member_follow;
 mod member_link;
+#[path = "support/member_model.rs"]
+mod member_model;
+mod member_scenarios;
 mod midi_bytes;
 mod midi_output;
 mod midi_schedule;

@@ -78,8 +78,8 @@ fn what_arrives_after_its_time_is_shown_as_late_and_never_sounds() {
 }
 
 #[test]
-fn what_is_shown_more_than_40_ms_after_its_time_is_late_too() {
-    for (woken, late) in [(140_000, None), (140_001, Some(Micros(40_001)))] {
+fn what_is_shown_more_than_25_ms_after_its_time_is_late_too() {
+    for (woken, late) in [(125_000, None), (125_001, Some(Micros(25_001)))] {
         let mut member = Linked::at(0);
         member.cue(1_000, cue(1, 3, due(100_000)));
         assert_eq!(member.time(woken)[0].late, late);
@@ -140,6 +140,8 @@ fn the_persons_own_tap_hushes_until_the_server_has_spoken() {
     assert_eq!(member.time(100_000), vec![]);
     member.hear(110_000, ToMember::Held(Box::new(held(2, 2))));
     assert_eq!(member.time(120_000), vec![], "the cue is dead");
+    let held = ToMember::TapAnswer { tap: "t".into(), outcome: TapOutcome::Held, hold: Some(2) };
+    assert_eq!(shown(member.hear(125_000, held)), vec![]);
     assert_eq!(member.cue(130_000, cue(2, 0, due(140_000))), vec![]);
     assert_eq!(member.time(140_000).len(), 1, "the next run counts");
 }
@@ -163,20 +165,35 @@ fn what_waited_when_the_link_was_lost_is_not_shown_over_the_next_one() {
 }
 
 #[test]
-fn what_was_shown_before_the_link_was_lost_is_not_shown_again() {
+fn what_was_shown_before_the_link_was_lost_is_shown_again_in_silence_and_not_reported() {
     let mut member = Linked::at(0);
     member.cue(1_000, cue(1, 3, due(5_000)));
     assert_eq!(member.time(5_000).len(), 1);
     relink(&mut member, 10_000, 200_000);
-    assert_eq!(member.cue(210_000, cue(1, 3, due(5_000))), vec![]);
+    let acts = member.hear(210_000, ToMember::Cue(Box::new(cue(1, 3, due(5_000)))));
+    assert_eq!(reports(&acts), vec![]);
+    let [again] = shown(acts).try_into().unwrap();
+    assert!(again.again && !again.sounds(), "the screen was empty");
+    assert_eq!(member.cue(220_000, cue(1, 3, due(5_000))), vec![], "once over each link");
+}
+
+#[test]
+fn a_step_that_waits_for_the_answer_to_a_tap_is_not_lost() {
+    let mut member = Linked::at(0);
+    member.0.handle(MemberTime(5_000), Event::Hold { tap: "t".into(), reason: None });
+    assert_eq!(member.cue(7_000, cue(1, 0, None)), vec![]);
+    let late = ToMember::TapAnswer { tap: "t".into(), outcome: TapOutcome::Late, hold: None };
+    assert_eq!(shown(member.hear(9_000, late)).len(), 1);
 }
 
 #[test]
 fn a_tap_without_a_link_hushes_over_the_next_link_until_it_is_answered() {
     let mut member = Linked::at(0);
     member.0.handle(MemberTime(10_000), Event::Closed { chance: 0.0 });
-    member.0.handle(MemberTime(20_000), Event::Hold { tap: "t".into(), reason: None });
-    relink(&mut member, 30_000, 200_000);
+    let acts = member.0.handle(MemberTime(20_000), Event::Hold { tap: "t".into(), reason: None });
+    assert_eq!(acts, vec![Act::Connect], "a tap waits for no back-off");
+    member.0.handle(MemberTime(200_000), Event::Opened);
+    member.hear(200_000, ToMember::Welcome(Box::new(welcome(200_000 + AHEAD, 1))));
     member.cue(210_000, cue(1, 3, due(220_000)));
     assert_eq!(member.time(220_000), vec![]);
     let late = ToMember::TapAnswer { tap: "t".into(), outcome: TapOutcome::Late, hold: None };

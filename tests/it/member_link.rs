@@ -197,7 +197,8 @@ async fn a_stand_in_joins_says_ready_follows_holds_and_leaves() {
     assert_eq!((tap.reason.as_deref(), tap.screen_cue, tap.generation), (Some("drill"), Some(0), 1));
     desk.say(ToMember::Held(Box::new(held(7, 2))));
     handle.hold(Some("again".into()));
-    assert_eq!(desk.hears(hold).await.reason.as_deref(), Some("again"));
+    // The first one goes out with it as long as nobody has answered it.
+    desk.hears(|said| hold(said).filter(|tap| tap.reason.as_deref() == Some("again"))).await;
     desk.say(ToMember::Cue(Box::new(cue(9, 1, Some(desk.now_us() + 5_000)))));
     handle.seen().wait_for(|seen| seen.cue == Some(1)).await.unwrap();
 

@@ -11,7 +11,7 @@ export class FakeTime implements Platform {
   #stoodUs = 0;
   #timers: { atUs: number; then: () => void }[] = [];
   #tokens = 0;
-  readonly random: () => number;
+  random: () => number;
 
   constructor(seed = 1) {
     this.random = chance(seed);
@@ -26,7 +26,7 @@ export class FakeTime implements Platform {
   }
 
   after(ms: number, then: () => void): () => void {
-    const timer = { atUs: this.#nowUs + Math.max(0, Math.ceil(ms * 1_000)), then };
+    const timer = { atUs: this.#nowUs + Math.max(0, Math.ceil(ms * 1_000 - 0.001)), then };
     this.#timers.push(timer);
     return () => {
       this.#timers = this.#timers.filter((each) => each !== timer);
@@ -37,14 +37,19 @@ export class FakeTime implements Platform {
     this.after(16, then);
   }
 
-  token(): string {
+  token = (): string => {
     this.#tokens += 1;
     return `tap-${this.#tokens}`;
+  };
+
+  /** When the next timer falls due, microseconds; never when there is none. */
+  next(): number {
+    return Math.min(Infinity, ...this.#timers.map(({ atUs }) => atUs));
   }
 
   /** Lets time pass: every timer that falls due is called, in order. */
   pass(ms: number): void {
-    const end = this.#nowUs + ms * 1_000;
+    const end = this.#nowUs + Math.round(ms * 1_000);
     for (;;) {
       const next = this.#timers.filter((timer) => timer.atUs <= end).sort((a, b) => a.atUs - b.atUs)[0];
       if (next === undefined) break;
@@ -65,9 +70,14 @@ export class FakeTime implements Platform {
     return this.#nowUs + this.#stoodUs;
   }
 
+  /** The machine is busy: time passes and no timer is called yet. */
+  standBusy(ms: number): void {
+    this.#nowUs += Math.round(ms * 1_000);
+  }
+
   /** The machine is busy or asleep: time passes and no timer is called until it is over. */
   freeze(ms: number): void {
-    this.#nowUs += ms * 1_000;
+    this.standBusy(ms);
     this.pass(0);
   }
 }
@@ -85,6 +95,8 @@ export class FakeNetwork {
   readonly counts = { clock: 0, pulse: 0 };
   /** True while the network carries nothing, without saying so. */
   stalled = false;
+  /** How far the server's clock is ahead of true time. */
+  aheadUs = OFFSET_US;
   /** True while lines cannot be opened. */
   down = false;
   /** What the server says to a member who comes back; nothing leaves them waiting. */
@@ -96,8 +108,10 @@ export class FakeNetwork {
     this.lines.push(events);
     if (!this.stalled) this.time.after(1, () => (this.down ? events.closed() : events.opened()));
     return {
+      // A network that carries nothing takes what it is given.
       send: (bytes) => {
         if (!this.stalled) this.#told(decode(bytes) as ToServer, events);
+        return true;
       },
       close: () => undefined,
     };
@@ -110,7 +124,7 @@ export class FakeNetwork {
 
   /** The server's pulse. */
   pulse(generation = 0): void {
-    this.say({ kind: 'pulse', now_us: this.time.trueUs() + OFFSET_US, generation });
+    this.say({ kind: 'pulse', now_us: this.time.trueUs() + this.aheadUs, generation });
   }
 
   /** Lets time pass while the server pulses, as it does. */
@@ -124,7 +138,7 @@ export class FakeNetwork {
   #told(message: ToServer, events: SocketEvents): void {
     if (message.kind === 'clock') {
       this.counts.clock += 1;
-      const at = this.time.trueUs() + OFFSET_US;
+      const at = this.time.trueUs() + this.aheadUs;
       events.message(encode({ kind: 'clock', sent_us: message.sent_us, received_us: at, answered_us: at }));
     } else if (message.kind === 'pulse') {
       this.counts.pulse += 1;

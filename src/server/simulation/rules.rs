@@ -8,7 +8,8 @@ use super::phone::Phone;
 use super::world::Connection;
 use crate::call::{self, MemberId};
 use crate::journal::{EventFilter, Reader, verify};
-use crate::member::{LATEST_SOUND, SILENCE, Shown};
+use crate::member::Shown;
+use crate::rules::{LATE, SILENCE};
 use crate::server::view;
 use crate::units::ServerTime;
 use crate::wire::{Cue, HoldTap, TapOutcome, ToMember, ToServer};
@@ -317,7 +318,7 @@ impl Rules {
         });
         if let Some(due) = cue.due_us.filter(|_| shown.sounds()) {
             let late = server.0 - due;
-            let within = -bound.0 - 1..=bound.0 + LATEST_SOUND.0 + 1;
+            let within = -bound.0 - 1..=bound.0 + LATE.0 + 1;
             self.must(within.contains(&late), || format!("{name} sounds a cue {late} µs after its time"));
         }
     }

@@ -26,8 +26,8 @@ pub(super) const CHAOS: i64 = 40 * SECOND;
 pub(super) const CALM: i64 = 12 * SECOND;
 /// More does not happen in an evening.
 const STEPS: u32 = 300_000;
-/// A phone waits so long for a connection (`PATIENCE` in src/member/socket.rs).
-const PATIENCE: i64 = 5 * SECOND;
+/// A connection that nobody answers is refused after so long, if the phone has not given it up before.
+const UNANSWERED: i64 = 5 * SECOND;
 
 /// A connection between a phone and the server.
 pub(super) struct Connection {
@@ -227,7 +227,7 @@ impl World {
     /// When phones do something by themselves.
     fn phones_next(&self) -> impl Iterator<Item = i64> {
         self.phones.iter().filter(|phone| !phone.over).filter_map(|phone| match phone.link {
-            Link::Connecting(answer) => Some(answer.max(phone.asleep)),
+            Link::Connecting(answer) => phone.wakes().into_iter().chain([answer.max(phone.asleep)]).min(),
             Link::None | Link::Open(_) => phone.wakes(),
         })
     }
@@ -345,8 +345,7 @@ impl World {
                     let acts = phone.handle(self.now, Event::Closed { chance });
                     self.perform(number, acts);
                 }
-                Link::Connecting(_) => {}
-                Link::None | Link::Open(_) => {
+                _ => {
                     if phone.wakes().is_some_and(|at| at <= self.now) {
                         let acts = phone.handle(self.now, Event::Time);
                         self.perform(number, acts);
@@ -601,10 +600,14 @@ impl World {
         if phone.chance.percent(if phone.stage() == Stage::Running { 9.0 } else { 3.0 }) {
             phone.taps += 1;
             let tap = format!("{} {}", phone.name, phone.taps);
-            self.rules.tapped(who, &tap);
             self.rules.note(|| format!("{who} taps {tap:?}"));
             phone.tapped = phone.follower.generation().0;
-            let acts = phone.handle(self.now, Event::Hold { tap, reason: None });
+            let before = phone.follower.untold_taps();
+            let acts = phone.handle(self.now, Event::Hold { tap: tap.clone(), reason: None });
+            // Tapped again while nobody has answered, it is the same tap.
+            if phone.follower.untold_taps() > before {
+                self.rules.tapped(who, &tap);
+            }
             return self.perform(who, acts);
         }
         let said = match (role, phone.stage()) {
@@ -663,14 +666,19 @@ impl World {
                     self.rules.tries(who, self.now);
                     self.rules.note(|| format!("{who} knocks"));
                     let cut = phone.cut.0 > self.now || phone.cut.1 > self.now || self.server_sleeps > self.now;
-                    let wait = if cut { PATIENCE } else { phone.chance.between(2_000, 80_000) };
+                    let wait = if cut { UNANSWERED } else { phone.chance.between(2_000, 80_000) };
                     phone.link = Link::Connecting(self.now + wait);
                 }
                 Act::Disconnect => {
                     let phone = &mut self.phones[who];
                     match phone.link {
                         Link::Open(number) => self.lose(who, number),
-                        Link::Connecting(_) | Link::None => phone.link = Link::None,
+                        Link::Connecting(_) | Link::None => {
+                            phone.link = Link::None;
+                            let chance = phone.chance.part();
+                            let acts = phone.handle(self.now, Event::Closed { chance });
+                            self.perform(who, acts);
+                        }
                     }
                 }
                 Act::Send(message) => self.send(who, message),

@@ -15,8 +15,8 @@
 
 use std::f64::consts::TAU;
 
-/// A note: its pitch in hertz and its length in seconds.
-const NOTES: [(f64, f64); 2] = [(880.0, 0.45), (660.0, 0.75)];
+use crate::rules::HOLD_NOTES as NOTES;
+
 /// The amplitudes of a note's harmonics, from the first.
 const HARMONICS: [f64; 3] = [1.0, 0.6, 0.35];
 /// It rises within so many seconds: too slow for a click, too fast to be missed.

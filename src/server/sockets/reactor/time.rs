@@ -2,6 +2,7 @@
 
 use super::Reactor;
 use crate::call::Puller;
+use crate::rules::{PULSE, SILENCE};
 use crate::server::ending::End;
 use crate::server::request::LineNews;
 use crate::server::sockets::frames::framed;
@@ -11,10 +12,8 @@ use crate::wire::ToMember;
 
 /// What time alone does is done so often.
 const TICK: Micros = Micros::millis(100);
-/// Every line has a pulse every third tick.
-const PULSE_TICKS: u64 = 3;
-/// A member who has not been heard for so long is silent: the desk is told.
-const SILENCE: Micros = Micros::seconds(1);
+/// Every line has a pulse after so many ticks.
+const PULSE_TICKS: u64 = PULSE.0.unsigned_abs() / TICK.0.unsigned_abs();
 /// A silent line is closed after so long.
 const DEAD: Micros = Micros::seconds(30);
 /// A line that takes nothing for so long is given up.
