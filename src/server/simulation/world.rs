@@ -388,7 +388,9 @@ impl World {
                     life.arrives(at, &segment.bytes);
                     while connection.sent.first().is_some_and(|(end, _)| *end <= connection.arrived_bytes) {
                         let (_, message) = connection.sent.remove(0);
-                        self.rules.arrives(number, at.is_line(), message);
+                        // What the server has closed reads nothing more; the phone brings its taps with its key.
+                        let line = at.is_line() && !connection.down.is_finished();
+                        self.rules.arrives(number, line, message);
                     }
                 }
                 if connection.up.is_over() {
