@@ -71,6 +71,8 @@ pub(super) struct World {
     /// Until when the hub stands still, and the whole machine of the server sleeps.
     hub_stands: i64,
     server_sleeps: i64,
+    /// When its machine last woke.
+    server_slept: i64,
     /// When the server is started again; it is down until then.
     starts: i64,
     /// True when the server is to end now.
@@ -94,6 +96,7 @@ impl World {
             disk: Disk::Well,
             hub_stands: 0,
             server_sleeps: 0,
+            server_slept: 0,
             starts: 0,
             ends: false,
             steps: 0,
@@ -156,6 +159,7 @@ impl World {
                     phone.epoch += if phone.epoch == epoch { long } else { 0 };
                 }
                 epoch += long;
+                self.server_slept = wakes;
                 slept.fetch_add(long, Relaxed);
             }
             self.now = next;
@@ -277,6 +281,7 @@ impl World {
                 // Half open: the phone has lost its connection, and the server does not know.
                 let phone = &mut self.phones[who];
                 if let Link::Open(number) = phone.link
+                    && phone.asleep == 0
                     && let Some(connection) = self.connections.get_mut(&number)
                 {
                     connection.at_phone = false;
@@ -517,6 +522,10 @@ impl World {
             let phone = &mut self.phones[who];
             phone.link = Link::Open(number);
             phone.reading = Reading::default();
+            if self.server_slept > phone.heard {
+                // What it believes of the server's clock is from before that slept.
+                phone.jumped = self.now;
+            }
             (phone.heard, phone.epoch, phone.seen.alive) = (self.now, epoch, 0);
             self.rules.opened(who);
             let acts = phone.handle(self.now, Event::Opened);

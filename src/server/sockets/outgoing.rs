@@ -55,8 +55,10 @@ pub(in crate::server) struct TooSlow;
 /// What waits for one member.
 #[derive(Debug, Default)]
 pub(super) struct Outgoing {
-    /// The frame that is being written, and how many bytes of it are gone.
-    head: Option<(Bytes, usize)>,
+    /// The frame that is being written.
+    head: Option<Head>,
+    /// A frame whose turn it was, of which nothing is gone: a stop went first.
+    put_off: Option<Head>,
     stop: Option<Bytes>,
     pongs: VecDeque<Bytes>,
     urgent: VecDeque<Waiting>,
@@ -65,6 +67,14 @@ pub(super) struct Outgoing {
     close: Option<Bytes>,
     /// True once a close was put in: nothing more is taken.
     closing: bool,
+}
+
+/// A frame of which so many bytes are gone.
+#[derive(Debug)]
+struct Head {
+    frame: Bytes,
+    gone: usize,
+    kind: Kind,
 }
 
 /// A message of which so many frames are gone.
@@ -142,19 +152,23 @@ impl Outgoing {
         self.close = Some(closing);
     }
 
-    /// The bytes that are to be written next; nothing when nothing waits.
+    /// The bytes that are to be written next; nothing when nothing waits. A frame of which nothing is gone has not begun:
+    /// a stop that came meanwhile goes first, and a cue that died meanwhile does not go.
     pub(super) fn front(&mut self, dead: Generation) -> Option<&[u8]> {
-        if self.head.is_none() {
-            self.head = self.next(dead).map(|frame| (frame, 0));
+        if let Some(head) = self.head.take_if(|head| head.gone == 0) {
+            self.put_off = Some(head);
         }
-        self.head.as_ref().map(|(frame, gone)| &frame[*gone..])
+        if self.head.is_none() {
+            self.head = self.next(dead);
+        }
+        self.head.as_ref().map(|head| &head.frame[head.gone..])
     }
 
     /// So many bytes of the front were written.
     pub(super) fn wrote(&mut self, bytes: usize) {
-        if let Some((frame, gone)) = &mut self.head {
-            *gone += bytes;
-            if *gone >= frame.len() {
+        if let Some(head) = &mut self.head {
+            head.gone += bytes;
+            if head.gone >= head.frame.len() {
                 self.head = None;
             }
         }
@@ -163,6 +177,7 @@ impl Outgoing {
     /// True when nothing waits.
     pub(super) fn is_empty(&self) -> bool {
         self.head.is_none()
+            && self.put_off.is_none()
             && self.stop.is_none()
             && self.pongs.is_empty()
             && self.urgent.is_empty()
@@ -185,24 +200,32 @@ impl Outgoing {
         self.closing
     }
 
-    fn next(&mut self, dead: Generation) -> Option<Bytes> {
-        if let Some(frame) = self.stop.take().or_else(|| self.pongs.pop_front()) {
-            return Some(frame);
+    fn next(&mut self, dead: Generation) -> Option<Head> {
+        let whole = |frame, kind| Head { frame, gone: 0, kind };
+        let is_dead = |kind: Kind| matches!(kind, Kind::Cue(generation) if generation <= dead);
+        if let Some(stop) = self.stop.take() {
+            return Some(whole(stop, Kind::Message));
+        }
+        if let Some(head) = self.put_off.take().filter(|head| !is_dead(head.kind)) {
+            return Some(head);
+        }
+        if let Some(pong) = self.pongs.pop_front() {
+            return Some(whole(pong, Kind::Message));
         }
         for lane in [&mut self.urgent, &mut self.usual] {
             while let Some(waiting) = lane.front_mut() {
-                let alive = !matches!(waiting.kind, Kind::Cue(generation) if generation <= dead);
-                let frame = waiting.framed.frame(waiting.gone).filter(|_| alive).cloned();
+                let kind = waiting.kind;
+                let frame = waiting.framed.frame(waiting.gone).filter(|_| !is_dead(kind)).cloned();
                 waiting.gone += 1;
                 if frame.is_none() || waiting.gone >= waiting.framed.len() {
                     lane.pop_front();
                 }
-                if frame.is_some() {
-                    return frame;
+                if let Some(frame) = frame {
+                    return Some(whole(frame, kind));
                 }
             }
         }
-        self.close.take()
+        self.close.take().map(|frame| whole(frame, Kind::Message))
     }
 }
 

@@ -28,6 +28,24 @@ fn the_stop_overtakes_and_the_cues_that_it_kills_fall_out() {
     assert_eq!(drain(&mut out, Generation(1)), [7, 8, 9]);
 }
 
+/// The network took nothing of it when its turn came: it has not begun.
+#[test]
+fn a_frame_of_which_nothing_is_gone_gives_way_to_a_stop_and_falls_out_when_it_is_a_dead_cue() {
+    for (frame, left) in [
+        (Frame::Cue(Generation(1), framed(1)), vec![7, 9]),
+        (Frame::Cue(Generation(2), framed(1)), vec![7, 1, 9]),
+        (Frame::Message(framed(1)), vec![7, 1, 9]),
+    ] {
+        let mut out = Outgoing::default();
+        out.push(frame, Generation(0)).unwrap();
+        out.push(Frame::Message(framed(9)), Generation(0)).unwrap();
+        assert_eq!(out.front(Generation(0)), Some(&[1][..]), "its turn, and the network takes nothing");
+        out.stop(Bytes::from_static(&[7]));
+        assert_eq!(drain(&mut out, Generation(1)), left);
+        assert!(out.is_empty());
+    }
+}
+
 #[test]
 fn a_frame_once_begun_is_finished_first_and_a_large_message_gives_way_between_its_pieces() {
     let mut out = Outgoing::default();
