@@ -87,6 +87,7 @@ struct Waiting {
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Kind {
+    Stop,
     Message,
     Cue(Generation),
     Latest(Latest),
@@ -155,8 +156,10 @@ impl Outgoing {
     /// The bytes that are to be written next; nothing when nothing waits. A frame of which nothing is gone has not begun:
     /// a stop that came meanwhile goes first, and a cue that died meanwhile does not go.
     pub(super) fn front(&mut self, dead: Generation) -> Option<&[u8]> {
-        if let Some(head) = self.head.take_if(|head| head.gone == 0) {
-            self.put_off = Some(head);
+        match self.head.take_if(|head| head.gone == 0) {
+            Some(Head { frame, kind: Kind::Stop, .. }) => self.stop = self.stop.take().or(Some(frame)),
+            Some(head) => self.put_off = Some(head),
+            None => {}
         }
         if self.head.is_none() {
             self.head = self.next(dead);
@@ -204,7 +207,7 @@ impl Outgoing {
         let whole = |frame, kind| Head { frame, gone: 0, kind };
         let is_dead = |kind: Kind| matches!(kind, Kind::Cue(generation) if generation <= dead);
         if let Some(stop) = self.stop.take() {
-            return Some(whole(stop, Kind::Message));
+            return Some(whole(stop, Kind::Stop));
         }
         if let Some(head) = self.put_off.take().filter(|head| !is_dead(head.kind)) {
             return Some(head);

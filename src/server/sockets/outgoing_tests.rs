@@ -46,6 +46,21 @@ fn a_frame_of_which_nothing_is_gone_gives_way_to_a_stop_and_falls_out_when_it_is
     }
 }
 
+/// The network takes nothing when the stop's turn comes either, however often it is asked.
+#[test]
+fn a_frame_that_gave_way_to_a_stop_is_not_lost_while_the_stop_itself_must_wait() {
+    let mut out = Outgoing::default();
+    out.push(Frame::Message(framed(1)), Generation(0)).unwrap();
+    out.push(Frame::Message(framed(9)), Generation(0)).unwrap();
+    out.front(Generation(0));
+    out.stop(Bytes::from_static(&[7]));
+    for _ in 0..3 {
+        assert_eq!(out.front(Generation(1)), Some(&[7][..]));
+    }
+    out.stop(Bytes::from_static(&[8]));
+    assert_eq!(drain(&mut out, Generation(1)), [8, 1, 9], "a newer stop takes the older one's place");
+}
+
 #[test]
 fn a_frame_once_begun_is_finished_first_and_a_large_message_gives_way_between_its_pieces() {
     let mut out = Outgoing::default();
@@ -86,15 +101,15 @@ fn step() -> impl Strategy<Value = Step> {
         1 => Just(Step::Stop),
         1 => Just(Step::Pong),
         1 => (0u64..5).prop_map(Step::Die),
-        6 => (1usize..5).prop_map(Step::Write),
+        6 => (0usize..5).prop_map(Step::Write),
         1 => prop::bool::weighted(0.1).prop_map(|close| if close { Step::Close } else { Step::Write(1) }),
     ]
 }
 
 proptest! {
     /// However few bytes the network takes, in whatever order things come: only whole frames come out, each begun frame is
-    /// finished first, a stop is the next frame after the one that was begun, no cue that was dead when it was begun, and
-    /// nothing after the close.
+    /// finished first, a stop is the next frame after the one that was begun, no cue that was dead when it was begun,
+    /// nothing after the close, and without one every message that was taken.
     #[test]
     fn only_whole_frames_come_out_in_their_order(steps in prop::collection::vec(step(), 0..400)) {
         let mut out = Outgoing::default();
@@ -109,18 +124,22 @@ proptest! {
             bytes.extend(std::iter::repeat_n(0xEE, rest));
             Bytes::from(bytes)
         };
-        let mut born_dead = Vec::new();
+        let (mut born_dead, mut taken) = (Vec::new(), Vec::new());
         for step in steps {
             match step {
                 Step::Push(kind, generation) => {
-                    let framed = Framed::of([frame(kind, generation)]);
+                    let bytes = frame(kind, generation);
+                    let name = (kind, bytes[1]);
+                    let framed = Framed::of([bytes]);
                     let frame = match kind {
                         0 => Frame::Cue(Generation(generation), framed),
                         1 => Frame::Latest(Latest::State, framed),
                         2 => Frame::Urgent(framed),
                         _ => Frame::Message(framed),
                     };
-                    let _ = out.push(frame, dead);
+                    if out.push(frame, dead).is_ok() && kind >= 2 {
+                        taken.push(name);
+                    }
                 }
                 Step::Stop => {
                     let whole = frames(&stream).1;
@@ -138,7 +157,7 @@ proptest! {
                 Step::Write(most) => {
                     let begins = frames(&stream).0 == stream.len();
                     if let Some(bytes) = out.front(dead) {
-                        if begins && bytes[0] == 0 && Generation(u64::from(bytes[2])) <= dead {
+                        if most > 0 && begins && bytes[0] == 0 && Generation(u64::from(bytes[2])) <= dead {
                             born_dead.push(bytes[1]);
                         }
                         let some = bytes.len().min(most);
@@ -157,6 +176,10 @@ proptest! {
         let (read, all) = frames(&stream);
         prop_assert_eq!(read, stream.len(), "only whole frames");
         prop_assert!(born_dead.is_empty(), "no cue was begun that was dead");
+        // A close sends away what waits.
+        for (kind, number) in taken.into_iter().filter(|_| !closed) {
+            prop_assert!(all.iter().any(|frame| frame[..2] == [kind, number]), "message {number} was taken and is lost");
+        }
         let at = all.iter().position(|frame| frame[0] == 13);
         prop_assert_eq!(at.is_some(), closed);
         prop_assert!(at.is_none_or(|at| at == all.len() - 1), "nothing follows the close");
