@@ -125,10 +125,11 @@ async fn run(desk: &str, sound: &str, seconds: u32, members: u32) -> SpeakersVie
     // The device's time stamps settle in some three seconds.
     tokio::time::sleep(Duration::from_secs(6)).await;
     let (fight, drive) = ("The Long Watch".into(), DriveKind::Clock);
-    desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive }));
+    let seen = desk.seen().borrow().state.as_ref().unwrap().last_event;
+    desk.say(ToServer::Places { setup: Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive }, seen });
     until(&desk, "places are called", 20, |seen| stage(seen) == Some(Stage::Places)).await;
-    let generation = desk.seen().borrow().state.as_ref().unwrap().generation;
-    desk.say(ToServer::Start { generation, anyway: true });
+    let state = desk.seen().borrow().state.clone().unwrap();
+    desk.say(ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event });
     until(&desk, "the run goes", 20, goes).await;
     until(&desk, "the run is over", u64::from(seconds) + 60, |seen| !goes(seen)).await;
     let seen = desk.seen().borrow().clone();

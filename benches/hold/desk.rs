@@ -1,6 +1,7 @@
 //! The desk of the call that is measured: one more member, who is told everything that a desk shows, alone reads whole
 //! messages, and lets go of holds.
 
+use holdfast::event::EventId;
 use holdfast::wire::{
     DriveKind, FightChoice, HoldView, Setup, Stage, State, Subject, SubjectTold, ToMember, ToServer, decode,
 };
@@ -139,15 +140,22 @@ impl Desk {
         let setup =
             Setup { fight: fight.fight.clone(), from: 0, to, percent: 100, count_in: 8, drive: DriveKind::Clock };
         self.placed = None;
-        self.say(crowd, &ToServer::Places(setup));
+        let Some(seen) = self.last_event() else { return Err(Stuck("the desk knows no state".into())) };
+        self.say(crowd, &ToServer::Places { setup, seen });
         self.until(crowd, "places are called", |desk| desk.placed.is_some() && desk.stage() == Some(Stage::Places))
     }
 
     /// Starts what was set up.
     pub(crate) fn start(&mut self, crowd: &mut Crowd) -> Result<(), Stuck> {
         let Some(run) = &self.placed else { return Err(Stuck("nothing is set up".into())) };
-        self.say(crowd, &ToServer::Start { generation: run.generation, anyway: true });
+        let (generation, seen) = (run.generation, self.last_event());
+        let Some(seen) = seen else { return Err(Stuck("the desk knows no state".into())) };
+        self.say(crowd, &ToServer::Start { generation, anyway: true, seen });
         self.until(crowd, "the run starts", |desk| matches!(desk.stage(), Some(Stage::CountIn | Stage::Running)))
+    }
+
+    fn last_event(&self) -> Option<EventId> {
+        self.state.as_ref().map(|state| state.last_event)
     }
 
     pub(crate) fn stage(&self) -> Option<Stage> {
@@ -156,5 +164,5 @@ impl Desk {
 }
 
 fn release(hold: &HoldView) -> ToServer {
-    ToServer::Release { hold: hold.hold, calls: hold.calls }
+    ToServer::Release { hold: hold.hold, seen: hold.last_event }
 }

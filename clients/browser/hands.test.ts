@@ -91,7 +91,7 @@ describe('at places', () => {
     await start.focus();
     await page.keyboard.press('Space');
     await page.keyboard.press('Enter');
-    expect(await heard(line, 'start')).toEqual({ kind: 'start', generation: 4, anyway: false });
+    expect(await heard(line, 'start')).toEqual({ kind: 'start', generation: 4, anyway: false, seen: '1-call-4' });
     expect(line.heard.filter((message) => message.kind === 'start').length).toBe(1);
   });
 
@@ -116,13 +116,13 @@ it('a release names its callers, and is closed by one more call', async () => {
   await page.getByRole('button', { name: 'Release …' }).tap();
   await page.locator('.asked', { hasText: 'Ana Lindqvist-Okafor' }).waitFor();
   const again = { ...(hold.callers[0] ?? never()), times: 2 };
-  const more = { ...hold, calls: 3, callers: [again, ...hold.callers.slice(1)] };
+  const more = { ...hold, calls: 3, last_event: '1-call-9', callers: [again, ...hold.callers.slice(1)] };
   line.say({ kind: 'held', ...more });
   await page.locator('.asked').waitFor({ state: 'detached' });
   await page.getByRole('button', { name: 'Release …' }).tap();
   await page.locator('.asked', { hasText: 'Idris Vane (2 times)' }).waitFor();
   await page.getByRole('button', { name: 'Everybody is safe' }).tap();
-  expect(await heard(line, 'release')).toEqual({ kind: 'release', hold: 2, calls: 3 });
+  expect(await heard(line, 'release')).toEqual({ kind: 'release', hold: 2, seen: '1-call-9' });
 });
 
 it('a code is scanned, a name written, a part touched, Join touched: in', async () => {

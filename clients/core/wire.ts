@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 2;
+export const PROTOCOL = 3;
 
 /**
  * How often each side says "I am here", µs.
@@ -203,10 +203,10 @@ subjects: Array<Subject>, } | { "kind": "hold" } & HoldTap | { "kind": "release"
  */
 hold: number, 
 /**
- * The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
- * has called since, the release is refused.
+ * The last call that the person's screen had shown ([`crate::wire::HoldView::last_event`]): if somebody has
+ * called since, the release is refused.
  */
-calls: number, } | { "kind": "stop", 
+seen: string, } | { "kind": "stop", 
 /**
  * Why.
  */
@@ -226,7 +226,16 @@ member: number | null,
 /**
  * The fighter; nothing gives the part up.
  */
-part: string | null, } | { "kind": "places" } & Setup | { "kind": "start", 
+part: string | null, } | { "kind": "places", 
+/**
+ * What is to be run.
+ */
+setup: Setup, 
+/**
+ * The last event that the person's screen had shown ([`crate::wire::State::last_event`]): if the call stands
+ * elsewhere since, it is refused.
+ */
+seen: string, } | { "kind": "start", 
 /**
  * The generation of the places that are meant.
  */
@@ -234,7 +243,12 @@ generation: number,
 /**
  * Start although somebody is not ready or not linked; journalled with the names.
  */
-anyway: boolean, } | { "kind": "step", 
+anyway: boolean, 
+/**
+ * The last event that the person's screen had shown ([`crate::wire::State::last_event`]): if something has
+ * happened since that a start is decided by, it is refused.
+ */
+seen: string, } | { "kind": "step", 
 /**
  * The generation that is meant.
  */
@@ -598,6 +612,10 @@ generation: number,
  */
 production: string, 
 /**
+ * The last event that whoever calls places or starts must have seen; they name it.
+ */
+last_event: string, 
+/**
  * Where the call stands.
  */
 stage: Stage, 
@@ -720,9 +738,13 @@ spot: Spot | null,
  */
 percent: number | null, 
 /**
- * How many calls there have been, those of one person counted each: the number of the last one.
+ * How many calls there have been, those of one person counted each.
  */
 calls: number, 
+/**
+ * The event of the last call: whoever releases names it.
+ */
+last_event: string, 
 /**
  * How many have called, each counted once.
  */

@@ -26,7 +26,8 @@ export function Call({ view, session }: Props) {
   const setup = draft ?? view.state?.setup ?? (first === undefined ? null : usual(first));
   const still = stage !== 'count-in' && stage !== 'running' && stage !== 'held';
   const places = (chosen: Setup): void => {
-    session.ask({ kind: 'places', ...chosen });
+    if (view.state === null) return;
+    session.ask({ kind: 'places', setup: chosen, seen: view.state.last_event });
     setDraft(null);
   };
   const over = stage === null || still;
@@ -120,7 +121,10 @@ function Start({ view, session }: Props) {
   const errors = errorsOfClockedFight(view);
   const checks = unsigned(view);
   const known = absent !== null && view.checks !== null && view.fights !== null;
-  const start = (anyway: boolean): void => session.ask({ kind: 'start', generation: view.generation, anyway });
+  const start = (anyway: boolean): void => {
+    if (view.state === null) return;
+    session.ask({ kind: 'start', generation: view.generation, anyway, seen: view.state.last_event });
+  };
   const label = view.state?.setup?.drive === 'step' ? words.startStep : words.start;
   const able = known && absent.length === 0 && errors === 0 && checks.length === 0;
   // With somebody missing the key only opens the question.

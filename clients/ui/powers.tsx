@@ -28,7 +28,7 @@ export function Release({ view, session, keyed }: Props) {
   if (hold === null || stageOf(view) !== 'held') return null;
   // One more caller while the question stands open closes it: nobody lets go of a call they have not seen.
   return (
-    <Asked label={words.release} about={`${hold.hold}/${hold.calls}`} {...(keyed && { keyed })}>
+    <Asked label={words.release} about={hold.last_event} {...(keyed && { keyed })}>
       {(close) => (
         <>
           <h3>{words.releaseAsk}</h3>
@@ -38,7 +38,7 @@ export function Release({ view, session, keyed }: Props) {
             type="button"
             class="main"
             onClick={() => {
-              session.ask({ kind: 'release', hold: hold.hold, calls: hold.calls });
+              session.ask({ kind: 'release', hold: hold.hold, seen: hold.last_event });
               close();
             }}
           >

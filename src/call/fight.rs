@@ -83,6 +83,14 @@ pub struct Setup {
     pub drive: Drive,
 }
 
+impl Setup {
+    /// True when the other is the same run of the same text.
+    pub(super) fn is_as(&self, other: &Setup) -> bool {
+        let how = |setup: &Setup| (setup.range, setup.speed, setup.count_in, setup.drive);
+        self.fight.revision == other.fight.revision && how(self) == how(other)
+    }
+}
+
 /// Why a run cannot be set up as asked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SetupError {

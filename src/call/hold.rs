@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{HoldId, MemberId, Role, Spot};
+use crate::event::EventId;
 use crate::units::{Generation, ServerTime, Speed};
 
 /// A hold that stands, or has stood.
@@ -24,6 +25,8 @@ pub struct Hold {
     pub callers: Vec<Caller>,
     /// How many calls there were, by all of them.
     pub calls: u32,
+    /// The event of the last call.
+    pub last_event: EventId,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
@@ -49,16 +52,17 @@ pub struct Caller {
     pub by_lost_link: bool,
     /// How often they called.
     pub times: u32,
-    /// Their last call, as the hold counts its calls.
-    pub last_call: u32,
+    /// The event of their last call.
+    pub last_call: EventId,
     /// Whose release was refused because of their call, and has not seen every call of theirs since.
     pub(super) warned: BTreeSet<MemberId>,
 }
 
 impl Hold {
-    /// One more call. Whoever calls again is counted, not listed again.
-    pub(super) fn join(&mut self, caller: &Caller) {
+    /// One more call, as the event of that name. Whoever calls again is counted, not listed again.
+    pub(super) fn join(&mut self, caller: &Caller, event: EventId) {
         self.calls = self.calls.saturating_add(1);
+        self.last_event = event;
         let known = self
             .callers
             .iter_mut()
@@ -66,22 +70,20 @@ impl Hold {
         match known {
             Some(known) => {
                 known.times = known.times.saturating_add(1);
-                known.last_call = self.calls;
+                known.last_call = event;
                 known.reason = known.reason.take().or_else(|| caller.reason.clone());
             }
-            None => {
-                self.callers.push(Caller { times: 1, last_call: self.calls, warned: BTreeSet::new(), ..caller.clone() })
-            }
+            None => self.callers.push(Caller { times: 1, last_call: event, warned: BTreeSet::new(), ..caller.clone() }),
         }
     }
 
-    /// Whether a release by somebody who has seen so many calls may let go. It may not while somebody has called since:
+    /// Whether a release by somebody who has seen that call and all before it may let go. It may not while somebody has called since:
     /// whoever releases is refused once for each caller until they have seen all their calls. Nobody's second call is
     /// released unseen, and a flood of one person's calls cannot keep a hold for ever.
     ///
     /// # Errors
     /// Who has called since, in words.
-    pub(super) fn refuse_unseen(&mut self, by: MemberId, seen: u32) -> Result<(), String> {
+    pub(super) fn refuse_unseen(&mut self, by: MemberId, seen: EventId) -> Result<(), String> {
         let mut unseen = Vec::new();
         for caller in &mut self.callers {
             if caller.last_call <= seen {

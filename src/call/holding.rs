@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use super::{
     Call, Caller, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage, Tap, TapFate,
 };
-use crate::event::{Called, Event, RunEnd, RunEnded, UnderWay, What, Who};
+use crate::event::{Called, Event, EventId, RunEnd, RunEnded, UnderWay, What, Who};
 use crate::units::{ServerTime, Speed};
 
 /// How many past holds the screens are told of; the journal has them all.
@@ -33,7 +33,6 @@ impl Call {
             let call = called(hold.id);
             let run = run.as_ref().and_then(Run::begun_number);
             let place = Place { run, spot: hold.spot.clone(), speed: hold.speed, ..Place::default() };
-            hold.join(&caller);
             return self.announce(caller, place, at, What::HoldJoined(call));
         }
         self.take_back(at);
@@ -46,7 +45,7 @@ impl Call {
         self.next_hold += 1;
         let call = called(id);
         let (run, mut place, phrases) = self.hit(at, caller.member);
-        let mut hold = Hold {
+        let hold = Hold {
             id,
             generation: self.generation,
             ended,
@@ -55,11 +54,11 @@ impl Call {
             speed: place.speed,
             callers: Vec::new(),
             calls: 0,
+            last_event: self.last_event,
             written: false,
             released_by: None,
             notes: Vec::new(),
         };
-        hold.join(&caller);
         self.stage = Stage::Held(hold, run);
         self.out.push(Output::Held);
         // A still earlier pull would only join: what stands before the hold is settled with it.
@@ -109,7 +108,7 @@ impl Call {
             screen,
             by_lost_link,
             times: 0,
-            last_call: 0,
+            last_call: self.last_event,
             warned: BTreeSet::new(),
         };
         (caller, tap.map(|tap| tap.id))
@@ -160,9 +159,13 @@ impl Call {
         }
     }
 
-    /// Answers whoever called, and writes the call down.
+    /// Counts the call to the hold that stands, answers whoever called, and writes it down.
     fn announce(&mut self, caller: Caller, place: Place, at: ServerTime, what: What) {
-        if let (Some(tap), Some(hold)) = (what.tap(), what.hold()) {
+        let named = self.event(what);
+        if let Stage::Held(hold, _) = &mut self.stage {
+            hold.join(&caller, named.id);
+        }
+        if let (Some(tap), Some(hold)) = (named.what.tap(), named.what.hold()) {
             let fate = TapFate::Held(hold);
             self.taps.put(caller.member, tap, Some(fate));
             self.out.push(Output::TapAnswer { member: caller.member, tap: tap.to_owned(), fate });
@@ -174,7 +177,7 @@ impl Call {
             run: place.run,
             spot: place.spot,
             percent: place.speed.map(Speed::as_percent),
-            ..self.event(what)
+            ..named
         };
         self.write(event);
         if let Some(ended) = place.ended {
@@ -212,7 +215,7 @@ impl Call {
         self.out.push(Output::TapAnswer { member, tap, fate: TapFate::Late });
     }
 
-    pub(super) fn release(&mut self, member: MemberId, id: HoldId, seen: u32) -> Result<(), String> {
+    pub(super) fn release(&mut self, member: MemberId, id: HoldId, seen: EventId) -> Result<(), String> {
         let Stage::Held(hold, _) = &mut self.stage else {
             return Err("Nothing is held, so there is nothing to release.".to_owned());
         };

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::{Drive, Fight, HoldId, MemberId, Remembered, Role, TapFate, TrialAnswer};
+use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
 /// One thing that happened.
@@ -111,12 +112,12 @@ pub enum Puller {
 /// What a member asks for.
 #[derive(Clone, Debug)]
 pub enum Act {
-    /// Let go of a hold, having seen so many of its calls.
+    /// Let go of a hold.
     Release {
         /// The hold.
         hold: HoldId,
-        /// The number of the last call that was on the screen.
-        calls: u32,
+        /// The last of its calls that was on the screen.
+        seen: EventId,
     },
     /// End the run, with a reason.
     Stop(String),
@@ -135,13 +136,20 @@ pub enum Act {
         part: Option<String>,
     },
     /// Set up a run and call places for it.
-    Places(SetupRequest),
+    Places {
+        /// What is to be run.
+        request: SetupRequest,
+        /// The last event that was on the screen.
+        seen: EventId,
+    },
     /// Start from places.
     Start {
         /// The places that are meant.
         generation: Generation,
         /// Although somebody is missing or the checks found errors.
         anyway: bool,
+        /// The last event that was on the screen.
+        seen: EventId,
     },
     /// The next move of a walk-through.
     Step(Generation),

@@ -4,6 +4,7 @@
 use std::sync::Arc;
 
 use super::drive::Driver;
+use super::sights::Sights;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
@@ -42,6 +43,11 @@ impl Before {
     /// and a page that has seen an earlier one takes this one's as new.
     fn first_generation(self) -> Generation {
         Generation::of(self.sessions, 1)
+    }
+
+    /// The name in front of those of this call's events.
+    fn no_event(self) -> EventId {
+        EventId { session: self.sessions, maker: Maker::Call, number: 0 }
     }
 }
 
@@ -104,6 +110,8 @@ pub struct Call {
     pub(super) next_run: u32,
     /// The name of the event that was made last.
     pub(super) last_event: EventId,
+    /// The last events that whoever decides must have seen.
+    pub(super) sights: Sights,
     pub(super) now: ServerTime,
     pub(super) out: Vec<Output>,
 }
@@ -127,7 +135,8 @@ impl Call {
             next_trial: 0,
             next_hold: before.last_hold.saturating_add(1),
             next_run: before.last_run.saturating_add(1),
-            last_event: EventId { session: before.sessions, maker: Maker::Call, number: 0 },
+            last_event: before.no_event(),
+            sights: Sights::new(before.no_event()),
             now: ServerTime::default(),
             out: Vec::new(),
         }
@@ -181,6 +190,11 @@ impl Call {
     /// True while a run counts in.
     pub fn counts_in(&self) -> bool {
         matches!(&self.stage, Stage::Going(_, going) if going.counting_in)
+    }
+
+    /// The last event that whoever calls places or starts must have seen.
+    pub fn last_event(&self) -> EventId {
+        self.sights.last()
     }
 
     /// Everybody.
@@ -279,7 +293,7 @@ impl Call {
             Act::Ready { .. } => (Asked::Ready, Power::Perform),
             Act::TakePart { member: whose, .. } if *whose == member => (Asked::Part, Power::Perform),
             Act::TakePart { .. } => (Asked::Part, Power::Invite),
-            Act::Places(_) => (Asked::Places, Power::Drive),
+            Act::Places { .. } => (Asked::Places, Power::Drive),
             Act::Start { .. } => (Asked::Start, Power::Drive),
             Act::Step(_) => (Asked::Step, Power::Step),
             Act::Speed(_) => (Asked::Speed, Power::Drive),
@@ -301,12 +315,12 @@ impl Call {
 
     fn allowed(&mut self, member: MemberId, act: Act) -> Result<(), String> {
         match act {
-            Act::Release { hold, calls } => self.release(member, hold, calls),
+            Act::Release { hold, seen } => self.release(member, hold, seen),
             Act::Stop(reason) => self.stop(member, reason),
             Act::Ready { ready, generation } => self.ready(member, ready, generation),
             Act::TakePart { member: whose, part } => self.take_part(member, whose, part),
-            Act::Places(request) => self.places(member, &request),
-            Act::Start { generation, anyway } => self.start(member, generation, anyway),
+            Act::Places { request, seen } => self.places(member, &request, seen),
+            Act::Start { generation, anyway, seen } => self.start(member, generation, anyway, seen),
             Act::Step(generation) => self.step(member, generation),
             Act::Speed(percent) => self.speed(member, percent),
             Act::Note { hold, text } => self.note(member, hold, text),
@@ -349,12 +363,16 @@ impl Call {
     /// Writes down what somebody did, behind what still may be taken back.
     pub(super) fn write(&mut self, entry: impl Into<Entry>) {
         self.last_entry = self.now;
-        self.out.extend(self.unsettled.by_somebody(entry.into()).map(Output::Journal));
+        let entry = entry.into();
+        self.sights.take(&entry);
+        self.out.extend(self.unsettled.by_somebody(entry).map(Output::Journal));
     }
 
     /// Writes down what time alone did at that instant, once no pull can take it back.
     pub(super) fn write_by_time(&mut self, at: ServerTime, entry: impl Into<Entry>) {
         self.last_entry = self.now;
-        self.unsettled.by_time(at, entry.into());
+        let entry = entry.into();
+        self.sights.take(&entry);
+        self.unsettled.by_time(at, entry);
     }
 }

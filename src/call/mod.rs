@@ -21,6 +21,7 @@ mod role;
 mod roster;
 mod run;
 mod running;
+mod sights;
 mod signing;
 mod taps;
 mod trial;

@@ -24,9 +24,9 @@ impl Call {
 
     pub(super) fn gone(&mut self, member: MemberId) {
         let who = self.who(member);
-        if self.roster.remove(member).is_some() {
+        if let Some(gone) = self.roster.remove(member) {
             self.out.push(Output::Changed);
-            let event = Event { who, ..self.event(What::Left) };
+            let event = Event { who, ..self.event(What::Left { part: gone.part }) };
             self.write(event);
         }
     }

@@ -3,19 +3,24 @@
 use super::machine::Going;
 use super::signing::named;
 use super::{Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
-use crate::event::{Entry, Event, Revision, RunEnd, UnderWay, What};
+use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
 
 impl Call {
-    pub(super) fn places(&mut self, member: MemberId, request: &SetupRequest) -> Result<(), String> {
+    pub(super) fn places(&mut self, member: MemberId, request: &SetupRequest, seen: EventId) -> Result<(), String> {
         match &self.stage {
             Stage::Held(..) => return Err("A hold stands. Release it first, then call places.".to_owned()),
             Stage::Going(..) => return Err("A run is going. Hold or stop it first, then call places.".to_owned()),
             Stage::Idle | Stage::Places(_) | Stage::Stopped(..) | Stage::Complete(_) => {}
         }
         let setup = Setup::check(request, &self.fights).map_err(|error| error.to_string())?;
+        let seen = self.sights.refuse_unseen(Sight::Stage, seen);
+        if seen.is_err() && self.has_just_called(member, &setup) {
+            return Ok(());
+        }
+        seen.map_err(|since| format!("{since} Look again, then call places."))?;
         self.raise();
         self.roster.clear_ready();
         let run = Run::new(self.next_run, setup);
@@ -38,6 +43,12 @@ impl Call {
         Ok(())
     }
 
+    /// True when that member called the places that stand, for just that: whoever presses twice calls once.
+    fn has_just_called(&self, member: MemberId, setup: &Setup) -> bool {
+        let Stage::Places(run) = &self.stage else { return false };
+        run.setup.is_as(setup) && self.sights.stage_by() == member.of_person()
+    }
+
     pub(super) fn ready(&mut self, member: MemberId, ready: bool, generation: Generation) -> Result<(), String> {
         if !matches!(self.stage, Stage::Places(_)) {
             return Err("Places have not been called. Wait for the stage manager.".to_owned());
@@ -56,13 +67,21 @@ impl Call {
         Ok(())
     }
 
-    pub(super) fn start(&mut self, member: MemberId, generation: Generation, anyway: bool) -> Result<(), String> {
+    pub(super) fn start(
+        &mut self,
+        member: MemberId,
+        generation: Generation,
+        anyway: bool,
+        seen: EventId,
+    ) -> Result<(), String> {
         let Stage::Places(run) = &self.stage else {
             return Err("Call places first; a run starts only from places.".to_owned());
         };
         if generation != self.generation {
             return Err("Places have been called anew since. Look again, then start.".to_owned());
         }
+        let seen = self.sights.refuse_unseen(Sight::Start, seen);
+        seen.map_err(|since| format!("{since} Look again, then start."))?;
         let doubts = self.doubts(run);
         if !anyway && !doubts.is_empty() {
             return Err(format!("{} Wait, or start anyway.", doubts.join(" ")));

@@ -180,7 +180,7 @@ impl<'t> Company<'t> {
             .say(&format!("HOLD, called by {}.", hold.callers.first().map_or("nobody", |caller| &caller.name)));
         // A captain looks before releasing, and whoever watches the desk sees the hold stand.
         tokio::time::sleep(LOOK_AROUND).await;
-        let release = ToServer::Release { hold: hold.hold, calls: hold.calls };
+        let release = ToServer::Release { hold: hold.hold, seen: hold.last_event };
         self.captain.say(release);
         state_when(&self.desk, "the captain has released", |state| state.stage == Stage::Stopped).await?;
         self.terminal.say("Released by the captain. Nothing moves before places are called again.");
@@ -213,11 +213,14 @@ impl<'t> Company<'t> {
         let known = Arc::clone(&self.desk.seen().borrow().known);
         let beats = known.fights.iter().flatten().next().map_or(4, |fight| fight.beats_per_bar);
         let (fight, drive) = (self.fight.clone(), DriveKind::Clock);
-        self.desk.say(ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: beats, drive }));
+        let setup = Setup { fight, from: 0, to: 0, percent: 100, count_in: beats, drive };
+        let state = state_when(&self.desk, "the desk knows where the call stands", |_| true).await?;
+        self.desk.say(ToServer::Places { setup, seen: state.last_event });
         let seen = until(&self.desk, "everybody is ready", |seen| places_that_are_ready(seen).is_some()).await?;
         let generation = places_that_are_ready(&seen).unwrap_or_default();
         self.terminal.say("Everybody is ready. Counting in.");
-        self.desk.say(ToServer::Start { generation, anyway: false });
+        let state = state_when(&self.desk, "places stand", |state| state.generation == generation).await?;
+        self.desk.say(ToServer::Start { generation, anyway: false, seen: state.last_event });
         state_when(&self.desk, "the fight runs", |state| state.stage == Stage::Running).await?;
         Ok(())
     }

@@ -5,9 +5,12 @@
 use std::fmt;
 use std::str::FromStr;
 
+use serde::{Deserialize, Serialize};
+
 /// The name of an event: in which start of the server, by whom, and as which of theirs it was made. Written
-/// `12-call-305`.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+/// `12-call-305`, on the wire too.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(into = "String", try_from = "String")]
 pub struct EventId {
     /// The start of the server, as its journal counts them, from 1.
     pub session: u32,
@@ -52,6 +55,20 @@ impl fmt::Display for EventId {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("this is not the name of an event: it looks like 12-call-305")]
 pub struct NoEventId;
+
+impl From<EventId> for String {
+    fn from(id: EventId) -> String {
+        id.to_string()
+    }
+}
+
+impl TryFrom<String> for EventId {
+    type Error = NoEventId;
+
+    fn try_from(text: String) -> Result<EventId, NoEventId> {
+        text.parse()
+    }
+}
 
 impl FromStr for EventId {
     type Err = NoEventId;

@@ -7,6 +7,7 @@ mod id;
 mod kind;
 mod role;
 pub(crate) mod says;
+mod sight;
 mod spot;
 mod what;
 
@@ -14,6 +15,7 @@ pub use entry::{Entry, Revision, RunEnd, RunEnded};
 pub use id::{EventId, Maker};
 pub use kind::EventKind;
 pub use role::Role;
+pub use sight::Sight;
 pub use spot::{Spot, UnderWay};
 pub use what::{Called, Cast, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
 

@@ -17,7 +17,7 @@ impl What {
         match self {
             What::Hold { call, .. } | What::HoldJoined(call) => call.reason.clone(),
             What::HoldLate { reason, .. } | What::Stop { reason, .. } | What::Refused { reason } => reason.clone(),
-            What::Joined { part } => part.clone(),
+            What::Joined { part } | What::Left { part } => part.clone(),
             What::Part { part } => Some(part.clone().unwrap_or_else(|| NO_PART.to_owned())),
             What::Places { set_up } => set_up.clone(),
             What::Start { anyway, .. } => anyway.as_ref().map(|why| format!("{ANYWAY}{why}")),
@@ -40,7 +40,6 @@ impl What {
             What::Misrecorded { why, .. } => Some(why.clone()),
             What::Unknown(unread) => unread.reason.clone(),
             What::Session { .. }
-            | What::Left
             | What::LinkLost
             | What::LinkBack
             | What::Ready

@@ -22,7 +22,10 @@ pub enum What {
         part: Option<String>,
     },
     /// Somebody left for good.
-    Left,
+    Left {
+        /// The fighter they played.
+        part: Option<String>,
+    },
     /// Nothing was heard of a member for a second.
     LinkLost,
     /// The member is heard again.

@@ -199,7 +199,7 @@ impl Kept {
         let reason = || self.reason.clone();
         Some(match kind {
             EventKind::Joined => What::Joined { part: reason() },
-            EventKind::Left => What::Left,
+            EventKind::Left => What::Left { part: reason() },
             EventKind::LinkLost => What::LinkLost,
             EventKind::LinkBack => What::LinkBack,
             EventKind::Part => {

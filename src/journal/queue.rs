@@ -247,7 +247,7 @@ mod tests {
 
     /// Something that is no report.
     fn left() -> Record {
-        Record::Own { utc: utc_now(), at: ServerTime(0), what: What::Left }
+        Record::Own { utc: utc_now(), at: ServerTime(0), what: What::Left { part: None } }
     }
 
     fn report(cue: u32) -> Record {
@@ -262,7 +262,7 @@ mod tests {
         }
         queue.put(left(), None);
         let first = queue.next_batch().unwrap();
-        assert!(matches!(&first[..], [Queued { record: Record::Own { what: What::Left, .. }, .. }]));
+        assert!(matches!(&first[..], [Queued { record: Record::Own { what: What::Left { .. }, .. }, .. }]));
 
         let second = queue.next_batch().unwrap();
         assert_eq!(second.len(), REPORTS_AT_ONCE + 1);

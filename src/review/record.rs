@@ -245,7 +245,7 @@ fn attendance(events: &[EventRow], linked: &mut BTreeSet<u32>) -> Seen {
             (What::Attendance { person, present }, _) => {
                 seen.noted.insert(person.clone(), *present);
             }
-            (What::Left | What::LinkLost, Some(member)) => {
+            (What::Left { .. } | What::LinkLost, Some(member)) => {
                 linked.remove(&member);
             }
             (What::Unknown(_), _) => {}

@@ -8,7 +8,7 @@ use super::keeper::Keeping;
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
-use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, SoundAsk, Subject, ToMember, ToServer};
+use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
 
 /// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
 const LONGEST_TEXT: usize = 2_000;
@@ -151,6 +151,20 @@ pub(super) struct ToHub {
     pub(super) requests: mpsc::Sender<Request>,
 }
 
+fn setup_of(setup: Setup) -> SetupRequest {
+    SetupRequest {
+        fight: setup.fight,
+        first: usize::try_from(setup.from).unwrap_or(usize::MAX),
+        last: usize::try_from(setup.to).unwrap_or(usize::MAX),
+        percent: setup.percent,
+        count_in: setup.count_in,
+        drive: match setup.drive {
+            DriveKind::Clock => Drive::Clock,
+            DriveKind::Step => Drive::Step,
+        },
+    }
+}
+
 /// A message in the hub's own words; nothing for those that the hub does not take.
 pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request> {
     let act = |act| Request::Act(member, act);
@@ -163,25 +177,17 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
         ToServer::Pulse { visible, bound_us, .. } => {
             Request::Pulse { member, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
-        ToServer::Release { hold, calls } => act(Act::Release { hold: HoldId(hold), calls }),
+        ToServer::Release { hold, seen } => act(Act::Release { hold: HoldId(hold), seen }),
         ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
         ToServer::TakePart { member: whose, part } => act(Act::TakePart {
             member: whose.map_or(member, MemberId),
             part: part.map(|part| clip(part, LONGEST_TEXT)),
         }),
-        ToServer::Places(setup) => act(Act::Places(SetupRequest {
-            fight: setup.fight,
-            first: usize::try_from(setup.from).unwrap_or(usize::MAX),
-            last: usize::try_from(setup.to).unwrap_or(usize::MAX),
-            percent: setup.percent,
-            count_in: setup.count_in,
-            drive: match setup.drive {
-                DriveKind::Clock => Drive::Clock,
-                DriveKind::Step => Drive::Step,
-            },
-        })),
-        ToServer::Start { generation, anyway } => act(Act::Start { generation: Generation(generation), anyway }),
+        ToServer::Places { setup, seen } => act(Act::Places { request: setup_of(setup), seen }),
+        ToServer::Start { generation, anyway, seen } => {
+            act(Act::Start { generation: Generation(generation), anyway, seen })
+        }
         ToServer::Step { generation } => act(Act::Step(Generation(generation))),
         ToServer::Speed { percent } => act(Act::Speed(percent)),
         ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, LONGEST_TEXT) }),

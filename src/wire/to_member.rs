@@ -5,6 +5,7 @@ use ts_rs::TS;
 
 use super::{Cue, RunSheet, Setup, SoundTold, SubjectTold};
 use crate::call::Role;
+use crate::event::EventId;
 
 /// A message from the server to a member.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
@@ -242,6 +243,9 @@ pub struct State {
     pub generation: u64,
     /// The production's name.
     pub production: String,
+    /// The last event that whoever calls places or starts must have seen; they name it.
+    #[ts(type = "string")]
+    pub last_event: EventId,
     /// Where the call stands.
     pub stage: Stage,
     /// Why it stands there, in a sentence: the reason of a stop, what must come next.
@@ -326,8 +330,11 @@ pub struct HoldView {
     pub spot: Option<Spot>,
     /// At which speed, percent; nothing in a walk-through or when nothing ran.
     pub percent: Option<u16>,
-    /// How many calls there have been, those of one person counted each: the number of the last one.
+    /// How many calls there have been, those of one person counted each.
     pub calls: u32,
+    /// The event of the last call: whoever releases names it.
+    #[ts(type = "string")]
+    pub last_event: EventId,
     /// How many have called, each counted once.
     pub caller_count: u32,
     /// Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.

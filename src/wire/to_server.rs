@@ -5,6 +5,7 @@ use ts_rs::TS;
 
 use super::{SoundAsk, Subject};
 use crate::call::Role;
+use crate::event::EventId;
 
 /// A message from a member to the server.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
@@ -68,9 +69,10 @@ pub enum ToServer {
     Release {
         /// The hold that is meant.
         hold: u32,
-        /// The number of the last call that the person's screen had shown ([`crate::wire::HoldView::calls`]): if somebody
-        /// has called since, the release is refused.
-        calls: u32,
+        /// The last call that the person's screen had shown ([`crate::wire::HoldView::last_event`]): if somebody has
+        /// called since, the release is refused.
+        #[ts(type = "string")]
+        seen: EventId,
     },
     /// Ends the run with a reason. It can be started again only from places.
     Stop {
@@ -93,7 +95,14 @@ pub enum ToServer {
         part: Option<String>,
     },
     /// Sets up a run and calls places for it: everybody says ready anew.
-    Places(Setup),
+    Places {
+        /// What is to be run.
+        setup: Setup,
+        /// The last event that the person's screen had shown ([`crate::wire::State::last_event`]): if the call stands
+        /// elsewhere since, it is refused.
+        #[ts(type = "string")]
+        seen: EventId,
+    },
     /// Starts the count-in.
     Start {
         /// The generation of the places that are meant.
@@ -101,6 +110,10 @@ pub enum ToServer {
         generation: u64,
         /// Start although somebody is not ready or not linked; journalled with the names.
         anyway: bool,
+        /// The last event that the person's screen had shown ([`crate::wire::State::last_event`]): if something has
+        /// happened since that a start is decided by, it is refused.
+        #[ts(type = "string")]
+        seen: EventId,
     },
     /// The next move of a walk-through.
     Step {
@@ -183,7 +196,7 @@ impl ToServer {
             ToServer::Stop { .. } => Some("stop"),
             ToServer::Ready { .. } => Some("ready"),
             ToServer::TakePart { .. } => Some("part"),
-            ToServer::Places(_) => Some("places"),
+            ToServer::Places { .. } => Some("places"),
             ToServer::Start { .. } => Some("start"),
             ToServer::Step { .. } => Some("step"),
             ToServer::Speed { .. } => Some("speed"),

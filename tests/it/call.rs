@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use holdfast::brake::{Latch, pulls};
 use holdfast::call::*;
-use holdfast::event::{Entry, Event as Told, EventId, What};
+use holdfast::event::{Entry, Event as Told, EventId, Maker, What};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::units::{Generation, Micros, ServerTime};
@@ -14,6 +14,8 @@ use proptest::prelude::*;
 use crate::support::fights::fight_of;
 
 const MEMBERS: u32 = 6;
+/// The name in front of those of a call's events.
+const NOTHING: EventId = EventId { session: 0, maker: Maker::Call, number: 0 };
 const ROLES: [Role; 6] = [Role::Desk, Role::Captain, Role::Performer, Role::Performer, Role::Observer, Role::Sound];
 
 /// One thing that happens in a made-up rehearsal.
@@ -57,11 +59,14 @@ enum Event {
         last: usize,
         percent: u16,
         step: bool,
+        /// How many of the states before the last one the screen is behind.
+        behind: usize,
     },
     Start {
         by: u32,
         old: u32,
         anyway: bool,
+        behind: usize,
     },
     Step {
         by: u32,
@@ -100,6 +105,7 @@ fn event() -> impl Strategy<Value = Event> {
     let who = || 0..MEMBERS;
     // The desk acts more often than chance would have it, so that runs do start.
     let desk = || prop_oneof![4 => Just(0u32), 1 => 0..MEMBERS];
+    let behind = || prop_oneof![5 => Just(0usize), 1 => 1usize..6];
     prop_oneof![
         8 => (0i64..3_000_000).prop_map(Event::Wait),
         3 => (0i64..1_000_000).prop_map(Event::Pass),
@@ -116,9 +122,10 @@ fn event() -> impl Strategy<Value = Event> {
         1 => desk().prop_map(Event::Stop),
         2 => (who(), 0u32..2).prop_map(|(by, old)| Event::Ready { by, old }),
         1 => (who(), who(), prop::option::of(any::<bool>())).prop_map(|(by, whose, part)| Event::Part { by, whose, part }),
-        6 => (desk(), 0usize..4, 0usize..4, 5u16..160, prop::bool::weighted(0.3))
-            .prop_map(|(by, first, last, percent, step)| Event::Places { by, first, last, percent, step }),
-        6 => (desk(), prop_oneof![5 => Just(0u32), 1 => Just(1u32)], prop::bool::weighted(0.8)).prop_map(|(by, old, anyway)| Event::Start { by, old, anyway }),
+        6 => (desk(), 0usize..4, 0usize..4, 5u16..160, prop::bool::weighted(0.3), behind())
+            .prop_map(|(by, first, last, percent, step, behind)| Event::Places { by, first, last, percent, step, behind }),
+        6 => (desk(), prop_oneof![5 => Just(0u32), 1 => Just(1u32)], prop::bool::weighted(0.8), behind())
+            .prop_map(|(by, old, anyway, behind)| Event::Start { by, old, anyway, behind }),
         3 => (desk(), 0u32..2).prop_map(|(by, old)| Event::Step { by, old }),
         2 => (desk(), 5u16..160).prop_map(|(by, percent)| Event::Speed { by, percent }),
         1 => who().prop_map(Event::Note),
@@ -179,6 +186,20 @@ struct Rehearsal {
     tried: u32,
     /// The trial that goes on.
     trial: Option<Tried>,
+    /// What screens were told, each as long as it was true, oldest first: a decision names one of them.
+    screens: Vec<Screen>,
+    /// The events of the calls of the hold that stands, in order.
+    calls: Vec<EventId>,
+}
+
+/// What whoever decides sees on a screen.
+#[derive(Clone, Debug, PartialEq)]
+struct Screen {
+    last_event: EventId,
+    stage: &'static str,
+    generation: Generation,
+    /// Who plays what.
+    cast: Vec<(String, MemberId)>,
 }
 
 /// A trial of the hold: who was told, who answered when and whether in sight, and who had no link.
@@ -228,6 +249,8 @@ impl Rehearsal {
             ended: BTreeSet::new(),
             tried: 0,
             trial: None,
+            screens: Vec::new(),
+            calls: Vec::new(),
         };
         for member in 0..MEMBERS {
             rehearsal.give(Event::Join(member));
@@ -245,9 +268,11 @@ impl Rehearsal {
         let old = |by: u32| Generation(lives.saturating_sub(u64::from(by)));
         let from = |by: u32, act: Act| Input::From(MemberId(by), act);
         let standing = match self.call.stage() {
-            Stage::Held(hold, _) => Some((hold.id, hold.calls)),
+            Stage::Held(hold, _) => Some((hold.id, hold.last_event)),
             _ => None,
         };
+        let screens = &self.screens;
+        let seen = |behind: usize| screens.iter().rev().nth(behind).map_or(NOTHING, |screen| screen.last_event);
         let input = match event {
             Event::Wait(micros) => {
                 self.now = self.now + Micros(micros);
@@ -295,8 +320,9 @@ impl Rehearsal {
                 None => Input::Tick,
             },
             Event::Release { by, unseen, hold_off } => {
-                let (hold, calls) = standing.unwrap_or((HoldId(1), 1));
-                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), calls: calls.saturating_sub(unseen) })
+                let (hold, last) = standing.unwrap_or((HoldId(1), NOTHING));
+                let seen = EventId { number: last.number.saturating_sub(u64::from(unseen)), ..last };
+                from(by, Act::Release { hold: HoldId(hold.0 + hold_off), seen })
             }
             Event::Stop(by) => from(by, Act::Stop("a strap broke".into())),
             Event::Ready { by, old: age } => from(by, Act::Ready { ready: true, generation: old(age) }),
@@ -307,18 +333,14 @@ impl Rehearsal {
                     part: part.map(|first| if first { "MARET".into() } else { "NOBODY".into() }),
                 },
             ),
-            Event::Places { by, first, last, percent, step } => from(
-                by,
-                Act::Places(SetupRequest {
-                    fight: "The Salt Stair".into(),
-                    first,
-                    last,
-                    percent,
-                    count_in: 4,
-                    drive: if step { Drive::Step } else { Drive::Clock },
-                }),
-            ),
-            Event::Start { by, old: age, anyway } => from(by, Act::Start { generation: old(age), anyway }),
+            Event::Places { by, first, last, percent, step, behind } => {
+                let (fight, drive) = ("The Salt Stair".into(), if step { Drive::Step } else { Drive::Clock });
+                let request = SetupRequest { fight, first, last, percent, count_in: 4, drive };
+                from(by, Act::Places { request, seen: seen(behind) })
+            }
+            Event::Start { by, old: age, anyway, behind } => {
+                from(by, Act::Start { generation: old(age), anyway, seen: seen(behind) })
+            }
             Event::Step { by, old: age } => from(by, Act::Step(old(age))),
             Event::Speed { by, percent } => from(by, Act::Speed(percent)),
             Event::Note(by) => from(by, Act::Note { hold: HoldId(1), text: "watch the step".into() }),
@@ -405,6 +427,7 @@ impl Rehearsal {
         self.watch_signing(&outputs, &input, role);
         self.watch_trial(&outputs, &input, role);
         self.watch_stage(was, &input, role);
+        self.watch_sight(was, &input, &outputs);
         self.watch_tap(&input, was, &outputs);
         self.nothing_due_is_uncued();
         if matches!(self.call.stage(), Stage::Going(..)) {
@@ -478,7 +501,11 @@ impl Rehearsal {
                 if let (What::HoldLate { tap: Some(tap), .. }, Some(member)) = (&told.what, told.member()) {
                     self.unwritten.push((None, MemberId(member), tap.clone()));
                 }
+                if let What::HoldJoined(_) = &told.what {
+                    self.calls.push(told.id);
+                }
                 if let What::Hold { call, .. } = &told.what {
+                    self.calls = vec![told.id];
                     *self.holds_journalled.entry(call.hold).or_default() += 1;
                 }
                 if let What::Start { begun, .. } = &told.what {
@@ -608,8 +635,44 @@ impl Rehearsal {
             assert!(is == "stopped" || is == "idle", "a release never starts");
         }
         if is == "places" && was != "places" {
-            assert!(matches!((input, role), (Input::From(_, Act::Places(_)), Some(Role::Desk))));
+            assert!(matches!((input, role), (Input::From(_, Act::Places { .. }), Some(Role::Desk))));
         }
+    }
+
+    /// Whoever decides has seen what is there: places are called and a run is started by a screen that shows the call as it
+    /// stands, for a start the cast too; and no other decision is refused for want of sight.
+    fn watch_sight(&mut self, was: &str, input: &Input, outputs: &[Output]) {
+        let is = stage_word(self.call.stage());
+        let decided = match input {
+            Input::From(_, Act::Places { seen, .. }) => Some((*seen, false, is == "places" && self.places_anew())),
+            Input::From(_, Act::Start { seen, .. }) => Some((*seen, true, is == "going" && was == "places")),
+            _ => None,
+        };
+        if let (Some((seen, starts, done)), Some(now)) = (decided, self.screens.last()) {
+            let shown = self.screens.iter().filter(|screen| screen.last_event == seen);
+            let mut there = |screen: &Screen| {
+                (screen.stage, screen.generation) == (now.stage, now.generation) && (!starts || screen.cast == now.cast)
+            };
+            assert!(!done || shown.map(&mut there).all(|there| there), "{input:?} from {now:?}");
+            let unseen = outputs.iter().any(|output| match output {
+                Output::Refused { reason, .. } => {
+                    reason.contains("Look again") && !reason.starts_with("Places have been called anew")
+                }
+                _ => false,
+            });
+            assert!(!unseen || seen != now.last_event, "whoever sees the last of it may decide: {outputs:?}");
+        }
+        let cast = self.call.roster().iter().filter_map(|(id, member)| Some((member.part.clone()?, id)));
+        let (last_event, generation) = (self.call.last_event(), self.call.generation());
+        let screen = Screen { last_event, stage: is, generation, cast: cast.collect() };
+        if self.screens.last() != Some(&screen) {
+            self.screens.push(screen);
+        }
+    }
+
+    /// True when places were called by what was just done: they have a generation that no screen has shown.
+    fn places_anew(&self) -> bool {
+        self.screens.last().is_none_or(|screen| screen.generation != self.call.generation())
     }
 
     fn watch_tap(&mut self, input: &Input, was: &str, outputs: &[Output]) {
@@ -695,7 +758,8 @@ proptest! {
 fn at_places(drive: Drive, percent: u16) -> Rehearsal {
     let mut rehearsal = Rehearsal::new();
     let setup = SetupRequest { fight: "The Salt Stair".into(), first: 0, last: 2, percent, count_in: 4, drive };
-    rehearsal.handle(Input::From(MemberId(0), Act::Places(setup)));
+    let seen = rehearsal.call.last_event();
+    rehearsal.handle(Input::From(MemberId(0), Act::Places { request: setup, seen }));
     let generation = rehearsal.call.generation();
     for performer in [2, 3] {
         rehearsal.handle(Input::From(MemberId(performer), Act::Ready { ready: true, generation }));
@@ -704,8 +768,8 @@ fn at_places(drive: Drive, percent: u16) -> Rehearsal {
 }
 
 fn start(rehearsal: &mut Rehearsal) {
-    let generation = rehearsal.call.generation();
-    rehearsal.handle(Input::From(MemberId(0), Act::Start { generation, anyway: false }));
+    let (generation, seen) = (rehearsal.call.generation(), rehearsal.call.last_event());
+    rehearsal.handle(Input::From(MemberId(0), Act::Start { generation, anyway: false, seen }));
     assert_eq!(stage_word(rehearsal.call.stage()), "going", "everybody is ready, so it starts");
 }
 
@@ -766,14 +830,54 @@ fn a_release_that_has_not_seen_every_caller_is_refused() {
     assert_eq!(stage_word(rehearsal.call.stage()), "stopped");
 }
 
+/// Two desks, and what each has on its screen.
+#[test]
+fn whoever_decides_has_seen_what_the_other_desk_did_and_a_double_press_is_one() {
+    let mut rehearsal = at_places(Drive::Clock, 100);
+    let second = MemberId(9);
+    let ask = |rehearsal: &mut Rehearsal, by: MemberId, act: Act| {
+        let outputs = rehearsal.call.handle(rehearsal.now, Input::From(by, act));
+        outputs.into_iter().find_map(|output| match output {
+            Output::Refused { reason, .. } => Some(reason),
+            _ => None,
+        })
+    };
+    let join = Input::Joined { member: second, name: "Maud".into(), role: Role::Desk, part: None };
+    rehearsal.call.handle(rehearsal.now, join);
+    let places = |percent, seen| {
+        let (fight, drive) = ("The Salt Stair".into(), Drive::Clock);
+        Act::Places { request: SetupRequest { fight, first: 0, last: 2, percent, count_in: 4, drive }, seen }
+    };
+    let before = rehearsal.call.last_event();
+    assert_eq!(ask(&mut rehearsal, second, places(50, before)), None);
+    let generation = rehearsal.call.generation();
+    assert_eq!(ask(&mut rehearsal, second, places(50, before)), None, "pressed twice it is called once");
+    assert_eq!(rehearsal.call.generation(), generation);
+    let refused = ask(&mut rehearsal, MemberId(0), places(100, before)).unwrap();
+    assert!(refused.starts_with("Maud has called places since, for The Salt Stair"), "{refused}");
+    let seen = rehearsal.call.last_event();
+    assert_eq!(ask(&mut rehearsal, second, Act::TakePart { member: MemberId(2), part: None }), None);
+    let refused = ask(&mut rehearsal, MemberId(0), Act::Start { generation, anyway: true, seen }).unwrap();
+    assert_eq!(refused, "member 2 plays no part any more. Look again, then start.");
+    // Whoever calls places anew need not have seen who plays what.
+    assert_eq!(ask(&mut rehearsal, MemberId(0), places(100, seen)), None);
+    let elsewhere = EventId { session: 99, ..seen };
+    let generation = rehearsal.call.generation();
+    let refused = ask(&mut rehearsal, second, Act::Start { generation, anyway: true, seen: elsewhere }).unwrap();
+    assert_eq!(refused, "The server has started anew since. Look again, then start.");
+    let seen = rehearsal.call.last_event();
+    assert_eq!(ask(&mut rehearsal, second, Act::Start { generation, anyway: true, seen }), None);
+}
+
 fn fresh(rehearsal: &Rehearsal, tap: &str) -> Tap {
     let generation = rehearsal.call.generation();
     Tap { id: tap.into(), generation, queued: false, screen_cue: None, reason: None }
 }
 
 /// The captain releases the first hold, having seen so many calls; gives why not.
-fn refused(rehearsal: &mut Rehearsal, calls: u32) -> Option<String> {
-    let release = Input::From(MemberId(1), Act::Release { hold: HoldId(1), calls });
+fn refused(rehearsal: &mut Rehearsal, calls: usize) -> Option<String> {
+    let seen = rehearsal.calls[calls - 1];
+    let release = Input::From(MemberId(1), Act::Release { hold: HoldId(1), seen });
     match &rehearsal.call.handle(rehearsal.now, release)[..] {
         [Output::Refused { asked: Asked::Release, reason, .. }] => Some(reason.clone()),
         _ => None,
@@ -890,9 +994,10 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
         call.handle(now, join(2, Role::Performer, Some(part)));
         let setup =
             SetupRequest { fight: "Four".into(), first: 0, last: 0, percent: 100, count_in: 0, drive: Drive::Clock };
-        call.handle(now, Input::From(MemberId(1), Act::Places(setup)));
-        let generation = call.generation();
-        call.handle(now, Input::From(MemberId(1), Act::Start { generation, anyway: true }));
+        let seen = call.last_event();
+        call.handle(now, Input::From(MemberId(1), Act::Places { request: setup, seen }));
+        let (generation, seen) = (call.generation(), call.last_event());
+        call.handle(now, Input::From(MemberId(1), Act::Start { generation, anyway: true, seen }));
         // Two and a half beats into it: BEN and ADA are in their second move, the others still in their first.
         let at = call.run().unwrap().start.unwrap() + Micros::millis(2_500);
         let tap = Tap { id: "t".into(), generation, queued: false, screen_cue: None, reason: None };
@@ -927,12 +1032,10 @@ fn a_new_speed_begins_with_a_phrase_that_nobody_has_been_cued_for() {
 #[test]
 fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     let mut rehearsal = Rehearsal::with_checks(&CHECKS[..2]);
-    let places = || {
+    let places = |rehearsal: &Rehearsal| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Step);
-        Input::From(
-            MemberId(0),
-            Act::Places(SetupRequest { fight, first: 0, last: 2, percent: 100, count_in: 4, drive }),
-        )
+        let request = SetupRequest { fight, first: 0, last: 2, percent: 100, count_in: 4, drive };
+        Input::From(MemberId(0), Act::Places { request, seen: rehearsal.call.last_event() })
     };
     let sign = |check: &str, in_order: bool, by: Option<&str>| {
         let (check, by) = (check.to_owned(), by.map(str::to_owned));
@@ -943,7 +1046,8 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
         for performer in [2, 3] {
             rehearsal.handle(Input::From(MemberId(performer), Act::Ready { ready: true, generation }));
         }
-        let start = Input::From(MemberId(0), Act::Start { generation, anyway: false });
+        let seen = rehearsal.call.last_event();
+        let start = Input::From(MemberId(0), Act::Start { generation, anyway: false, seen });
         let outputs = rehearsal.call.handle(rehearsal.now, start);
         for output in &outputs {
             if let Output::Journal(entry) = output {
@@ -955,7 +1059,7 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
             _ => String::new(),
         }
     };
-    rehearsal.handle(places());
+    rehearsal.handle(places(&rehearsal));
     assert_eq!(start(&mut rehearsal), "“weapons”, “floor” are not signed. Wait, or start anyway.");
     rehearsal.handle(sign("weapons", true, None));
     rehearsal.handle(sign("floor", false, Some("Rina Osk")));
@@ -967,6 +1071,6 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     rehearsal.handle(Input::From(MemberId(0), Act::Stop("enough".into())));
     // The next evening: the server was left running, and nobody had ended the call.
     rehearsal.now = rehearsal.now + LONGEST_PAUSE + Micros(1);
-    rehearsal.handle(places());
+    rehearsal.handle(places(&rehearsal));
     assert!(start(&mut rehearsal).starts_with("“weapons”, “floor” are not signed."));
 }

@@ -5,6 +5,7 @@
 //! restarts). The rows are number 8 of the project's list of published values.
 
 use holdfast::call::*;
+use holdfast::event::EventId;
 use holdfast::units::{Micros, ServerTime};
 
 use crate::call::stage_word;
@@ -55,13 +56,13 @@ impl Company {
     fn places(&mut self, drive: Drive) {
         let setup =
             SetupRequest { fight: "The Salt Stair".into(), first: 0, last: 2, percent: 100, count_in: 4, drive };
-        self.act(0, Act::Places(setup));
+        self.act(0, Act::Places { request: setup, seen: self.call.last_event() });
         assert_eq!(self.stage(), "places");
     }
 
     fn start(&mut self) {
-        let generation = self.call.generation();
-        self.act(0, Act::Start { generation, anyway: true });
+        let (generation, seen) = (self.call.generation(), self.call.last_event());
+        self.act(0, Act::Start { generation, anyway: true, seen });
     }
 
     /// One human action.
@@ -74,10 +75,16 @@ impl Company {
         self.give(Input::Pulled(pulling));
     }
 
-    fn release(&mut self, by: u32, calls: u32) {
+    /// The last call of the hold that stands.
+    fn last_call(&self) -> EventId {
+        let Stage::Held(hold, _) = self.call.stage() else { panic!("nothing holds") };
+        hold.last_event
+    }
+
+    fn release(&mut self, by: u32, seen: EventId) {
         let Stage::Held(hold, _) = self.call.stage() else { panic!("nothing holds") };
         let hold = hold.id;
-        self.act(by, Act::Release { hold, calls });
+        self.act(by, Act::Release { hold, seen });
     }
 
     /// Time goes by, and the call is told whenever it asks to be.
@@ -149,7 +156,7 @@ fn it_stays_until_it_is_released_and_a_release_restarts_nothing() {
     company.give(Input::Gone(MemberId(3)));
     company.wait(60);
     assert_eq!(company.stage(), "held", "whoever called it may leave; it holds");
-    company.release(1, 1);
+    company.release(1, company.last_call());
     assert_eq!(company.stage(), "stopped");
     let after = company.wait(3_600);
     assert_eq!(company.stage(), "stopped");
@@ -168,10 +175,11 @@ fn as_long_as_one_of_them_holds_it_holds() {
     company.places(Drive::Clock);
     company.start();
     company.hold(2);
+    let first = company.last_call();
     company.hold(4);
     company.hold(4);
-    company.release(1, 1);
+    company.release(1, first);
     assert_eq!(company.stage(), "held", "the second caller was not seen");
-    company.release(1, 3);
+    company.release(1, company.last_call());
     assert_eq!(company.stage(), "stopped");
 }

@@ -7,7 +7,7 @@ use std::time::Duration;
 use holdfast::call::{
     Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
 };
-use holdfast::event::{Entry, EventKind};
+use holdfast::event::{Entry, EventId, EventKind};
 use holdfast::midi::port::{NotSent, Port};
 use holdfast::midi::settings::ShowControl;
 use holdfast::midi::show_control::{Device, Format};
@@ -44,9 +44,9 @@ fn call() -> Call {
     call
 }
 
-fn places(drive: Drive) -> Act {
+fn places(drive: Drive, seen: EventId) -> Act {
     let fight = "The Salt Stair".to_owned();
-    Act::Places(SetupRequest { fight, first: 0, last: 1, percent: 100, count_in: 0, drive })
+    Act::Places { request: SetupRequest { fight, first: 0, last: 1, percent: 100, count_in: 0, drive }, seen }
 }
 
 struct Desk {
@@ -89,9 +89,9 @@ impl Desk {
     }
 
     fn start(&mut self, drive: Drive) {
-        self.give(Input::From(DESK, places(drive)));
-        let generation = self.call.generation();
-        self.give(Input::From(DESK, Act::Start { generation, anyway: true }));
+        self.give(Input::From(DESK, places(drive, self.call.last_event())));
+        let (generation, seen) = (self.call.generation(), self.call.last_event());
+        self.give(Input::From(DESK, Act::Start { generation, anyway: true, seen }));
     }
 }
 

@@ -92,7 +92,8 @@ async fn nobody_steers_beyond_their_role_but_everybody_can_hold() {
     watcher.hand.hold(None);
     let state = desk.until_stage(Stage::Held).await.state.unwrap();
     assert_eq!(state.hold.as_ref().unwrap().callers[0].role, Role::Observer);
-    maret.say(ToServer::Release { hold: state.hold.as_ref().unwrap().hold, calls: 1 });
+    let hold = state.hold.as_ref().unwrap();
+    maret.say(ToServer::Release { hold: hold.hold, seen: hold.last_event });
     maret.hand.hold(None);
     let state = desk
         .until("sees both callers", |seen| {

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use holdfast::event::What;
 use holdfast::journal::{EventFilter, Reader};
-use holdfast::wire::{DriveKind, HoldTap, Setup, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{DriveKind, HoldTap, Setup, Stage, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
 use proptest::strategy::ValueTree;
 use proptest::test_runner::TestRunner;
@@ -85,11 +85,11 @@ async fn start_a_run(desk: &mut Raw) {
     let told = desk.hear_until(|message| matches!(message, ToMember::Subject { .. })).await;
     let Some(ToMember::Subject { tells: SubjectTold::Fights { fights } }) = told else { panic!("no fights") };
     let fight = fights[0].fight.clone();
-    desk.say(&ToServer::Places(Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock }))
-        .await;
-    let placed = desk.hear_until(|message| matches!(message, ToMember::Run(_))).await;
-    let Some(ToMember::Run(run)) = placed else { panic!("no places") };
-    desk.say(&ToServer::Start { generation: run.generation, anyway: true }).await;
+    let setup = Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock };
+    desk.say(&ToServer::Places { setup, seen: desk.seen() }).await;
+    let places = |message: &ToMember| matches!(message, ToMember::State(state) if state.stage == Stage::Places);
+    let Some(ToMember::State(state)) = desk.hear_until(places).await else { panic!("no places") };
+    desk.say(&ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event }).await;
     let started = |message: &ToMember| matches!(message, ToMember::Run(run) if run.start_us.is_some());
     assert!(desk.hear_until(started).await.is_some());
 }

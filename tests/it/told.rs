@@ -207,7 +207,7 @@ async fn however_many_call_a_hold_it_is_told_gathered_and_at_one_length() {
     assert!(bytes < states * 8_000, "{bytes} bytes in {states} states");
     println!("201 calls of 50: {states} states, {bytes} bytes in all");
     assert!(states <= most_states(began, &house.clock), "{states} states");
-    captain.say(ToServer::Release { hold: told.hold, calls: told.calls });
+    captain.say(ToServer::Release { hold: told.hold, seen: told.last_event });
     captain.until("has released", |seen| hold(seen).is_none()).await;
     house.stop().await;
 }

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use holdfast::call::Role;
 use holdfast::wire::*;
 
-use crate::net_messages::{cue, held, state, welcome, you};
+use crate::net_messages::{cue, event_id, held, state, welcome, you};
 
 #[test]
 fn every_message_to_the_server_comes_back() {
@@ -47,7 +47,7 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Stop { .. } => 7,
         ToServer::Ready { .. } => 8,
         ToServer::TakePart { .. } => 9,
-        ToServer::Places(_) => 10,
+        ToServer::Places { .. } => 10,
         ToServer::Start { .. } => 11,
         ToServer::Step { .. } => 12,
         ToServer::Speed { .. } => 13,
@@ -115,13 +115,13 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Clock { sent_us: i64::MIN },
         ToServer::Pulse { visible: true, bound_us: Some(1), round_trip_us: None },
         ToServer::Hold(hold_tap()),
-        ToServer::Release { hold: 3, calls: 2 },
+        ToServer::Release { hold: 3, seen: event_id() },
         ToServer::Stop { reason: words() },
         ToServer::Ready { ready: false, generation: 1 },
         ToServer::TakePart { member: Some(4), part: None },
         ToServer::TakePart { member: None, part: Some("MARET".into()) },
-        ToServer::Places(setup()),
-        ToServer::Start { generation: 2, anyway: true },
+        ToServer::Places { setup: setup(), seen: event_id() },
+        ToServer::Start { generation: 2, anyway: true, seen: event_id() },
         ToServer::Step { generation: 2 },
         ToServer::Speed { percent: 150 },
         ToServer::Note { hold: 1, text: words() },

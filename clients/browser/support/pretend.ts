@@ -59,6 +59,7 @@ function device(member: number, more: Partial<DeviceView> = {}): DeviceView {
 export const state: State = {
   now_us: 1_000_000,
   generation: 4,
+  last_event: '1-call-4',
   production: 'The Salt Stair',
   stage: 'idle',
   because: null,
@@ -156,6 +157,7 @@ export const hold: HoldView = {
   spot: { cue: 8, phrase: 0, phrase_name: 'Across the quay', beat: '4+1/2', move: 4, words: 'MARET bind / OSK yield' },
   percent: 60,
   calls: 2,
+  last_event: '1-call-5',
   caller_count: 2,
   callers: [
     { member: 2, name: 'Idris Vane', role: 'captain', times: 1, reason: 'Blade bent', screen: null },

@@ -154,6 +154,7 @@ export class FakeNetwork {
 export function state(more: Partial<State> = {}): State {
   return {
     now_us: OFFSET_US,
+    last_event: '1-call-0',
     generation: 1,
     production: 'The Salt Stair',
     stage: 'running',
@@ -208,6 +209,7 @@ export function hold(generation: number, more: Partial<HoldView> = {}): HoldView
     spot: null,
     percent: 60,
     calls: 1,
+    last_event: '1-call-1',
     caller_count: 1,
     callers,
     written: false,

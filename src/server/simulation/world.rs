@@ -642,17 +642,20 @@ impl World {
     }
 
     fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
-        let generation = phone.seen.state.as_ref().map(|state| state.generation)?;
+        let (generation, seen) = phone.seen.state.as_ref().map(|state| (state.generation, state.last_event))?;
         match stage {
-            Stage::Idle | Stage::Stopped | Stage::Complete => Some(ToServer::Places(Setup {
-                fight: "The Quay".into(),
-                from: 0,
-                to: phone.chance.between(0, 2) as u32,
-                percent: *phone.chance.one(&[50, 100, 100, 120]),
-                count_in: 4,
-                drive: if phone.chance.percent(20.0) { DriveKind::Step } else { DriveKind::Clock },
-            })),
-            Stage::Places => Some(ToServer::Start { generation, anyway: phone.chance.percent(90.0) }),
+            Stage::Idle | Stage::Stopped | Stage::Complete => {
+                let setup = Setup {
+                    fight: "The Quay".into(),
+                    from: 0,
+                    to: phone.chance.between(0, 2) as u32,
+                    percent: *phone.chance.one(&[50, 100, 100, 120]),
+                    count_in: 4,
+                    drive: if phone.chance.percent(20.0) { DriveKind::Step } else { DriveKind::Clock },
+                };
+                Some(ToServer::Places { setup, seen })
+            }
+            Stage::Places => Some(ToServer::Start { generation, anyway: phone.chance.percent(90.0), seen }),
             Stage::CountIn | Stage::Running => match phone.chance.between(0, 100) {
                 0..=5 => Some(ToServer::Stop { reason: "lunch".into() }),
                 6..=15 => Some(ToServer::Speed { percent: *phone.chance.one(&[60, 100, 110]) }),
@@ -664,7 +667,7 @@ impl World {
     }
 
     fn release(phone: &Phone) -> Option<ToServer> {
-        phone.seen.hold.as_ref().map(|hold| ToServer::Release { hold: hold.hold, calls: hold.calls })
+        phone.seen.hold.as_ref().map(|hold| ToServer::Release { hold: hold.hold, seen: hold.last_event })
     }
 
     /// Does what a phone's machine wants done.

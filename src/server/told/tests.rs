@@ -6,6 +6,7 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::call::Role;
+use crate::event::{EventId, Maker};
 use crate::member::Known;
 use crate::wire::{
     self, AttendanceView, CheckView, DeviceView, FightChoice, Health, HoldRecord, HoldView, Lack, Link as LinkView,
@@ -74,6 +75,7 @@ fn state() -> State {
         now_us: 0,
         generation: 1,
         production: "The Harbour Company".into(),
+        last_event: EventId { session: 1, maker: Maker::Call, number: 1 },
         stage: Stage::Idle,
         because: None,
         setup: None,
@@ -95,6 +97,7 @@ fn hold(number: u32) -> HoldRecord {
         spot: None,
         percent: None,
         calls: 1,
+        last_event: EventId { session: 1, maker: Maker::Call, number: 1 },
         caller_count: 1,
         callers: Vec::new(),
         written: false,

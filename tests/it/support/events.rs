@@ -148,7 +148,8 @@ pub(crate) fn of_people() -> BoxedStrategy<What> {
     prop_oneof![
         any::<Words>().prop_map(|part| What::Joined { part }),
         part.prop_map(|part| What::Part { part }),
-        prop::sample::select(vec![What::Left, What::LinkLost, What::LinkBack]),
+        prop::sample::select(vec![What::LinkLost, What::LinkBack]),
+        any::<Words>().prop_map(|part| What::Left { part }),
         (any::<String>(), any::<bool>(), any::<Words>(), any::<Words>())
             .prop_map(|(check, in_order, note, by)| What::Check { check, in_order, note, by }),
         (any::<String>(), any::<bool>()).prop_map(|(person, present)| What::Attendance { person, present }),

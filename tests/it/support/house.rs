@@ -192,20 +192,29 @@ impl Person {
                 state.stage == Stage::Places && seen.known.members().all(|member| member.part.is_none() || member.ready)
             })
             .await;
-        self.say(ToServer::Start { generation: seen.state.unwrap().generation, anyway: false });
+        let state = seen.state.unwrap();
+        self.say(ToServer::Start { generation: state.generation, anyway: false, seen: state.last_event });
+    }
+
+    /// Starts what places are called for, whoever is missing; gives its generation.
+    pub(crate) async fn start_anyway(&self) -> u64 {
+        let state = self.until_stage(Stage::Places).await.state.unwrap();
+        self.say(ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event });
+        state.generation
     }
 
     pub(crate) async fn call_places(&self, percent: u16) {
-        let known = Arc::clone(&self.hand.seen().borrow().known);
-        let fight = &known.fights.as_ref().unwrap()[0];
-        self.say(ToServer::Places(Setup {
+        let seen = self.hand.seen().borrow().clone();
+        let fight = &seen.known.fights.as_ref().unwrap()[0];
+        let setup = Setup {
             fight: fight.fight.clone(),
             from: 0,
             to: u32::try_from(fight.phrases.len()).unwrap() - 1,
             percent,
             count_in: 2,
             drive: DriveKind::Clock,
-        }));
+        };
+        self.say(ToServer::Places { setup, seen: seen.state.unwrap().last_event });
         self.until_stage(Stage::Places).await;
     }
 
@@ -213,6 +222,6 @@ impl Person {
     pub(crate) fn release(&self) {
         let state = self.hand.seen().borrow().state.clone().unwrap();
         let hold = state.hold.as_ref().unwrap();
-        self.say(ToServer::Release { hold: hold.hold, calls: hold.calls });
+        self.say(ToServer::Release { hold: hold.hold, seen: hold.last_event });
     }
 }

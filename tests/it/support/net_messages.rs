@@ -1,7 +1,12 @@
 //! Messages of the server with as little in them as can be, for tests that care for one field.
 
 use holdfast::call::Role;
+use holdfast::event::{EventId, Maker};
 use holdfast::wire::{Caller, Click, Cue, Health, HoldView, Stage, State, Welcome, You};
+
+pub(crate) fn event_id() -> EventId {
+    EventId { session: 3, maker: Maker::Call, number: 12 }
+}
 
 pub(crate) fn state(now_us: i64, generation: u64) -> State {
     let well = Health { well: true, says: "Well.".into() };
@@ -9,6 +14,7 @@ pub(crate) fn state(now_us: i64, generation: u64) -> State {
         now_us,
         generation,
         production: "The Salt Stair".into(),
+        last_event: event_id(),
         stage: Stage::Idle,
         because: None,
         setup: None,
@@ -58,6 +64,7 @@ pub(crate) fn held(hold: u32, generation: u64) -> HoldView {
         spot: None,
         percent: None,
         calls: 1,
+        last_event: event_id(),
         caller_count: 1,
         callers: vec![Caller {
             member: Some(2),

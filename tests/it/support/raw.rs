@@ -3,6 +3,7 @@
 use std::time::Duration;
 
 use futures_util::{SinkExt, StreamExt};
+use holdfast::event::EventId;
 use holdfast::member::Address;
 use holdfast::wire::{self, PROTOCOL, Pieces, ToMember, ToServer};
 use tokio::net::TcpStream;
@@ -15,13 +16,14 @@ pub(crate) struct Raw {
     pub(crate) socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
     secret: String,
     pieces: Pieces,
+    seen: Option<EventId>,
 }
 
 impl Raw {
     pub(crate) async fn connect(address: &Address) -> Raw {
         let request = format!("ws://{}/ws", address.place()).into_client_request().unwrap();
         let (socket, _) = connect_async(request).await.unwrap();
-        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default() }
+        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default(), seen: None }
     }
 
     /// Connects and joins; returns with the personal key.
@@ -32,6 +34,11 @@ impl Raw {
         let welcome = raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await;
         let Some(ToMember::Welcome(welcome)) = welcome else { panic!("{name} was not let in: {welcome:?}") };
         (raw, welcome.key.unwrap())
+    }
+
+    /// The last event that it was told of.
+    pub(crate) fn seen(&self) -> EventId {
+        self.seen.unwrap()
     }
 
     pub(crate) async fn say(&mut self, message: &ToServer) {
@@ -52,6 +59,11 @@ impl Raw {
                     if let ToMember::Piece { of, part, last, bytes } = &message {
                         let Some(whole) = self.pieces.take(*of, *part, *last, bytes) else { continue };
                         message = wire::decode(&whole).unwrap();
+                    }
+                    match &message {
+                        ToMember::Welcome(welcome) => self.seen = Some(welcome.state.last_event),
+                        ToMember::State(state) => self.seen = Some(state.last_event),
+                        _ => {}
                     }
                     if is_so(&message) {
                         return Some(message);
