@@ -7,7 +7,9 @@ use std::fs::{File, OpenOptions};
 use std::io::{Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 
-use super::chain::{Head, hex};
+use super::chain::Head;
+
+use crate::hex;
 
 /// Where the note of a journal is kept.
 fn note_path(journal: &Path) -> PathBuf {
@@ -27,7 +29,7 @@ impl HeadNote {
 
     /// Notes the end of the chain. The line always has the same length, so writing it needs no room on the disk.
     pub(super) fn write(&mut self, head: &Head) {
-        let line = format!("{:020} {}\n", head.link, hex(&head.seal));
+        let line = format!("{:020} {}\n", head.link, hex::encode(&head.seal));
         let written =
             self.file.as_mut().map(|file| file.seek(SeekFrom::Start(0)).and_then(|_| file.write_all(line.as_bytes())));
         if let Some(Err(error)) = written {
@@ -58,12 +60,5 @@ pub(super) fn read_note(journal: &Path) -> Noted {
 fn parse(bytes: &[u8]) -> Option<Head> {
     let line = std::str::from_utf8(bytes).ok()?.strip_suffix('\n')?;
     let (link, digits) = line.split_once(' ')?;
-    if digits.len() != 64 || !digits.is_ascii() {
-        return None;
-    }
-    let mut seal = [0u8; 32];
-    for (at, byte) in seal.iter_mut().enumerate() {
-        *byte = u8::from_str_radix(digits.get(2 * at..2 * at + 2)?, 16).ok()?;
-    }
-    Some(Head { link: link.parse().ok()?, seal })
+    Some(Head { link: link.parse().ok()?, seal: hex::decode(digits)? })
 }

@@ -12,6 +12,7 @@ use tokio::time::Sleep;
 use super::socket::{Heard, Opening, Socket};
 use super::{Act, Address, Ending, Event, Follower, Introduction, Shown};
 use crate::clock::{Estimate, MemberTime};
+use crate::hex;
 use crate::rules::ASLEEP;
 use crate::time::{ServerClock, SleepWatch};
 use crate::wire::{ToMember, ToServer};
@@ -251,7 +252,7 @@ fn fresh_id() -> String {
     let mut bits = [0; 16];
     // Without randomness from the system the id is the same each time, and the worst is that two taps count as one.
     let _ = getrandom::fill(&mut bits);
-    bits.iter().map(|byte| format!("{byte:02x}")).collect()
+    hex::encode(&bits)
 }
 
 /// A random number from 0 to 1.

@@ -5,11 +5,10 @@ use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::Path;
 
-use sha2::{Digest, Sha256};
-
 use super::ProductionError;
 use crate::call;
 use crate::check::{Checked, HouseRules, check};
+use crate::hex;
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
@@ -142,7 +141,7 @@ fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary, rules: &HouseRules
     });
     let stem = || file.trim_start_matches("scores/").trim_end_matches(".fight").to_owned();
     let name = written.filter(|name| !name.is_empty()).unwrap_or_else(stem);
-    let sha256 = Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect();
+    let sha256 = hex::sha256(bytes);
     let checked = reading.score.as_ref().map(|score| check(score, vocabulary, rules));
     Fight { name, file, sha256, reading, checked }
 }

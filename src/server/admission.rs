@@ -8,6 +8,7 @@ use super::sockets::Frame;
 use super::{close, directory, qr, subjects, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::event::What;
+use crate::hex;
 use crate::journal::{MemberJoined, Record};
 use crate::time::utc_now;
 use crate::wire::{InvitationView, PartChoice, SecureLink, SoundTold, ToMember, Welcome};
@@ -121,7 +122,7 @@ impl Hub {
             name: name.clone(),
             role,
             part: part.clone(),
-            key_sha256: hex(&directory::digest(&key)),
+            key_sha256: hex::encode(&directory::digest(&key)),
             utc,
         }));
         self.parts.lines.open(link, member);
@@ -297,8 +298,4 @@ fn checked_name(name: &str) -> Result<String, String> {
         return Err(format!("A name may have {LONGEST_NAME} letters at the most. Write a shorter one."));
     }
     Ok(name)
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
 }

@@ -9,6 +9,7 @@ use sha2::{Digest, Sha256};
 
 use super::keys::Keys;
 use crate::call::{MemberId, Role};
+use crate::hex;
 use crate::production::invitations::{self, Invitations, Secret};
 
 /// Bytes of an invitation's secret: 160 bits.
@@ -188,7 +189,7 @@ pub(super) fn digest(secret: &str) -> Digested {
 fn random_hex(bytes: usize) -> Result<String, NoRandomness> {
     let mut buffer = vec![0; bytes];
     getrandom::fill(&mut buffer).map_err(NoRandomness)?;
-    Ok(buffer.iter().map(|byte| format!("{byte:02x}")).collect())
+    Ok(hex::encode(&buffer))
 }
 
 #[cfg(test)]

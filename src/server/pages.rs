@@ -4,6 +4,8 @@ use std::borrow::Cow;
 
 use rust_embed::RustEmbed;
 
+use crate::hex;
+
 /// What a browser may do on our pages: load scripts, styles and pictures from this server only, show pictures that stand
 /// in the page itself (the codes), and talk to this server. Nothing inline, no frames, no foreign base.
 pub const CONTENT_POLICY: &str = "default-src 'self'; connect-src 'self' ws: wss:; img-src 'self' data:; \
@@ -86,7 +88,7 @@ pub fn page(path: &str, accept: Option<&str>) -> Option<Page> {
         let end = coding.names().map_or("", |(_, end)| end);
         Some((coding, Built::get(&format!("{file}{end}"))?))
     })?;
-    let digits: String = found.metadata.sha256_hash().iter().take(12).map(|byte| format!("{byte:02x}")).collect();
+    let digits = hex::encode(&found.metadata.sha256_hash()[..12]);
     let immutable = file.starts_with("assets/");
     Some(Page { bytes: found.data, content_type, immutable, coding, tag: format!("\"{digits}\"") })
 }

@@ -19,7 +19,7 @@ use tracing::{debug, warn};
 
 use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
-use super::directory::{Digested, Directory, NoRandomness};
+use super::directory::{Directory, NoRandomness};
 use super::foot;
 use super::freezer::Freezer;
 use super::gate::Gate;
@@ -38,6 +38,7 @@ use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
 use crate::call::{Before, Call, Fight, HoldId, Input, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
+use crate::hex;
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, ProductionError, invitations};
@@ -201,7 +202,7 @@ impl Serving {
         };
         let mut call = Call::new(self.settings.clone(), self.fights, before);
         for member in opened.members.iter().filter(|member| !member.revoked) {
-            let Some(key) = digested(&member.key_sha256) else { continue };
+            let Some(key) = hex::decode(&member.key_sha256) else { continue };
             let id = MemberId(member.member);
             directory.know(id, member.role, key);
             let (name, part) = (member.name.clone(), member.part.clone());
@@ -397,16 +398,4 @@ pub(super) fn session_start() -> SessionStart {
 
 fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {
     invitations::save(data, &directory.to_keep())
-}
-
-/// A digest from its 64 hexadecimal digits.
-fn digested(hex: &str) -> Option<Digested> {
-    let mut digest = [0; 32];
-    if hex.len() != 64 || !hex.is_ascii() {
-        return None;
-    }
-    for (byte, at) in digest.iter_mut().zip((0..64).step_by(2)) {
-        *byte = u8::from_str_radix(&hex[at..at + 2], 16).ok()?;
-    }
-    Some(digest)
 }

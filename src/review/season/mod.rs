@@ -11,11 +11,11 @@ use std::sync::mpsc;
 
 use jiff::civil::Date;
 use jiff::{Span, Timestamp};
-use sha2::{Digest, Sha256};
 
 use self::chance::Chance;
 use self::company::{CAPTAIN, CHECKS, COMPANY, DESK, UNDERSTUDY};
 use crate::event::{Entry, Event, What, Who};
+use crate::hex;
 use crate::journal::{Journal, JournalError, MemberJoined, Record, SessionStart};
 use crate::score::model::Score;
 use crate::score::read;
@@ -86,7 +86,7 @@ struct Text {
 impl Text {
     fn read(text: &str, vocabulary: &Vocabulary) -> Option<Text> {
         let score = read(text, "the season", vocabulary).score?;
-        let sha256 = Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect();
+        let sha256 = hex::sha256(text);
         Some(Text { sha256, text: text.to_owned(), score })
     }
 }

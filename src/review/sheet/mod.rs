@@ -9,10 +9,10 @@ pub use html::html;
 pub use text::text;
 
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 
 use self::lines::Writer;
 use crate::check::{Checked, HouseRules, UNCHECKED, check};
+use crate::hex;
 use crate::score::Reading;
 use crate::score::model::{Fighter, Hand, Score};
 use crate::score::position::Lines;
@@ -127,7 +127,7 @@ pub fn sheet(
 
 /// The revision as people are shown it everywhere.
 fn revision(text: &str) -> String {
-    Sha256::digest(text.as_bytes()).iter().take(4).map(|byte| format!("{byte:02x}")).collect()
+    hex::sha256(text).chars().take(8).collect()
 }
 
 impl Sheet {

@@ -8,7 +8,6 @@ use std::time::Duration;
 
 use axum::extract::{ConnectInfo, Request, State};
 use axum::http::StatusCode;
-use sha2::{Digest, Sha256};
 use tokio::sync::oneshot;
 use tokio::time::timeout;
 use tracing::info;
@@ -17,6 +16,7 @@ use super::admit::{asked, checked_text, may_write};
 use super::{Answer, No, fight_of, json, off_the_loop, revisions};
 use crate::call::Power;
 use crate::event::{Event, Revision, SavedRevision, Saving, What, Who};
+use crate::hex::sha256;
 use crate::journal::{Journal, Record};
 use crate::production::saving::{NotSaved, replace};
 use crate::production::{Fight, Production};
@@ -208,9 +208,4 @@ async fn log(house: &House, asker: &Asker, wanted: &SaveAsked, done: &Done) -> b
         }),
     );
     matches!(timeout(LOG, told).await, Ok(Ok(())))
-}
-
-/// SHA-256 of a text, 64 hexadecimal digits.
-pub(super) fn sha256(text: &str) -> String {
-    Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
 }
