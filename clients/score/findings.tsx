@@ -1,7 +1,6 @@
 // What the checks say, as a list that can be read and gone through: severity by word and shape, the line, what to do.
 import type { FindingSeverity, FindingView } from '../core/wire';
 import { words } from '../core/words';
-import { Help } from './editor';
 
 const SHAPES: Record<FindingSeverity, string> = { error: '■', warning: '▲', advice: '○' };
 
@@ -14,6 +13,28 @@ export function Mark({ severity, bare = false }: { severity: FindingSeverity; ba
     </b>
   );
 }
+
+/** What to do about a finding, as a sentence. */
+export function Help({ finding }: { finding: FindingView }) {
+  const help = [finding.expected, finding.help];
+  return (
+    <span>
+      {help
+        .filter((part) => part !== null)
+        .map((part) => sentenced(part))
+        .join(' ')}
+    </span>
+  );
+}
+
+const sentenced = (text: string): string => {
+  const begun = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.?!]$/.test(begun) ? begun : `${begun}.`;
+};
+
+/** A finding as a reader says it. */
+export const sentence = (finding: FindingView): string =>
+  `${words.score.severity[finding.severity]}: ${finding.message}.`;
 
 /** The findings of a draft. */
 export function Findings(props: {

@@ -31,30 +31,30 @@ export function phraseAt(phrases: readonly DraftPhrase[], line: number): number 
 }
 
 /** Hear and step, and the phrases with their limits. */
-export function Phrases({ studio, api, hearing, session, view, line, goTo }: Props) {
-  const [percent, setPercent] = useState(100);
-  const [cached, setCached] = useState<{ of: string; preview: Preview } | null>(null);
+export function Phrases(props: Props) {
+  const { studio, line, goTo } = props;
   const phrases = studio.report.value?.report.phrases ?? [];
   const chosen = phraseAt(phrases, line);
-  const stage = stageOf(view);
-  const counts = isReal(stage);
-  const heard = hearing.heard.value;
+  return (
+    <section class="phrases">
+      <h2>{words.score.phrasesTitle}</h2>
+      {phrases.length === 0 && <p>{words.score.noPhrases}</p>}
+      {chosen !== null && <Hear {...props} phrases={phrases} chosen={chosen} />}
+      <Limits phrases={phrases} goTo={goTo} />
+    </section>
+  );
+}
 
-  const preview = async (): Promise<Preview | null> => {
-    const file = studio.file.value;
-    const text = studio.draft.value?.text;
-    if (file === null || text === undefined || chosen === null) return null;
-    const of = JSON.stringify([file, chosen, percent, text]);
-    if (cached?.of === of) return cached.preview;
-    try {
-      const got = await api.preview({ file, text, phrase: chosen, percent });
-      setCached({ of, preview: got });
-      return got;
-    } catch (error) {
-      studio.said.value = { good: false, text: error instanceof Refused ? error.message : words.score.noAnswer };
-      return null;
-    }
-  };
+interface HearProps extends Props {
+  phrases: DraftPhrase[];
+  /** The phrase that is heard, counted from 0. */
+  chosen: number;
+}
+
+// Which phrase at which speed, and its hearing and stepping.
+function Hear({ studio, api, hearing, session, view, goTo, phrases, chosen }: HearProps) {
+  const [percent, setPercent] = useState(100);
+  const preview = usePreview(studio, api, chosen, percent);
   const hear = (): void => {
     hearing.wake();
     void preview().then((got) => {
@@ -65,80 +65,106 @@ export function Phrases({ studio, api, hearing, session, view, line, goTo }: Pro
   const step = (by: 1 | -1) => (): void => {
     void preview().then((got) => got !== null && hearing.step(got, by));
   };
-
+  const counts = isReal(stageOf(view));
+  const heard = hearing.heard.value;
   return (
-    <section class="phrases">
-      <h2>{words.score.phrasesTitle}</h2>
-      {phrases.length === 0 && <p>{words.score.noPhrases}</p>}
-      {chosen !== null && (
-        <>
-          <div class="row">
-            <label class="phrase-choice">
-              {words.score.phrase}
-              <select
-                value={String(chosen)}
-                onChange={(event) => goTo(phrases[Number(event.currentTarget.value)]?.line ?? 1)}
-              >
-                {phrases.map((phrase, n) => (
-                  <option key={n} value={String(n)}>
-                    {n + 1}. {phrase.name}
-                  </option>
-                ))}
-              </select>
-            </label>
-            <label class="narrow">
-              {words.speed} (%)
-              <input
-                type="number"
-                min={10}
-                max={150}
-                value={percent}
-                onInput={(event) => {
-                  const typed = Math.round(Number(event.currentTarget.value));
-                  if (typed >= 10 && typed <= 150) setPercent(typed);
-                }}
-              />
-            </label>
-          </div>
-          <div class="choices">
-            {heard?.playing === true ? (
-              <button type="button" onClick={() => hearing.silence()}>
-                {words.score.silence}
-              </button>
-            ) : (
-              <button type="button" disabled={counts} onClick={hear}>
-                {words.score.hear}
-              </button>
-            )}
-            <button type="button" onClick={step(-1)}>
-              {words.score.stepBack}
-            </button>
-            <button type="button" onClick={step(1)}>
-              {words.score.stepOn}
-            </button>
-          </div>
-          <p class="heard card" aria-live={heard?.playing === true ? 'off' : 'polite'}>
-            {heardWords(heard, counts)}
-          </p>
-        </>
-      )}
-      <ol>
-        {phrases.map((phrase, n) => (
-          <li key={n}>
-            <button type="button" onClick={() => goTo(phrase.safe?.line ?? phrase.line)}>
-              <span>{phrase.name}</span>
-              <span>
-                {phrase.safe === null
-                  ? words.score.safeAny
-                  : words.score.safeTo(Math.floor(phrase.safe.bpm), phrase.safe.percent)}
-              </span>
-              {phrase.safe !== null && <small>{words.score.limitedBy(phrase.safe.line, phrase.safe.words)}</small>}
-            </button>
-          </li>
-        ))}
-      </ol>
-    </section>
+    <>
+      <div class="row">
+        <PhraseChoice phrases={phrases} chosen={chosen} goTo={goTo} />
+        <label class="narrow">
+          {words.speed} (%)
+          <input
+            type="number"
+            min={10}
+            max={150}
+            value={percent}
+            onInput={(event) => {
+              const typed = Math.round(Number(event.currentTarget.value));
+              if (typed >= 10 && typed <= 150) setPercent(typed);
+            }}
+          />
+        </label>
+      </div>
+      <div class="choices">
+        <HearButton playing={heard?.playing === true} counts={counts} hear={hear} silence={() => hearing.silence()} />
+        <button type="button" onClick={step(-1)}>
+          {words.score.stepBack}
+        </button>
+        <button type="button" onClick={step(1)}>
+          {words.score.stepOn}
+        </button>
+      </div>
+      <p class="heard card" aria-live={heard?.playing === true ? 'off' : 'polite'}>
+        {heardWords(heard, counts)}
+      </p>
+    </>
   );
+}
+
+// One button: it lets hear, or makes silent.
+function HearButton(props: { playing: boolean; counts: boolean; hear(): void; silence(): void }) {
+  const { playing, counts, hear, silence } = props;
+  return playing ? (
+    <button type="button" onClick={silence}>
+      {words.score.silence}
+    </button>
+  ) : (
+    <button type="button" disabled={counts} onClick={hear}>
+      {words.score.hear}
+    </button>
+  );
+}
+
+function PhraseChoice({ phrases, chosen, goTo }: Pick<HearProps, 'phrases' | 'chosen' | 'goTo'>) {
+  return (
+    <label class="phrase-choice">
+      {words.score.phrase}
+      <select value={String(chosen)} onChange={(event) => goTo(phrases[Number(event.currentTarget.value)]?.line ?? 1)}>
+        {phrases.map((phrase, n) => (
+          <option key={n} value={String(n)}>
+            {n + 1}. {phrase.name}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
+
+// How fast each phrase can safely go, and what limits it.
+function Limits({ phrases, goTo }: Pick<HearProps, 'phrases' | 'goTo'>) {
+  return (
+    <ol>
+      {phrases.map(({ name, line, safe }, n) => (
+        <li key={n}>
+          <button type="button" onClick={() => goTo(safe?.line ?? line)}>
+            <span>{name}</span>
+            <span>{safe === null ? words.score.safeAny : words.score.safeTo(Math.floor(safe.bpm), safe.percent)}</span>
+            {safe !== null && <small>{words.score.limitedBy(safe.line, safe.words)}</small>}
+          </button>
+        </li>
+      ))}
+    </ol>
+  );
+}
+
+// Asks for a phrase of the draft as it is heard; the last answer is kept as long as it is asked for the same.
+function usePreview(studio: Studio, api: Api, phrase: number, percent: number): () => Promise<Preview | null> {
+  const [cached, setCached] = useState<{ of: string; preview: Preview } | null>(null);
+  return async () => {
+    const file = studio.file.value;
+    const text = studio.draft.value?.text;
+    if (file === null || text === undefined) return null;
+    const of = JSON.stringify([file, phrase, percent, text]);
+    if (cached?.of === of) return cached.preview;
+    try {
+      const got = await api.preview({ file, text, phrase, percent });
+      setCached({ of, preview: got });
+      return got;
+    } catch (error) {
+      studio.said.value = { good: false, text: error instanceof Refused ? error.message : words.score.noAnswer };
+      return null;
+    }
+  };
 }
 
 function heardWords(heard: ReturnType<() => Hearing['heard']['value']>, counts: boolean): string {
