@@ -55,12 +55,22 @@ export class PoorNetwork {
   #relay(from: Socket, to: Socket, random: () => number): void {
     this.#sockets.add(from);
     from.setNoDelay(true);
-    let free = 0;
+    // What comes later goes out later: TCP keeps the order, and two timers of one moment need not.
+    const waiting: { due: number; bytes: Buffer }[] = [];
+    let last = 0;
+    const flush = (): void => {
+      for (let next = waiting[0]; next !== undefined && next.due <= performance.now(); next = waiting[0]) {
+        waiting.shift();
+        if (to.writable) to.write(next.bytes);
+      }
+      const next = waiting[0];
+      if (next !== undefined) setTimeout(flush, Math.ceil(next.due - performance.now()));
+    };
     from.on('data', (bytes) => {
       const lost = random() < this.poor.loss ? RETRANSMIT_MS * (1 + random()) : 0;
-      // What comes later goes out later: TCP keeps the order.
-      free = Math.max(free, performance.now() + this.poor.delayMs + random() * this.poor.jitterMs + lost);
-      setTimeout(() => to.writable && to.write(bytes), free - performance.now());
+      last = Math.max(last, performance.now() + this.poor.delayMs + random() * this.poor.jitterMs + lost);
+      waiting.push({ due: last, bytes });
+      if (waiting.length === 1) flush();
     });
     const end = (): void => {
       this.#sockets.delete(from);
