@@ -59,7 +59,12 @@ describe('HOLD', () => {
 
   it('is the Escape key at the desk, in the middle of a word too', async () => {
     const past = { ...hold, generation: 3 };
-    const line = await come('desk', 1, { ...running, stage: 'stopped' }, { holds: [{ hold: past, notes: [] }] });
+    const line = await come(
+      'desk',
+      1,
+      { ...running, stage: 'stopped' },
+      { holds: [{ hold: past, notes: [], earlier_notes: 0 }] },
+    );
     await page.getByLabel('Note').first().fill('The grip');
     await page.keyboard.press('Escape');
     await heard(line, 'hold');

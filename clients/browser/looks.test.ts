@@ -85,8 +85,14 @@ const LOOKS: Look[] = [
       await page.getByTestId('count').filter({ hasText: '2' }).waitFor();
     },
   },
-  { name: 'held', now: held, sheet: run, more: { holds: [{ hold, notes }] }, then: said('HELD') },
-  { name: 'stopped', now: released, sheet: run, more: { holds: [{ hold: over, notes }] }, then: said('STOPPED') },
+  { name: 'held', now: held, sheet: run, more: { holds: [{ hold, notes, earlier_notes: 2 }] }, then: said('HELD') },
+  {
+    name: 'stopped',
+    now: released,
+    sheet: run,
+    more: { holds: [{ hold: over, notes, earlier_notes: 0 }] },
+    then: said('STOPPED'),
+  },
   {
     name: 'lost',
     now: running,
@@ -210,7 +216,7 @@ it('the codes, the release and the stop at the desk', async () => {
   const context = await house.browser.newContext({ viewport: { width: 1_440, height: 900 }, colorScheme: 'dark' });
   try {
     const page = await context.newPage();
-    const line = await pretend(page, memberOf(1), held, run, { holds: [{ hold, notes }] });
+    const line = await pretend(page, memberOf(1), held, run, { holds: [{ hold, notes, earlier_notes: 2 }] });
     await page.goto(`${house.home}desk.html`);
     await page.getByRole('button', { name: 'Release …', exact: false }).first().click();
     await page.getByRole('button', { name: 'Stop …' }).first().click();

@@ -102,7 +102,7 @@ export function pastHolds(view: View): HoldRecord[] {
   return (view.holds ?? []).filter(({ hold }) => hold.hold !== stands).reverse();
 }
 
-/** What was noted of a hold, as far as the page is told. */
-export function notesOf(view: View, hold: HoldView): string[] {
-  return view.holds?.find((record) => record.hold.hold === hold.hold)?.notes ?? [];
+/** A hold with what was noted of it, as far as the page is told. */
+export function recordOf(view: View, hold: HoldView): HoldRecord | undefined {
+  return view.holds?.find((record) => record.hold.hold === hold.hold);
 }

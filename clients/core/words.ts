@@ -68,6 +68,7 @@ export const words = {
   holdTold: 'Everybody has been told.',
   holdWritten: 'Written in the log.',
   holdNotWritten: 'Not in the log yet.',
+  earlierNotes: (count: number) => `${count} earlier ${count === 1 ? 'note is' : 'notes are'} in the log.`,
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',

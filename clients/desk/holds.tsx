@@ -2,7 +2,7 @@
 import type { View } from '../core/model';
 import { lastHold, pastHolds, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
-import type { HoldView } from '../core/wire';
+import type { HoldRecord, HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Note } from '../ui/note';
@@ -19,8 +19,8 @@ export function Holds({ view, session }: { view: View; session: Session }) {
       <h2>{words.holdsTitle}</h2>
       {view.holds !== null && all.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
-        {records.map(({ hold, notes }) => (
-          <OneHold key={hold.hold} hold={hold} notes={notes} session={session} />
+        {records.map((record) => (
+          <OneHold key={record.hold.hold} hold={record.hold} record={record} session={session} />
         ))}
       </div>
     </section>
@@ -28,10 +28,11 @@ export function Holds({ view, session }: { view: View; session: Session }) {
 }
 
 /** A hold, with the notes to it and room for another. */
-export function OneHold({ hold, notes, session }: { hold: HoldView; notes: string[]; session: Session }) {
+export function OneHold(props: { hold: HoldView; record: HoldRecord | undefined; session: Session }) {
+  const { hold, record, session } = props;
   return (
     <article class="card">
-      <HoldText hold={hold} notes={notes} />
+      <HoldText hold={hold} record={record} />
       <Note hold={hold} session={session} />
     </article>
   );

@@ -1,6 +1,6 @@
 // The run as the desk follows it: beat, move, next three; stop, release, step.
 import type { View } from '../core/model';
-import { comingMoves, counting, lastHold, notesOf, stageOf, stepped } from '../core/reading';
+import { comingMoves, counting, lastHold, recordOf, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
@@ -47,7 +47,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
       {hold === null ? (
         <Coming view={view} />
       ) : (
-        <OneHold key={hold.hold} hold={hold} notes={notesOf(view, hold)} session={session} />
+        <OneHold key={hold.hold} hold={hold} record={recordOf(view, hold)} session={session} />
       )}
     </section>
   );

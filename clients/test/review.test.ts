@@ -82,7 +82,7 @@ describe('a call that goes on', () => {
     following.told(at('stopped', 4));
     time.pass(60_000);
     expect(asked()).toBe(0);
-    following.told({ ...at('stopped', 4), holds: [{ hold, notes: ['the grip'] }] });
+    following.told({ ...at('stopped', 4), holds: [{ hold, notes: ['the grip'], earlier_notes: 0 }] });
     time.pass(60_000);
     expect(asked()).toBe(1);
   });

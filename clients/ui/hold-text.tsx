@@ -1,10 +1,10 @@
 // A hold in words: who, why, where.
-import type { HoldView } from '../core/wire';
+import type { HoldRecord, HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { Callers } from './callers';
 
-/** What is known of a hold. */
-export function HoldText({ hold, notes = [] }: { hold: HoldView; notes?: string[] }) {
+/** What is known of a hold, with its notes where they are told. */
+export function HoldText({ hold, record }: { hold: HoldView; record?: HoldRecord | undefined }) {
   const spot = hold.spot;
   return (
     <div class="hold-text">
@@ -19,7 +19,8 @@ export function HoldText({ hold, notes = [] }: { hold: HoldView; notes?: string[
         </p>
       )}
       <Callers hold={hold} screens />
-      {notes.map((note, n) => (
+      {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
+      {(record?.notes ?? []).map((note, n) => (
         <p key={n} class="note">
           {note}
         </p>

@@ -6,6 +6,9 @@ use super::{HoldId, MemberId, Role, Spot};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime, Speed};
 
+/// How many notes to a hold the call remembers: what a screen shows. The journal has all.
+pub const MOST_NOTES: usize = 12;
+
 /// A hold that stands, or has stood.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Hold {
@@ -31,8 +34,10 @@ pub struct Hold {
     pub written: bool,
     /// Who released it.
     pub released_by: Option<String>,
-    /// What was noted.
+    /// What was noted last, [`MOST_NOTES`] at the most.
     pub notes: Vec<String>,
+    /// How many notes there were before these.
+    pub forgotten_notes: u32,
 }
 
 /// Somebody who called a hold.
@@ -59,6 +64,15 @@ pub struct Caller {
 }
 
 impl Hold {
+    /// One more note.
+    pub(super) fn note(&mut self, text: String) {
+        if self.notes.len() >= MOST_NOTES {
+            self.notes.remove(0);
+            self.forgotten_notes = self.forgotten_notes.saturating_add(1);
+        }
+        self.notes.push(text);
+    }
+
     /// One more call, as the event of that name. Whoever calls again is counted, not listed again.
     pub(super) fn join(&mut self, caller: &Caller, event: EventId) {
         self.calls = self.calls.saturating_add(1);

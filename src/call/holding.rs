@@ -58,6 +58,7 @@ impl Call {
             written: false,
             released_by: None,
             notes: Vec::new(),
+            forgotten_notes: 0,
         };
         self.stage = Stage::Held(hold, run);
         self.out.push(Output::Held);
@@ -258,7 +259,7 @@ impl Call {
                 "That hold is no longer on the desk, so the note was not taken. Write it into the report.".to_owned()
             );
         };
-        hold.notes.push(text.clone());
+        hold.note(text.clone());
         let spot = hold.spot.clone();
         self.out.push(Output::Changed);
         let what = What::Note { hold: Some(id), text: Some(text) };

@@ -28,7 +28,7 @@ mod trial;
 mod unsettled;
 
 pub use fight::{Drive, Fight, Setup, SetupError};
-pub use hold::{Caller, Hold};
+pub use hold::{Caller, Hold, MOST_NOTES};
 pub use input::{Act, Input, Puller, Pulling, SetupRequest, Tap};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Output, TapFate};

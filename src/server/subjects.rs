@@ -87,8 +87,20 @@ fn holds(call: &Call) -> Vec<wire::HoldRecord> {
         Stage::Held(hold, _) => Some(hold),
         _ => None,
     };
-    let record = |hold: &call::Hold| wire::HoldRecord { hold: view::hold(hold), notes: hold.notes.clone() };
-    standing.into_iter().chain(call.past_holds()).map(record).collect()
+    standing.into_iter().chain(call.past_holds()).map(hold_record).collect()
+}
+
+fn hold_record(hold: &call::Hold) -> wire::HoldRecord {
+    let notes = hold.notes.iter().map(|note| shortened(note)).collect();
+    wire::HoldRecord { hold: view::hold(hold), notes, earlier_notes: hold.forgotten_notes }
+}
+
+/// A note as it is told: its beginning, when it is long.
+fn shortened(note: &str) -> String {
+    match note.char_indices().nth(wire::NOTE_TOLD) {
+        Some((end, _)) => format!("{}…", note.get(..end).unwrap_or_default()),
+        None => note.to_owned(),
+    }
 }
 
 fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {

@@ -157,9 +157,15 @@ pub enum Link {
 pub struct HoldRecord {
     /// The hold.
     pub hold: HoldView,
-    /// What was noted, oldest first.
+    /// What was noted last, oldest first: [`crate::call::MOST_NOTES`] at the most, the first [`NOTE_TOLD`] characters of each.
+    /// The log has all of it.
     pub notes: Vec<String>,
+    /// How many notes there were before these.
+    pub earlier_notes: u32,
 }
+
+/// How many characters of a note are told.
+pub const NOTE_TOLD: usize = 400;
 
 /// Whether somebody is there.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]

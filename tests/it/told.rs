@@ -5,10 +5,12 @@ use std::collections::BTreeMap;
 
 use futures_util::StreamExt;
 use futures_util::stream::SplitStream;
-use holdfast::call::Role;
+use holdfast::call::{MOST_NOTES, Role};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
-use holdfast::wire::{self, CALLERS_TOLD, HoldTap, HoldView, Stage, State, Subject, SubjectTold, ToMember, ToServer};
+use holdfast::wire::{
+    self, CALLERS_TOLD, HoldTap, HoldView, NOTE_TOLD, Stage, State, Subject, SubjectTold, ToMember, ToServer,
+};
 use tempfile::TempDir;
 use tokio::net::TcpStream;
 use tokio::sync::oneshot;
@@ -151,6 +153,18 @@ async fn the_state_is_as_long_for_many_members_notes_and_holds_as_for_none() {
         notes.sum::<usize>() == 5 && seen.known.attendance.as_ref().is_some_and(|people| people.len() == 20)
     };
     desk.until("sees every note and everybody who is absent", noted).await;
+    // Of a hold that is noted to again and again the last notes are told, and the beginning of each.
+    for note in 0..20 {
+        captain.say(ToServer::Note { hold: 1, text: format!("note {note} {}", "ö".repeat(1_000)) });
+    }
+    let bounded = |seen: &holdfast::member::Seen| {
+        let first = seen.known.holds.as_ref().and_then(|holds| holds.values().next());
+        first.is_some_and(|record| {
+            let short = record.notes.iter().all(|note| note.chars().count() == NOTE_TOLD + 1 && note.ends_with('…'));
+            record.notes.len() == MOST_NOTES && record.earlier_notes == 9 && short
+        })
+    };
+    desk.until("sees the last notes, and how many there were before", bounded).await;
     let last = state_for_a_newcomer(&house, "last").await;
     println!("a state: {} bytes with 2 members, {} with 64, 5 holds and 5 notes", size(&first), size(&last));
     // Numbers take some bytes more when they are higher.

@@ -314,7 +314,7 @@ fn subjects() -> Vec<SubjectTold> {
         ready: true,
     };
     let device = DeviceView { member: 1, visible: false, bound_us: Some(1_200), late_us: None };
-    let record = HoldRecord { hold: full_hold(), notes: vec!["grip".into()] };
+    let record = HoldRecord { hold: full_hold(), notes: vec!["grip".into()], earlier_notes: 3 };
     let signed = SignatureView { by: "Ana".into(), at_us: -1, in_order: false, note: Some("wet".into()) };
     let lacks = [Lack::Nobody, Lack::Lost, Lack::Hidden, Lack::NotReady];
     vec![

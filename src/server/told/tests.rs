@@ -103,7 +103,7 @@ fn hold(number: u32) -> HoldRecord {
         written: false,
         released_by: None,
     };
-    HoldRecord { hold, notes: Vec::new() }
+    HoldRecord { hold, notes: Vec::new(), earlier_notes: 0 }
 }
 
 /// Somebody who reads what is told.
