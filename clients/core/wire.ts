@@ -912,9 +912,14 @@ export type HoldRecord = {
  */
 hold: HoldView, 
 /**
- * What was noted, oldest first.
+ * What was noted last, oldest first: [`crate::call::MOST_NOTES`] at the most, the first [`NOTE_TOLD`] characters of each.
+ * The log has all of it.
  */
-notes: Array<string>, };
+notes: Array<string>, 
+/**
+ * How many notes there were before these.
+ */
+earlier_notes: number, };
 
 export type AttendanceView = { 
 /**
