@@ -6,11 +6,12 @@ use rusqlite::{Params, Row};
 use serde::Serialize;
 
 use super::chain::find_head;
+use super::columns::EventRow;
 use super::members::{Member, members};
 use super::record::Report;
 use super::view::View;
 use super::{JournalError, columns, find, schema};
-use crate::event::{Event, EventKind, RunEnd, Spot};
+use crate::event::{EventKind, RunEnd, Spot};
 
 /// A journal that is being read.
 pub struct Reader {
@@ -91,19 +92,6 @@ pub struct RunRow {
     pub first: Option<Spot>,
     /// The last place reached.
     pub last: Option<Spot>,
-}
-
-/// Something that happened, as it was made, with what the journal put beside it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct EventRow {
-    /// Its number, from 1, without gaps.
-    pub seq: u64,
-    /// The start of the server that it belongs to.
-    pub session: i64,
-    /// When, on the wall clock: RFC 3339 with six digits of the second.
-    pub utc: String,
-    /// What happened.
-    pub event: Event,
 }
 
 /// Somebody has a part in a run.
