@@ -35,7 +35,7 @@ pub use line::{EventLine, PlaceLine};
 pub use members::Member;
 pub use opening::{Opened, SessionStart};
 pub use queue::{Done, Health};
-pub use read::{CastRow, EventFilter, Reader, RevisionRow, RunRow, SessionRow};
+pub use read::{EventFilter, Reader, RevisionRow, RunRow, SessionRow};
 pub use record::{MemberJoined, Record, Report};
 pub use taps::KnownTap;
 pub use verify::{Verdict, verify};

@@ -196,7 +196,7 @@ impl<'h> Asked<'h> {
     fn visit(&self, pass: &Pass<'h>, times: &Times<'_>) -> VisitReview {
         let Visit { speed, outcome, reached, of, seconds, .. } = *pass.visit;
         VisitReview {
-            run: pass.run.row.run,
+            run: pass.run.row.begun.run,
             day: times.day(&pass.run.row.begun_utc).map(|day| day.to_string()),
             speed,
             outcome,
