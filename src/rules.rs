@@ -2,7 +2,7 @@
 //! the server take them from here. `src/wire/typescript.rs` writes them into the pages (`clients/core/wire.ts`), times as
 //! whole microseconds with `_US` after their names.
 
-use crate::units::Micros;
+use crate::units::{Generation, Micros};
 
 /// Declares rules, and the list of them that the pages are given.
 macro_rules! rules {
@@ -53,7 +53,7 @@ rules! {
     /// server's, µs.
     ANOTHER_CLOCK: Micros = Micros::seconds(1);
     /// This many generations belong to one start of the server: a generation divided by it tells which start.
-    GENERATIONS_OF_A_START: u64 = 1 << 32;
+    GENERATIONS_OF_A_START: u64 = Generation::OF_AN_EPOCH;
     /// A member's machine slept when its monotonic clock stood still for this long, µs: the wall clock beside it is read
     /// in whole milliseconds and is steered.
     ASLEEP: Micros = Micros::millis(10);

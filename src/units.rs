@@ -1,7 +1,6 @@
 //! The quantities of the house, each its own type, so that a tick is never added to a microsecond and a speed is
 //! never mistaken for a tempo. Every value that has a range is checked where it is made, and only there.
 
-use crate::rules::GENERATIONS_OF_A_START;
 use std::fmt;
 use std::ops::{Add, Neg, Sub};
 
@@ -222,6 +221,9 @@ impl fmt::Display for Speed {
 pub struct Generation(pub u64);
 
 impl Generation {
+    /// This many belong to one epoch.
+    pub const OF_AN_EPOCH: u64 = 1 << 32;
+
     /// The generation of that epoch and number.
     pub fn of(epoch: u32, number: u32) -> Generation {
         Generation(u64::from(epoch) << 32 | u64::from(number))
@@ -229,7 +231,7 @@ impl Generation {
 
     /// Its epoch: which start of the server it belongs to.
     pub fn epoch(self) -> u32 {
-        u32::try_from(self.0 / GENERATIONS_OF_A_START).unwrap_or(u32::MAX)
+        u32::try_from(self.0 / Generation::OF_AN_EPOCH).unwrap_or(u32::MAX)
     }
 
     /// Its number in its epoch.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Drive, Fight, HoldId, MemberId, Remembered, Role, TapFate, TrialAnswer};
+use super::{Fight, HoldId, MemberId, Remembered, Role, SetupRequest, TapFate, TrialAnswer};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
@@ -202,21 +202,4 @@ pub struct Tap {
     pub screen_cue: Option<u32>,
     /// Why.
     pub reason: Option<String>,
-}
-
-/// What somebody asks to be set up.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct SetupRequest {
-    /// The fight's name.
-    pub fight: String,
-    /// The first phrase, counted from 0.
-    pub first: usize,
-    /// The last phrase.
-    pub last: usize,
-    /// Percent of performance tempo.
-    pub percent: u16,
-    /// Beats of count-in.
-    pub count_in: u32,
-    /// What drives it.
-    pub drive: Drive,
 }

@@ -9,6 +9,7 @@
 //! - a release never starts anything: the way back is places, ready, start and a count-in;
 //! - nobody steers beyond the powers of their role.
 
+mod checks;
 mod drive;
 mod fight;
 mod hold;
@@ -21,21 +22,24 @@ mod role;
 mod roster;
 mod run;
 mod running;
+mod setup;
 mod sights;
 mod signing;
 mod taps;
 mod trial;
+mod trying;
 mod unsettled;
 
-pub use fight::{Drive, Fight, Setup, SetupError};
+pub use checks::{LONGEST_PAUSE, Remembered, Signature, Signing};
+pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
-pub use input::{Act, Input, Puller, Pulling, SetupRequest, Tap};
+pub use input::{Act, Input, Puller, Pulling, Tap};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Output, TapFate};
 pub use role::Power;
 pub use roster::{Member, MemberId, Roster};
 pub use run::Run;
-pub use signing::{LONGEST_PAUSE, Remembered, Signature, Signing};
+pub use setup::{Drive, Setup, SetupError, SetupRequest};
 pub use taps::Taps;
 pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
 

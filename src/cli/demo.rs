@@ -250,7 +250,8 @@ impl<'t> Company<'t> {
         for run in &runs {
             let to = run.last.as_ref().and_then(|last| last.number).unwrap_or(0);
             let how = run.how.map_or("open", RunEnd::word);
-            self.terminal.say(&format!("  run {}: {}, {}, {to} moves, {how}", run.run, run.fight, run.from_name));
+            let (number, fight, from) = (run.begun.run, &run.begun.fight, &run.begun.from_name);
+            self.terminal.say(&format!("  run {number}: {fight}, {from}, {to} moves, {how}"));
         }
         let of = |kind: EventKind| events.iter().filter(move |row| row.event.what.kind() == Some(kind));
         for hold in of(EventKind::Hold) {

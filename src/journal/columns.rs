@@ -7,7 +7,6 @@ use rusqlite::types::Value as Column;
 use serde::de::DeserializeOwned;
 use serde_json::{Map, Value, json};
 
-use super::read::EventRow;
 use super::rows::{json_column, number, text, utc};
 use crate::event::says::{ANYWAY, FROM, INVITATION, LOOP_ENDS, NO_PART, on_or_off};
 use crate::event::{
@@ -15,6 +14,19 @@ use crate::event::{
     Unread, What, Who,
 };
 use crate::units::{Decibels, Micros, ServerTime};
+
+/// Something that happened, as it was made, with what the journal put beside it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct EventRow {
+    /// Its number, from 1, without gaps.
+    pub seq: u64,
+    /// The start of the server that it belongs to.
+    pub session: i64,
+    /// When, on the wall clock: RFC 3339 with six digits of the second.
+    pub utc: String,
+    /// What happened.
+    pub event: Event,
+}
 
 /// The columns that are read, in the order in which [`read`] takes them.
 pub(super) const READ: &str = "seq, utc, session, server_us, run, kind, who, member, role, phrase_name, phrase, beat, \

@@ -5,48 +5,16 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
-use jiff::Timestamp;
-
-use super::members::{Member, members};
-use super::opening::begin_session;
+use super::members::members;
+use super::opening::{Opened, SessionStart, begin_session};
 use super::queue::{Done, Health, Queue};
 use super::record::Record;
 use super::store::Store;
-use super::taps::{KnownTap, known_taps};
+use super::taps::known_taps;
 use super::writer::{self, Writing};
 use super::{FILE_NAME, JournalError};
 use crate::event::{EventId, Maker};
 use crate::faults::Faults;
-
-/// What the journal is told about this start of the server.
-#[derive(Clone, Debug)]
-pub struct SessionStart {
-    /// The wall clock.
-    pub utc: Timestamp,
-    /// The server's version.
-    pub server: String,
-}
-
-/// What was found when the journal was opened.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Opened {
-    /// The number of this start of the server, counted from 1.
-    pub session: i64,
-    /// The number of the last run there was, 0 before the first.
-    pub last_run: u32,
-    /// The highest number a hold has had, 0 before the first.
-    pub last_hold: u32,
-    /// Everybody who ever joined, in order of their number, the revoked ones too.
-    pub members: Vec<Member>,
-    /// The taps of late.
-    pub taps: Vec<KnownTap>,
-    /// True unless the server before this one went away without closing.
-    pub closed_well: bool,
-    /// The runs that this opening marked as cut off.
-    pub cut_off: Vec<u32>,
-    /// How many rows are missing at the end; 0 in a sound journal.
-    pub rows_lost: i64,
-}
 
 /// A journal that is being written. Copies are the same journal; it is closed with the last of them.
 #[derive(Clone)]

@@ -3,8 +3,8 @@
 use serde::Serialize;
 use serde_json::{Map, Value};
 
+use super::columns::EventRow;
 use super::columns::Kept;
-use super::read::EventRow;
 use crate::event::{Role, Spot};
 
 /// An event as `log --format json` prints it, and as it stands in the columns. Fields may be added; those that are there

@@ -5,10 +5,12 @@
 mod chain;
 mod columns;
 mod error;
+mod finding;
 mod handle;
 mod head;
 mod line;
 mod links;
+mod lock;
 mod members;
 mod opening;
 mod pass;
@@ -23,17 +25,20 @@ mod verify;
 mod view;
 mod writer;
 
+pub use columns::EventRow;
 pub use error::JournalError;
+pub use finding::Finding;
 #[cfg(test)]
 pub(crate) use handle::ByHand;
-pub use handle::{Journal, Opened, SessionStart};
+pub use handle::Journal;
 pub use line::{EventLine, PlaceLine};
 pub use members::Member;
+pub use opening::{Opened, SessionStart};
 pub use queue::{Done, Health};
-pub use read::{CastRow, EventFilter, EventRow, Reader, RevisionRow, RunRow, SessionRow};
+pub use read::{EventFilter, Reader, RevisionRow, RunRow, SessionRow};
 pub use record::{MemberJoined, Record, Report};
 pub use taps::KnownTap;
-pub use verify::{Finding, Verdict, verify};
+pub use verify::{Verdict, verify};
 pub use view::find;
 
 /// The journal's file in a data folder.

@@ -3,12 +3,43 @@
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row};
 
-use super::handle::{Opened, SessionStart};
+use super::members::Member;
 use super::store::{Own, RowsLost, Store};
+use super::taps::KnownTap;
 use super::{rows, schema};
 use crate::event::{RunEnd, RunEnded, Spot, What};
 use crate::time::utc_now;
 use crate::units::ServerTime;
+
+/// What the journal is told about this start of the server.
+#[derive(Clone, Debug)]
+pub struct SessionStart {
+    /// The wall clock.
+    pub utc: Timestamp,
+    /// The server's version.
+    pub server: String,
+}
+
+/// What was found when the journal was opened.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Opened {
+    /// The number of this start of the server, counted from 1.
+    pub session: i64,
+    /// The number of the last run there was, 0 before the first.
+    pub last_run: u32,
+    /// The highest number a hold has had, 0 before the first.
+    pub last_hold: u32,
+    /// Everybody who ever joined, in order of their number, the revoked ones too.
+    pub members: Vec<Member>,
+    /// The taps of late.
+    pub taps: Vec<KnownTap>,
+    /// True unless the server before this one went away without closing.
+    pub closed_well: bool,
+    /// The runs that this opening marked as cut off.
+    pub cut_off: Vec<u32>,
+    /// How many rows are missing at the end; 0 in a sound journal.
+    pub rows_lost: i64,
+}
 
 /// Begins a session: ends the runs that have no end, then writes the session and its event, in one commit. `lost` is
 /// what says that rows are missing. Members are for the caller to fill in.

@@ -6,9 +6,9 @@ use std::collections::HashSet;
 use rusqlite::Connection;
 
 use super::chain::{Head, Seal, seal};
+use super::finding::Finding;
 use super::head::Noted;
 use super::links::{Link, Told, each_link};
-use super::verify::Finding;
 
 /// What the pass has found.
 #[derive(Default)]

@@ -1,16 +1,18 @@
 //! The journal's rows, typed, for `log` and the review. All that one [`Reader`] gives is of one moment.
 
+use std::collections::HashMap;
 use std::path::Path;
 
 use rusqlite::{Params, Row};
 use serde::Serialize;
 
 use super::chain::find_head;
+use super::columns::EventRow;
 use super::members::{Member, members};
 use super::record::Report;
 use super::view::View;
 use super::{JournalError, columns, find, schema};
-use crate::event::{Event, EventKind, RunEnd, Spot};
+use crate::event::{Cast, EventKind, RunBegun, RunEnd, Spot};
 
 /// A journal that is being read.
 pub struct Reader {
@@ -55,32 +57,12 @@ pub struct RevisionRow {
 /// A run, with its end where it has one.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct RunRow {
-    /// Its number.
-    pub run: u32,
     /// The start of the server that it belongs to.
     pub session: i64,
-    /// SHA-256 of the score's text.
-    pub revision: String,
-    /// The fight's name.
-    pub fight: String,
-    /// The first phrase, counted from 0.
-    pub from_phrase: u32,
-    /// Its name.
-    pub from_name: String,
-    /// The last phrase, counted from 0.
-    pub to_phrase: u32,
-    /// Its name.
-    pub to_name: String,
-    /// Percent of performance tempo; nothing in a walk-through.
-    pub percent: Option<u16>,
-    /// Beats of count-in.
-    pub count_in: u32,
-    /// What drove it.
-    pub drive: String,
+    /// Its beginning, as it was written down, with who plays whom.
+    pub begun: RunBegun,
     /// When it began, RFC 3339.
     pub begun_utc: String,
-    /// When it began, server time, microseconds.
-    pub begun_us: i64,
     /// When it ended.
     pub ended_utc: Option<String>,
     /// When it ended, server time, microseconds.
@@ -91,32 +73,6 @@ pub struct RunRow {
     pub first: Option<Spot>,
     /// The last place reached.
     pub last: Option<Spot>,
-}
-
-/// Something that happened, as it was made, with what the journal put beside it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct EventRow {
-    /// Its number, from 1, without gaps.
-    pub seq: u64,
-    /// The start of the server that it belongs to.
-    pub session: i64,
-    /// When, on the wall clock: RFC 3339 with six digits of the second.
-    pub utc: String,
-    /// What happened.
-    pub event: Event,
-}
-
-/// Somebody has a part in a run.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CastRow {
-    /// The run.
-    pub run: u32,
-    /// The fighter.
-    pub part: String,
-    /// Who plays it.
-    pub person: String,
-    /// Their number.
-    pub member: Option<u32>,
 }
 
 impl Reader {
@@ -210,16 +166,22 @@ impl Reader {
         let sql = "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
                 r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last
              FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run";
-        self.all(sql, [], run)
+        let mut runs = self.all(sql, [], run)?;
+        let mut casts: HashMap<u32, Vec<Cast>> = HashMap::new();
+        for (run, cast) in self.casts()? {
+            casts.entry(run).or_default().push(cast);
+        }
+        for row in &mut runs {
+            row.begun.cast = casts.remove(&row.begun.run).unwrap_or_default();
+        }
+        Ok(runs)
     }
 
-    /// Who played whom, in every run.
-    ///
-    /// # Errors
-    /// As [`Reader::events`].
-    pub fn casts(&self) -> Result<Vec<CastRow>, JournalError> {
+    /// Who plays whom, with the number of the run.
+    fn casts(&self) -> Result<Vec<(u32, Cast)>, JournalError> {
         self.all("SELECT run, part, person, member FROM casts ORDER BY link", [], |row| {
-            Ok(CastRow { run: row.get(0)?, part: row.get(1)?, person: row.get(2)?, member: row.get(3)? })
+            let (part, person, member) = (row.get(1)?, row.get(2)?, row.get(3)?);
+            Ok((row.get(0)?, Cast { part, person, member, covers: None }))
         })
     }
 
@@ -261,10 +223,10 @@ impl Reader {
     }
 }
 
+/// A run without its cast.
 fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
-    Ok(RunRow {
+    let begun = RunBegun {
         run: row.get(0)?,
-        session: row.get(1)?,
         revision: row.get(2)?,
         fight: row.get(3)?,
         from_phrase: row.get(4)?,
@@ -274,8 +236,13 @@ fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
         percent: row.get(8)?,
         count_in: row.get(9)?,
         drive: row.get(10)?,
+        server_us: row.get(12)?,
+        cast: Vec::new(),
+    };
+    Ok(RunRow {
+        session: row.get(1)?,
+        begun,
         begun_utc: row.get(11)?,
-        begun_us: row.get(12)?,
         ended_utc: row.get(13)?,
         ended_us: row.get(14)?,
         how: row.get::<_, Option<String>>(15)?.as_deref().and_then(RunEnd::from_word),

@@ -4,8 +4,8 @@
 //! after every commit, so a transaction whose COMMIT has returned survives a crash of the program, of the operating
 //! system, and a power cut (sqlite.org/pragma.html#pragma_synchronous, sqlite.org/wal.html section 2.2).
 
-use std::fs::{self, File, OpenOptions, TryLockError};
-use std::path::{Path, PathBuf};
+use std::fs::{self, File};
+use std::path::Path;
 use std::time::Duration;
 
 use jiff::Timestamp;
@@ -13,6 +13,7 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, OptionalExtension, Transaction}
 
 use super::chain::{Head, append, find_head};
 use super::head::{HeadNote, Noted, read_note};
+use super::lock::lock;
 use super::record::Record;
 use super::schema::{self, Found};
 use super::{JournalError, columns, rows};
@@ -245,27 +246,6 @@ pub(super) struct RowsLost {
 fn last_seq(db: &Connection) -> rusqlite::Result<u64> {
     let seq: i64 = db.query_row("SELECT coalesce(max(seq), 0) FROM events", [], |row| row.get(0))?;
     Ok(seq.unsigned_abs())
-}
-
-/// Takes the lock file beside the journal. It is a file of its own because SQLite's own locks have to let readers in.
-/// `holdfast log` holds it for the moment in which it copies the journal, so a short wait comes first.
-fn lock(path: &Path) -> Result<File, JournalError> {
-    let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
-    let options = OpenOptions::new().create(true).truncate(false).write(true).open(lock_path(path));
-    let file = options.map_err(unwritable)?;
-    for _ in 0..20 {
-        match file.try_lock() {
-            Ok(()) => return Ok(file),
-            Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
-            Err(TryLockError::Error(error)) => return Err(unwritable(error)),
-        }
-    }
-    Err(JournalError::Locked(path.parent().unwrap_or(path).into()))
-}
-
-/// The lock file of a journal.
-pub(super) fn lock_path(journal: &Path) -> PathBuf {
-    journal.with_extension("lock")
 }
 
 /// Makes an empty journal under another name and renames it, so that a crash on the way leaves none or a whole one.

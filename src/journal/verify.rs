@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 use serde::Serialize;
 
+use super::finding::Finding;
 use super::pass::Pass;
 use super::schema::{definitions, migrate};
 use super::view::View;
@@ -36,19 +37,6 @@ pub struct Verdict {
     pub findings: Vec<Finding>,
     /// What is worth knowing and no damage: servers that went away, runs under way.
     pub notes: Vec<String>,
-}
-
-/// Something that is damaged or missing.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Finding {
-    /// What kind: `tables`, `pages`, `unreadable`, `altered`, `missing`, `reference`, `hold`, `run`, `session`, `head`.
-    pub code: &'static str,
-    /// The event it is at, or the last one before it.
-    pub seq: Option<i64>,
-    /// That event's time.
-    pub utc: Option<String>,
-    /// A sentence.
-    pub says: String,
 }
 
 /// Checks the journal of a production folder, of a data folder, or the file itself. Never writes to it.

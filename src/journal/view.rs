@@ -13,8 +13,8 @@ use rusqlite::{Connection, OpenFlags};
 use tempfile::TempDir;
 
 use super::head::{Noted, read_note};
+use super::lock::lock_path;
 use super::schema::{self, Found};
-use super::store::lock_path;
 use super::{FILE_NAME, JournalError};
 
 /// The journal's file, given a production folder, its data folder, or the file itself.

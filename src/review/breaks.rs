@@ -172,7 +172,7 @@ impl HoldBook {
         let revision = fight.editions.get(run.edition).map(|edition| edition.short()).unwrap_or_default();
         let cast =
             run.cast.iter().map(|(part, person)| Playing { part: part.clone(), person: person.clone() }).collect();
-        Some(Break { revision, cast, run: run.row.run, ..found })
+        Some(Break { revision, cast, run: run.row.begun.run, ..found })
     }
 }
 

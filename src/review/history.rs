@@ -11,7 +11,7 @@ use super::edition::Edition;
 use super::house::House;
 use super::times::Times;
 use crate::event::{Event, RunEnd, Spot, What};
-use crate::journal::{CastRow, EventFilter, EventRow, JournalError, Member, Reader, RunRow};
+use crate::journal::{EventFilter, EventRow, JournalError, Member, Reader, RunRow};
 
 /// All that a journal tells.
 pub(super) struct History {
@@ -121,17 +121,12 @@ impl History {
         let calls = calls::divide(&events);
         let (mut fights, places) = fights(reader, house)?;
         let by_run = events_by_run(&events);
-        let mut casts: HashMap<u32, Vec<(String, String)>> = HashMap::new();
-        for CastRow { run, part, person, .. } in reader.casts()? {
-            casts.entry(run).or_default().push((part, person));
-        }
         let times = Times { zone: &house.zone };
         for row in reader.runs()? {
-            let Some((fight, edition)) = places.get(&row.revision).copied() else { continue };
+            let Some((fight, edition)) = places.get(&row.begun.revision).copied() else { continue };
             let Some(fight) = fights.get_mut(fight) else { continue };
-            let own = by_run.get(&row.run).map_or(&[][..], Vec::as_slice);
-            let cast = casts.remove(&row.run).unwrap_or_default();
-            if let Some(run) = fight.editions.get(edition).map(|it| run(row, edition, it, own, &events, cast, &times)) {
+            let own = by_run.get(&row.begun.run).map_or(&[][..], Vec::as_slice);
+            if let Some(run) = fight.editions.get(edition).map(|it| run(row, edition, it, own, &events, &times)) {
                 fight.runs.push(run);
             }
         }
@@ -168,15 +163,7 @@ fn events_by_run(events: &[EventRow]) -> HashMap<u32, Vec<usize>> {
     by_run
 }
 
-fn run(
-    row: RunRow,
-    edition: usize,
-    text: &Edition,
-    own: &[usize],
-    events: &[EventRow],
-    cast: Vec<(String, String)>,
-    times: &Times<'_>,
-) -> Run {
+fn run(row: RunRow, edition: usize, text: &Edition, own: &[usize], events: &[EventRow], times: &Times<'_>) -> Run {
     // A hold that was called at places carries the number of the run that comes after it.
     let what = |at: &usize| events.get(*at).map(|row| &row.event.what);
     let start = own.iter().position(|at| matches!(what(at), Some(What::Start { .. }))).unwrap_or(0);
@@ -189,6 +176,7 @@ fn run(
     let own: Vec<&Event> =
         own.iter().take_while(|at| Some(**at) <= ending || ending.is_none()).filter_map(|at| event(*at)).collect();
     let visits = Going { row: &row, text, own: &own, how, ending: ending.and_then(event) }.visits();
+    let cast = row.begun.cast.iter().map(|it| (it.part.clone(), it.person.clone())).collect();
     Run { edition, day: times.day(&row.begun_utc), cast, visits, broke, how, row }
 }
 
@@ -227,7 +215,7 @@ impl Going<'_> {
                 reached,
                 of: *of,
                 outcome,
-                speed: self.row.percent.and(own.and_then(|begun| begun.percent)).or(self.row.percent),
+                speed: self.row.begun.percent.and(own.and_then(|begun| begun.percent)).or(self.row.begun.percent),
                 seconds: own.and_then(|own| self.seconds(own.at.0, begun.get(&(at + 1)), last)),
             }
         };
@@ -237,7 +225,7 @@ impl Going<'_> {
     /// The names of the phrases of the range, and how many moves each has. Without a text that can be read they are
     /// those that were reached, and their moves are not known.
     fn phrases(&self) -> Vec<(String, usize)> {
-        let (from, to) = (self.row.from_phrase as usize, self.row.to_phrase as usize);
+        let (from, to) = (self.row.begun.from_phrase as usize, self.row.begun.to_phrase as usize);
         if let Some(phrases) = self.text.phrases.as_ref().and_then(|all| all.get(from..=to.max(from))) {
             return phrases.iter().map(|phrase| (phrase.name.clone(), phrase.moves.len())).collect();
         }
@@ -267,7 +255,7 @@ impl Going<'_> {
         if in_count_in(&spot.beat) {
             return None;
         }
-        let by_index = (spot.phrase as usize).checked_sub(self.row.from_phrase as usize);
+        let by_index = (spot.phrase as usize).checked_sub(self.row.begun.from_phrase as usize);
         let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == spot.phrase_name));
         let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == spot.phrase_name))?;
         Some(Reach { phrase, moves: spot.number.unwrap_or(0) as usize })

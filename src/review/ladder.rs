@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::edition::EditionPhrase;
 use super::history::{Fight, Outcome};
 use super::house::Ladder;
-use super::phrase::Pass;
+use super::pass::Pass;
 
 /// Where a phrase stands.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]

@@ -15,6 +15,7 @@ mod house;
 pub mod html;
 mod ladder;
 mod lineage;
+mod pass;
 mod phrase;
 mod progress;
 mod record;

@@ -13,8 +13,9 @@ use super::history::{Fight, Outcome, Run, Visit};
 use super::house::House;
 use super::ladder::{self, Standing};
 use super::lineage::same_moves;
+use super::pass::{Pass, breaks, clean};
 use super::progress::{self, Change};
-use super::statistics::{Proportion, Rate};
+use super::statistics::Proportion;
 use super::times::Times;
 
 /// A phrase of a fight, as the newest text has it.
@@ -121,15 +122,6 @@ pub struct VisitReview {
     pub revision: String,
 }
 
-/// A run's way through this phrase.
-#[derive(Clone, Copy)]
-pub(super) struct Pass<'h> {
-    pub(super) run: &'h Run,
-    pub(super) visit: &'h Visit,
-    /// What its break cost.
-    pub(super) lost: Option<f64>,
-}
-
 /// Moves of older revisions as moves of the newest one, by the place of the revision: made once for a phrase.
 pub(super) struct Heirs<'h> {
     fight: &'h Fight,
@@ -204,7 +196,7 @@ impl<'h> Asked<'h> {
     fn visit(&self, pass: &Pass<'h>, times: &Times<'_>) -> VisitReview {
         let Visit { speed, outcome, reached, of, seconds, .. } = *pass.visit;
         VisitReview {
-            run: pass.run.row.run,
+            run: pass.run.row.begun.run,
             day: times.day(&pass.run.row.begun_utc).map(|day| day.to_string()),
             speed,
             outcome,
@@ -263,21 +255,6 @@ struct Counted {
     moves: Vec<MoveReview>,
     gone: Vec<MoveGone>,
     before_first: u64,
-}
-
-/// How often it was clean, of the runs by the clock whose outcome is known.
-pub(super) fn clean(passes: &[Pass<'_>]) -> Proportion {
-    let known = passes.iter().filter(|pass| pass.visit.speed.is_some() && pass.visit.outcome != Outcome::Unfinished);
-    let clean = known.clone().filter(|pass| pass.visit.outcome == Outcome::Clean).count();
-    Proportion::new(clean as u64, known.count() as u64)
-}
-
-/// Breaks in the minutes of running by the clock that are known.
-pub(super) fn breaks(passes: &[Pass<'_>]) -> Rate {
-    let timed = passes.iter().filter(|pass| pass.visit.speed.is_some());
-    let timed: Vec<(&Pass<'_>, f64)> = timed.filter_map(|pass| Some((pass, pass.visit.seconds?))).collect();
-    let broke = timed.iter().filter(|(pass, _)| pass.visit.outcome == Outcome::Broke).count();
-    Rate::new(broke as u64, timed.iter().map(|(_, seconds)| seconds / 60.0).sum())
 }
 
 fn by_speed(passes: &[Pass<'_>]) -> Vec<SpeedReview> {

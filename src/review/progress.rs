@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use serde::Serialize;
 
 use super::history::Fight;
-use super::phrase::{Pass, breaks, clean};
+use super::pass::{Pass, breaks, clean};
 use super::statistics::{ProportionChange, RateChange};
 
 /// Two groups of runs of a phrase, compared.

@@ -328,12 +328,12 @@ fn checks(list: &[String], events: &[EventRow], times: &Times<'_>) -> Vec<Check>
 
 fn line(fight: &Fight, run: &Run, times: &Times<'_>) -> RunLine {
     RunLine {
-        run: run.row.run,
+        run: run.row.begun.run,
         at: times.time(&run.row.begun_utc),
-        fight: run.row.fight.clone(),
-        from: run.row.from_name.clone(),
-        to: run.row.to_name.clone(),
-        speed: run.row.percent,
+        fight: run.row.begun.fight.clone(),
+        from: run.row.begun.from_name.clone(),
+        to: run.row.begun.to_name.clone(),
+        speed: run.row.begun.percent,
         how: run.how,
         revision: fight.editions.get(run.edition).map(|it| it.short()).unwrap_or_default(),
     }

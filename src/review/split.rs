@@ -60,7 +60,7 @@ pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: imp
             continue;
         }
         let people: Vec<String> = run.cast.iter().map(|(part, person)| format!("{person} as {part}")).collect();
-        speeds.count(run.row.percent, broke);
+        speeds.count(run.row.begun.percent, broke);
         revisions.count(run.edition, broke);
         casts.count(if people.is_empty() { "nobody known".to_owned() } else { people.join(", ") }, broke);
     }

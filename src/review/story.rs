@@ -12,7 +12,7 @@ use super::house::House;
 use super::whole::Review;
 use crate::call::{Drive, Fight, Run, Setup};
 use crate::event::What;
-use crate::journal::{CastRow, EventFilter, EventRow, JournalError, Reader, Report, RunRow};
+use crate::journal::{EventFilter, EventRow, JournalError, Reader, Report, RunRow};
 use crate::score::read;
 use crate::timeline::PhraseRange;
 use crate::units::Speed;
@@ -64,12 +64,12 @@ pub fn story(reader: &Reader, house: &House, review: &Review, event: u64) -> Res
         return Ok(None);
     };
     let mut story = Story { fight: fight.cloned(), broke: broke.clone(), phones: Vec::new(), notes: Vec::new() };
-    let Some(row) = reader.runs()?.into_iter().find(|row| row.run == broke.run) else {
+    let Some(row) = reader.runs()?.into_iter().find(|row| row.begun.run == broke.run) else {
         story.notes.push("Nothing ran, so no phone was shown anything.".to_owned());
         return Ok(Some(story));
     };
-    story.fight = Some(row.fight.clone());
-    let events = reader.events(EventFilter { run: Some(row.run), kind: None })?;
+    story.fight = Some(row.begun.fight.clone());
+    let events = reader.events(EventFilter { run: Some(row.begun.run), kind: None })?;
     let Some(at) = events.iter().find(|it| it.seq == event) else { return Ok(Some(story)) };
     let run = run_of(reader, house, &row)?;
     if run.is_none() {
@@ -88,20 +88,22 @@ pub fn story(reader: &Reader, house: &House, review: &Review, event: u64) -> Res
 
 /// The run as it was planned, so that a cue's number is a place again.
 fn run_of(reader: &Reader, house: &House, row: &RunRow) -> Result<Option<Run>, JournalError> {
-    let Some(text) = reader.revisions()?.into_iter().find(|text| text.sha256 == row.revision) else { return Ok(None) };
+    let Some(text) = reader.revisions()?.into_iter().find(|text| text.sha256 == row.begun.revision) else {
+        return Ok(None);
+    };
     let Some(score) = read(&text.text, "the journal", &house.vocabulary).score else { return Ok(None) };
-    let Some(range) = PhraseRange::new(&score, row.from_phrase as usize, row.to_phrase as usize) else {
+    let Some(range) = PhraseRange::new(&score, row.begun.from_phrase as usize, row.begun.to_phrase as usize) else {
         return Ok(None);
     };
     let setup = Setup {
         range,
         // Cues have the same numbers at every speed.
-        speed: row.percent.and_then(Speed::percent).unwrap_or(Speed::FULL),
-        count_in: row.count_in,
-        drive: if row.percent.is_some() { Drive::Clock } else { Drive::Step },
+        speed: row.begun.percent.and_then(Speed::percent).unwrap_or(Speed::FULL),
+        count_in: row.begun.count_in,
+        drive: if row.begun.percent.is_some() { Drive::Clock } else { Drive::Step },
         fight: Arc::new(Fight { score, revision: text.sha256, text: text.text, errors: 0, warnings: 0 }),
     };
-    Ok(Some(Run::new(row.run, setup)))
+    Ok(Some(Run::new(row.begun.run, setup)))
 }
 
 /// The moment of a hold or stop.
@@ -116,15 +118,15 @@ fn phones(reader: &Reader, row: &RunRow, moment: &Moment<'_>) -> Result<Vec<Phon
     let names: BTreeMap<u32, String> =
         reader.members()?.into_iter().map(|member| (member.member, member.name)).collect();
     let mut reports: BTreeMap<u32, Vec<Report>> = BTreeMap::new();
-    for report in reader.reports(Some(row.run))? {
+    for report in reader.reports(Some(row.begun.run))? {
         reports.entry(report.member).or_default().push(report);
     }
-    let cast: Vec<CastRow> = reader.casts()?.into_iter().filter(|it| it.run == row.run).collect();
+    let cast = row.begun.cast.as_slice();
     let of_cast: BTreeSet<u32> = cast.iter().filter_map(|it| it.member).collect();
     let mut phones: Vec<Phone> = Vec::new();
     for it in cast {
         let own = it.member.and_then(|member| reports.get(&member)).map_or(&[][..], Vec::as_slice);
-        phones.push(moment.phone(it.person, Some(it.part), it.member, own));
+        phones.push(moment.phone(it.person.clone(), Some(it.part.clone()), it.member, own));
     }
     for (member, own) in reports.iter().filter(|(member, _)| !of_cast.contains(member)) {
         let who = names.get(member).cloned().unwrap_or_else(|| format!("member {member}"));

@@ -87,7 +87,8 @@ impl Review {
         let history = History::read(reader, house)?;
         let filter = resolve(&history, filter)?;
         let runs = wanted_runs(&history, &filter);
-        let numbers: BTreeSet<u32> = runs.iter().flat_map(|(_, runs)| runs.iter().map(|run| run.row.run)).collect();
+        let numbers: BTreeSet<u32> =
+            runs.iter().flat_map(|(_, runs)| runs.iter().map(|run| run.row.begun.run)).collect();
         let book = HoldBook::of(&history);
         let reviewer = Reviewer { history: &history, house, book: &book, phrase: filter.phrase.clone() };
         let fights: Vec<FightReview> = runs.iter().map(|(fight, runs)| reviewer.fight(fight, runs)).collect();
@@ -171,7 +172,11 @@ fn wanted_events(history: &History, filter: &Filter, runs: &BTreeSet<u32>, times
 }
 
 fn by_number(history: &History) -> BTreeMap<u32, (&Fight, &Run)> {
-    history.fights.iter().flat_map(|fight| fight.runs.iter().map(move |run| (run.row.run, (fight, run)))).collect()
+    history
+        .fights
+        .iter()
+        .flat_map(|fight| fight.runs.iter().map(move |run| (run.row.begun.run, (fight, run))))
+        .collect()
 }
 
 fn totals(history: &History, runs: &[(&Fight, Vec<&Run>)], calls: usize, wants: impl Fn(usize) -> bool) -> Totals {
@@ -223,8 +228,8 @@ fn renamed(history: &History) -> Vec<String> {
     let mut says = Vec::new();
     for new in &history.fights {
         for old in history.fights.iter().filter(|old| old.name != new.name) {
-            let last_run = old.runs.last().map(|run| run.row.run).unwrap_or(0);
-            let follows = new.runs.first().is_some_and(|run| run.row.run > last_run && last_run > 0);
+            let last_run = old.runs.last().map(|run| run.row.begun.run).unwrap_or(0);
+            let follows = new.runs.first().is_some_and(|run| run.row.begun.run > last_run && last_run > 0);
             let (Some(then), Some(now)) = (old.editions.last(), new.editions.first()) else { continue };
             let (shared, of) = shared_moves(then, now);
             // Two thirds of the moves in common are no accident.

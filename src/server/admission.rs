@@ -1,11 +1,12 @@
 //! What the hub does with requests: who is let in, who leaves, who hands out invitations.
 
+use super::digest::digest;
 use super::directory::NoEntry;
 use super::hub::Hub;
-use super::keeper::{Keep, Keeping};
-use super::request::{Admitted, Asker, LinkId, Looked, Refusal, Request};
+use super::keeper::Keep;
+use super::request::{Admitted, Asker, Keeping, LinkId, Looked, Refusal, Request};
 use super::sockets::Frame;
-use super::{close, directory, qr, subjects, view};
+use super::{close, qr, subjects, view};
 use crate::call::{Input, Member, MemberId, Power, Role};
 use crate::event::What;
 use crate::hex;
@@ -46,7 +47,7 @@ impl Hub {
             Request::Fights { fights, checks, troubles } => {
                 self.parts.troubles = troubles;
                 self.give(Input::ReadAnew { fights, checks });
-                self.tell_watchers(&SoundTold::Scores, Frame::Message);
+                self.tell_watchers(&SoundTold::Scores);
             }
             Request::Recordings(library) => self.new_recordings(*library),
             Request::Trouble(trouble) => {
@@ -122,7 +123,7 @@ impl Hub {
             name: name.clone(),
             role,
             part: part.clone(),
-            key_sha256: hex::encode(&directory::digest(&key)),
+            key_sha256: hex::encode(&digest(&key)),
             utc,
         }));
         self.parts.lines.open(link, member);

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
-use sha2::{Digest, Sha256};
 
+use super::digest::{Digested, digest};
 use super::keys::Keys;
 use crate::call::{MemberId, Role};
 use crate::hex;
@@ -16,9 +16,6 @@ use crate::production::invitations::{self, Invitations, Secret};
 const INVITATION_BYTES: usize = 20;
 /// Bytes of a personal key: 256 bits.
 const KEY_BYTES: usize = 32;
-
-/// A secret's SHA-256.
-pub(super) type Digested = [u8; 32];
 
 /// The system gave no randomness. Nothing safe can be handed out; restart the machine.
 #[derive(Debug, thiserror::Error)]
@@ -179,11 +176,6 @@ fn new_secret() -> Result<Secret, NoRandomness> {
             return Ok(secret);
         }
     }
-}
-
-/// A secret's SHA-256.
-pub(super) fn digest(secret: &str) -> Digested {
-    Sha256::digest(secret.as_bytes()).into()
 }
 
 fn random_hex(bytes: usize) -> Result<String, NoRandomness> {

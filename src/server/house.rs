@@ -5,9 +5,8 @@ use std::sync::Arc;
 use super::brake::Brake;
 use super::gate::Gate;
 use super::keys::Keys;
+use super::pace::Paces;
 use super::request::ToHub;
-use super::review::Reviews;
-use super::scores::Scores;
 use super::sockets::Lines;
 use crate::time::ServerClock;
 
@@ -20,6 +19,6 @@ pub(super) struct House {
     pub(super) keys: Arc<Keys>,
     pub(super) clock: ServerClock,
     pub(super) gate: Arc<Gate>,
-    pub(super) scores: Arc<Scores>,
-    pub(super) reviews: Arc<Reviews>,
+    /// How much is asked for over HTTP.
+    pub(super) paces: Arc<Paces>,
 }

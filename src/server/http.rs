@@ -13,10 +13,13 @@ use axum::routing::get;
 use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body;
 use tracing::{debug, error};
 
+use super::asker::same_origin;
 use super::doorstep::Doorstep;
 use super::house::House;
 use super::request::LinkId;
-use super::{introduction, pages, review, scores};
+use super::review::{self, Reviews};
+use super::scores::{self, Scores};
+use super::{introduction, pages};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -28,9 +31,9 @@ struct Site {
 }
 
 /// Everything that can be asked for.
-pub(super) fn router(house: House, authority: Option<Arc<str>>) -> Router {
+pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
+    let asked = scores::router(scores).merge(review::router(house.clone(), reviews));
     let site = Site { house, next_link: Arc::default(), authority };
-    let asked = scores::router(site.house.clone()).merge(review::router(site.house.clone()));
     Router::new()
         .route("/ws", get(upgrade))
         .route("/authority.crt", get(authority_file))
@@ -112,39 +115,9 @@ async fn upgrade(
     response
 }
 
-/// True when the asking page came from this server, or when nobody's page asks (a program at a terminal).
-pub(super) fn same_origin(headers: &HeaderMap) -> bool {
-    let Some(origin) = headers.get(header::ORIGIN) else { return true };
-    let (Ok(origin), Some(Ok(host))) = (origin.to_str(), headers.get(header::HOST).map(HeaderValue::to_str)) else {
-        return false;
-    };
-    origin.split_once("://").is_some_and(|(_, from)| from.eq_ignore_ascii_case(host))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn only_our_own_pages_open_a_link() {
-        let rows = [
-            (None, Some("10.0.0.2:7777"), true),
-            (Some("http://10.0.0.2:7777"), Some("10.0.0.2:7777"), true),
-            (Some("http://elsewhere.example"), Some("10.0.0.2:7777"), false),
-            (Some("http://10.0.0.2:7778"), Some("10.0.0.2:7777"), false),
-            (Some("null"), Some("10.0.0.2:7777"), false),
-            (Some("http://10.0.0.2:7777"), None, false),
-        ];
-        for (origin, host, expected) in rows {
-            let mut headers = HeaderMap::new();
-            for (name, value) in [(header::ORIGIN, origin), (header::HOST, host)] {
-                if let Some(value) = value {
-                    headers.insert(name, HeaderValue::from_static(value));
-                }
-            }
-            assert_eq!(same_origin(&headers), expected, "{origin:?} at {host:?}");
-        }
-    }
 
     /// What the handler answers: status, coding, tag, length of the body.
     async fn answer(accept: Option<&str>, known: Option<&str>) -> (StatusCode, Option<String>, String, usize) {

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use tracing::{info, warn};
 
-use super::request::{Request, ToHub};
+use super::request::{Keeping, Request, ToHub};
 use crate::call::MemberId;
 use crate::faults::{Faults, Part};
 use crate::production::invitations::{self, Invitations};
@@ -30,17 +30,6 @@ pub(super) enum Keep {
     Device(DeviceChoice),
     /// All invitations, and whoever made one of them new.
     Invitations(Invitations, MemberId),
-}
-
-/// What the hub is told of keeping.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub(super) struct Keeping {
-    /// Why choices of the sound page are not on disk.
-    pub(super) sound: Option<String>,
-    /// Why invitations are not on disk.
-    pub(super) invitations: Option<String>,
-    /// Who made invitations new that could not be written.
-    pub(super) inviters: Vec<MemberId>,
 }
 
 /// The thread's handle. What was handed over has been tried once more when it has gone.

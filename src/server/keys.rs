@@ -4,7 +4,7 @@
 use std::collections::HashMap;
 use std::sync::{PoisonError, RwLock};
 
-use super::directory::{Digested, digest};
+use super::digest::{Digested, digest};
 use crate::call::MemberId;
 
 /// What a key is good for.

@@ -2,9 +2,12 @@
 //! call until it is told to stop. Tests start it on port 0 like everybody else.
 
 mod admission;
+mod answer;
+mod asker;
 mod brake;
 pub mod certificate;
 mod close;
+mod digest;
 mod directory;
 mod doorstep;
 mod ending;
@@ -18,6 +21,7 @@ mod introduction;
 mod keeper;
 mod keys;
 mod lateness;
+mod missing;
 mod noting;
 mod pace;
 pub mod pages;
@@ -32,6 +36,7 @@ mod setup;
 #[cfg(test)]
 mod simulation;
 mod sockets;
+mod sound_ask;
 mod sound_loop;
 mod sound_page;
 mod sound_told;

@@ -1,13 +1,20 @@
-//! How many messages one link may send: a bucket that fills with time. A phone in a fast fight sends about 25 a second
+//! How many messages one link may send, and how much a member may ask for: a bucket that fills with time. A phone in a fast fight sends about 25 a second
 //! (pulses, clock, reports); the bucket lets four times that pass for ever and a burst of 300. Holds have a bucket of
 //! their own behind it, so that nothing else can use up a hold's turn.
 
+use std::collections::HashMap;
+use std::sync::{Mutex, PoisonError};
+
+use crate::call::MemberId;
 use crate::units::ServerTime;
 
 const A_SECOND: f64 = 100.0;
 const BURST: f64 = 300.0;
 const HOLDS_A_SECOND: f64 = 20.0;
 const HOLDS_BURST: f64 = 60.0;
+/// An honest page checks three times a second while somebody types, and asks for news every other second.
+const ASKED_A_SECOND: f64 = 10.0;
+const ASKED_BURST: f64 = 40.0;
 
 /// The bucket of one link.
 #[derive(Debug)]
@@ -34,9 +41,21 @@ impl Pace {
     }
 }
 
+/// How much each member may ask for over HTTP.
+#[derive(Debug, Default)]
+pub(super) struct Paces(Mutex<HashMap<MemberId, Bucket>>);
+
+impl Paces {
+    /// True when a member may ask for one more thing now.
+    pub(super) fn allows(&self, member: MemberId, now: ServerTime) -> bool {
+        let mut paces = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        paces.entry(member).or_insert_with(|| Bucket::full(ASKED_A_SECOND, ASKED_BURST)).take(now)
+    }
+}
+
 /// A bucket that fills with time and is emptied by what passes.
 #[derive(Debug)]
-pub(super) struct Bucket {
+struct Bucket {
     rate: f64,
     most: f64,
     left: f64,
@@ -45,12 +64,12 @@ pub(super) struct Bucket {
 
 impl Bucket {
     /// A full one: `rate` a second for ever, `most` at once.
-    pub(super) fn full(rate: f64, most: f64) -> Bucket {
+    fn full(rate: f64, most: f64) -> Bucket {
         Bucket { rate, most, left: most, filled: ServerTime::default() }
     }
 
     /// True when one more may pass now.
-    pub(super) fn take(&mut self, now: ServerTime) -> bool {
+    fn take(&mut self, now: ServerTime) -> bool {
         let since = now.since(self.filled).as_seconds().max(0.0);
         self.left = (self.left + since * self.rate).min(self.most);
         self.filled = self.filled.max(now);

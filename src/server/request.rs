@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use tokio::sync::{mpsc, oneshot};
 
-use super::keeper::Keeping;
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
+use crate::event::Who;
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
@@ -60,6 +60,17 @@ impl Written {
             Written::Late { member, tap } => Input::LateWritten { member, tap },
         }
     }
+}
+
+/// What the hub is told of keeping.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(super) struct Keeping {
+    /// Why choices of the sound page are not on disk.
+    pub(super) sound: Option<String>,
+    /// Why invitations are not on disk.
+    pub(super) invitations: Option<String>,
+    /// Who made invitations new that could not be written.
+    pub(super) inviters: Vec<MemberId>,
 }
 
 /// Everything else.
@@ -131,6 +142,13 @@ pub(super) struct Asker {
     pub(super) member: MemberId,
     pub(super) name: String,
     pub(super) role: Role,
+}
+
+impl Asker {
+    /// Who asks, as an event names them.
+    pub(super) fn who(&self) -> Who {
+        Who { name: self.name.clone(), member: self.member.of_person(), role: Some(self.role) }
+    }
 }
 
 /// Somebody is not let in.

@@ -9,7 +9,6 @@ use tracing::info;
 
 use super::hub::Hub;
 use super::request::Request;
-use super::sockets::Frame;
 use super::sound_page::follow;
 use crate::call::Stage;
 use crate::production::{Production, Stamp};
@@ -69,8 +68,9 @@ impl Hub {
         self.parts.sound.stock(Arc::new(library));
         follow(&self.page.trims, &self.parts.sound, &mut self.parts.outputs);
         self.untold = true;
-        self.tell_sounds();
+        let sounds = self.page.sounds(&self.parts.sound);
+        self.tell_watchers(&sounds);
         // What a cue names may be there now.
-        self.tell_watchers(&SoundTold::Scores, Frame::Message);
+        self.tell_watchers(&SoundTold::Scores);
     }
 }

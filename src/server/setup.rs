@@ -298,11 +298,13 @@ impl Ready {
             keys: self.parts.directory.keys(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
-            scores: Arc::new(Scores::new(shelf.clone(), self.journal.clone())),
-            reviews: Arc::new(Reviews::new(self.data, shelf.clone(), self.parts.production.clone())),
+            paces: Arc::default(),
         };
+        let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());
+        let reviews = Reviews::new(self.data, shelf.clone(), self.parts.production.clone());
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
-        let router = http::router(house, authority).into_make_service_with_connect_info::<SocketAddr>();
+        let router =
+            http::router(house, scores, reviews, authority).into_make_service_with_connect_info::<SocketAddr>();
         let faults = self.parts.faults.clone();
         let visitors = Arc::clone(&self.parts.visitors);
         let door = Door { listener, visitors: Arc::clone(&visitors), tune };

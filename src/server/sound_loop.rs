@@ -1,17 +1,17 @@
 //! A phrase that goes round while somebody trims its sounds: its click and its sounds, planned a little ahead, round
 //! after round, in a generation of its own that any hold silences.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::hub::Hub;
-use super::sound_page::{TELL, lead};
 use crate::call::Fight;
-use crate::sound::{InRun, MOST_TRIM, Voice, VoiceKind, cued};
+use crate::outputs::Outputs;
+use crate::sound::{InRun, MOST_TRIM, Sound, Voice, VoiceKind, cued};
 use crate::timeline::{Click, PhraseRange, Plan};
 use crate::units::{Decibels, Generation, Micros, ServerTime, Speed};
 use crate::wire::{LoopView, SoundLane};
 
-/// The hub plans so often.
+/// It is planned so often.
 const EVERY: Micros = Micros::millis(100);
 /// A shorter phrase does not go round: nobody could trim by it.
 const SHORTEST: Micros = Micros::millis(500);
@@ -87,6 +87,45 @@ impl Loop {
         }
     }
 
+    /// Plans what is needed by now, but for the lanes that are off.
+    pub(super) fn plan(&mut self, now: ServerTime, off: &BTreeSet<SoundLane>, sound: &Sound, outputs: &Outputs) {
+        if now < self.next {
+            return;
+        }
+        self.next = now + EVERY;
+        // A machine that slept does not catch up.
+        if now > self.planned_to {
+            self.planned_to = now;
+        }
+        let ahead = sound.status().lead() + MOST_TRIM + EVERY;
+        for item in self.plan_to(now + ahead + EVERY) {
+            match item {
+                Item::Click { due, accent } if !off.contains(&SoundLane::Click) => {
+                    let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
+                    sound.plan(Voice { due, kind, level: Decibels::default(), generation: self.generation });
+                }
+                Item::Click { .. } => {}
+                Item::Sound { index, round } => {
+                    self.plan_sound(index, round, !off.contains(&SoundLane::Effects), sound, outputs);
+                }
+            }
+        }
+    }
+
+    /// A sound of the plan in a round, on the loudspeakers if it is to be heard there, and on the outputs.
+    fn plan_sound(&self, index: usize, round: u32, heard: bool, sound: &Sound, outputs: &Outputs) {
+        let generation = self.generation;
+        let run = InRun { number: round, start: self.round(round), begins: self.start, generation };
+        let Some(library) = sound.library() else { return };
+        let Some(cued) = cued(&library, &self.plan, index, run) else { return };
+        if heard {
+            sound.plan(cued.voice);
+        }
+        if let Some(planned) = self.plan.sounds().get(index) {
+            outputs.sound(0, &planned.name, cued.voice.due, planned.level, generation);
+        }
+    }
+
     /// What begins from where it was planned to until `until`, each once. A sound counts by the time that the score
     /// gives it, so that a trim that changes meanwhile makes it neither twice nor not at all.
     fn plan_to(&mut self, until: ServerTime) -> Vec<Item> {
@@ -122,55 +161,6 @@ impl Loop {
 
     fn round(&self, round: u32) -> ServerTime {
         self.start + Micros(self.length.0.saturating_mul(i64::from(round)))
-    }
-}
-
-impl Hub {
-    /// Plans what the loop needs by now, and tells those who watch how things are.
-    pub(super) fn sound_tick(&mut self, now: ServerTime) {
-        let generation = self.parts.call.generation();
-        if self.page.looping.as_ref().is_some_and(|looping| looping.generation() != generation) {
-            self.end_loop(None);
-        }
-        self.plan_loop(now);
-        if now >= self.page.next_tell && !self.page.watchers.is_empty() {
-            self.page.next_tell = now + TELL;
-            self.tell_sound_now(now);
-        }
-    }
-
-    fn plan_loop(&mut self, now: ServerTime) {
-        let ahead = lead(&self.parts.sound.status()) + MOST_TRIM + EVERY;
-        let (clicks, effects) = (self.page.goes_out(SoundLane::Click), self.page.goes_out(SoundLane::Effects));
-        let Some(looping) = self.page.looping.as_mut().filter(|looping| now >= looping.next) else { return };
-        looping.next = now + EVERY;
-        // A machine that slept does not catch up.
-        if now > looping.planned_to {
-            looping.planned_to = now;
-        }
-        let items = looping.plan_to(now + ahead + EVERY);
-        let generation = looping.generation;
-        for item in items {
-            match item {
-                Item::Click { due, accent } => {
-                    let kind = if accent { VoiceKind::Accent } else { VoiceKind::Click };
-                    if clicks {
-                        self.parts.sound.plan(Voice { due, kind, level: Decibels::default(), generation });
-                    }
-                }
-                Item::Sound { index, round } => {
-                    let run = InRun { number: round, start: looping.round(round), begins: looping.start, generation };
-                    let Some(library) = self.parts.sound.library() else { continue };
-                    let Some(cued) = cued(&library, &looping.plan, index, run) else { continue };
-                    if effects {
-                        self.parts.sound.plan(cued.voice);
-                    }
-                    if let Some(sound) = looping.plan.sounds().get(index) {
-                        self.parts.outputs.sound(0, &sound.name, cued.voice.due, sound.level, generation);
-                    }
-                }
-            }
-        }
     }
 }
 

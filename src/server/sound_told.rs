@@ -2,140 +2,105 @@
 
 use std::collections::BTreeSet;
 
-use super::hub::Hub;
-use super::sockets::{Frame, Framed, Latest, framed};
 use crate::call::Fight;
+use crate::outputs::Outputs;
+use crate::production::trims::Trims;
 use crate::sound::delay::{Judgement, judge};
-use crate::sound::{Level, Library, SoundStatus};
+use crate::sound::{Library, Listed, Sound};
 use crate::timeline::{PhraseRange, Plan};
 use crate::units::{Micros, ServerTime, Speed};
 use crate::wire::{
-    JudgementView, OutputView, SentView, SoundCueView, SoundCues, SoundNow, SoundOutput, SoundPhrase, SoundTold,
-    SoundView, SpeakersView, ToMember,
+    JudgementView, OutputView, SentView, SoundCueView, SoundCues, SoundOutput, SoundPhrase, SoundTold, SoundView,
+    SpeakersView,
 };
 
 /// What went out is shown for so long.
 const SHOWN: Micros = Micros::seconds(10);
 /// And no more than so many.
-const MOST_SENT: usize = 40;
+pub(super) const MOST_SENT: usize = 40;
 /// The most cues that are told of one fight: far more than anybody trims.
 const MOST_CUES: usize = 3_000;
 /// The most beats of a phrase that are told.
 const MOST_BEATS: usize = 1_000;
 
-impl Hub {
-    /// Tells those who watch how the outputs are.
-    pub(super) fn tell_sound_now(&mut self, now: ServerTime) {
-        self.collect_sent(now);
-        let level = self.parts.sound.take_level();
-        let sent: Vec<SentView> = self.page.sent.iter().take(MOST_SENT).cloned().collect();
-        let tells = SoundTold::Now(Box::new(SoundNow {
-            now_us: now.0,
-            muted_by: self.page.muted_by.clone(),
-            off: self.page.off.iter().copied().collect(),
-            prepared: self.prepared(),
-            looping: self.page.looping.as_ref().map(|looping| looping.view()),
-            speakers: speakers(&self.parts.sound.status(), level, left(&self.page.sent)),
-            midi: self.midi_view(),
-            osc: self.osc_view(),
-            sent,
-        }));
-        self.tell_watchers(&tells, |framed| Frame::Latest(Latest::Sound, framed));
-    }
+/// The sounds there are, with what was chosen for each of them; `kept` is what is wrong with keeping it.
+pub(super) fn sounds(sound: &Sound, trims: &Trims, kept: impl Iterator<Item = String>) -> SoundTold {
+    let library = sound.library();
+    let view = |listed: Listed<'_>| {
+        let chosen = trims.get(listed.name);
+        SoundView {
+            sound: listed.name.to_owned(),
+            takes: u32::from(listed.takes),
+            recorded: listed.recorded,
+            trim_us: listed.adjustment.trim.0,
+            attack_us: listed.attack.map(|attack| attack.0),
+            gain_db: listed.adjustment.gain.0,
+            choke: listed.adjustment.choke.map(u32::from),
+            who: chosen.and_then(|chosen| chosen.who.clone()),
+            when: chosen.and_then(|chosen| chosen.when).map(|when| when.to_string()),
+        }
+    };
+    let mut sounds: Vec<SoundView> =
+        library.as_ref().map_or_else(Vec::new, |library| library.listing().map(view).collect());
+    sounds.sort_by(|a, b| a.sound.cmp(&b.sound));
+    let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
+    let troubles = recordings.iter().cloned().chain(kept).collect();
+    SoundTold::Sounds { sounds, troubles }
+}
 
-    /// Tells those who watch which sounds there are.
-    pub(super) fn tell_sounds(&mut self) {
-        let tells = self.sounds();
-        self.tell_watchers(&tells, |framed| Frame::Latest(Latest::Sounds, framed));
-    }
+/// What went out of late, the newest first: what was known of it, and what has gone out since; what is too old goes.
+pub(super) fn sent(known: Vec<SentView>, now: ServerTime, sound: &Sound, outputs: &Outputs) -> Vec<SentView> {
+    let library = sound.library();
+    let mut all = known;
+    all.extend(sound.take_sent().iter().map(|sent| SentView {
+        output: SoundOutput::Speakers,
+        label: library.as_ref().and_then(|library| library.name_of(sent.kind)).unwrap_or("sound").to_owned(),
+        due_us: sent.due.0,
+        late_us: sent.heard.since(sent.due).0,
+        audible: sent.audible,
+    }));
+    all.extend(outputs.midi().take_sent().iter().filter_map(|sent| {
+        let label = outputs.midi_label(sent)?;
+        let (due_us, late_us) = (sent.due.0, sent.lateness().0);
+        Some(SentView { output: SoundOutput::Midi, label, due_us, late_us, audible: true })
+    }));
+    all.extend(outputs.osc().take_sent().into_iter().map(|sent| SentView {
+        output: SoundOutput::Osc,
+        label: sent.label,
+        due_us: sent.due.0,
+        late_us: sent.at.since(sent.due).0,
+        audible: true,
+    }));
+    all.retain(|sent| now.since(ServerTime(sent.due_us)) <= SHOWN);
+    all.sort_by_key(|sent| std::cmp::Reverse(sent.due_us));
+    all.truncate(4 * MOST_SENT);
+    all
+}
 
-    /// The sounds there are.
-    pub(super) fn sounds(&self) -> SoundTold {
-        let library = self.parts.sound.library();
-        let trims = &self.page.trims;
-        let view = |listed: crate::sound::Listed<'_>| {
-            let chosen = trims.get(listed.name);
-            SoundView {
-                sound: listed.name.to_owned(),
-                takes: u32::from(listed.takes),
-                recorded: listed.recorded,
-                trim_us: listed.adjustment.trim.0,
-                attack_us: listed.attack.map(|attack| attack.0),
-                gain_db: listed.adjustment.gain.0,
-                choke: listed.adjustment.choke.map(u32::from),
-                who: chosen.and_then(|chosen| chosen.who.clone()),
-                when: chosen.and_then(|chosen| chosen.when).map(|when| when.to_string()),
-            }
-        };
-        let mut sounds: Vec<SoundView> =
-            library.as_ref().map_or_else(Vec::new, |library| library.listing().map(view).collect());
-        sounds.sort_by(|a, b| a.sound.cmp(&b.sound));
-        let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let troubles = recordings.iter().cloned().chain(self.page.troubles()).collect();
-        SoundTold::Sounds { sounds, troubles }
-    }
+/// How MIDI is.
+pub(super) fn midi(outputs: &Outputs) -> OutputView {
+    let status = outputs.midi().status();
+    let lost = small(status.lost.saturating_add(status.dropped));
+    OutputView { well: status.well, says: status.says, sent: small(status.sent), late: small(status.late), lost }
+}
 
-    /// Tells those who watch.
-    pub(super) fn tell_watchers(&mut self, tells: &SoundTold, frame: impl FnOnce(Framed) -> Frame) {
-        let Some(framed) = framed(&ToMember::Sound { tells: tells.clone() }) else { return };
-        let links = &self.links;
-        self.page.watchers.retain(|member| links.contains_key(member));
-        let watching = self.page.watchers.iter().filter_map(|member| links.get(member).copied()).collect();
-        self.parts.lines.send_some(watching, frame(framed));
-    }
-
-    /// Takes what went out since the last time; what is too old goes.
-    fn collect_sent(&mut self, now: ServerTime) {
-        let library = self.parts.sound.library();
-        let mut new: Vec<SentView> = Vec::new();
-        new.extend(self.parts.sound.take_sent().iter().map(|sent| SentView {
-            output: SoundOutput::Speakers,
-            label: library.as_ref().and_then(|library| library.name_of(sent.kind)).unwrap_or("sound").to_owned(),
-            due_us: sent.due.0,
-            late_us: sent.heard.since(sent.due).0,
-            audible: sent.audible,
-        }));
-        new.extend(self.parts.outputs.midi().take_sent().iter().filter_map(|sent| {
-            let label = self.parts.outputs.midi_label(sent)?;
-            let (due_us, late_us) = (sent.due.0, sent.lateness().0);
-            Some(SentView { output: SoundOutput::Midi, label, due_us, late_us, audible: true })
-        }));
-        new.extend(self.parts.outputs.osc().take_sent().into_iter().map(|sent| SentView {
-            output: SoundOutput::Osc,
-            label: sent.label,
-            due_us: sent.due.0,
-            late_us: sent.at.since(sent.due).0,
-            audible: true,
-        }));
-        let kept = self.page.sent.drain(..);
-        let mut all: Vec<SentView> = kept.chain(new).collect();
-        all.retain(|sent| now.since(ServerTime(sent.due_us)) <= SHOWN);
-        all.sort_by_key(|sent| std::cmp::Reverse(sent.due_us));
-        all.truncate(4 * MOST_SENT);
-        self.page.sent = all.into();
-    }
-
-    fn midi_view(&self) -> OutputView {
-        let status = self.parts.outputs.midi().status();
-        let lost = small(status.lost.saturating_add(status.dropped));
-        OutputView { well: status.well, says: status.says, sent: small(status.sent), late: small(status.late), lost }
-    }
-
-    fn osc_view(&self) -> OutputView {
-        let status = self.parts.outputs.osc().status();
-        OutputView { well: status.well, says: status.says, sent: small(status.sent), late: 0, lost: small(status.lost) }
-    }
+/// How OSC is.
+pub(super) fn osc(outputs: &Outputs) -> OutputView {
+    let status = outputs.osc().status();
+    OutputView { well: status.well, says: status.says, sent: small(status.sent), late: 0, lost: small(status.lost) }
 }
 
 /// How much later than their times the last sounds were heard: the median.
-fn left<'a>(sent: impl IntoIterator<Item = &'a SentView>) -> Option<Micros> {
-    let heard = sent.into_iter().filter(|sent| sent.output == SoundOutput::Speakers);
+fn left(sent: &[SentView]) -> Option<Micros> {
+    let heard = sent.iter().filter(|sent| sent.output == SoundOutput::Speakers);
     let mut late: Vec<i64> = heard.map(|sent| sent.late_us).collect();
     late.sort_unstable();
     late.get(late.len() / 2).copied().map(Micros)
 }
 
-fn speakers(status: &SoundStatus, level: Level, left: Option<Micros>) -> SpeakersView {
+/// How the loudspeakers are, and how loud they were since the last time.
+pub(super) fn speakers(sound: &Sound, sent: &[SentView]) -> SpeakersView {
+    let (level, status, left) = (sound.take_level(), sound.status(), left(sent));
     SpeakersView {
         well: status.well,
         says: status.says.clone(),

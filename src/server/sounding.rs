@@ -1,13 +1,17 @@
-//! The effects of a run: when a moment's cue goes out, its sounds are planned, each once; one that its trim puts before
-//! its line goes out with the cue before which it is heard.
+//! What the hub does for sounds. The effects of a run: when a moment's cue goes out, its sounds are planned, each once; one that its trim puts before
+//! its line goes out with the cue before which it is heard. And the sound page: its wishes are carried out here.
 
+use tokio::task::spawn_blocking;
 use tracing::warn;
 
-use super::hub::Hub;
-use crate::call::CueOut;
+use super::hub::{Hub, Parts};
+use super::request::{Asker, Request};
+use super::sockets::{Frame, Latest, framed};
+use super::sound_page::{Lent, SoundPage, Wish};
+use crate::call::{CueOut, Input, MemberId};
 use crate::sound::{InRun, cued};
-use crate::units::Micros;
-use crate::wire::SoundLane;
+use crate::units::{Micros, ServerTime};
+use crate::wire::{SoundAsk, SoundLane, SoundTold, ToMember};
 
 impl Hub {
     /// Plans the sounds that are due with a cue. In a walk-through, which has no times, there are none.
@@ -30,5 +34,80 @@ impl Hub {
                 self.parts.sound.plan(cued.voice);
             }
         }
+    }
+
+    /// What a member asks of the sound page.
+    pub(super) fn sound_ask(&mut self, member: MemberId, ask: SoundAsk) {
+        let Some(known) = self.parts.call.roster().get(member) else { return };
+        let asker = Asker { member, name: known.name.clone(), role: known.role };
+        let now = self.parts.clock.now();
+        let (page, mut lent) = self.lend();
+        let wishes = page.ask(now, &asker, ask, &mut lent);
+        self.fulfil(wishes);
+    }
+
+    /// The sound page has something to do because of the time.
+    pub(super) fn sound_tick(&mut self, now: ServerTime) {
+        let (page, mut lent) = self.lend();
+        let wishes = page.tick(now, &mut lent);
+        self.fulfil(wishes);
+    }
+
+    /// What was chosen on the sound page could not be written, or could be again.
+    pub(super) fn sound_kept(&mut self, trouble: Option<String>) {
+        let wishes = self.page.kept(trouble, &self.parts.sound);
+        self.fulfil(wishes);
+    }
+
+    /// The sound page, and what it is lent.
+    fn lend(&mut self) -> (&mut SoundPage, Lent<'_>) {
+        let Parts { call, sound, outputs, .. } = &mut self.parts;
+        (&mut self.page, Lent { call, sound, outputs })
+    }
+
+    fn fulfil(&mut self, wishes: Vec<Wish>) {
+        for wish in wishes {
+            match wish {
+                Wish::Note(who, what) => self.note_down(who, what),
+                Wish::Keep(what) => self.keeper.keep(what),
+                Wish::Hush => self.give(Input::Hush),
+                Wish::Begin(asked) => {
+                    self.give(Input::Hush);
+                    let now = self.parts.clock.now();
+                    let (page, mut lent) = self.lend();
+                    let wishes = page.begin(now, asked, &mut lent);
+                    self.fulfil(wishes);
+                }
+                Wish::Tell(tells) => self.tell_watchers(&tells),
+                Wish::Say(member, tells) => self.send(member, &ToMember::Sound { tells }),
+                Wish::FindOut(member, find_out) => self.find_out(member, find_out),
+                Wish::Refuse(member, reason) => self.refuse(member, "sound", reason),
+                Wish::Changed => self.untold = true,
+            }
+        }
+    }
+
+    /// Tells a member what takes a while to find out, where nobody waits for it.
+    fn find_out(&self, member: MemberId, find_out: Box<dyn FnOnce() -> SoundTold + Send>) {
+        let hub = self.to_hub.clone();
+        spawn_blocking(move || {
+            let message = Box::new(ToMember::Sound { tells: find_out() });
+            // A hub that has gone needs no telling.
+            let _ = hub.requests.blocking_send(Request::Say(member, message));
+        });
+    }
+
+    /// Tells those who watch the sound page.
+    pub(super) fn tell_watchers(&mut self, tells: &SoundTold) {
+        let Some(framed) = framed(&ToMember::Sound { tells: tells.clone() }) else { return };
+        let frame = match tells {
+            SoundTold::Now(_) => Frame::Latest(Latest::Sound, framed),
+            SoundTold::Sounds { .. } => Frame::Latest(Latest::Sounds, framed),
+            SoundTold::Scores | SoundTold::Cues(_) | SoundTold::Devices { .. } => Frame::Message(framed),
+        };
+        let links = &self.links;
+        self.page.watchers.retain(|member| links.contains_key(member));
+        let watching = self.page.watchers.iter().filter_map(|member| links.get(member).copied()).collect();
+        self.parts.lines.send_some(watching, frame);
     }
 }

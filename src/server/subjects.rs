@@ -1,12 +1,13 @@
-//! The subjects as the wire tells them to those who show them. Nothing is decided here but who is missing.
+//! The subjects as the wire tells them to those who show them. Nothing is decided here.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
 
 use super::lateness::Devices;
+use super::missing::missing;
 use super::told::Present;
 use super::view::{self, small};
-use crate::call::{self, Call, Fight, MemberId, Run, Stage};
-use crate::wire::{self, Lack, MissingPart, ReadyCount, Subject};
+use crate::call::{self, Call, Fight, MemberId, Stage};
+use crate::wire::{self, Subject};
 
 /// What is told besides the call itself.
 pub(super) struct Around<'a> {
@@ -125,50 +126,4 @@ fn check_view(check: &str, signature: Option<&call::Signature>) -> wire::CheckVi
         note: signature.note.clone(),
     });
     wire::CheckView { check: check.to_owned(), trial: check == call::TRIAL, signed }
-}
-
-/// How many parts of the run are ready, of how many; nothing while nothing is set up.
-pub(super) fn ready(call: &Call, devices: &Devices) -> Option<ReadyCount> {
-    let of = call.run()?.setup.fight.score.fighters.len();
-    Some(ReadyCount { ready: small(of.saturating_sub(missing(call, devices).len())), of: small(of) })
-}
-
-/// Every part of the run that is not there, ready, linked and looking, in the score's order.
-fn missing(call: &Call, devices: &Devices) -> Vec<MissingPart> {
-    let Some(run) = call.run() else { return Vec::new() };
-    let players = players(call, run);
-    let fighters = run.setup.fight.score.fighters.iter();
-    let parts = fighters.filter_map(|fighter| {
-        let part = fighter.name.clone();
-        let Some((id, member)) = players.get(fighter.name.as_str()) else {
-            return Some(MissingPart { part, name: None, lack: Lack::Nobody });
-        };
-        let lack = lack(member, devices.get(*id).visible)?;
-        Some(MissingPart { part, name: Some(member.name.clone()), lack })
-    });
-    parts.collect()
-}
-
-/// Who has which part of the run, a linked member before a lost one, found in one pass over the roster.
-fn players<'a>(call: &'a Call, run: &'a Run) -> HashMap<&'a str, (MemberId, &'a call::Member)> {
-    let fighters = run.setup.fight.score.fighters.iter();
-    let parts: BTreeSet<&str> = fighters.map(|fighter| fighter.name.as_str()).collect();
-    let mut players: HashMap<&str, (MemberId, &call::Member)> = HashMap::new();
-    for (id, member) in call.roster().iter() {
-        let Some(part) = member.part.as_deref().and_then(|part| parts.get(part)) else { continue };
-        let better = players.get(part).is_none_or(|(_, before)| member.linked >= before.linked);
-        if better {
-            players.insert(part, (id, member));
-        }
-    }
-    players
-}
-
-fn lack(member: &call::Member, visible: bool) -> Option<Lack> {
-    match (member.linked, visible, member.ready) {
-        (false, ..) => Some(Lack::Lost),
-        (true, false, _) => Some(Lack::Hidden),
-        (true, true, false) => Some(Lack::NotReady),
-        (true, true, true) => None,
-    }
 }

@@ -6,7 +6,7 @@ use crate::units::ServerTime;
 use crate::wire;
 
 use super::lateness::Devices;
-use super::subjects;
+use super::missing;
 
 /// What the state says besides the call.
 pub(super) struct Around<'a> {
@@ -32,7 +32,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         next_speed: call
             .next_speed()
             .map(|(speed, phrase)| wire::NextSpeed { percent: speed.as_percent(), phrase: phrase.to_owned() }),
-        ready: subjects::ready(call, around.devices),
+        ready: missing::ready(call, around.devices).map(ready),
         hold: match call.stage() {
             Stage::Held(standing, _) => Some(hold(standing)),
             _ => None,
@@ -42,6 +42,10 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         hold_call: around.hold_call,
         log: around.log,
     }
+}
+
+fn ready((ready, of): (usize, usize)) -> wire::ReadyCount {
+    wire::ReadyCount { ready: small(ready), of: small(of) }
 }
 
 /// Where the call stands.

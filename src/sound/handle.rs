@@ -60,7 +60,7 @@ impl Sound {
     pub fn by_hand_calling(rate: u32, hold: HoldSettings) -> (Sound, Player) {
         let shared = Arc::new(Shared::calling(hold));
         shared.set_place(Place { rate, well: true, says: "Sound is filled by hand.".into(), ..Place::default() });
-        let player = shared.new_player(rate);
+        let player = Player::new(&shared, rate);
         (Sound { shared, click_level: Decibels::default(), chosen: Delay::default(), _thread: None }, player)
     }
 
@@ -79,6 +79,12 @@ impl Sound {
     /// The sounds that it was given.
     pub fn library(&self) -> Option<Arc<Library>> {
         self.shared.library()
+    }
+
+    /// True once the sounds are there at the rate of the device.
+    pub fn is_prepared(&self) -> bool {
+        let rate = self.status().rate;
+        self.library().is_none_or(|library| library.ready(rate).is_some())
     }
 
     /// Plans a voice: to be heard at its time. One whose generation is dead already is only counted.
@@ -206,7 +212,7 @@ impl Sound {
 
         let (closing, closed) = mpsc::channel();
         let (finished, ended) = mpsc::channel();
-        let player = shared.new_player(USUAL_RATE);
+        let player = Player::new(&shared, USUAL_RATE);
         let mut supervisor = Supervisor::new(settings, clock, Arc::clone(&shared), player, closed);
         let faults = shared.faults.clone();
         let started = thread::Builder::new().name("sound".into()).spawn(move || {

@@ -40,6 +40,7 @@ pub mod offline;
 pub mod player;
 pub mod practice;
 pub mod recordings;
+mod rings;
 mod sample;
 mod settings;
 mod shared;

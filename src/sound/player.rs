@@ -10,6 +10,7 @@ use rtrb::{Consumer, Producer};
 use super::agenda::{Agenda, Planned};
 use super::follower::Follower;
 use super::mixer::{FADE, Mixer, Start};
+use super::rings::Rings;
 use super::sample::SampleNumber;
 use super::shared::Shared;
 use super::shelf::Shelf;
@@ -39,19 +40,6 @@ impl Stamp {
     }
 }
 
-/// The audio half's ends of the rings.
-#[derive(Debug)]
-pub(super) struct Rings {
-    /// Voices, from the desk.
-    pub(super) planned: Consumer<Planned>,
-    /// What was sounded, to the desk.
-    pub(super) sent: Producer<Sent>,
-    /// New shelves, from the desk.
-    pub(super) shelves: Consumer<Arc<Shelf>>,
-    /// Shelves that are done with, to the desk, which frees them.
-    pub(super) spent: Producer<Arc<Shelf>>,
-}
-
 /// The audio half of [`super::Sound`].
 #[derive(Debug)]
 pub struct Player {
@@ -74,11 +62,12 @@ pub struct Player {
 }
 
 impl Player {
-    pub(super) fn new(shared: Arc<Shared>, rings: Rings, rate: u32) -> Player {
+    /// An audio half at the other end of new rings.
+    pub(super) fn new(shared: &Arc<Shared>, rate: u32) -> Player {
+        let Rings { planned, sent, shelves, spent } = shared.new_rings();
         let shelf = shared.shelf_at_hand(rate);
-        let Rings { planned, sent, shelves, spent } = rings;
         Player {
-            shared,
+            shared: Arc::clone(shared),
             planned,
             sent,
             shelves,

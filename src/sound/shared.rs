@@ -4,22 +4,14 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed, Ordering::Release};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use rtrb::{Consumer, Producer, RingBuffer};
-
 use super::agenda::Planned;
 use super::hold_call::HoldSettings;
 use super::library::Library;
 use super::meter::Meter;
-use super::player::{Player, Rings};
+use super::rings::{Ends, Rings, rings};
 use super::shelf::Shelf;
 use super::voice::Sent;
 use crate::faults::{Faults, Part};
-
-/// How many shelves fit into the ring to the audio half, and into the ring back.
-const SHELVES: usize = 4;
-
-/// How many voices fit into the ring to the audio half, and how many records into the ring back.
-const RING: usize = 1024;
 
 /// The thread that computes the sounds, to the desk.
 const PREPARING: Part = Part {
@@ -103,30 +95,17 @@ pub(super) struct Place {
     pub(super) says: String,
 }
 
-/// The desk's ends of the rings.
-#[derive(Debug)]
-struct Ends {
-    down: Producer<Planned>,
-    up: Consumer<Sent>,
-    shelves: Producer<Arc<Shelf>>,
-    spent: Consumer<Arc<Shelf>>,
-}
-
 impl Shared {
     /// Nothing sounds yet; holds are called out like this.
     pub(super) fn calling(hold: HoldSettings) -> Shared {
         Shared { hold, ..Shared::default() }
     }
 
-    /// Makes new rings and the audio half at their other end; what was in the old rings is lost.
-    pub(super) fn new_player(self: &Arc<Shared>, rate: u32) -> Player {
-        let (down, planned) = RingBuffer::new(RING);
-        let (sent, up) = RingBuffer::new(RING);
-        let (shelves, new_shelves) = RingBuffer::new(SHELVES);
-        let (spent_shelves, spent) = RingBuffer::new(SHELVES);
-        *lock(&self.ends) = Some(Ends { down, up, shelves, spent });
-        let rings = Rings { planned, sent, shelves: new_shelves, spent: spent_shelves };
-        Player::new(Arc::clone(self), rings, rate)
+    /// Makes new rings and gives the audio half's ends of them; what was in the old rings is lost.
+    pub(super) fn new_rings(&self) -> Rings {
+        let (desk, audio) = rings();
+        *lock(&self.ends) = Some(desk);
+        audio
     }
 
     /// Says which sounds there are; the audio half has them after the next [`Shared::bring`].

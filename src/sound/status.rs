@@ -3,6 +3,10 @@
 use serde::Serialize;
 
 use super::delay::Delay;
+use crate::units::Micros;
+
+/// Beyond the device's own delay, the time for a voice to get from the desk to the audio thread.
+const ON_THE_WAY: Micros = Micros::millis(30);
 
 /// The state of the sound output, with a sentence for a person.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -38,4 +42,12 @@ pub struct SoundStatus {
     pub tries: u64,
     /// How often a hold was called out, whether or not anybody could hear it.
     pub calls: u64,
+}
+
+impl SoundStatus {
+    /// How long before it is heard a voice must be planned.
+    pub fn lead(&self) -> Micros {
+        let buffer = i64::from(self.buffer) * 1_000_000 / i64::from(self.rate.max(1));
+        Micros(self.latency_us.max(0) + 2 * buffer) + ON_THE_WAY
+    }
 }

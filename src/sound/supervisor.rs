@@ -87,7 +87,7 @@ impl Supervisor {
         if std::mem::replace(&mut self.begun, true) {
             let rate = self.null.rate();
             self.home = mpsc::channel();
-            self.player = Some(self.shared.new_player(rate));
+            self.player = Some(Player::new(&self.shared, rate));
             self.null = NullDevice::new(rate, &self.clock);
             self.silent = false;
         }
@@ -153,7 +153,7 @@ impl Supervisor {
     /// Lends the player to the device; when that fails, it is back.
     fn open_stream(&mut self, choice: &Choice, latency: Micros, health: &Arc<Health>) -> Result<cpal::Stream, String> {
         let rate = choice.rate.get();
-        let player = self.player.take().unwrap_or_else(|| self.shared.new_player(rate));
+        let player = self.player.take().unwrap_or_else(|| Player::new(&self.shared, rate));
         let needs = Needs { health, shared: &self.shared, clock: self.clock, latency, home: &self.home.0 };
         let stream = device::start(choice, player, &needs);
         if stream.is_err() {
@@ -244,7 +244,7 @@ impl Supervisor {
             Err(_) => {
                 // The old one may still come, later: nobody waits for it at the new door.
                 self.home = mpsc::channel();
-                self.shared.new_player(rate)
+                Player::new(&self.shared, rate)
             }
         };
         player.move_to(rate, false);

@@ -6,7 +6,8 @@ use crate::score::model::{Facing, FighterId, Person, Score, Side, Span};
 use crate::units::{Decibels, Micros, TICKS_PER_BEAT, Ticks};
 
 use super::moments::{Click, Moment};
-use super::plan::{Plan, PlannedMove, PlannedPhrase, PlannedPlace, PlannedSound, PlannedWalk};
+use super::plan::Plan;
+use super::planned::{PlannedMove, PlannedPhrase, PlannedPlace, PlannedSound, PlannedWalk};
 use super::tempo::Stretch;
 
 /// Something that happens in a run.

@@ -5,7 +5,7 @@ use std::ops::Range;
 
 use crate::units::{Micros, TICKS_PER_BEAT, Ticks};
 
-use super::plan::{Plan, PlannedPhrase};
+use super::planned::{PlannedMove, PlannedPhrase, PlannedSound, PlannedWalk};
 
 /// One moment of a run.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,11 +26,11 @@ pub struct Moment {
     pub count_in: Option<u32>,
     /// What the click does.
     pub click: Click,
-    /// The moves that begin here, as places in [`Plan::moves`]. An empty range still says which move comes next.
+    /// The moves that begin here, as places in [`super::Plan::moves`]. An empty range still says which move comes next.
     pub moves: Range<usize>,
-    /// The walks that begin here, as places in [`Plan::walks`].
+    /// The walks that begin here, as places in [`super::Plan::walks`].
     pub walks: Range<usize>,
-    /// The sounds whose lines stand here, as places in [`Plan::sounds`].
+    /// The sounds whose lines stand here, as places in [`super::Plan::sounds`].
     pub sounds: Range<usize>,
 }
 
@@ -45,16 +45,28 @@ pub enum Click {
     None,
 }
 
-/// The moments of a plan, in order, not yet timed.
-pub(super) fn moments(plan: &Plan, count_in: u32) -> Vec<Moment> {
-    let mut moments: Vec<Moment> = (1..=count_in).rev().map(|left| count_in_beat(left, plan.beats_per_bar())).collect();
-    let mut reached = Reached::default();
-    for (index, phrase) in plan.phrases().iter().enumerate() {
-        for at in ticks_of(phrase, plan, &reached) {
-            moments.push(reached.moment(plan, index, phrase, at));
+/// What is dealt out to moments: the phrases of a range and all that lies in them, each list in order of its ticks.
+pub(super) struct Laid<'p> {
+    pub(super) phrases: &'p [PlannedPhrase],
+    pub(super) moves: &'p [PlannedMove],
+    pub(super) walks: &'p [PlannedWalk],
+    pub(super) sounds: &'p [PlannedSound],
+    pub(super) beats_per_bar: u32,
+}
+
+impl Laid<'_> {
+    /// The moments, in order, not yet timed, after a count-in of whole beats.
+    pub(super) fn moments(&self, count_in: u32) -> Vec<Moment> {
+        let mut moments: Vec<Moment> =
+            (1..=count_in).rev().map(|left| count_in_beat(left, self.beats_per_bar)).collect();
+        let mut reached = Reached::default();
+        for (index, phrase) in self.phrases.iter().enumerate() {
+            for at in ticks_of(phrase, self, &reached) {
+                moments.push(reached.moment(self, index, phrase, at));
+            }
         }
+        moments
     }
-    moments
 }
 
 /// A beat of the count-in with so many left. The counts lead into count 1.
@@ -77,12 +89,12 @@ fn count_in_beat(left: u32, beats_per_bar: u32) -> Moment {
 }
 
 /// The ticks of a phrase that are moments: its whole beats, and those at which something begins.
-fn ticks_of(phrase: &PlannedPhrase, plan: &Plan, reached: &Reached) -> Vec<Ticks> {
+fn ticks_of(phrase: &PlannedPhrase, laid: &Laid<'_>, reached: &Reached) -> Vec<Ticks> {
     let end = phrase.at + phrase.length;
     let beats = (phrase.at.0..end.0).step_by(TICKS_PER_BEAT as usize).map(Ticks);
-    let moves = plan.moves().iter().skip(reached.moves).map(|it| it.at);
-    let walks = plan.walks().iter().skip(reached.walks).map(|it| it.at);
-    let sounds = plan.sounds().iter().skip(reached.sounds).map(|it| it.at);
+    let moves = laid.moves.iter().skip(reached.moves).map(|it| it.at);
+    let walks = laid.walks.iter().skip(reached.walks).map(|it| it.at);
+    let sounds = laid.sounds.iter().skip(reached.sounds).map(|it| it.at);
     let mut ticks: Vec<Ticks> = beats.collect();
     ticks.extend(moves.take_while(|&at| at < end));
     ticks.extend(walks.take_while(|&at| at < end));
@@ -101,15 +113,15 @@ struct Reached {
 }
 
 impl Reached {
-    fn moment(&mut self, plan: &Plan, index: usize, phrase: &PlannedPhrase, at: Ticks) -> Moment {
+    fn moment(&mut self, laid: &Laid<'_>, index: usize, phrase: &PlannedPhrase, at: Ticks) -> Moment {
         let beat = at - phrase.at;
-        let count = count_of(beat, plan.beats_per_bar());
+        let count = count_of(beat, laid.beats_per_bar);
         let click = match (beat.is_whole_beat(), count) {
             (false, _) => Click::None,
             (true, 1) => Click::Accent,
             (true, _) => Click::Beat,
         };
-        let bar = beat.0.div_euclid(TICKS_PER_BEAT * i64::from(plan.beats_per_bar())) + 1;
+        let bar = beat.0.div_euclid(TICKS_PER_BEAT * i64::from(laid.beats_per_bar)) + 1;
         Moment {
             at,
             time: Micros::ZERO,
@@ -119,9 +131,9 @@ impl Reached {
             count,
             count_in: None,
             click,
-            moves: take_at(&mut self.moves, plan.moves(), |it| it.at, at),
-            walks: take_at(&mut self.walks, plan.walks(), |it| it.at, at),
-            sounds: take_at(&mut self.sounds, plan.sounds(), |it| it.at, at),
+            moves: take_at(&mut self.moves, laid.moves, |it| it.at, at),
+            walks: take_at(&mut self.walks, laid.walks, |it| it.at, at),
+            sounds: take_at(&mut self.sounds, laid.sounds, |it| it.at, at),
         }
     }
 }

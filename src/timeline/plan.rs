@@ -1,12 +1,13 @@
 //! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
 
-use crate::score::model::{Facing, FighterId, Manner, Move, Person, Phrase, Point, Score, Side, SoundCue, Span};
+use crate::score::model::{FighterId, Move, Phrase, Score, SoundCue};
 use crate::score::words;
-use crate::units::{Decibels, Micros, Speed, Ticks};
+use crate::units::{Micros, Speed, Ticks};
 
 use super::layout::{Line, Unrolled, phrase_length, unroll};
-use super::moments::{self, Moment};
+use super::moments::{Laid, Moment};
 use super::pieces::{Piece, tempo_pieces};
+use super::planned::{PlannedMove, PlannedPhrase, PlannedPlace, PlannedSound, PlannedWalk};
 use super::range::PhraseRange;
 use super::tempo::TempoMap;
 
@@ -31,134 +32,6 @@ pub struct Plan {
     before: Piece,
 }
 
-/// A phrase of a run.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PlannedPhrase {
-    /// Its place in the score, counted from 0.
-    pub phrase: usize,
-    /// Its name.
-    pub name: String,
-    /// When it begins.
-    pub at: Ticks,
-    /// How long it is.
-    pub length: Ticks,
-    /// When it begins.
-    pub time: Micros,
-    /// Its speed.
-    pub speed: Speed,
-}
-
-/// A move of a run.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PlannedMove {
-    /// Its phrase, counted from 0 in the range.
-    pub phrase_in_range: usize,
-    /// Its number in its phrase, counted from 1 in order of performance; every round of a repeat counts.
-    pub number: u32,
-    /// When, from the first beat of the range.
-    pub at: Ticks,
-    /// When, from the first beat of the range.
-    pub time: Micros,
-    /// When, from the first beat of its phrase.
-    pub beat: Ticks,
-    /// Who acts.
-    pub who: FighterId,
-    /// What they do, in words: `cut flank right`.
-    pub action: String,
-    /// The action alone: `cut`.
-    pub action_word: String,
-    /// The target alone: `flank`.
-    pub target: Option<String>,
-    /// Which side of the target.
-    pub side: Option<Side>,
-    /// How, with what, and for whom.
-    pub manner: Manner,
-    /// Who answers.
-    pub to: Option<FighterId>,
-    /// How, in words: `parry 4`.
-    pub reply: Option<String>,
-    /// The reply alone: `parry`.
-    pub reply_word: Option<String>,
-    /// What the reply is done with, where it says so.
-    pub reply_with: Option<String>,
-    /// What must be heard.
-    pub sounds: Option<SoundCue>,
-    /// The director's words.
-    pub text: Option<String>,
-    /// The line of the use, for a move that is written in a pattern.
-    pub used: Option<Span>,
-    /// The line in the score's text.
-    pub span: Span,
-}
-
-impl PlannedMove {
-    /// True when this fighter acts or answers in it.
-    pub fn involves(&self, fighter: FighterId) -> bool {
-        self.who == fighter || self.to == Some(fighter)
-    }
-}
-
-/// Footwork of a run.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PlannedWalk {
-    /// Its phrase, counted from 0 in the range.
-    pub phrase_in_range: usize,
-    /// When it begins, from the first beat of the range.
-    pub at: Ticks,
-    /// When it begins.
-    pub time: Micros,
-    /// When they are there, from the first beat of the range.
-    pub until: Ticks,
-    /// When they are there.
-    pub until_time: Micros,
-    /// Who walks.
-    pub who: Person,
-    /// To where.
-    pub to: Point,
-    /// The line of the use, for a walk that is written in a pattern.
-    pub used: Option<Span>,
-    /// The line in the score's text.
-    pub span: Span,
-}
-
-/// Where somebody stands when a phrase begins.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PlannedPlace {
-    /// Its phrase, counted from 0 in the range.
-    pub phrase_in_range: usize,
-    /// Who.
-    pub who: Person,
-    /// Where.
-    pub point: Point,
-    /// Which way they look.
-    pub facing: Option<Facing>,
-    /// The line in the score's text.
-    pub span: Span,
-}
-
-/// One sound that is to be heard, with its trim applied.
-#[derive(Clone, Debug, PartialEq)]
-pub struct PlannedSound {
-    /// Its phrase, counted from 0 in the range.
-    pub phrase_in_range: usize,
-    /// The tick of the line it belongs to, from the first beat of the range.
-    pub at: Ticks,
-    /// When it is heard, from the first beat of the range.
-    pub time: Micros,
-    /// Its name.
-    pub name: String,
-    /// Louder or softer than its own level.
-    pub level: Decibels,
-    /// How much later than its tick it is heard.
-    pub trim: Micros,
-    /// The move that makes it, by its place in [`Plan::moves`]; nothing for a sound on its own line.
-    pub by_move: Option<usize>,
-    /// The director's words on a line of its own.
-    pub text: Option<String>,
-    /// The cue in the score's text.
-    pub span: Span,
-}
-
 impl Plan {
     /// The plan of a range at a speed, after a count-in of whole beats.
     pub fn new(score: &Score, range: PhraseRange, speed: Speed, count_in: u32) -> Plan {
@@ -181,7 +54,7 @@ impl Plan {
         for (index, phrase) in score.phrases.iter().enumerate().take(range.last + 1).skip(range.first) {
             plan.add_phrase(index, phrase, speed);
         }
-        plan.moments = moments::moments(&plan, count_in);
+        plan.moments = plan.laid().moments(count_in);
         plan.time_everything();
         plan
     }
@@ -243,6 +116,12 @@ impl Plan {
     /// From the first beat of the range to its end.
     pub fn duration(&self) -> Micros {
         self.tempo.time_of(self.length())
+    }
+
+    /// What is dealt out to moments.
+    fn laid(&self) -> Laid<'_> {
+        let Plan { phrases, moves, walks, sounds, beats_per_bar, .. } = self;
+        Laid { phrases, moves, walks, sounds, beats_per_bar: *beats_per_bar }
     }
 
     pub(super) fn moves_of(&self, fighter: FighterId) -> &[usize] {

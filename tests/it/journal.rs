@@ -119,7 +119,7 @@ fn runs_casts_revisions_and_sessions_are_read_back() {
     assert_eq!(reader.revisions().unwrap().len(), 1, "one text is kept once");
     let run = &reader.runs().unwrap()[0];
     assert_eq!((run.how, run.last.as_ref()), (Some(RunEnd::Complete), Some(&spot())));
-    assert_eq!(reader.casts().unwrap()[0].person, "Bea Lund");
+    assert_eq!(run.begun.cast[0].person, "Bea Lund");
     let sessions = reader.sessions().unwrap();
     assert!(sessions[0].closed_utc.is_some() && sessions[1].closed_utc.is_none());
 }

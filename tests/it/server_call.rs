@@ -76,7 +76,7 @@ async fn a_hold_stops_everybody_and_is_logged_at_the_move_it_hit() {
     assert_eq!(kinds.iter().filter(|kind| *kind == "hold").count(), 1);
     let runs = Reader::open(folder.path()).unwrap().runs().unwrap();
     assert_eq!(runs.iter().map(|run| run.how).collect::<Vec<_>>(), [Some(RunEnd::Held), Some(RunEnd::Complete)]);
-    assert_eq!(runs[0].fight, "The Salt Stair");
+    assert_eq!(runs[0].begun.fight, "The Salt Stair");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use super::Vocabulary;
-use super::file::{Fault, Places};
+use super::places::{Fault, Places};
 use super::rows::{ReplyArgument, Words};
 use crate::score::lex::needs_quotes;
 use crate::score::suggest::did_you_mean;

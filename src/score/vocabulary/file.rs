@@ -9,6 +9,7 @@ use toml::Spanned;
 use super::Vocabulary;
 use super::check::check;
 use super::lines::{Line, Turn};
+use super::places::{Fault, Places};
 use super::rows::{
     Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyKind, SoundWord, Target, Touch,
     Vital, Weapon, Words,
@@ -39,9 +40,6 @@ pub struct VocabularyError {
     pub message: String,
 }
 
-/// Something wrong at a byte of the file.
-pub(super) type Fault = (usize, String);
-
 /// Reads a file, over `base` when there is one.
 pub(super) fn read(text: &str, file_name: &str, base: Option<&Vocabulary>) -> Result<Vocabulary, VocabularyError> {
     let error = |(byte, message): Fault| VocabularyError {
@@ -58,9 +56,6 @@ pub(super) fn read(text: &str, file_name: &str, base: Option<&Vocabulary>) -> Re
     check(&vocabulary, &places).map_err(error)?;
     Ok(vocabulary)
 }
-
-/// Where each row of the file stands, by table and word.
-pub(super) type Places = BTreeMap<(&'static str, String), usize>;
 
 type Rows<T> = BTreeMap<String, Spanned<T>>;
 

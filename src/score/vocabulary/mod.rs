@@ -6,6 +6,8 @@ mod check;
 mod file;
 mod lines;
 mod mirror;
+mod places;
+mod reach;
 mod rows;
 
 use std::collections::BTreeMap;

@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use jiff::civil::Date;
 
 use crate::review::{Filter, Review};
-use crate::server::scores::No;
+use crate::server::answer::No;
 use crate::wire::{ReviewAsked, ReviewChoice};
 
 /// The longest name that is looked for, in characters; no fight and no phrase is called so.

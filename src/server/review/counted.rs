@@ -10,11 +10,11 @@ use jiff::tz::TimeZone;
 use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
-use super::super::reload::Shelf;
-use super::super::scores::{No, off_the_loop};
 use crate::journal::Reader;
 use crate::production::Production;
 use crate::review::{self, Filter, House, Review, ReviewError, Story};
+use crate::server::answer::{No, off_the_loop};
+use crate::server::reload::Shelf;
 
 /// How many reviews are kept: a desk, a captain and a director with a selection each.
 const KEPT: usize = 4;
@@ -28,7 +28,8 @@ pub(super) struct Counted {
     pub(super) rows: i64,
 }
 
-/// The reviews of a server's journal.
+/// The reviews of a server's journal. Copies are the same.
+#[derive(Clone)]
 pub(in crate::server) struct Reviews(Arc<Inner>);
 
 struct Inner {

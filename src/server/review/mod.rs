@@ -13,9 +13,9 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::post;
 
+use super::answer::{Answer, No, json, off_the_loop};
+use super::asker::asked as ask;
 use super::house::House;
-use super::scores::asked as ask;
-use super::scores::{Answer, No, json, off_the_loop};
 use crate::review::csv::{Table, csv};
 use crate::review::html;
 use crate::wire::{
@@ -25,19 +25,26 @@ use crate::wire::{
 use asked::filter;
 pub(super) use counted::Reviews;
 
+/// What the handlers share.
+#[derive(Clone)]
+struct Desk {
+    house: House,
+    reviews: Reviews,
+}
+
 /// Everything that can be asked for.
-pub(super) fn router(house: House) -> Router {
+pub(super) fn router(house: House, reviews: Reviews) -> Router {
     Router::new()
         .route("/api/review", post(review))
         .route("/api/review/part", post(part))
         .route("/api/review/event", post(event))
         .route("/api/review/file", post(file))
-        .with_state(house)
+        .with_state(Desk { house, reviews })
 }
 
-async fn review(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, wanted): (_, ReviewAsked) = ask(&house, from, request).await?;
-    let counted = house.reviews.of(filter(&wanted)?).await?;
+async fn review(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, wanted): (_, ReviewAsked) = ask(&desk.house, from, request).await?;
+    let counted = desk.reviews.of(filter(&wanted)?).await?;
     let page = off_the_loop(move || ReviewPage {
         markup: html::content(&counted.review, &counted.house.ladder),
         filter: asked::told(&counted.review.filter),
@@ -47,26 +54,26 @@ async fn review(State(house): State<House>, ConnectInfo(from): ConnectInfo<Socke
     Ok(json(&page.await?))
 }
 
-async fn part(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, ReviewPartAsked { filter: wanted, part }) = ask(&house, from, request).await?;
-    let counted = house.reviews.of(filter(&wanted)?).await?;
+async fn part(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, ReviewPartAsked { filter: wanted, part }) = ask(&desk.house, from, request).await?;
+    let counted = desk.reviews.of(filter(&wanted)?).await?;
     let markup = off_the_loop(move || html::part(&counted.review, &part)).await?;
     let gone = "That part is not in the review any more. Load the page again.";
     let markup = markup.ok_or_else(|| No::new(StatusCode::NOT_FOUND, gone))?;
     Ok(json(&ReviewPiece { markup }))
 }
 
-async fn event(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, ReviewEventAsked { event }) = ask(&house, from, request).await?;
-    let story = house.reviews.story(event).await?;
+async fn event(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, ReviewEventAsked { event }) = ask(&desk.house, from, request).await?;
+    let story = desk.reviews.story(event).await?;
     let none = format!("Event {event} of the log is no hold or stop. See the log: holdfast log.");
     let story = story.ok_or_else(|| No::new(StatusCode::NOT_FOUND, none))?;
     Ok(json(&ReviewPiece { markup: html::story(&story) }))
 }
 
-async fn file(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, ReviewFileAsked { filter: wanted, file }) = ask(&house, from, request).await?;
-    let counted = house.reviews.of(filter(&wanted)?).await?;
+async fn file(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, ReviewFileAsked { filter: wanted, file }) = ask(&desk.house, from, request).await?;
+    let counted = desk.reviews.of(filter(&wanted)?).await?;
     let (kind, body) = off_the_loop(move || body(&counted, file)).await?.map_err(broken)?;
     let mut response: Response = body.into_response();
     response.headers_mut().insert(header::CONTENT_TYPE, HeaderValue::from_static(kind));

@@ -2,41 +2,35 @@
 //! revisions. Nothing here is on the way of a hold: checking waits its turn on a thread of its own, and the hub is asked
 //! for nothing but who a key belongs to.
 
-mod admit;
 mod draft;
 mod presence;
 mod revisions;
 mod save;
 
-use std::collections::HashMap;
 use std::net::SocketAddr;
-use std::sync::{Arc, Mutex};
+use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
 use axum::extract::{ConnectInfo, Request, State};
-use axum::http::{HeaderValue, StatusCode, header};
-use axum::response::{IntoResponse, Response};
+use axum::http::StatusCode;
 use axum::routing::post;
-use serde::Serialize;
 use tokio::sync::Semaphore;
 use tokio::time::timeout;
 
+use super::answer::{Answer, No, json, off_the_loop};
+use super::asker::{asked, identify};
 use super::house::House;
-use super::pace::Bucket;
 use super::reload::Shelf;
 use super::request::Asker;
-use crate::call::MemberId;
+use crate::call::Power;
 use crate::journal::Journal;
 use crate::production::{Fight, Production};
 use crate::score;
 use crate::wire::{
-    Draft, Formatted, MAX_DRAFT, NotDone, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList, ScoreNews,
-    ScoreText,
+    Draft, Formatted, MAX_DRAFT, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList, ScoreNews, ScoreText,
 };
 
-pub(super) use admit::asked;
-use admit::checked_text;
 use presence::Presence;
 
 /// How long a draft waits for its turn to be checked.
@@ -44,9 +38,9 @@ const PATIENCE: Duration = Duration::from_secs(5);
 
 /// What the handlers share.
 pub(super) struct Scores {
+    house: House,
     shelf: Option<Arc<Shelf>>,
     journal: Journal,
-    paces: Mutex<HashMap<MemberId, Bucket>>,
     presence: Presence,
     /// One draft is checked at a time: whatever else the machine does has the rest of it.
     turn: Semaphore,
@@ -56,11 +50,11 @@ pub(super) struct Scores {
 
 impl Scores {
     /// For the production on the shelf.
-    pub(super) fn new(shelf: Option<Arc<Shelf>>, journal: Journal) -> Scores {
+    pub(super) fn new(house: House, shelf: Option<Arc<Shelf>>, journal: Journal) -> Scores {
         Scores {
+            house,
             shelf,
             journal,
-            paces: Mutex::default(),
             presence: Presence::default(),
             turn: Semaphore::new(1),
             saving: tokio::sync::Mutex::default(),
@@ -80,42 +74,8 @@ impl Scores {
     }
 }
 
-/// Does what waits for the disk on a thread of its own.
-pub(super) async fn off_the_loop<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
-    tokio::task::spawn_blocking(work).await.map_err(|_| {
-        No::new(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "That failed in the server. What is on this page is kept; try again.",
-        )
-    })
-}
-
-/// Something that is not done, and why: a sentence for a person.
-#[derive(Debug)]
-pub(super) struct No(StatusCode, String);
-
-impl No {
-    pub(super) fn new(status: StatusCode, reason: impl Into<String>) -> No {
-        No(status, reason.into())
-    }
-}
-
-impl IntoResponse for No {
-    fn into_response(self) -> Response {
-        (self.0, json(&NotDone { reason: self.1 })).into_response()
-    }
-}
-
-pub(super) fn json(value: &impl Serialize) -> Response {
-    let mut response = axum::Json(value).into_response();
-    response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
-    response
-}
-
-pub(super) type Answer = Result<Response, No>;
-
 /// Everything that can be asked for.
-pub(super) fn router(house: House) -> Router {
+pub(super) fn router(scores: Scores) -> Router {
     Router::new()
         .route("/api/scores/list", post(list))
         .route("/api/scores/open", post(open))
@@ -126,49 +86,69 @@ pub(super) fn router(house: House) -> Router {
         .route("/api/scores/save", post(save::save))
         .route("/api/scores/revisions", post(revisions::list))
         .route("/api/scores/revision", post(revision))
-        .with_state(house)
+        .with_state(Arc::new(scores))
 }
 
-async fn list(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let asker = admit::admit(&house, from, request.headers()).await?;
-    let production = house.scores.shelf()?.get();
-    let scores = production.fights.iter().map(|fight| ScoreChoice {
+async fn list(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let asker = identify(&scores.house, from, request.headers()).await?;
+    let production = scores.shelf()?.get();
+    let choices = production.fights.iter().map(|fight| ScoreChoice {
         file: fight.file.clone(),
         fight: fight.name.clone(),
         revision: fight.sha256.clone(),
     });
     let words = draft::words(&production);
-    Ok(json(&ScoreList { scores: scores.collect(), may_write: admit::may_write(&asker), words }))
+    Ok(json(&ScoreList { scores: choices.collect(), may_write: may_write(&asker), words }))
 }
 
-async fn open(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, ScoreAsked { file }) = asked(&house, from, request).await?;
-    let production = house.scores.shelf()?.get();
+async fn open(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
+    let production = scores.shelf()?.get();
     let fight = fight_of(&production, &file)?;
     let text = editable(fight)?.to_owned();
     Ok(json(&ScoreText { file, fight: fight.name.clone(), revision: fight.sha256.clone(), text }))
 }
 
-async fn here(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (asker, ScoreAsked { file }) = asked(&house, from, request).await?;
-    let production = house.scores.shelf()?.get();
+async fn here(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (asker, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
+    let production = scores.shelf()?.get();
     let revision = fight_of(&production, &file)?.sha256.clone();
-    let others = house.scores.presence.here(&asker, &file, house.clock.now());
+    let others = scores.presence.here(&asker, &file, scores.house.clock.now());
     Ok(json(&ScoreNews { others, revision }))
 }
 
-async fn check(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, Draft { file, text }) = asked(&house, from, request).await?;
+async fn check(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, Draft { file, text }) = asked(&scores.house, from, request).await?;
     checked_text(&text)?;
-    let production = house.scores.shelf()?.get();
-    let report = house.scores.in_turn(move || draft::report(&production, &file, &text)).await?;
+    let production = scores.shelf()?.get();
+    let report = scores.in_turn(move || draft::report(&production, &file, &text)).await?;
     Ok(json(&report))
 }
 
-async fn format(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, Draft { text, .. }) = asked(&house, from, request).await?;
+async fn format(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, Draft { text, .. }) = asked(&scores.house, from, request).await?;
     checked_text(&text)?;
-    let formatted = house.scores.in_turn(move || match score::format(&text) {
+    let formatted = scores.in_turn(move || match score::format(&text) {
         Ok(text) => Formatted { text, broken: 0 },
         Err(refused) => {
             let broken = refused.problems.iter().filter(|it| it.severity == score::problem::Severity::Error).count();
@@ -178,18 +158,26 @@ async fn format(State(house): State<House>, ConnectInfo(from): ConnectInfo<Socke
     Ok(json(&formatted.await?))
 }
 
-async fn preview(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, asked): (Asker, PreviewAsked) = asked(&house, from, request).await?;
+async fn preview(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, asked): (Asker, PreviewAsked) = asked(&scores.house, from, request).await?;
     checked_text(&asked.text)?;
-    let production = house.scores.shelf()?.get();
-    let preview = house.scores.in_turn(move || draft::preview(&production, &asked)).await?;
+    let production = scores.shelf()?.get();
+    let preview = scores.in_turn(move || draft::preview(&production, &asked)).await?;
     let preview = preview.map_err(|reason| No::new(StatusCode::UNPROCESSABLE_ENTITY, reason))?;
     Ok(json(&preview))
 }
 
-async fn revision(State(house): State<House>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
-    let (_, RevisionAsked { file, revision }) = asked(&house, from, request).await?;
-    let production = house.scores.shelf()?.get();
+async fn revision(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, RevisionAsked { file, revision }) = asked(&scores.house, from, request).await?;
+    let production = scores.shelf()?.get();
     let found = off_the_loop(move || revisions::text(&production, &file, &revision)).await??;
     Ok(json(&found))
 }
@@ -210,4 +198,14 @@ fn editable(fight: &Fight) -> Result<&str, No> {
         return Ok(fight.text());
     };
     Err(No::new(StatusCode::UNPROCESSABLE_ENTITY, sentence))
+}
+
+/// True when somebody may save scores.
+fn may_write(asker: &Asker) -> bool {
+    asker.role.may(Power::Write)
+}
+
+/// A text that is not too long for a draft.
+fn checked_text(text: &str) -> Result<(), No> {
+    if text.len() > MAX_DRAFT { Err(No::too_long()) } else { Ok(()) }
 }

@@ -2,28 +2,29 @@
 
 use std::collections::HashSet;
 use std::net::SocketAddr;
+use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, Request, State};
 use axum::http::StatusCode;
 
-use super::admit::asked;
-use super::{Answer, No, fight_of, json, off_the_loop};
+use super::{Scores, fight_of};
 use crate::event::{EventKind, Saving, What};
 use crate::journal::{EventFilter, EventRow, JournalError, Reader};
 use crate::production::Production;
-use crate::server::house::House;
+use crate::server::answer::{Answer, No, json, off_the_loop};
+use crate::server::asker::asked;
 use crate::wire::{RevisionKind, RevisionView, Revisions, ScoreAsked, ScoreText};
 
 /// The most revisions that are told: years of rehearsals.
 const MOST: usize = 500;
 
 pub(super) async fn list(
-    State(house): State<House>,
+    State(scores): State<Arc<Scores>>,
     ConnectInfo(from): ConnectInfo<SocketAddr>,
     request: Request,
 ) -> Answer {
-    let (_, ScoreAsked { file }) = asked(&house, from, request).await?;
-    let production = house.scores.shelf()?.get();
+    let (_, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
+    let production = scores.shelf()?.get();
     let revisions = off_the_loop(move || of(&production, &file)).await??;
     Ok(json(&Revisions { revisions }))
 }

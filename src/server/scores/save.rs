@@ -12,16 +12,16 @@ use tokio::sync::oneshot;
 use tokio::time::timeout;
 use tracing::info;
 
-use super::admit::{asked, checked_text, may_write};
-use super::{Answer, No, fight_of, json, off_the_loop, revisions};
+use super::{Scores, checked_text, fight_of, may_write, revisions};
 use crate::call::Power;
-use crate::event::{Event, Revision, SavedRevision, Saving, What, Who};
+use crate::event::{Event, Revision, SavedRevision, Saving, What};
 use crate::hex::sha256;
 use crate::journal::{Journal, Record};
 use crate::production::saving::{NotSaved, replace};
 use crate::production::{Fight, Production};
 use crate::score::merge::{Merged, Piece, merge};
-use crate::server::house::House;
+use crate::server::answer::{Answer, No, json, off_the_loop};
+use crate::server::asker::asked;
 use crate::server::reload::Shelf;
 use crate::server::request::Asker;
 use crate::time::utc_now;
@@ -41,11 +41,11 @@ enum Done {
 }
 
 pub(super) async fn save(
-    State(house): State<House>,
+    State(scores): State<Arc<Scores>>,
     ConnectInfo(from): ConnectInfo<SocketAddr>,
     request: Request,
 ) -> Answer {
-    let (asker, mut wanted): (Asker, SaveAsked) = asked(&house, from, request).await?;
+    let (asker, mut wanted): (Asker, SaveAsked) = asked(&scores.house, from, request).await?;
     if !may_write(&asker) {
         let reason = format!(
             "A {} has no power to {}. Tell the fight director what should change.",
@@ -62,20 +62,20 @@ pub(super) async fn save(
         return Err(No::new(StatusCode::UNPROCESSABLE_ENTITY, reason));
     }
     // A page that goes away in the middle does not take the rest of its save with it.
-    let all = tokio::spawn(carry_through(house, asker, wanted));
+    let all = tokio::spawn(carry_through(scores, asker, wanted));
     all.await.map_err(|_| No::new(StatusCode::INTERNAL_SERVER_ERROR, "Saving failed in the server. Save again."))?
 }
 
-async fn carry_through(house: House, asker: Asker, wanted: SaveAsked) -> Answer {
-    let shelf = house.scores.shelf()?;
-    let one_at_a_time = house.scores.saving.lock().await;
-    let journal = house.scores.journal.clone();
+async fn carry_through(scores: Arc<Scores>, asker: Asker, wanted: SaveAsked) -> Answer {
+    let shelf = scores.shelf()?;
+    let one_at_a_time = scores.saving.lock().await;
+    let journal = scores.journal.clone();
     let doing = Arc::clone(&shelf);
     let (done, wanted) = off_the_loop(move || put(&doing, &journal, &wanted).map(|done| (done, wanted))).await??;
     let reading = Arc::clone(&shelf);
     let news = off_the_loop(move || reading.read_anew()).await?;
-    let _ = house.hub.requests.send(news).await;
-    let written = log(&house, &asker, &wanted, &done).await;
+    let _ = scores.house.hub.requests.send(news).await;
+    let written = log(&scores, &asker, &wanted, &done).await;
     drop(one_at_a_time);
     answer(&shelf, &wanted.file, done, written).await
 }
@@ -176,16 +176,16 @@ fn keep(journal: &Journal, fight: &str, text: &str) {
 }
 
 /// Writes down who saved what, and why. True when it is durable.
-async fn log(house: &House, asker: &Asker, wanted: &SaveAsked, done: &Done) -> bool {
+async fn log(scores: &Scores, asker: &Asker, wanted: &SaveAsked, done: &Done) -> bool {
     let (text, saving) = match done {
         Done::Saved(text) => (text.as_str(), Saving::Saved),
         Done::Merged(text) => (text.as_str(), Saving::Merged),
         Done::Conflict { .. } => (wanted.text.as_str(), Saving::Kept),
         Done::Unchanged(_) => return true,
     };
-    let production = house.scores.shelf.as_ref().map(|shelf| shelf.get());
+    let production = scores.shelf.as_ref().map(|shelf| shelf.get());
     let fight = production.and_then(|production| fight_of(&production, &wanted.file).ok().map(|it| it.name.clone()));
-    keep(&house.scores.journal, fight.as_deref().unwrap_or(&wanted.file), text);
+    keep(&scores.journal, fight.as_deref().unwrap_or(&wanted.file), text);
     let saved = SavedRevision {
         file: wanted.file.clone(),
         fight,
@@ -194,10 +194,10 @@ async fn log(house: &House, asker: &Asker, wanted: &SaveAsked, done: &Done) -> b
         base: sha256(&wanted.base),
         why: Some(wanted.why.clone()),
     };
-    let journal = &house.scores.journal;
+    let journal = &scores.journal;
     let event = Event {
-        who: Some(Who { name: asker.name.clone(), member: asker.member.of_person(), role: Some(asker.role) }),
-        ..Event::new(journal.next_event(), house.clock.now(), What::Revision(Box::new(saved)))
+        who: Some(asker.who()),
+        ..Event::new(journal.next_event(), scores.house.clock.now(), What::Revision(Box::new(saved)))
     };
     info!(who = asker.name, file = wanted.file, why = wanted.why, "score {}", saving.word());
     let (durable, told) = oneshot::channel();

@@ -1,35 +1,28 @@
-//! Who asks, and for what: the key, the power, the pace and the body of a request are checked here, in this order.
+//! Who asks, and for what: the key, the pace and the body of a request are checked here, in this order.
 //! Nobody's body is read before it is known who they are.
 
 use std::net::SocketAddr;
-use std::sync::PoisonError;
 use std::time::Duration;
 
 use axum::body::to_bytes;
 use axum::extract::Request;
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use serde::de::DeserializeOwned;
 use tokio::sync::oneshot;
 use tokio::time::timeout;
 
-use super::No;
-use crate::call::Power;
-use crate::server::house::House;
-use crate::server::http::same_origin;
-use crate::server::pace::Bucket;
-use crate::server::request::{Asker, Request as ToHub};
+use super::answer::No;
+use super::house::House;
+use super::request::{Asker, Request as ToHub};
 use crate::wire::MAX_DRAFT;
 
 /// Two drafts, each character of which may be written as an escape, and what stands around them.
 const MAX_BODY: usize = 4 * MAX_DRAFT + 64 * 1024;
 /// How long a body may take to arrive.
 const SLOWEST: Duration = Duration::from_secs(30);
-/// An honest page checks three times a second while somebody types, and asks for news every other second.
-const A_SECOND: f64 = 10.0;
-const BURST: f64 = 40.0;
 
 /// Finds out whose key the request carries.
-pub(super) async fn admit(house: &House, from: SocketAddr, headers: &HeaderMap) -> Result<Asker, No> {
+pub(super) async fn identify(house: &House, from: SocketAddr, headers: &HeaderMap) -> Result<Asker, No> {
     if !same_origin(headers) {
         return Err(No::new(StatusCode::FORBIDDEN, "Pages of other sites may not ask this server for anything."));
     }
@@ -45,8 +38,7 @@ pub(super) async fn admit(house: &House, from: SocketAddr, headers: &HeaderMap) 
         let reason = "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
         return Err(No::new(StatusCode::UNAUTHORIZED, reason));
     };
-    let mut paces = house.scores.paces.lock().unwrap_or_else(PoisonError::into_inner);
-    if !paces.entry(asker.member).or_insert_with(|| Bucket::full(A_SECOND, BURST)).take(now) {
+    if !house.paces.allows(asker.member, now) {
         return Err(No::new(StatusCode::TOO_MANY_REQUESTS, "Too much was asked in too short a time. Wait a moment."));
     }
     Ok(asker)
@@ -59,22 +51,17 @@ async fn who(house: &House, key: String) -> Result<Option<Asker>, No> {
     answer.await.map_err(|_| stopping())
 }
 
-/// True when somebody may save scores.
-pub(super) fn may_write(asker: &Asker) -> bool {
-    asker.role.may(Power::Write)
-}
-
 /// Who asks, and what for.
-pub(in crate::server) async fn asked<T: DeserializeOwned>(
+pub(super) async fn asked<T: DeserializeOwned>(
     house: &House,
     from: SocketAddr,
     request: Request,
 ) -> Result<(Asker, T), No> {
-    let asker = admit(house, from, request.headers()).await?;
+    let asker = identify(house, from, request.headers()).await?;
     let late =
         || No::new(StatusCode::REQUEST_TIMEOUT, "The text took too long to arrive. It is tried again by itself.");
     let body = timeout(SLOWEST, to_bytes(request.into_body(), MAX_BODY)).await.map_err(|_| late())?;
-    let body = body.map_err(|_| too_long())?;
+    let body = body.map_err(|_| No::too_long())?;
     if let Err(error) = std::str::from_utf8(&body) {
         let at = error.valid_up_to();
         let reason = format!("What was sent is not UTF-8 from byte {at} on. Save it as UTF-8, then paste it again.");
@@ -87,15 +74,37 @@ pub(in crate::server) async fn asked<T: DeserializeOwned>(
     Ok((asker, asked))
 }
 
-/// A text that is not too long for a draft.
-pub(super) fn checked_text(text: &str) -> Result<(), No> {
-    if text.len() > MAX_DRAFT { Err(too_long()) } else { Ok(()) }
+/// True when the asking page came from this server, or when nobody's page asks (a program at a terminal).
+pub(super) fn same_origin(headers: &HeaderMap) -> bool {
+    let Some(origin) = headers.get(header::ORIGIN) else { return true };
+    let (Ok(origin), Some(Ok(host))) = (origin.to_str(), headers.get(header::HOST).map(HeaderValue::to_str)) else {
+        return false;
+    };
+    origin.split_once("://").is_some_and(|(_, from)| from.eq_ignore_ascii_case(host))
 }
 
-fn too_long() -> No {
-    let reason = format!(
-        "A draft may have {} KiB at the most. Cut the fight in two, or edit the file in a text editor.",
-        MAX_DRAFT / 1024
-    );
-    No::new(StatusCode::PAYLOAD_TOO_LARGE, reason)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_our_own_pages_open_a_link() {
+        let rows = [
+            (None, Some("10.0.0.2:7777"), true),
+            (Some("http://10.0.0.2:7777"), Some("10.0.0.2:7777"), true),
+            (Some("http://elsewhere.example"), Some("10.0.0.2:7777"), false),
+            (Some("http://10.0.0.2:7778"), Some("10.0.0.2:7777"), false),
+            (Some("null"), Some("10.0.0.2:7777"), false),
+            (Some("http://10.0.0.2:7777"), None, false),
+        ];
+        for (origin, host, expected) in rows {
+            let mut headers = HeaderMap::new();
+            for (name, value) in [(header::ORIGIN, origin), (header::HOST, host)] {
+                if let Some(value) = value {
+                    headers.insert(name, HeaderValue::from_static(value));
+                }
+            }
+            assert_eq!(same_origin(&headers), expected, "{origin:?} at {host:?}");
+        }
+    }
 }

@@ -1,0 +1,132 @@
+//! What a plan is made of: the phrases, moves, walks, marks and sounds of a run, each with its ticks and times.
+
+use crate::score::model::{Facing, FighterId, Manner, Person, Point, Side, SoundCue, Span};
+use crate::units::{Decibels, Micros, Speed, Ticks};
+
+/// A phrase of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedPhrase {
+    /// Its place in the score, counted from 0.
+    pub phrase: usize,
+    /// Its name.
+    pub name: String,
+    /// When it begins.
+    pub at: Ticks,
+    /// How long it is.
+    pub length: Ticks,
+    /// When it begins.
+    pub time: Micros,
+    /// Its speed.
+    pub speed: Speed,
+}
+
+/// A move of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedMove {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// Its number in its phrase, counted from 1 in order of performance; every round of a repeat counts.
+    pub number: u32,
+    /// When, from the first beat of the range.
+    pub at: Ticks,
+    /// When, from the first beat of the range.
+    pub time: Micros,
+    /// When, from the first beat of its phrase.
+    pub beat: Ticks,
+    /// Who acts.
+    pub who: FighterId,
+    /// What they do, in words: `cut flank right`.
+    pub action: String,
+    /// The action alone: `cut`.
+    pub action_word: String,
+    /// The target alone: `flank`.
+    pub target: Option<String>,
+    /// Which side of the target.
+    pub side: Option<Side>,
+    /// How, with what, and for whom.
+    pub manner: Manner,
+    /// Who answers.
+    pub to: Option<FighterId>,
+    /// How, in words: `parry 4`.
+    pub reply: Option<String>,
+    /// The reply alone: `parry`.
+    pub reply_word: Option<String>,
+    /// What the reply is done with, where it says so.
+    pub reply_with: Option<String>,
+    /// What must be heard.
+    pub sounds: Option<SoundCue>,
+    /// The director's words.
+    pub text: Option<String>,
+    /// The line of the use, for a move that is written in a pattern.
+    pub used: Option<Span>,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+impl PlannedMove {
+    /// True when this fighter acts or answers in it.
+    pub fn involves(&self, fighter: FighterId) -> bool {
+        self.who == fighter || self.to == Some(fighter)
+    }
+}
+
+/// Footwork of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedWalk {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// When it begins, from the first beat of the range.
+    pub at: Ticks,
+    /// When it begins.
+    pub time: Micros,
+    /// When they are there, from the first beat of the range.
+    pub until: Ticks,
+    /// When they are there.
+    pub until_time: Micros,
+    /// Who walks.
+    pub who: Person,
+    /// To where.
+    pub to: Point,
+    /// The line of the use, for a walk that is written in a pattern.
+    pub used: Option<Span>,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+/// Where somebody stands when a phrase begins.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedPlace {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// Who.
+    pub who: Person,
+    /// Where.
+    pub point: Point,
+    /// Which way they look.
+    pub facing: Option<Facing>,
+    /// The line in the score's text.
+    pub span: Span,
+}
+
+/// One sound that is to be heard, with its trim applied.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlannedSound {
+    /// Its phrase, counted from 0 in the range.
+    pub phrase_in_range: usize,
+    /// The tick of the line it belongs to, from the first beat of the range.
+    pub at: Ticks,
+    /// When it is heard, from the first beat of the range.
+    pub time: Micros,
+    /// Its name.
+    pub name: String,
+    /// Louder or softer than its own level.
+    pub level: Decibels,
+    /// How much later than its tick it is heard.
+    pub trim: Micros,
+    /// The move that makes it, by its place in [`super::Plan::moves`]; nothing for a sound on its own line.
+    pub by_move: Option<usize>,
+    /// The director's words on a line of its own.
+    pub text: Option<String>,
+    /// The cue in the score's text.
+    pub span: Span,
+}
