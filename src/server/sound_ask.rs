@@ -270,3 +270,69 @@ fn no_such_sound(name: &str) -> String {
     let name: String = name.chars().take(40).collect();
     format!("There is no sound called {name}. Put a recording of that name into sounds/, or change the score.")
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::call::{Before, Input, Role, Settings};
+    use crate::outputs::Outputs;
+    use crate::score::read;
+    use crate::score::vocabulary::Vocabulary;
+    use crate::server::sound_page::Kept;
+    use crate::sound::Sound;
+
+    const FIGHT: &str = "fight \"The Quay\"\nbeats 4\ntempo 120\nfighters\n  MARET rapier right\n  OSK   rapier right\n\
+                         phrase \"One\"\n  1  MARET cut head / OSK parry 5\n  4  ! steel\n";
+
+    fn a_call() -> Call {
+        let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
+        let fight = Fight { score, revision: String::new(), text: FIGHT.into(), errors: 0, warnings: 0 };
+        let (horizon, lead) = (Micros::millis(500), Micros::seconds(1));
+        let settings = Settings { horizon, lead, hold_on_lost_link: Vec::new(), before_call: Vec::new() };
+        Call::new(settings, vec![Arc::new(fight)], Before::default())
+    }
+
+    fn words(wishes: &[Wish]) -> Vec<&'static str> {
+        let word = |wish: &Wish| match wish {
+            Wish::Note(_, What::SoundTest(SoundTest::Loop { .. })) => "the loop is written down",
+            Wish::Note(_, What::SoundTest(SoundTest::LoopEnd { .. })) => "its end is written down",
+            Wish::Note(_, What::Mute { .. }) => "the mute is written down",
+            Wish::Hush => "hush",
+            Wish::Begin(_) => "begin",
+            Wish::Refuse(..) => "refuse",
+            Wish::Changed => "changed",
+            _ => "another",
+        };
+        wishes.iter().map(word).collect()
+    }
+
+    /// What it takes until a phrase goes round, and until it does not any more, without a hub.
+    #[test]
+    fn a_loop_begins_in_a_generation_of_its_own_and_a_mute_ends_it() {
+        let (mut call, folder) = (a_call(), tempfile::tempdir().unwrap());
+        let ((sound, _player), mut outputs) = (Sound::by_hand(48_000), Outputs::off());
+        let mut page = SoundPage::new(Kept::load(folder.path(), &sound, &mut outputs));
+        let now = ServerTime(1_000_000);
+        let asker = |role| Asker { member: MemberId(1), name: "Nia".into(), role };
+        let a_loop = || SoundAsk::Loop { fight: "The Quay".into(), phrase: 0, percent: 100 };
+        let mut lent = Lent { call: &call, sound: &sound, outputs: &mut outputs };
+
+        assert_eq!(words(&page.ask(now, &asker(Role::Performer), a_loop(), &mut lent)), ["refuse"]);
+        let wishes = page.ask(now, &asker(Role::Desk), a_loop(), &mut lent);
+        assert_eq!(words(&wishes), ["begin"]);
+        assert_eq!(page.deadline(), None, "nothing goes round before the hush");
+
+        let before = call.generation();
+        call.handle(now, Input::Hush);
+        assert_eq!(call.generation(), before.next());
+        let mut lent = Lent { call: &call, sound: &sound, outputs: &mut outputs };
+        let Some(Wish::Begin(asked)) = wishes.into_iter().next() else { panic!("no loop is wished for") };
+        assert_eq!(words(&page.begin(now, asked, &mut lent)), ["the loop is written down"]);
+        assert!(page.deadline().is_some());
+
+        let wishes = page.ask(now, &asker(Role::Desk), SoundAsk::Mute { on: true }, &mut lent);
+        assert_eq!(words(&wishes), ["hush", "its end is written down", "the mute is written down", "changed"]);
+        assert_eq!(page.deadline(), None);
+        assert_eq!(words(&page.ask(now, &asker(Role::Desk), a_loop(), &mut lent)), ["refuse"], "all is muted");
+    }
+}
