@@ -133,6 +133,11 @@ impl AtServer {
         self.newcomer.is_none()
     }
 
+    /// True once nobody listens to it any more: it was never a member's.
+    pub(super) fn is_over(&self) -> bool {
+        self.newcomer.as_ref().is_some_and(|newcomer| matches!(newcomer.waits, Waits::Over))
+    }
+
     /// What was written since this was last asked.
     pub(super) fn written(&self) -> Vec<u8> {
         std::mem::take(&mut *self.written.lock().unwrap_or_else(PoisonError::into_inner))
@@ -159,6 +164,11 @@ pub(super) struct Life<'a> {
 }
 
 impl Life<'_> {
+    /// True when a key is somebody's, or was.
+    pub(super) fn knows(&self, key: &str) -> bool {
+        self.keys.holder(key).is_some()
+    }
+
     /// Bytes have come over a connection.
     pub(super) fn arrives(&mut self, at: &mut AtServer, bytes: &[u8]) {
         match &mut at.newcomer {
@@ -173,6 +183,8 @@ impl Life<'_> {
     /// Nothing more comes over a connection.
     pub(super) fn ends(&mut self, at: &mut AtServer) {
         at.ended.store(true, Relaxed);
+        // What came before the end is read.
+        self.meet(at);
         match at.newcomer.take() {
             Some(_) => {
                 self.lines.abandon(at.link);
@@ -222,10 +234,15 @@ impl Life<'_> {
                     self.lines.take(at.link, Transport::Simulated(Box::new(end)), newcomer.decoder);
                     return true;
                 }
-                Ok(Err(Refusal { reason, for_good })) => {
-                    at.tell(&ToMember::Goodbye { reason, for_good });
+                Ok(Err(Refusal { reason, for_good: true })) => {
+                    at.tell(&ToMember::Goodbye { reason, for_good: true });
                     at.down.finish();
                     Waits::Over
+                }
+                // They may say it otherwise.
+                Ok(Err(Refusal { reason, for_good: false })) => {
+                    at.tell(&ToMember::Refused { asked: "join".to_owned(), reason });
+                    Waits::ForWord
                 }
                 Err(_) => Waits::ForAnswer(answer),
             },
