@@ -77,7 +77,12 @@ pub(super) struct Seen {
 }
 
 impl Phone {
-    pub(super) fn new(number: usize, person: (Role, &str, Option<&str>), invitation: &str, mut chance: Chance) -> Phone {
+    pub(super) fn new(
+        number: usize,
+        person: (Role, &str, Option<&str>),
+        invitation: &str,
+        mut chance: Chance,
+    ) -> Phone {
         let (role, name, part) = person;
         let part = part.map(str::to_owned);
         let introduction =

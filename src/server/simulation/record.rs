@@ -44,6 +44,19 @@ struct Asked {
     message: ToServer,
 }
 
+/// A tap that has arrived and is not written down yet.
+#[derive(Clone, Debug)]
+struct Tapped {
+    name: String,
+    tap: HoldTap,
+    at: i64,
+    /// What was dead when nothing was under way last before it came.
+    dead: u64,
+}
+
+/// The hub hears within so long of a tap that came with a key: in the next turn of the sockets.
+const NEXT_TURN: i64 = 150_000;
+
 /// The call by the record.
 #[derive(Clone, Copy, Debug, Default)]
 struct Call {
@@ -63,7 +76,7 @@ pub(super) struct Record {
     call: Call,
     /// What has arrived since nothing was under way.
     asked: Vec<Asked>,
-    taps: Vec<(String, HoldTap)>,
+    taps: Vec<Tapped>,
     introduced: bool,
     /// What was dead then.
     dead: u64,
@@ -121,9 +134,9 @@ impl Record {
     }
 
     /// A tap has arrived, over a line or with a key.
-    pub(super) fn tap_arrives(&mut self, name: &str, tap: HoldTap) {
+    pub(super) fn tap_arrives(&mut self, at: i64, name: &str, tap: HoldTap) {
         if self.known.insert(tap.tap.clone()) {
-            self.taps.push((name.to_owned(), tap));
+            self.taps.push(Tapped { name: name.to_owned(), tap, at, dead: self.dead });
         }
     }
 
@@ -168,7 +181,7 @@ impl Record {
 
     /// Nothing is under way any more, that is dead now, and so the call stands: everything that was written down has its
     /// reason, and everything that had to be done was.
-    pub(super) fn rests(&mut self, dead: u64, (stands, generation): (Stands, u64)) -> Checked {
+    pub(super) fn rests(&mut self, now: i64, dead: u64, (stands, generation): (Stands, u64)) -> Checked {
         let fresh = std::mem::take(&mut self.fresh);
         let asked = self.asked.clone();
         let before = self.call;
@@ -176,7 +189,7 @@ impl Record {
         for event in &fresh {
             self.accept(event).map_err(|why| format!("{why}: {event:?}"))?;
         }
-        self.every_tap(&fresh, dead)?;
+        self.every_tap(now, &fresh, dead)?;
         if let [only] = asked.as_slice()
             && alone
             && self.introductions.get(&only.name) == Some(&only.connection)
@@ -198,9 +211,14 @@ impl Record {
 
     /// Each tap that arrived is written down once: as a call where it pulls, and as late where what it was meant for was
     /// dead.
-    fn every_tap(&mut self, fresh: &[Event], dead: u64) -> Checked {
-        for (index, (name, tap)) in std::mem::take(&mut self.taps).into_iter().enumerate() {
+    fn every_tap(&mut self, now: i64, fresh: &[Event], dead: u64) -> Checked {
+        for (index, tapped) in std::mem::take(&mut self.taps).into_iter().enumerate() {
+            let Tapped { name, tap, at, dead: was } = &tapped;
             let of = |event: &&Event| event.what.tap() == Some(tap.tap.as_str());
+            if tap.queued && now < at + NEXT_TURN && !fresh.iter().any(|event| of(&event)) {
+                self.taps.push(tapped);
+                continue;
+            }
             let [event] = fresh.iter().filter(of).collect::<Vec<_>>()[..] else {
                 return Err(format!("{tap:?} of {name} was written down {} times", fresh.iter().filter(of).count()));
             };
@@ -208,11 +226,10 @@ impl Record {
                 return Err(format!("{tap:?} of {name} is written down as {event:?}"));
             }
             let late = matches!(event.what, What::HoldLate { .. });
-            let was_dead = tap.queued && tap.generation <= self.dead;
+            let was_dead = tap.queued && tap.generation <= *was;
             let lives = !tap.queued || tap.generation > dead || (index == 0 && tap.generation > self.dead);
             if (late && lives) || (!late && was_dead) {
-                let until = self.dead;
-                return Err(format!("up to {until} was dead, up to {dead} is, and {tap:?} is {:?}", event.what.word()));
+                return Err(format!("up to {was} was dead, up to {dead} is, and {tap:?} is {:?}", event.what.word()));
             }
         }
         Ok(())
@@ -302,7 +319,7 @@ impl Record {
     }
 
     fn has_arrived(&self, name: &str) -> bool {
-        self.taps.iter().any(|(_, tap)| tap.tap == name)
+        self.taps.iter().any(|tapped| tapped.tap.tap == name)
     }
 
     /// What was written down was asked for by whoever is said to have done it, and it was asked for once.
@@ -366,9 +383,7 @@ impl Call {
             }
             ToServer::Stop { .. } => leads && matches!(self.stands, Stands::Going | Stands::Places),
             ToServer::Places(_) => !matches!(self.stands, Stands::Held | Stands::Going),
-            ToServer::Ready { generation, .. } => {
-                self.stands == Stands::Places && *generation == self.generation
-            }
+            ToServer::Ready { generation, .. } => self.stands == Stands::Places && *generation == self.generation,
             ToServer::Note { hold, .. } => leads && self.stands == Stands::Held && *hold == self.hold,
             _ => false,
         }

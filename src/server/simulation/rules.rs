@@ -226,7 +226,7 @@ impl Rules {
     }
 
     fn tap_arrives(&mut self, name: &str, tap: HoldTap) {
-        self.record.tap_arrives(name, tap.clone());
+        self.record.tap_arrives(self.now, name, tap.clone());
         self.arrived.push(tap);
     }
 
@@ -244,7 +244,7 @@ impl Rules {
         if all_done {
             let call = &life.hub.parts.call;
             let stands = (Stands::of(view::stage(call)), call.generation().0);
-            let checked = self.record.rests(life.brake.dead().0, stands);
+            let checked = self.record.rests(self.now, life.brake.dead().0, stands);
             self.holds(checked);
         }
         self.dead_before = self.dead;

@@ -56,11 +56,8 @@ impl Scene {
         ];
         for (number, person) in people.into_iter().enumerate() {
             let chance = Chance::of(self.seed, 100 + number as u64);
-            let invitation = if number == STRANGER {
-                "0123456789abcdef0123456789abcdef"
-            } else {
-                &invitations[&person.0]
-            };
+            let invitation =
+                if number == STRANGER { "0123456789abcdef0123456789abcdef" } else { &invitations[&person.0] };
             self.phones.push(Phone::new(number, person, invitation, chance));
         }
         self.invitations = invitations;

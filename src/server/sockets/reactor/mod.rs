@@ -129,9 +129,7 @@ impl<'a> Reactor<'a> {
 
     /// True when the next turn has something to do at once.
     pub(super) fn is_busy(&self) -> bool {
-        let lists = [&self.to_read, &self.to_stop, &self.to_write];
-        // What a command or time alone has put in for the hub goes out in the next turn.
-        !(lists.iter().all(|list| list.is_empty()) && self.to_hub.is_empty())
+        !(self.to_read.is_empty() && self.to_stop.is_empty() && self.to_write.is_empty())
     }
 
     /// Waits for sockets, or only looks when there is something to do.
