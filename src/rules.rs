@@ -49,9 +49,6 @@ rules! {
 
     /// Only this many questions about the time can be answered at once; an older one counts as lost.
     OPEN_QUESTIONS: usize = 32;
-    /// A welcome whose time is further than this from what is believed of the server's clock, over the bound, is another
-    /// server's, µs.
-    ANOTHER_CLOCK: Micros = Micros::seconds(1);
     /// This many generations belong to one start of the server: a generation divided by it tells which start.
     GENERATIONS_OF_A_START: u64 = Generation::OF_AN_EPOCH;
     /// A member's machine slept when its monotonic clock stood still for this long, µs: the wall clock beside it is read

@@ -101,14 +101,14 @@ export class ClockEstimator {
   }
 
   /**
-   * True unless what is known rules out that the server read its clock as `serverUs` between these two local moments,
-   * give or take `slackUs`. A message that was sent "in the future" gives away a clock that slept.
+   * True unless what is known rules out that the server read its clock as `serverUs` between these two local moments.
+   * A message that was sent "in the future" gives away a clock that slept.
    */
-  couldBe(serverUs: number, earliest: number, latest: number, slackUs: number): boolean {
+  couldBe(serverUs: number, earliest: number, latest: number): boolean {
     const known = this.estimate(latest);
     if (known === null) return true;
-    const margin = known.bound_us + slackUs;
-    return serverUs >= earliest + known.offset_us - margin && serverUs <= latest + known.offset_us + margin;
+    const { offset_us: offsetUs, bound_us: boundUs } = known;
+    return serverUs >= earliest + offsetUs - boundUs && serverUs <= latest + offsetUs + boundUs;
   }
 
   /** Drops everything: at `now` it is known that a clock stood still, or is another one than before. */

@@ -7,7 +7,6 @@ import { Pieces } from './pieces';
 import type { Cancel, Dial, Platform, Socket } from './platform';
 import { StallWatch } from './stall';
 import {
-  ANOTHER_CLOCK_US,
   GENERATIONS_OF_A_START,
   INTRODUCTION_US,
   OPENING_US,
@@ -204,7 +203,7 @@ export class Connection {
     }
     if (message.kind === 'clock' && !this.#answered(message)) return;
     // A word out of what would be the future: the machine slept, and its clock with it.
-    if (message.kind === 'pulse') this.#agrees(message.now_us, -Infinity, 0);
+    if (message.kind === 'pulse') this.#agrees(message.now_us, -Infinity);
     if (message.kind === 'welcome') {
       // Every start of the server counts its time from nothing, and one whose clock is not known to be the one of before
       // may be another one.
@@ -212,7 +211,7 @@ export class Connection {
       if (epoch !== this.#epoch) this.#forgetClock();
       this.#epoch = epoch;
       const known = this.clock.estimate(this.#heardUs) !== null;
-      this.#sameServer = this.#agrees(message.state.now_us, this.#openedUs, ANOTHER_CLOCK_US) && known;
+      this.#sameServer = this.#agrees(message.state.now_us, this.#openedUs) && known;
     }
     // The line counts as good once the server has answered on it; until then it may be about to refuse.
     const letIn = this.#link !== 'linked' && (message.kind === 'welcome' || message.kind === 'invited');
@@ -245,8 +244,8 @@ export class Connection {
     return true;
   }
 
-  #agrees(serverUs: number, earliest: number, slackUs: number): boolean {
-    const agrees = this.clock.couldBe(serverUs, earliest, this.#heardUs, slackUs);
+  #agrees(serverUs: number, earliest: number): boolean {
+    const agrees = this.clock.couldBe(serverUs, earliest, this.#heardUs);
     if (!agrees) this.#forgetClock();
     return agrees;
   }

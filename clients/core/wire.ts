@@ -53,11 +53,6 @@ export const LATE_US = 25000;
  */
 export const OPEN_QUESTIONS = 32;
 /**
- * A welcome whose time is further than this from what is believed of the server's clock, over the bound, is another
- * server's, µs.
- */
-export const ANOTHER_CLOCK_US = 1000000;
-/**
  * This many generations belong to one start of the server: a generation divided by it tells which start.
  */
 export const GENERATIONS_OF_A_START = 4294967296;

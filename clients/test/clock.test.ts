@@ -83,10 +83,9 @@ describe('the clock', () => {
   it('sees from one word of the server that this machine slept', () => {
     const clock = new ClockEstimator();
     clock.add(0, 1_000_000, 1_000_000, 10_000);
-    expect(clock.couldBe(1_500_000, -Infinity, 510_000, 0)).toBe(true);
-    expect(clock.couldBe(3_601_500_000, -Infinity, 510_000, 0)).toBe(false);
-    expect(clock.couldBe(100, 10_000, 510_000, 0)).toBe(false);
-    expect(clock.couldBe(100, 10_000, 510_000, 1_000_000)).toBe(true);
+    expect(clock.couldBe(1_500_000, -Infinity, 510_000)).toBe(true);
+    expect(clock.couldBe(3_601_500_000, -Infinity, 510_000)).toBe(false);
+    expect(clock.couldBe(100, 10_000, 510_000)).toBe(false);
   });
 });
 

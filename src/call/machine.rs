@@ -197,6 +197,11 @@ impl Call {
         self.sights.last()
     }
 
+    /// What became of a member's tap; nothing when it is not known, or on its way to the disk.
+    pub fn fate_of(&self, member: MemberId, tap: &str) -> Option<TapFate> {
+        self.taps.get(member, tap).copied().flatten()
+    }
+
     /// Everybody.
     pub fn roster(&self) -> &Roster {
         &self.roster

@@ -164,11 +164,10 @@ impl ClockEstimator {
     }
 
     /// True unless what is known rules out that the server read its clock as `time` between these two moments of the
-    /// member's, give or take `slack`. A message that was sent "in the future" gives away a clock that slept.
-    pub fn could_be(&self, time: ServerTime, earliest: MemberTime, latest: MemberTime, slack: Micros) -> bool {
+    /// member's. A message that was sent "in the future" gives away a clock that slept.
+    pub fn could_be(&self, time: ServerTime, earliest: MemberTime, latest: MemberTime) -> bool {
         let Some(Estimate { offset, bound, .. }) = self.estimate(latest) else { return true };
-        let margin = bound + slack;
-        let (from, to) = (ServerTime(earliest.0) + offset - margin, ServerTime(latest.0) + offset + margin);
+        let (from, to) = (ServerTime(earliest.0) + offset - bound, ServerTime(latest.0) + offset + bound);
         (from..=to).contains(&time)
     }
 
@@ -339,11 +338,10 @@ mod tests {
         let mut clock = ClockEstimator::new();
         clock.add(exchange(0, 5_000, 5_000, 10_000));
         let (then, now) = (MemberTime(10_000), MemberTime(20_000));
-        assert!(clock.could_be(ServerTime(15_000), then, now, Micros::ZERO));
-        assert!(!clock.could_be(ServerTime(60_000), then, now, Micros::ZERO));
-        assert!(clock.could_be(ServerTime(60_000), then, now, Micros::millis(50)));
-        assert!(!clock.could_be(ServerTime(-60_000), then, now, Micros::ZERO));
+        assert!(clock.could_be(ServerTime(15_000), then, now));
+        assert!(!clock.could_be(ServerTime(60_000), then, now));
+        assert!(!clock.could_be(ServerTime(-60_000), then, now));
         clock.forget(now);
-        assert!(clock.could_be(ServerTime(60_000_000), then, now, Micros::ZERO));
+        assert!(clock.could_be(ServerTime(60_000_000), then, now));
     }
 }

@@ -153,7 +153,9 @@ impl Drop for Inner {
 pub(crate) struct ByHand {
     store: Store,
     queue: Arc<Queue>,
-    batch: Vec<super::queue::Queued>,
+    batch: std::collections::VecDeque<super::queue::Queued>,
+    /// Whom to tell of what is committed, and its number.
+    untold: Vec<(super::queue::Done, u64)>,
 }
 
 #[cfg(test)]
@@ -162,7 +164,7 @@ impl Journal {
     pub(crate) fn by_hand(data: &Path, start: &SessionStart) -> Result<(Journal, ByHand), JournalError> {
         let (path, store, opened) = open_store(data, start)?;
         let queue = Arc::new(Queue::new(&path));
-        let hand = ByHand { store, queue: Arc::clone(&queue), batch: Vec::new() };
+        let hand = ByHand { store, queue: Arc::clone(&queue), batch: Default::default(), untold: Vec::new() };
         Ok((
             Journal {
                 inner: Arc::new(Inner {
@@ -180,30 +182,50 @@ impl Journal {
 
 #[cfg(test)]
 impl ByHand {
-    /// Writes what waits, as the writer's thread does when the disk takes it.
-    pub(crate) fn write(&mut self) {
-        self.batch.extend(self.queue.take_records());
-        if self.batch.is_empty() {
-            return;
+    /// Takes what was recorded since this was last asked into the hand, and gives the events among it.
+    pub(crate) fn take(&mut self) -> Vec<crate::event::Event> {
+        let taken = self.queue.take_records();
+        let events = taken.iter().filter_map(|queued| queued.record.event().cloned()).collect();
+        self.batch.extend(taken);
+        events
+    }
+
+    /// Writes so many of the records in the hand in one commit, and gives the events among them. Nobody is told yet.
+    pub(crate) fn commit(&mut self, most: usize) -> Vec<crate::event::Event> {
+        let records: Vec<&Record> = self.batch.iter().take(most).map(|queued| &queued.record).collect();
+        let count = records.len();
+        if count == 0 {
+            return Vec::new();
         }
-        let records: Vec<&Record> = self.batch.iter().map(|queued| &queued.record).collect();
         let mut seqs = Vec::new();
-        match self.store.write(&records, &mut seqs) {
-            Ok(()) => {
-                for (queued, seq) in std::mem::take(&mut self.batch).into_iter().zip(seqs) {
-                    if let Some(done) = queued.done {
-                        done(seq);
-                    }
-                }
-                self.queue.set_well();
-            }
-            Err(error) => self.queue.set_trouble(&super::error::plain(&error), self.batch.len()),
+        if let Err(error) = self.store.write(&records, &mut seqs) {
+            self.queue.set_trouble(&super::error::plain(&error), count);
+            return Vec::new();
         }
+        let written = self.batch.drain(..count).zip(seqs);
+        let mut events = Vec::new();
+        for (queued, seq) in written {
+            events.extend(queued.record.event().cloned());
+            self.untold.extend(queued.done.map(|done| (done, seq)));
+        }
+        events
+    }
+
+    /// True while something is committed of which nobody was told.
+    pub(crate) fn owes_a_word(&self) -> bool {
+        !self.untold.is_empty()
+    }
+
+    /// Tells whoever waits that what is committed is on disk.
+    pub(crate) fn tell(&mut self) {
+        for (done, seq) in self.untold.drain(..) {
+            done(seq);
+        }
+        self.queue.set_well();
     }
 
     /// The disk is full: what waits is tried, and stays.
     pub(crate) fn fail(&mut self) {
-        self.batch.extend(self.queue.take_records());
         if !self.batch.is_empty() {
             self.queue.set_trouble("the disk is full", self.batch.len());
         }

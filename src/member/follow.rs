@@ -8,7 +8,7 @@ use super::cues::CueQueue;
 use super::taps::{TapState, Taps};
 use super::{Act, Ending, Event, Introduction, Shown};
 use crate::clock::{ClockEstimator, Estimate, Exchange, MemberTime};
-use crate::rules::{ANOTHER_CLOCK, INTRODUCTION, LATE, OPEN_QUESTIONS, OPENING, PULSE, SILENCE, wait_before_retry};
+use crate::rules::{INTRODUCTION, LATE, OPEN_QUESTIONS, OPENING, PULSE, SILENCE, wait_before_retry};
 use crate::units::{Generation, Micros, ServerTime};
 use crate::wire::{Cue, Fired, HoldTap, PROTOCOL, Stage, ToMember, ToServer};
 
@@ -312,7 +312,7 @@ impl Follower {
                 self.clock_answered(now, MemberTime(*sent_us), ServerTime(*received_us), ServerTime(*answered_us));
             }
             ToMember::Pulse { now_us, generation } => {
-                self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now, Micros::ZERO);
+                self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now);
                 self.raise(Generation(*generation));
             }
             ToMember::State(state) => {
@@ -355,7 +355,7 @@ impl Follower {
             self.forget_clock(now);
         }
         let known = self.clock.estimate(now).is_some();
-        let same_server = self.check_clock(server, introduced, now, ANOTHER_CLOCK) && known;
+        let same_server = self.check_clock(server, introduced, now) && known;
         self.cues.begin_anew(generation, same_server);
         self.screen = None;
         self.failures = 0;
@@ -378,9 +378,9 @@ impl Follower {
     }
 
     /// False, and everything about the clock forgotten, when the server cannot have read that time between these
-    /// moments, give or take `slack`: this machine slept, or the server is another one.
-    fn check_clock(&mut self, server: ServerTime, earliest: MemberTime, now: MemberTime, slack: Micros) -> bool {
-        let agrees = self.clock.could_be(server, earliest, now, slack);
+    /// moments: one of the two machines slept, or the server is another one.
+    fn check_clock(&mut self, server: ServerTime, earliest: MemberTime, now: MemberTime) -> bool {
+        let agrees = self.clock.could_be(server, earliest, now);
         if !agrees {
             self.forget_clock(now);
         }

@@ -24,7 +24,7 @@ impl Hub {
             Request::Join { invitation, name, part, link, reply } => {
                 drop(reply.send(self.join(&invitation, &name, part, link)));
             }
-            Request::Return { key, link, reply } => drop(reply.send(self.come_back(&key, link))),
+            Request::Return { key, taps, link, reply } => drop(reply.send(self.come_back(&key, &taps, link))),
             Request::Who { key, reply } => drop(reply.send(self.who(&key))),
             Request::Act(member, act) => {
                 self.give(Input::From(member, act));
@@ -159,7 +159,7 @@ impl Hub {
         }
     }
 
-    fn come_back(&mut self, key: &str, link: LinkId) -> Result<Admitted, Refusal> {
+    fn come_back(&mut self, key: &str, taps: &[String], link: LinkId) -> Result<Admitted, Refusal> {
         let known =
             self.parts.directory.member_of(key).filter(|member| self.parts.call.roster().get(*member).is_some());
         let Some(member) = known else {
@@ -176,7 +176,15 @@ impl Hub {
             self.parts.lines.goodbye(old, reason, close::REPLACED, true);
         }
         self.give(Input::LinkBack(member));
+        // The call may have known nothing of a lost link; its loss holds over the new one all the same.
+        self.watch_lines();
         self.welcome(member, None);
+        // The call may have taken them before the return, and have answered over the link that is gone.
+        for tap in taps {
+            if let Some(fate) = self.parts.call.fate_of(member, tap) {
+                self.answer_tap(member, tap.clone(), fate);
+            }
+        }
         Ok(Admitted { member })
     }
 

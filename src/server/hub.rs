@@ -308,7 +308,7 @@ impl Hub {
     }
 
     /// Tells the sockets' thread which lines' loss holds the run that goes.
-    fn watch_lines(&mut self) {
+    pub(super) fn watch_lines(&mut self) {
         let call = &self.parts.call;
         let going = matches!(call.stage(), Stage::Going(..));
         let watched = going.then(|| {
@@ -369,7 +369,7 @@ impl Hub {
         }
     }
 
-    fn answer_tap(&self, member: MemberId, tap: String, fate: TapFate) {
+    pub(super) fn answer_tap(&self, member: MemberId, tap: String, fate: TapFate) {
         let (outcome, hold) = match fate {
             TapFate::Held(hold) => (TapOutcome::Held, Some(hold.0)),
             TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),

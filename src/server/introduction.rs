@@ -70,8 +70,9 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
             ToServer::Join { protocol, invitation, name, part } => (protocol, Asked::Join(invitation, name, part)),
             ToServer::Return { protocol, key, taps } => {
                 // Of whatever version the page is: its taps are obeyed.
+                let names = taps.iter().take(MOST_TAPS).map(|tap| tap.tap.clone()).collect();
                 obey(house, doorstep, &key, taps).await?;
-                (protocol, Asked::Return(key))
+                (protocol, Asked::Return(key, names))
             }
             ToServer::Pulse { .. } if looked => {
                 let (now_us, generation) = (received.0, house.brake.dead().next().0);
@@ -132,7 +133,7 @@ async fn obey(house: &House, doorstep: &mut Doorstep, key: &str, taps: Vec<HoldT
 enum Asked {
     Look(String),
     Join(String, String, Option<String>),
-    Return(String),
+    Return(String, Vec<String>),
 }
 
 enum Answer {
@@ -161,9 +162,9 @@ async fn ask(house: &House, asked: Asked, link: LinkId) -> Result<Result<Answer,
             house.hub.requests.send(join).await.map_err(|_| stopping())?;
             answer
         }
-        Asked::Return(key) => {
+        Asked::Return(key, taps) => {
             let (reply, answer) = oneshot::channel();
-            house.hub.requests.send(Request::Return { key, link, reply }).await.map_err(|_| stopping())?;
+            house.hub.requests.send(Request::Return { key, taps, link, reply }).await.map_err(|_| stopping())?;
             answer
         }
     };

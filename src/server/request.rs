@@ -89,7 +89,8 @@ pub(super) enum Request {
     /// A page has answered a trial of the hold.
     Tried { member: MemberId, trial: u32, answer: TrialAnswer },
     /// Somebody comes back with a key.
-    Return { key: String, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    /// `taps` are those that came with the key: what became of them is told over the new link.
+    Return { key: String, taps: Vec<String>, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// Whose key is this? Asked for what comes over HTTP.
     Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.

@@ -133,6 +133,11 @@ impl AtServer {
         self.newcomer.is_none()
     }
 
+    /// True once nobody listens to it any more: it was never a member's.
+    pub(super) fn is_over(&self) -> bool {
+        self.newcomer.as_ref().is_some_and(|newcomer| matches!(newcomer.waits, Waits::Over))
+    }
+
     /// What was written since this was last asked.
     pub(super) fn written(&self) -> Vec<u8> {
         std::mem::take(&mut *self.written.lock().unwrap_or_else(PoisonError::into_inner))
@@ -159,6 +164,11 @@ pub(super) struct Life<'a> {
 }
 
 impl Life<'_> {
+    /// True when a key is somebody's, or was.
+    pub(super) fn knows(&self, key: &str) -> bool {
+        self.keys.holder(key).is_some()
+    }
+
     /// Bytes have come over a connection.
     pub(super) fn arrives(&mut self, at: &mut AtServer, bytes: &[u8]) {
         match &mut at.newcomer {
@@ -173,6 +183,8 @@ impl Life<'_> {
     /// Nothing more comes over a connection.
     pub(super) fn ends(&mut self, at: &mut AtServer) {
         at.ended.store(true, Relaxed);
+        // What came before the end is read.
+        self.meet(at);
         match at.newcomer.take() {
             Some(_) => {
                 self.lines.abandon(at.link);
@@ -207,10 +219,10 @@ impl Life<'_> {
             Waits::ForWord => self.listen(at, &mut newcomer.decoder),
             Waits::ForTaps { key, replaced, taps, mut done } => {
                 if done.as_mut().poll(&mut Context::from_waker(Waker::noop())).is_ready() {
-                    for tap in taps.into_iter().filter(|_| replaced) {
+                    for tap in taps.iter().filter(|_| replaced).cloned() {
                         at.tell(&ToMember::TapAnswer { tap, outcome: TapOutcome::Held, hold: None });
                     }
-                    self.come_back(at, key)
+                    self.come_back(at, key, taps)
                 } else {
                     Waits::ForTaps { key, replaced, taps, done }
                 }
@@ -222,10 +234,15 @@ impl Life<'_> {
                     self.lines.take(at.link, Transport::Simulated(Box::new(end)), newcomer.decoder);
                     return true;
                 }
-                Ok(Err(Refusal { reason, for_good })) => {
-                    at.tell(&ToMember::Goodbye { reason, for_good });
+                Ok(Err(Refusal { reason, for_good: true })) => {
+                    at.tell(&ToMember::Goodbye { reason, for_good: true });
                     at.down.finish();
                     Waits::Over
+                }
+                // They may say it otherwise.
+                Ok(Err(Refusal { reason, for_good: false })) => {
+                    at.tell(&ToMember::Refused { asked: "join".to_owned(), reason });
+                    Waits::ForWord
                 }
                 Err(_) => Waits::ForAnswer(answer),
             },
@@ -253,10 +270,10 @@ impl Life<'_> {
                             Some(Holder::Replaced(member)) => Some((member, true)),
                             None => None,
                         };
+                        let names: Vec<String> = taps.iter().map(|tap| tap.tap.clone()).collect();
                         let Some((member, replaced)) = held.filter(|_| !taps.is_empty()) else {
-                            return self.come_back(at, key);
+                            return self.come_back(at, key, names);
                         };
-                        let names = taps.iter().map(|tap| tap.tap.clone()).collect();
                         let taps: Vec<_> = taps.into_iter().map(tap_of).collect();
                         let lines = self.lines.clone();
                         let mut done: Pin<Box<dyn Future<Output = ()>>> =
@@ -265,15 +282,21 @@ impl Life<'_> {
                         let _ = done.as_mut().poll(&mut Context::from_waker(Waker::noop()));
                         return Waits::ForTaps { key, replaced, taps: names, done };
                     }
-                    other => panic!("a phone says who it is first, and not {other:?}"),
+                    // A page whose join was refused may be tapped: it is no member, and hears that.
+                    _ => {
+                        let reason = "Say who you are first: join with an invitation.".to_owned();
+                        at.tell(&ToMember::Goodbye { reason, for_good: false });
+                        at.down.finish();
+                        return Waits::Over;
+                    }
                 },
             }
         }
     }
 
-    fn come_back(&mut self, at: &AtServer, key: String) -> Waits {
+    fn come_back(&mut self, at: &AtServer, key: String, taps: Vec<String>) -> Waits {
         let (reply, answer) = oneshot::channel();
-        self.ask(Request::Return { key, link: at.link, reply });
+        self.ask(Request::Return { key, taps, link: at.link, reply });
         Waits::ForAnswer(answer)
     }
 

@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::chance::Chance;
-use super::world::CHAOS;
+use super::times::CHAOS;
 use crate::server::sockets::Simulated;
 
 /// One direction.
@@ -71,6 +71,15 @@ impl Way {
             flow.segments.push_back(Segment { bytes: bytes[..taken].to_vec(), arrives });
         }
         taken
+    }
+
+    /// What is on the way, and what follows it, arrives no sooner than then: it has met with a slower way.
+    pub(super) fn hold_back(&self, until: i64) {
+        let mut flow = self.flow();
+        flow.last_arrival = flow.last_arrival.max(until);
+        for segment in &mut flow.segments {
+            segment.arrives = segment.arrives.max(until);
+        }
     }
 
     /// When something arrives next.

@@ -7,10 +7,17 @@ use super::frames::Reading;
 use crate::call::Role;
 use crate::clock::MemberTime;
 use crate::member::{Act, Event, Follower, Introduction};
-use crate::wire::{HoldView, Stage, State, ToMember};
+use crate::wire::{HoldTap, HoldView, Stage, State, ToMember, ToServer};
+
+/// The phone of somebody without an invitation that is any good.
+pub(super) const STRANGER: usize = 6;
+/// A second page of the member whose first is the phone of that number: both have one key.
+pub(super) const SECOND_PAGE: (usize, usize) = (7, 2);
 
 /// The phone.
 pub(super) struct Phone {
+    /// Its place among the phones.
+    pub(super) number: usize,
     pub(super) role: Role,
     pub(super) name: String,
     pub(super) part: Option<String>,
@@ -41,11 +48,13 @@ pub(super) struct Phone {
     pub(super) jumped: i64,
     pub(super) key: Option<String>,
     pub(super) taps: u32,
+    /// What it has in a store that outlives a reload of the page: the taps that are not settled. Some phones have none.
+    store: Option<Vec<HoldTap>>,
+    /// What its person says once more, and when.
+    pub(super) again: Option<(i64, ToServer)>,
     /// The generation that lived when its person last tapped HOLD.
     pub(super) tapped: u64,
     pub(super) over: bool,
-    /// When it last tried to reach the server.
-    pub(super) tried: i64,
 }
 
 /// Where its connection stands.
@@ -68,11 +77,18 @@ pub(super) struct Seen {
 }
 
 impl Phone {
-    pub(super) fn new(role: Role, name: &str, part: Option<&str>, invitation: &str, mut chance: Chance) -> Phone {
+    pub(super) fn new(
+        number: usize,
+        person: (Role, &str, Option<&str>),
+        invitation: &str,
+        mut chance: Chance,
+    ) -> Phone {
+        let (role, name, part) = person;
         let part = part.map(str::to_owned);
         let introduction =
             Introduction::Join { invitation: invitation.to_owned(), name: name.to_owned(), part: part.clone() };
         Phone {
+            number,
             role,
             name: name.to_owned(),
             part,
@@ -94,9 +110,11 @@ impl Phone {
             jumped: 0,
             key: None,
             taps: 0,
+            store: chance.percent(90.0).then(Vec::new),
+            again: None,
             tapped: 0,
-            over: false,
-            tried: 0,
+            // A second page is opened later.
+            over: number == SECOND_PAGE.0,
             chance,
         }
     }
@@ -110,6 +128,9 @@ impl Phone {
     pub(super) fn handle(&mut self, now: i64, event: Event<'_>) -> Vec<Act> {
         let time = self.time(now);
         let acts = self.follower.handle(time, event);
+        if let Some(store) = &mut self.store {
+            *store = self.follower.kept_taps();
+        }
         self.wakes = self.follower.deadline(time).map(|at| {
             let wait = at.since(time).0.max(0);
             now + (wait as f64 / self.rate) as i64 + i64::from(wait > 0)
@@ -161,25 +182,39 @@ impl Phone {
         self.seen.state.as_ref().map_or(Stage::Idle, |state| state.stage)
     }
 
-    /// The page is loaded anew, or the phone is another one: what it kept is its key.
-    pub(super) fn begin_anew(&mut self) {
+    /// True when it has a store, and a key to come back with: what is in it outlives a reload.
+    pub(super) fn keeps(&self) -> bool {
+        self.store.is_some() && self.key.is_some()
+    }
+
+    /// The page is loaded anew: what it kept is its key, and the taps in its store.
+    pub(super) fn reload(&mut self) {
         let introduction = match self.key.clone() {
             Some(key) => Introduction::Return { key },
             None => self.follower.introduction().clone(),
         };
-        self.follower = Follower::new(introduction);
-        self.wakes = Some(0);
-        self.seen = Seen::default();
-        self.waiting.clear();
+        let kept = self.store.clone().filter(|_| self.key.is_some()).unwrap_or_default();
+        self.begin(Follower::restarted(introduction, kept));
+    }
+
+    /// A page is opened with the key of another one.
+    pub(super) fn open_with(&mut self, key: String) {
+        self.key = Some(key);
+        self.reload();
     }
 
     /// They come anew with an invitation, under the same name.
     pub(super) fn join_anew(&mut self, invitation: &str) {
         let (invitation, name, part) = (invitation.to_owned(), self.name.clone(), self.part.clone());
-        self.follower = Follower::new(Introduction::Join { invitation, name, part });
+        self.key = None;
+        self.begin(Follower::new(Introduction::Join { invitation, name, part }));
+    }
+
+    fn begin(&mut self, follower: Follower) {
+        self.follower = follower;
         self.wakes = Some(0);
         self.seen = Seen::default();
         self.waiting.clear();
-        (self.key, self.over) = (None, false);
+        (self.over, self.again) = (false, None);
     }
 }

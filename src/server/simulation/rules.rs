@@ -3,23 +3,29 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
+use super::connection::Connection;
 use super::life::{AtServer, Life};
-use super::phone::Phone;
-use super::world::Connection;
+use super::phone::{Phone, STRANGER};
+use super::record::{Record, Stands};
+use super::times::SECOND;
 use crate::call::{self, MemberId};
+use crate::event::{Event, Maker, RunEnd, What};
 use crate::journal::{EventFilter, Reader, verify};
 use crate::member::Shown;
 use crate::rules::{LATE, SILENCE};
 use crate::server::view;
 use crate::units::ServerTime;
-use crate::wire::{Cue, HoldTap, TapOutcome, ToMember, ToServer};
+use crate::wire::{Cue, HoldTap, HoldView, TapOutcome, ToMember, ToServer};
 
-const SECOND: i64 = 1_000_000;
 /// After all is well, a phone tries within so long to come back, and has the whole state so long afterwards.
 const TRIES: i64 = 3 * SECOND;
 const AGREES: i64 = 2 * SECOND;
 /// A cue that is due later than in so long goes out as early as it can.
 const FRESH: i64 = 1_200_000;
+/// A machine that slept for so long in a run has slept.
+const SLEEPS: i64 = 1_200_000;
+/// A sleep, and a silence, are noticed within so long.
+const NOTICED: i64 = 250_000;
 /// A clock that jumped may be wrong for so long.
 const JUMPED: i64 = 5 * SECOND;
 
@@ -38,8 +44,24 @@ pub(super) struct Rules {
     releases: u32,
     /// True when a release has arrived now.
     released_now: bool,
-    /// Taps that have arrived now.
-    arrived: Vec<(usize, HoldTap)>,
+    /// True when a request has arrived that ends what lives, and the hub has not done all since.
+    ended: bool,
+    hub_is_done: bool,
+    /// Taps that have arrived now, and those that stand at the door behind somebody's introduction.
+    arrived: Vec<HoldTap>,
+    at_door: Vec<(usize, String, HoldTap)>,
+    /// The keys that were given away since the server was started.
+    keys: BTreeSet<String>,
+    /// When something was last heard over each connection, and since when a run goes.
+    heard: BTreeMap<usize, i64>,
+    goes_since: i64,
+    /// The generation that each connection was last told to live, and the last that anybody was told to stop.
+    lives: BTreeMap<usize, u64>,
+    last_stop: u64,
+    /// Since when each connection has been a member's line, as far as it was looked at.
+    lines_since: BTreeMap<usize, i64>,
+    /// How long the server's machine has slept in the run that goes, and when it woke.
+    slept: (i64, i64),
     /// Those that have ever arrived.
     known: BTreeSet<String>,
     /// Of each connection the last generation that it was told is dead.
@@ -51,8 +73,11 @@ pub(super) struct Rules {
     /// Whose taps there are, and which nobody has to answer for: their phone was loaded anew before they were written.
     taps: BTreeMap<String, usize>,
     excused: BTreeSet<String>,
-    /// What was said to be on disk.
+    /// The taps and the holds that were said to be on disk.
     promised: BTreeSet<String>,
+    promised_holds: BTreeSet<u32>,
+    /// What must stand in the record.
+    record: Record,
     tried: BTreeMap<usize, i64>,
     /// How the call stands, and since when.
     stands: (u64, bool, bool),
@@ -113,11 +138,23 @@ impl Rules {
         }
     }
 
-    pub(super) fn begin_life(&mut self) {
+    /// Something that a part of the rules has looked at is as it must be.
+    fn holds(&self, checked: Result<(), String>) {
+        if let Err(why) = checked {
+            self.fail(why);
+        }
+    }
+
+    pub(super) fn begin_life(&mut self, life: &Life<'_>) {
         self.seen.lives += 1;
         (self.dead, self.dead_before) = (0, 0);
         (self.going, self.held, self.starts, self.releases) = (false, false, 0, 0);
         self.arrived.clear();
+        self.at_door.clear();
+        self.keys.clear();
+        self.slept = (0, 0);
+        let checked = self.record.begin_life(life.hub.parts.call.generation().0);
+        self.holds(checked);
     }
 
     /// The person tapped HOLD.
@@ -126,12 +163,35 @@ impl Rules {
         self.taps.insert(tap.to_owned(), who);
     }
 
-    /// What a phone kept in its memory is gone.
-    pub(super) fn begins_anew(&mut self, who: usize) {
+    /// What a phone kept is gone.
+    pub(super) fn forgets(&mut self, who: usize) {
         let lost = self.taps.iter().filter(|(tap, of)| **of == who && !self.promised.contains(*tap));
         let lost: Vec<String> = lost.map(|(tap, _)| tap.clone()).collect();
         self.excused.extend(lost);
         self.tried.remove(&who);
+    }
+
+    /// A page is opened or loaded anew.
+    pub(super) fn opens(&mut self, who: usize) {
+        self.tried.remove(&who);
+    }
+
+    /// The server's machine sleeps.
+    pub(super) fn server_sleeps(&mut self, long: i64) {
+        self.record.server_sleeps();
+        self.heard.clear();
+        self.slept = if self.going { (self.slept.0 + long, self.now + long) } else { (0, 0) };
+    }
+
+    /// The server has written that down; it is on disk later.
+    pub(super) fn recorded(&mut self, events: Vec<Event>) {
+        events.iter().for_each(|event| self.note(|| format!("recorded: {:?}", event.what)));
+        self.record.recorded(events);
+    }
+
+    /// That is on disk.
+    pub(super) fn on_disk(&mut self, events: Vec<Event>) {
+        self.record.on_disk(events);
     }
 
     /// A phone tries to reach the server.
@@ -141,28 +201,62 @@ impl Rules {
         }
     }
 
-    pub(super) fn opened(&mut self, _who: usize) {
+    /// A connection is open.
+    pub(super) fn opened(&mut self) {
         self.seen.links += 1;
     }
 
-    /// A message has arrived at the server.
-    pub(super) fn arrives(&mut self, number: usize, line: bool, message: ToServer) {
+    /// A message has arrived at the server, over a line or from somebody at the door.
+    pub(super) fn arrives(&mut self, number: usize, phone: &Phone, (line, life): (bool, &Life<'_>), message: ToServer) {
         if !matches!(message, ToServer::Pulse { .. } | ToServer::Clock { .. } | ToServer::Report(_)) {
             self.note(|| format!("{number} → {message:?}"));
         }
+        if line && !matches!(message, ToServer::Pulse { .. } | ToServer::Clock { .. } | ToServer::Report(_)) {
+            self.record.arrives(number, (&phone.name, phone.role), message.clone());
+        }
+        self.heard.insert(number, self.now);
         match message {
-            ToServer::Hold(tap) if line => self.arrived.push((number, tap)),
+            ToServer::Hold(tap) if line => self.tap_arrives(&phone.name, tap),
+            ToServer::Hold(tap) => self.at_door.push((number, phone.name.clone(), tap)),
+            ToServer::Return { key, taps, .. } => {
+                self.record.introduction_arrives(number, (&phone.name, phone.role));
+                let known = life.knows(&key) || self.keys.contains(&key);
+                taps.into_iter().filter(|_| known).for_each(|tap| self.tap_arrives(&phone.name, tap));
+            }
+            ToServer::Join { .. } => self.record.introduction_arrives(number, (&phone.name, phone.role)),
             ToServer::Start { .. } => self.starts += 1,
             ToServer::Release { .. } => {
                 self.releases += 1;
                 self.released_now = true;
             }
+            ToServer::Places { .. } | ToServer::Stop { .. } | ToServer::EndCall { .. } => self.ended = true,
             _ => {}
         }
     }
 
-    /// What the server is like after it has done what it could now.
-    pub(super) fn looks(&mut self, life: &Life<'_>) {
+    fn tap_arrives(&mut self, name: &str, tap: HoldTap) {
+        self.record.tap_arrives(name, tap.clone());
+        self.arrived.push(tap);
+    }
+
+    /// Whoever was let in is heard now: what stood at the door behind their introduction has arrived.
+    pub(super) fn let_in(&mut self, at_server: &BTreeMap<usize, AtServer>) {
+        let in_now = |number: &usize| at_server.get(number).is_some_and(AtServer::is_line);
+        let (heard, at_door) = std::mem::take(&mut self.at_door).into_iter().partition(|(number, ..)| in_now(number));
+        self.at_door = at_door;
+        let heard: Vec<(usize, String, HoldTap)> = heard;
+        heard.into_iter().for_each(|(_, name, tap)| self.tap_arrives(&name, tap));
+    }
+
+    /// What the server is like after it has done what it could now; everything, if its hub turns.
+    pub(super) fn looks(&mut self, life: &Life<'_>, all_done: bool) {
+        self.hub_is_done = all_done;
+        if all_done {
+            let call = &life.hub.parts.call;
+            let stands = (Stands::of(view::stage(call)), call.generation().0);
+            let checked = self.record.rests(life.brake.dead().0, stands);
+            self.holds(checked);
+        }
         self.dead_before = self.dead;
         self.dead = life.brake.dead().0;
         let stage = life.hub.parts.call.stage();
@@ -170,7 +264,7 @@ impl Rules {
         self.must(!going || self.going || self.starts > 0, || "a run has begun, and nobody has started it".into());
         self.must(held || !self.held || self.releases > 0, || "a hold is over, and nobody has released it".into());
         if going && !self.going {
-            self.starts = 0;
+            (self.starts, self.goes_since, self.slept) = (0, self.now, (0, 0));
             self.seen.runs += 1;
         }
         if held && !self.held {
@@ -200,9 +294,13 @@ impl Rules {
             ToMember::Welcome(_) => self.note(|| format!("{number} ← welcome {who}")),
             other => self.note(|| format!("{number} ← {other:?}")),
         }
+        self.lives_told(number, message);
         let stopped = self.stopped.entry(number).or_default();
         match message {
-            ToMember::Stop { generation, .. } => *stopped = (*stopped).max(*generation),
+            ToMember::Stop { generation, .. } => {
+                *stopped = (*stopped).max(*generation);
+                self.last_stop = self.last_stop.max(*generation);
+            }
             ToMember::Cue(cue) => {
                 let dead = dead.max(*stopped);
                 self.must(cue.generation > dead, || {
@@ -210,15 +308,30 @@ impl Rules {
                 });
                 self.cued(number, cue, server);
             }
-            ToMember::TapAnswer { tap, outcome: TapOutcome::Written, .. } => {
+            ToMember::TapAnswer { tap, outcome: TapOutcome::Written | TapOutcome::Late, .. } => {
+                self.must(self.record.has_tap(tap), || format!("{tap:?} is not on disk, and said to be settled"));
                 self.promised.insert(tap.clone());
             }
+            ToMember::Welcome(welcome) => {
+                self.record.welcomed(number, welcome.member);
+                self.keys.extend(welcome.key.clone());
+                self.hold_told(welcome.state.hold.as_ref());
+            }
+            ToMember::State(state) => self.hold_told(state.hold.as_ref()),
+            ToMember::Held(hold) => self.hold_told(Some(hold)),
             _ => {}
         }
-        let stranger = who == 6;
+        let stranger = who == STRANGER;
         self.must(!stranger || matches!(message, ToMember::Goodbye { .. }), || {
             format!("somebody without an invitation is told {message:?}")
         });
+    }
+
+    /// A hold that is said to be written is on disk.
+    fn hold_told(&mut self, hold: Option<&HoldView>) {
+        let Some(HoldView { hold, .. }) = hold.filter(|hold| hold.written) else { return };
+        self.must(self.record.has_hold(*hold), || format!("hold {hold} is not on disk, and said to be written"));
+        self.promised_holds.insert(*hold);
     }
 
     /// Nothing due is left out: not for everybody, and for one line only what was due while it was silent.
@@ -246,24 +359,29 @@ impl Rules {
         connections: &BTreeMap<usize, Connection>,
         at_server: &BTreeMap<usize, AtServer>,
     ) {
-        let released = std::mem::take(&mut self.released_now);
-        for (_, tap) in std::mem::take(&mut self.arrived) {
+        let (released, ended) = (std::mem::take(&mut self.released_now), self.ended);
+        self.ended &= !self.hub_is_done;
+        for tap in std::mem::take(&mut self.arrived) {
             let first = self.known.insert(tap.tap.clone());
-            let pulls = first && (!tap.queued || tap.generation > self.dead_before);
+            // Of a kept tap and a request that ends what it was meant for, either may come first.
+            let alive = tap.generation > if ended { self.dead } else { self.dead_before };
+            let pulls = first && (!tap.queued || alive);
             self.must(!pulls || released || life.brake.pulled(), || {
                 format!("the tap {:?} has arrived and nothing stands", tap.tap)
             });
         }
         if !life.brake.pulled() {
-            return;
+            return self.may_go_on(connections, at_server);
         }
         for (number, connection) in connections {
             let line = at_server.get(number).is_some_and(AtServer::is_line);
             if !line || connection.down.is_full() || connection.down.is_finished() {
                 continue;
             }
-            let told = self.stopped.get(number).copied().unwrap_or(0);
-            self.must(told >= self.dead, || {
+            // What the call ends besides the pull itself is told with the hold.
+            let stopped = self.stopped.get(number).copied().unwrap_or(0);
+            let told = self.lives.get(number).map_or(0, |lives| lives.saturating_sub(1)).max(stopped);
+            self.must(stopped >= self.last_stop && told >= self.dead, || {
                 let (pulls, stage) = (life.brake.pulls(), view::stage(&life.hub.parts.call));
                 let name = &connection.phone;
                 format!("everything up to {} is dead after {pulls} pulls in {stage:?}, and connection {number} of {name} was told of {told}", self.dead)
@@ -271,9 +389,38 @@ impl Rules {
         }
     }
 
+    /// No run goes on without the link of somebody who fights, nor over a sleep of the server's machine.
+    fn may_go_on(&mut self, connections: &BTreeMap<usize, Connection>, at_server: &BTreeMap<usize, AtServer>) {
+        if !self.going {
+            return;
+        }
+        let (long, woke) = self.slept;
+        self.must(long < SLEEPS || self.now < woke + NOTICED, || format!("a run goes on over a sleep of {long} µs"));
+        for number in connections.keys().filter(|number| at_server.get(number).is_some_and(AtServer::is_line)) {
+            let Some(heard) = self.heard.get(number).filter(|heard| **heard > self.goes_since) else { continue };
+            // What a newcomer said before they were let in is the door's.
+            let since = self.lines_since.entry(*number).or_insert(self.now);
+            let silent = self.now - *heard.max(since);
+            let lost = self.record.is_of_performer(*number) && silent > SILENCE.0 + NOTICED;
+            self.must(!lost, || format!("nothing was heard of {number} for {silent} µs, and the run goes on"));
+        }
+    }
+
+    /// Whoever is told which generation lives knows that what was before it is dead.
+    fn lives_told(&mut self, number: usize, message: &ToMember) {
+        let lives = match message {
+            ToMember::Held(hold) => hold.generation,
+            ToMember::State(state) => state.generation,
+            ToMember::Welcome(welcome) => welcome.state.generation,
+            _ => return,
+        };
+        let told = self.lives.entry(number).or_default();
+        *told = lives.max(*told);
+    }
+
     /// A phone has heard something.
-    pub(super) fn heard(&mut self, who: usize, phone: &Phone, message: &ToMember) {
-        let stranger = who == 6;
+    pub(super) fn heard(&mut self, phone: &Phone, message: &ToMember) {
+        let stranger = phone.number == STRANGER;
         self.must(!stranger || matches!(message, ToMember::Goodbye { .. }), || {
             format!("{} hears {message:?}", phone.name)
         });
@@ -323,6 +470,20 @@ impl Rules {
         }
     }
 
+    /// Whether every cue that came in time was shown: it is so late on the server's clock as the true time says.
+    pub(super) fn all_shown(&self, phones: &mut [Phone], epoch: i64) {
+        let server = self.now - epoch;
+        for phone in phones {
+            let alive = phone.follower.generation().0;
+            let may = phone.follower.linked() && phone.follower.untold_taps() == 0 && !phone.over;
+            let lately = self.now - phone.jumped < JUMPED;
+            phone.waiting.retain(|(generation, _), _| may && !lately && *generation >= alive);
+            if let Some((cue, due)) = phone.waiting.iter().find(|(_, due)| **due + 500_000 < server) {
+                self.fail(format!("{} was not shown {cue:?}, due at {due}, and it is {server}", phone.name));
+            }
+        }
+    }
+
     /// Whether everybody knows what is so, in time after all was well.
     pub(super) fn agree(&mut self, life: &Life<'_>, phones: &[Phone]) {
         if self.agreed || self.healed == 0 || self.now < self.healed.max(self.changed) + TRIES + AGREES {
@@ -348,6 +509,8 @@ impl Rules {
             self.must(phone.seen.alive == generation, || {
                 format!("{name} believes that {} lives, and it is {generation}", phone.seen.alive)
             });
+            let unsettled = phone.follower.kept_taps();
+            self.must(unsettled.is_empty(), || format!("{name} waits for an answer to {unsettled:?}"));
             self.must(phone.stage() == stage, || format!("{name} sees {:?}, and it is {stage:?}", phone.stage()));
         }
         let linked = |id: MemberId| call.roster().get(id).is_some_and(|member| member.linked);
@@ -358,10 +521,23 @@ impl Rules {
 
     /// What is on disk in the end.
     pub(super) fn read(&self, data: &Path) {
-        let events = Reader::open(data).and_then(|reader| reader.events(EventFilter::default()));
-        let events = events.unwrap_or_else(|error| self.fail(format!("the journal cannot be read: {error}")));
+        let reader = Reader::open(data).unwrap_or_else(|error| self.fail(format!("no journal: {error}")));
+        let rows = reader.events(EventFilter::default());
+        let rows = rows.unwrap_or_else(|error| self.fail(format!("the journal cannot be read: {error}")));
+        let events: Vec<Event> = rows.into_iter().map(|row| row.event).collect();
+        self.taps_are_in(&events);
+        let given: Vec<Event> = events.into_iter().filter(|event| event.id.maker != Maker::Journal).collect();
+        self.holds(self.record.equals(&given));
+        self.runs_ended(&reader);
+        let whole = verify(data);
+        let whole = whole.unwrap_or_else(|error| self.fail(format!("the journal cannot be verified: {error}")));
+        self.must(whole.findings.is_empty(), || format!("the journal is not whole: {:?}", whole.findings));
+    }
+
+    /// Every tap that nobody has forgotten is in the log, once, and so is every hold that was said to be.
+    fn taps_are_in(&self, events: &[Event]) {
         let mut written: BTreeMap<&str, u32> = BTreeMap::new();
-        for tap in events.iter().filter_map(|row| row.event.what.tap()) {
+        for tap in events.iter().filter_map(|event| event.what.tap()) {
             *written.entry(tap).or_default() += 1;
         }
         for tap in self.taps.keys() {
@@ -373,8 +549,26 @@ impl Rules {
                 format!("the tap {tap:?} is not in the log (said to be written: {promised})")
             });
         }
-        let whole = verify(data);
-        let whole = whole.unwrap_or_else(|error| self.fail(format!("the journal cannot be verified: {error}")));
-        self.must(whole.findings.is_empty(), || format!("the journal is not whole: {:?}", whole.findings));
+        for hold in &self.promised_holds {
+            let is = |event: &&Event| matches!(&event.what, What::Hold { call, .. } if call.hold.0 == *hold);
+            let times = events.iter().filter(is).count();
+            self.must(times == 1, || format!("hold {hold} was said to be written, and is in the log {times} times"));
+        }
+    }
+
+    /// Every run ended as the record says; of one that a server's death cut off the end may be missing.
+    fn runs_ended(&self, reader: &Reader) {
+        let rows = reader.runs().unwrap_or_else(|error| self.fail(format!("the runs cannot be read: {error}")));
+        let mut ends = self.record.ends();
+        for row in rows {
+            let cut_off = matches!(row.how, None | Some(RunEnd::CutOff));
+            // Of what a server wrote last the start of the run may be missing, too.
+            let Some(end) = ends.remove(&row.begun.run) else {
+                self.must(cut_off, || format!("{row:?} was never started"));
+                continue;
+            };
+            self.must(cut_off || row.how == end, || format!("{row:?} ended by {end:?}"));
+        }
+        self.must(ends.is_empty(), || format!("these runs are missing: {ends:?}"));
     }
 }

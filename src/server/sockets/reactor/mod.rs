@@ -129,7 +129,8 @@ impl<'a> Reactor<'a> {
 
     /// True when the next turn has something to do at once.
     pub(super) fn is_busy(&self) -> bool {
-        !(self.to_read.is_empty() && self.to_stop.is_empty() && self.to_write.is_empty())
+        let rests = self.to_read.is_empty() && self.to_stop.is_empty() && self.to_write.is_empty();
+        !(rests && self.to_hub.is_empty())
     }
 
     /// Waits for sockets, or only looks when there is something to do.
