@@ -649,11 +649,11 @@ impl Rehearsal {
             _ => None,
         };
         if let (Some((seen, starts, done)), Some(now)) = (decided, self.screens.last()) {
-            let shown = self.screens.iter().filter(|screen| screen.last_event == seen);
-            let mut there = |screen: &Screen| {
+            let mut shown = self.screens.iter().filter(|screen| screen.last_event == seen);
+            let there = |screen: &Screen| {
                 (screen.stage, screen.generation) == (now.stage, now.generation) && (!starts || screen.cast == now.cast)
             };
-            assert!(!done || shown.map(&mut there).all(|there| there), "{input:?} from {now:?}");
+            assert!(!done || shown.all(there), "{input:?} from {now:?}");
             let unseen = outputs.iter().any(|output| match output {
                 Output::Refused { reason, .. } => {
                     reason.contains("Look again") && !reason.starts_with("Places have been called anew")
