@@ -3,7 +3,6 @@ import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
   test: {
-    maxWorkers: 2,
     projects: [
       // The random evenings are long, and a machine that builds meanwhile is slow.
       { test: { name: 'core', include: ['test/**/*.test.ts'], testTimeout: 60_000 } },

@@ -112,7 +112,9 @@ it('a whole call from the keyboard of the desk', async () => {
   await press('f');
   await press('p');
   await shows(desk, 'PLACES');
-  expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({ from: 1, to: 1, percent: 60 });
+  expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({
+    setup: { from: 1, to: 1, percent: 60 },
+  });
   for (const phone of [alder, bryony]) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
   await page.getByText('Everybody is ready.', { exact: true }).waitFor();
   // Start, faster, hold.
