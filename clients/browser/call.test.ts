@@ -101,7 +101,7 @@ it('keeps what is typed at the desk while what it shows changes under it', async
   await speed.pressSequentially('0');
   await desk.page.getByRole('button', { name: 'Call places' }).click();
   await shows(desk, 'PLACES');
-  expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({ percent: 120 });
+  expect(desk.said.find(({ kind }) => kind === 'places')).toMatchObject({ setup: { percent: 120 } });
 });
 
 it('starts nothing by the space bar', async () => {
