@@ -91,9 +91,9 @@ impl Hold {
         }
     }
 
-    /// Whether a release by somebody who has seen that call and all before it may let go. It may not while somebody has called since:
-    /// whoever releases is refused once for each caller until they have seen all their calls. Nobody's second call is
-    /// released unseen, and a flood of one person's calls cannot keep a hold for ever.
+    /// Whether a release by somebody who has seen that call and all before it may let go. It may not while somebody has
+    /// called since: whoever releases is refused once for each caller until they have seen all their calls. Nobody's
+    /// second call is released unseen, and a flood of one person's calls cannot keep a hold for ever.
     ///
     /// # Errors
     /// Who has called since, in words.

@@ -4,7 +4,7 @@
 use super::{Event, What};
 
 /// Which decisions an event bears on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Sight {
     /// The start of a run: who plays what, what was checked.
     Start,

@@ -1,5 +1,6 @@
-//! What the hub does for sounds. The effects of a run: when a moment's cue goes out, its sounds are planned, each once; one that its trim puts before
-//! its line goes out with the cue before which it is heard. And the sound page: its wishes are carried out here.
+//! What the hub does for sounds. The effects of a run: when a moment's cue goes out, its sounds are planned, each once;
+//! one that its trim puts before its line goes out with the cue before which it is heard. And the sound page: its wishes
+//! are carried out here.
 
 use tokio::task::spawn_blocking;
 use tracing::warn;
