@@ -1,20 +1,19 @@
 //! What may never happen, told as it is seen from outside of the server: at the wire, on the phones, on the disk.
 
+mod disk;
+mod phones;
+
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 use super::connection::Connection;
 use super::life::{AtServer, Life};
 use super::phone::{Phone, STRANGER};
 use super::record::{Record, Stands};
 use super::times::SECOND;
-use crate::call::{self, MemberId};
-use crate::event::{Event, Maker, RunEnd, What};
-use crate::journal::{EventFilter, Reader, verify};
-use crate::member::Shown;
-use crate::rules::{LATE, SILENCE};
+use crate::call;
+use crate::event::Event;
+use crate::rules::SILENCE;
 use crate::server::view;
-use crate::units::ServerTime;
 use crate::wire::{Cue, HoldTap, HoldView, TapOutcome, ToMember, ToServer};
 
 /// After all is well, a phone tries within so long to come back, and has the whole state so long afterwards.
@@ -416,159 +415,5 @@ impl Rules {
         };
         let told = self.lives.entry(number).or_default();
         *told = lives.max(*told);
-    }
-
-    /// A phone has heard something.
-    pub(super) fn heard(&mut self, phone: &Phone, message: &ToMember) {
-        let stranger = phone.number == STRANGER;
-        self.must(!stranger || matches!(message, ToMember::Goodbye { .. }), || {
-            format!("{} hears {message:?}", phone.name)
-        });
-    }
-
-    /// What a phone believes of the time is true, whenever it learns something of it.
-    pub(super) fn knows_the_time(&mut self, phone: &Phone, message: &ToMember) {
-        let ToMember::Clock { sent_us, received_us, answered_us } = message else { return };
-        let name = &phone.name;
-        let time = phone.time(self.now);
-        let server = self.now - phone.epoch;
-        self.note(|| {
-            format!("{name} asked at {sent_us}, answered {received_us} {answered_us}, came at {} {server}", time.0)
-        });
-        let Some(known) = phone.follower.clock().estimate(time) else { return };
-        if self.now - phone.jumped >= JUMPED {
-            let error = (time.0 + known.offset.0 - server).abs();
-            self.must(error <= known.bound.0 + 1, || format!("the clock of {name} is wrong by {error} µs: {known:?}"));
-        }
-    }
-
-    /// A phone shows a cue.
-    pub(super) fn shown(&mut self, phone: &Phone, shown: &Shown) {
-        self.seen.shown += 1;
-        let (name, cue) = (&phone.name, &shown.cue);
-        self.must(cue.generation >= phone.seen.alive, || {
-            format!("{name} shows a cue of {}, and knows that {} lives", cue.generation, phone.seen.alive)
-        });
-        let hushed = phone.follower.untold_taps() > 0 && cue.generation <= phone.tapped;
-        self.must(!hushed, || format!("{name} shows a cue after their own tap"));
-        // Its second may be a little longer than ours.
-        let silent = self.now - phone.heard;
-        self.must(silent <= SILENCE.0 + 1_000, || format!("{name} goes on counting {silent} µs after the last word"));
-        let server = ServerTime(self.now - phone.epoch);
-        let (Some(at), Some(bound)) = (shown.at, shown.bound) else { return };
-        if self.now - phone.jumped < JUMPED {
-            return;
-        }
-        let error = at.since(server).0.abs();
-        self.must(error <= bound.0 + 1, || {
-            format!("the clock of {name} is wrong by {error} µs, its bound is {bound:?}")
-        });
-        if let Some(due) = cue.due_us.filter(|_| shown.sounds()) {
-            let late = server.0 - due;
-            let within = -bound.0 - 1..=bound.0 + LATE.0 + 1;
-            self.must(within.contains(&late), || format!("{name} sounds a cue {late} µs after its time"));
-        }
-    }
-
-    /// Whether every cue that came in time was shown: it is so late on the server's clock as the true time says.
-    pub(super) fn all_shown(&self, phones: &mut [Phone], epoch: i64) {
-        let server = self.now - epoch;
-        for phone in phones {
-            let alive = phone.follower.generation().0;
-            let may = phone.follower.linked() && phone.follower.untold_taps() == 0 && !phone.over;
-            let lately = self.now - phone.jumped < JUMPED;
-            phone.waiting.retain(|(generation, _), _| may && !lately && *generation >= alive);
-            if let Some((cue, due)) = phone.waiting.iter().find(|(_, due)| **due + 500_000 < server) {
-                self.fail(format!("{} was not shown {cue:?}, due at {due}, and it is {server}", phone.name));
-            }
-        }
-    }
-
-    /// Whether everybody knows what is so, in time after all was well.
-    pub(super) fn agree(&mut self, life: &Life<'_>, phones: &[Phone]) {
-        if self.agreed || self.healed == 0 || self.now < self.healed.max(self.changed) + TRIES + AGREES {
-            return;
-        }
-        self.agreed = true;
-        self.all_know(life, phones);
-        for (who, phone) in phones.iter().enumerate().filter(|(_, phone)| !phone.over) {
-            if let Some(tried) = self.tried.get(&who) {
-                let after = tried - self.healed;
-                self.must(after <= TRIES, || format!("{} tries to come back after {after} µs", phone.name));
-            }
-        }
-    }
-
-    /// Everybody who is not a stranger has a link, and sees what is so.
-    pub(super) fn all_know(&self, life: &Life<'_>, phones: &[Phone]) {
-        let call = &life.hub.parts.call;
-        let (stage, generation) = (view::stage(call), call.generation().0);
-        for phone in phones.iter().filter(|phone| !phone.over) {
-            let name = &phone.name;
-            self.must(phone.follower.linked(), || format!("{name} has no link: {:?}", phone.link));
-            self.must(phone.seen.alive == generation, || {
-                format!("{name} believes that {} lives, and it is {generation}", phone.seen.alive)
-            });
-            let unsettled = phone.follower.kept_taps();
-            self.must(unsettled.is_empty(), || format!("{name} waits for an answer to {unsettled:?}"));
-            self.must(phone.stage() == stage, || format!("{name} sees {:?}, and it is {stage:?}", phone.stage()));
-        }
-        let linked = |id: MemberId| call.roster().get(id).is_some_and(|member| member.linked);
-        let count = call.roster().iter().filter(|(id, _)| linked(*id)).count();
-        let here = phones.iter().filter(|phone| !phone.over).count();
-        self.must(count == here, || format!("{here} are here, and the server knows of {count}"));
-    }
-
-    /// What is on disk in the end.
-    pub(super) fn read(&self, data: &Path) {
-        let reader = Reader::open(data).unwrap_or_else(|error| self.fail(format!("no journal: {error}")));
-        let rows = reader.events(EventFilter::default());
-        let rows = rows.unwrap_or_else(|error| self.fail(format!("the journal cannot be read: {error}")));
-        let events: Vec<Event> = rows.into_iter().map(|row| row.event).collect();
-        self.taps_are_in(&events);
-        let given: Vec<Event> = events.into_iter().filter(|event| event.id.maker != Maker::Journal).collect();
-        self.holds(self.record.equals(&given));
-        self.runs_ended(&reader);
-        let whole = verify(data);
-        let whole = whole.unwrap_or_else(|error| self.fail(format!("the journal cannot be verified: {error}")));
-        self.must(whole.findings.is_empty(), || format!("the journal is not whole: {:?}", whole.findings));
-    }
-
-    /// Every tap that nobody has forgotten is in the log, once, and so is every hold that was said to be.
-    fn taps_are_in(&self, events: &[Event]) {
-        let mut written: BTreeMap<&str, u32> = BTreeMap::new();
-        for tap in events.iter().filter_map(|event| event.what.tap()) {
-            *written.entry(tap).or_default() += 1;
-        }
-        for tap in self.taps.keys() {
-            let times = written.get(tap.as_str()).copied().unwrap_or(0);
-            self.must(times <= 1, || format!("the tap {tap:?} is in the log {times} times"));
-            let owed = self.promised.contains(tap) || !self.excused.contains(tap);
-            self.must(times == 1 || !owed, || {
-                let promised = self.promised.contains(tap);
-                format!("the tap {tap:?} is not in the log (said to be written: {promised})")
-            });
-        }
-        for hold in &self.promised_holds {
-            let is = |event: &&Event| matches!(&event.what, What::Hold { call, .. } if call.hold.0 == *hold);
-            let times = events.iter().filter(is).count();
-            self.must(times == 1, || format!("hold {hold} was said to be written, and is in the log {times} times"));
-        }
-    }
-
-    /// Every run ended as the record says; of one that a server's death cut off the end may be missing.
-    fn runs_ended(&self, reader: &Reader) {
-        let rows = reader.runs().unwrap_or_else(|error| self.fail(format!("the runs cannot be read: {error}")));
-        let mut ends = self.record.ends();
-        for row in rows {
-            let cut_off = matches!(row.how, None | Some(RunEnd::CutOff));
-            // Of what a server wrote last the start of the run may be missing, too.
-            let Some(end) = ends.remove(&row.begun.run) else {
-                self.must(cut_off, || format!("{row:?} was never started"));
-                continue;
-            };
-            self.must(cut_off || row.how == end, || format!("{row:?} ended by {end:?}"));
-        }
-        self.must(ends.is_empty(), || format!("these runs are missing: {ends:?}"));
     }
 }
