@@ -1058,9 +1058,9 @@ tempo: Array<TempoView>,
  */
 moves: Array<MoveView>, 
 /**
- * Who plays whom.
+ * Who fights in it, in the order of the score.
  */
-cast: Array<CastView>, };
+fighters: Array<string>, };
 
 export type PhraseView = { 
 /**
@@ -1109,16 +1109,6 @@ from_bpm: number,
  * Tempo at its end.
  */
 to_bpm: number, };
-
-export type CastView = { 
-/**
- * The fighter.
- */
-part: string, 
-/**
- * The person, if somebody has the part.
- */
-played_by: string | null, };
 
 export type MoveView = { 
 /**

@@ -114,11 +114,10 @@ function Moves({ run, scale }: { run: RunSheet; scale: number }) {
 
 // Names as short as they can be told apart: fewer letters move past the eye. The cards below have them in full.
 function shortNames(run: RunSheet): (name: string) => string {
-  const names = run.cast.map(({ part }) => part);
   return (name) => {
     const letters = [...name];
     const clash = (length: number): boolean =>
-      names.some(
+      run.fighters.some(
         (other) => other !== name && [...other].slice(0, length).join('') === letters.slice(0, length).join(''),
       );
     let length = 1;

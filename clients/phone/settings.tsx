@@ -85,7 +85,7 @@ function OneOf<T extends string>(props: {
 function PartChoice({ view, page }: { view: View; page: Page }) {
   const [open, setOpen] = useState(false);
   const part = view.me?.part ?? null;
-  const fighters = view.run?.cast.map((each) => each.part) ?? view.fights?.[0]?.fighters ?? [];
+  const fighters = view.run?.fighters ?? view.fights?.[0]?.fighters ?? [];
   const { session } = page;
   // Where no run is set up, the fights say which parts there are; they are told only while somebody chooses.
   useEffect(() => (open ? session.show(['fights']) : undefined), [open, session]);

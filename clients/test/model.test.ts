@@ -154,7 +154,7 @@ describe('HOLD says', () => {
 });
 
 describe('from a view', () => {
-  const cast = ['MARET', 'OSK', 'PELL', 'TAR', 'UNA'].map((part) => ({ part, played_by: null }));
+  const fighters = ['MARET', 'OSK', 'PELL', 'TAR', 'UNA'];
   const moves = [0, 960, 960, 1_920, 4_800].map((at_ticks, n): MoveView => ({
     phrase: 0,
     number: n + 1,
@@ -180,7 +180,7 @@ describe('from a view', () => {
     phrases: [],
     tempo: [],
     moves,
-    cast,
+    fighters,
   } as const;
 
   it('follows who is missing, and only of the places that are called now', () => {
@@ -192,7 +192,7 @@ describe('from a view', () => {
   });
 
   it('follow the next three moves', () => {
-    const view: View = { ...here, run: { ...run, phrases: [], tempo: [], moves, cast } };
+    const view: View = { ...here, run: { ...run, phrases: [], tempo: [], moves, fighters } };
     const numbers = (of: View) => comingMoves(of, 3).map(({ number }) => number);
     expect(numbers(view)).toEqual([1, 2, 3]);
     const [, , , fourth] = moves;

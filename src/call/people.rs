@@ -74,7 +74,6 @@ impl Call {
             member.part.clone_from(&part);
             member.ready = false;
         }
-        self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
         self.write_part(whose, part);
         Ok(())

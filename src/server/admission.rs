@@ -199,7 +199,7 @@ impl Hub {
             you,
             horizon_us: self.parts.horizon.0,
             state,
-            run: call.run().map(|run| view::run_sheet(run, call)),
+            run: call.run().map(|run| view::run_sheet(run, call.generation())),
         }));
         self.send_as(member, &welcome, Frame::Welcome);
     }

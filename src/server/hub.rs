@@ -393,7 +393,7 @@ impl Hub {
         if matches!(self.parts.call.stage(), Stage::Going(..)) {
             self.parts.outputs.run(run, self.parts.call.generation());
         }
-        if let Some(framed) = framed(&ToMember::Run(Box::new(view::run_sheet(run, &self.parts.call)))) {
+        if let Some(framed) = framed(&ToMember::Run(Box::new(view::run_sheet(run, self.parts.call.generation())))) {
             self.parts.lines.send_all(Frame::Latest(Latest::Run, framed));
         }
     }

@@ -2,7 +2,7 @@
 
 use crate::call::{self, Call, CueOut, Drive, Hold, Run, Spot, Stage};
 use crate::timeline::{Click, Part, PlannedMove, Reader};
-use crate::units::ServerTime;
+use crate::units::{Generation, ServerTime};
 use crate::wire;
 
 use super::lateness::Devices;
@@ -138,12 +138,12 @@ pub(super) fn spot(spot: Spot) -> wire::Spot {
     }
 }
 
-/// A run, described once.
-pub(super) fn run_sheet(run: &Run, call: &Call) -> wire::RunSheet {
+/// A run, described once. Nothing of it changes when a part changes hands: who plays whom is in the roster.
+pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
     let fight = &run.setup.fight;
     wire::RunSheet {
         run: run.number,
-        generation: call.generation().0,
+        generation: generation.0,
         revision: fight.revision.chars().take(12).collect(),
         fight: fight.score.name.clone(),
         drive: drive(run.setup.drive),
@@ -178,15 +178,7 @@ pub(super) fn run_sheet(run: &Run, call: &Call) -> wire::RunSheet {
             })
             .collect(),
         moves: run.plan.moves().iter().map(|planned| move_view(run, planned)).collect(),
-        cast: fight
-            .score
-            .fighters
-            .iter()
-            .map(|fighter| wire::CastView {
-                part: fighter.name.clone(),
-                played_by: call.roster().holder_of(&fighter.name).map(|(_, member)| member.name.clone()),
-            })
-            .collect(),
+        fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
     }
 }
 

@@ -35,8 +35,8 @@ pub struct RunSheet {
     pub tempo: Vec<TempoView>,
     /// Every move of the range, in order.
     pub moves: Vec<MoveView>,
-    /// Who plays whom.
-    pub cast: Vec<CastView>,
+    /// Who fights in it, in the order of the score.
+    pub fighters: Vec<String>,
 }
 
 /// A phrase of a run.
@@ -75,15 +75,6 @@ pub struct TempoView {
     pub from_bpm: f64,
     /// Tempo at its end.
     pub to_bpm: f64,
-}
-
-/// Who plays whom.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct CastView {
-    /// The fighter.
-    pub part: String,
-    /// The person, if somebody has the part.
-    pub played_by: Option<String>,
 }
 
 /// A move, in words that need no vocabulary.

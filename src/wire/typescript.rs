@@ -63,7 +63,6 @@ pub fn typescript() -> String {
         RunSheet,
         PhraseView,
         TempoView,
-        CastView,
         MoveView,
         Part,
         CueMove,

@@ -429,6 +429,9 @@ impl Rehearsal {
         self.watch_stage(was, &input, role);
         self.watch_sight(was, &input, &outputs);
         self.watch_tap(&input, was, &outputs);
+        // The whole run goes to everybody: only what changes it has it told.
+        let re_timed = matches!(input, Input::From(_, Act::Places { .. } | Act::Start { .. } | Act::Speed(_)));
+        assert!(re_timed || !outputs.contains(&Output::RunChanged), "{input:?} changes nothing of the run");
         self.nothing_due_is_uncued();
         if matches!(self.call.stage(), Stage::Going(..)) {
             let deadline = self.call.deadline();

@@ -427,6 +427,6 @@ fn run() -> RunSheet {
         }],
         tempo: vec![TempoView { at_ticks: 0, length_ticks: 960, at_us: 0, from_bpm: 84.0, to_bpm: 108.5 }],
         moves: vec![a_move()],
-        cast: vec![CastView { part: "OSK".into(), played_by: None }],
+        fighters: vec!["OSK".into()],
     }
 }

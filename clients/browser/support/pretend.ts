@@ -143,10 +143,7 @@ export const run: RunSheet = {
   phrases: [{ phrase: 0, name: 'Across the quay', at_ticks: 0, length_ticks: 15_360, at_us: 0, percent: 60 }],
   tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
   moves,
-  cast: [
-    { part: 'MARET', played_by: 'Ana Lindqvist-Okafor' },
-    { part: 'OSK', played_by: 'Teo Brandt' },
-  ],
+  fighters: ['MARET', 'OSK'],
 };
 
 /** A hold with two callers. */
