@@ -17,7 +17,13 @@ beforeEach(async () => {
 });
 afterEach(async () => {
   await room.clear();
+  // Whatever the evening was like, it can be played again to the states that everybody was told.
+  const starts = await house.replay();
   await house.close();
+  for (const { same_build, inputs, states, differs, failed } of starts) {
+    expect({ same_build, differs, failed }).toEqual({ same_build: true, differs: null, failed: null });
+    expect(Math.min(inputs, states)).toBeGreaterThan(0);
+  }
 });
 
 const sit = (role: Role, name: string, part?: string) => room.sit(house, role, name, part);

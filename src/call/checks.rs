@@ -80,20 +80,8 @@ impl Signing {
         self.list = list;
     }
 
-    /// What was signed or noted in this call before the server was started.
-    pub(super) fn remember(&mut self, remembered: Remembered) {
-        match remembered {
-            Remembered::Check(check, signature) => self.put(check, signature),
-            Remembered::Person(person, present) => drop(self.noted.insert(person, present)),
-        }
+    /// True when nothing is signed and nobody noted.
+    pub(super) fn is_blank(&self) -> bool {
+        self.signed.is_empty() && self.noted.is_empty()
     }
-}
-
-/// Something of this call that was written down before the server was started.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Remembered {
-    /// A check was signed.
-    Check(String, Signature),
-    /// Somebody was noted as there, or not.
-    Person(String, bool),
 }

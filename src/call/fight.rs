@@ -1,6 +1,7 @@
 //! A fight that can be run, in one revision of its score.
 
 use crate::score::model::{FighterId, Score};
+use crate::score::vocabulary::Texts;
 use crate::timeline::PlannedMove;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
@@ -12,6 +13,8 @@ pub struct Fight {
     pub revision: String,
     /// The score's text.
     pub text: String,
+    /// The words it is written in: the texts of the vocabulary, each laid over the one before it.
+    pub vocabulary: Texts,
     /// How many errors the checks found.
     pub errors: usize,
     /// How many warnings.

@@ -26,6 +26,9 @@ struct Place {
 impl Call {
     /// The brake was pulled: a hold, whatever goes on and whatever has become of whoever pulled it.
     pub(super) fn pulled(&mut self, pulling: Pulling) {
+        // Of what time alone has done by now nothing is carried out any more; what it has written down stays written.
+        let mut written = std::mem::take(&mut self.out);
+        written.retain(|output| matches!(output, Output::Journal(_)));
         let at = pulling.at.min(self.now);
         let (caller, tap) = self.caller(pulling.by);
         let called = |hold| Called { hold, tap, reason: caller.reason.clone(), screen: caller.screen.clone() };
@@ -33,6 +36,7 @@ impl Call {
             let call = called(hold.id);
             let run = run.as_ref().and_then(Run::begun_number);
             let place = Place { run, spot: hold.spot.clone(), speed: hold.speed, ..Place::default() };
+            self.out = written;
             return self.announce(caller, place, at, What::HoldJoined(call));
         }
         self.take_back(at);
@@ -44,7 +48,7 @@ impl Call {
         let id = HoldId(self.next_hold);
         self.next_hold += 1;
         let call = called(id);
-        let (run, mut place, phrases) = self.hit(at, caller.member);
+        let (run, mut place) = self.hit(at, caller.member);
         let hold = Hold {
             id,
             generation: self.generation,
@@ -62,10 +66,10 @@ impl Call {
         };
         self.stage = Stage::Held(hold, run);
         self.out.push(Output::Held);
+        self.out.append(&mut written);
         // A still earlier pull would only join: what stands before the hold is settled with it.
         let settled = self.unsettled.settle(ServerTime(i64::MAX));
         settled.into_iter().for_each(|entry| self.write(entry));
-        phrases.into_iter().for_each(|event| self.write(event));
         let under_way = std::mem::take(&mut place.under_way);
         self.announce(caller, place, at, What::Hold { call, under_way });
     }
@@ -89,7 +93,7 @@ impl Call {
         let why = match &by {
             Puller::Member(_, tap) => tap.reason.clone(),
             Puller::LostLink(_) => Some("link lost".to_owned()),
-            Puller::Machine(why) => Some((*why).to_owned()),
+            Puller::Machine(why) => Some(why.clone().into_owned()),
             Puller::FootSwitch => None,
         };
         let (member, tap) = match by {
@@ -128,9 +132,8 @@ impl Call {
         }
     }
 
-    /// The run that an instant hit, taken off the stage, where it was then, and the phrases that it had reached by then
-    /// and that are not written down yet.
-    fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place, Vec<Event>) {
+    /// The run that an instant hit, taken off the stage, and where it was then.
+    fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place) {
         let part = self.roster.get(by).and_then(|member| member.part.clone());
         let place = |run: &Run, reached: Option<usize>| Place {
             run: Some(run.number),
@@ -140,23 +143,22 @@ impl Call {
             ended: None,
         };
         match std::mem::replace(&mut self.stage, Stage::Idle) {
-            Stage::Going(run, mut going) => {
-                let phrases = self.phrases_reached(&run, &mut going, at);
+            Stage::Going(run, going) => {
                 let reached = going.driver.reached(at, &run);
                 let place = place(&run, reached);
                 let ended = Some(run.ended(RunEnd::Held, place.spot.clone(), at));
-                (Some(run), Place { ended, ..place }, phrases)
+                (Some(run), Place { ended, ..place })
             }
             // A person ended it after that instant: the hold hit it all the same.
             Stage::Stopped(Some(run), _) if run.start.is_some() && self.ended_at.is_some_and(|ended| at <= ended) => {
                 let place = place(&run, run.reached(at));
-                (Some(run), place, Vec::new())
+                (Some(run), place)
             }
             Stage::Places(run) | Stage::Complete(run) | Stage::Stopped(Some(run), _) => {
                 let number = run.begun_number();
-                (Some(run), Place { run: number, ..Place::default() }, Vec::new())
+                (Some(run), Place { run: number, ..Place::default() })
             }
-            Stage::Stopped(None, _) | Stage::Idle | Stage::Held(..) => (None, Place::default(), Vec::new()),
+            Stage::Stopped(None, _) | Stage::Idle | Stage::Held(..) => (None, Place::default()),
         }
     }
 
@@ -209,6 +211,17 @@ impl Call {
             self.out.push(Output::TapAnswer { member, tap, fate });
         }
         self.out.push(Output::Changed);
+    }
+
+    /// Holds up to that one are on disk.
+    pub(super) fn hold_on_record(&mut self, last: u32) {
+        let standing = match &mut self.stage {
+            Stage::Held(hold, _) => Some(hold),
+            _ => None,
+        };
+        for hold in standing.into_iter().chain(&mut self.past_holds).filter(|hold| hold.id.0 <= last) {
+            hold.written = true;
+        }
     }
 
     pub(super) fn late_written(&mut self, member: MemberId, tap: String) {

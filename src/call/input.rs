@@ -1,13 +1,17 @@
 //! What can happen to a call.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use super::{Fight, HoldId, MemberId, Remembered, Role, SetupRequest, TapFate, TrialAnswer};
+use serde::{Deserialize, Serialize};
+
+use super::{Fight, HoldId, MemberId, Role, SetupRequest, TapFate, TrialAnswer};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
-/// One thing that happened.
-#[derive(Clone, Debug)]
+/// One thing that happened. All of it but the fights can be written down and read back; those are kept as their texts.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Input {
     /// Somebody joined with an invitation.
     Joined {
@@ -73,20 +77,19 @@ pub enum Input {
     /// What sounds outside of a run is to end: a new generation, unless a run goes, is held, or stands at places.
     Hush,
     /// The production was read anew. A run that is set up keeps the fight it has.
+    #[serde(skip)]
     ReadAnew {
         /// Its fights.
         fights: Vec<Arc<Fight>>,
         /// The company's list of checks before a call.
         checks: Vec<String>,
     },
-    /// Something of this call that was written down before the server was started.
-    Remembered(Remembered),
     /// The deadline has come.
     Tick,
 }
 
 /// A pull of the brake, as the call is told of it.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Pulling {
     /// Who or what pulled.
     pub by: Puller,
@@ -97,7 +100,8 @@ pub struct Pulling {
 }
 
 /// Who or what pulls the brake.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Puller {
     /// A member, with a tap.
     Member(MemberId, Tap),
@@ -106,11 +110,12 @@ pub enum Puller {
     /// The lost link of a member whose lost link holds.
     LostLink(MemberId),
     /// The machine that the server runs on, for a reason that a person reads: it slept while a run went, say.
-    Machine(&'static str),
+    Machine(Cow<'static, str>),
 }
 
 /// What a member asks for.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Act {
     /// Let go of a hold.
     Release {
@@ -190,7 +195,7 @@ pub enum Act {
 }
 
 /// A tap on HOLD.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Tap {
     /// The tap's own name: one sent again is the same tap.
     pub id: String,

@@ -3,6 +3,8 @@
 
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use super::drive::Driver;
 use super::sights::Sights;
 use super::trial::Trial;
@@ -14,8 +16,11 @@ use super::{
 use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
+/// Why a run stands stopped after a new start of the server.
+const ANEW: &str = "The server was started anew. Call places to start again from a phrase.";
+
 /// What the house decides about its calls.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Settings {
     /// How far ahead of its time a cue is sent.
     pub horizon: Micros,
@@ -28,7 +33,7 @@ pub struct Settings {
 }
 
 /// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, Serialize, Deserialize)]
 pub struct Before {
     /// How many servers have run on this journal.
     pub sessions: u32,
@@ -142,23 +147,75 @@ impl Call {
         }
     }
 
+    /// The server was started anew in the middle of the call, which goes on with what holds from now: in a new epoch, in
+    /// which nothing runs and nobody is linked. A hold that stands goes on standing. Gives what is to be done.
+    pub fn restart(
+        &mut self,
+        now: ServerTime,
+        settings: Settings,
+        fights: Vec<Arc<Fight>>,
+        before: Before,
+    ) -> Vec<Output> {
+        self.pass(self.now.max(now));
+        self.signing.set_list(settings.before_call.clone());
+        (self.settings, self.fights) = (settings, fights);
+        self.generation = before.first_generation();
+        self.next_hold = self.next_hold.max(before.last_hold.saturating_add(1));
+        self.next_run = self.next_run.max(before.last_run.saturating_add(1));
+        self.last_event = before.no_event();
+        self.sights = Sights::new(before.no_event());
+        (self.trial, self.ended_at) = (None, None);
+        self.roster.unlink_all();
+        self.stage = match std::mem::replace(&mut self.stage, Stage::Idle) {
+            Stage::Places(run) | Stage::Going(run, _) => Stage::Stopped(Some(run), ANEW.to_owned()),
+            other => other,
+        };
+        self.hold_on_record(before.last_hold);
+        self.out.extend([Output::Lives(self.generation), Output::Changed]);
+        std::mem::take(&mut self.out)
+    }
+
+    /// True while something of this call is to be kept over a new start of the server: what was signed and noted, where it
+    /// stands, what was held. After a long pause, what comes is another call; a hold that stands, stands.
+    pub fn is_under_way(&self, now: ServerTime) -> bool {
+        let held = matches!(self.stage, Stage::Held(..));
+        let blank = matches!(self.stage, Stage::Idle) && self.past_holds.is_empty() && self.signing.is_blank();
+        held || !blank && now.since(self.last_entry) <= LONGEST_PAUSE
+    }
+
     /// Takes one input and says what must be done, in order. Time never runs backwards: an earlier `now` counts as the
-    /// latest one known.
+    /// latest one known. What time alone does by `now` is done first, each at its own instant: it makes no difference how
+    /// often a tick comes in between.
     pub fn handle(&mut self, now: ServerTime, input: Input) -> Vec<Output> {
-        self.now = self.now.max(now);
-        let anew = self.now.since(self.last_entry) > LONGEST_PAUSE && self.signing.clear();
-        match input {
-            // A hold comes before anything that time alone would do.
-            Input::Pulled(pulling) => self.pulled(pulling),
-            input => {
-                self.advance();
-                self.take(input);
+        self.pass(self.now.max(now));
+        self.take(input);
+        std::mem::take(&mut self.out)
+    }
+
+    /// Lets time pass, from deadline to deadline.
+    fn pass(&mut self, until: ServerTime) {
+        while let Some(at) = self.deadline().filter(|at| *at <= until) {
+            self.arrive(self.now.max(at));
+            if self.deadline().is_some_and(|next| next <= at) {
+                // Whatever waits for this instant was done, so nothing more comes of waiting for it.
+                break;
             }
         }
-        if anew {
+        self.arrive(until);
+    }
+
+    /// It is so late now.
+    fn arrive(&mut self, now: ServerTime) {
+        self.now = now;
+        if now.since(self.last_entry) > LONGEST_PAUSE && self.signing.clear() {
             self.out.push(Output::Changed);
         }
-        std::mem::take(&mut self.out)
+        self.advance();
+    }
+
+    /// The latest time that it knows.
+    pub fn now(&self) -> ServerTime {
+        self.now
     }
 
     /// No pull can arrive any more for an instant before `until`: what time alone did up to there is written down.
@@ -281,10 +338,6 @@ impl Call {
                     self.raise();
                     self.out.push(Output::Changed);
                 }
-            }
-            Input::Remembered(remembered) => {
-                self.last_entry = self.now;
-                self.signing.remember(remembered);
             }
             Input::Tick => {}
         }

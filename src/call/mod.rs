@@ -30,7 +30,7 @@ mod trial;
 mod trying;
 mod unsettled;
 
-pub use checks::{LONGEST_PAUSE, Remembered, Signature, Signing};
+pub use checks::{LONGEST_PAUSE, Signature, Signing};
 pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
 pub use input::{Act, Input, Puller, Pulling, Tap};

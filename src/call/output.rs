@@ -1,5 +1,7 @@
 //! What a call wants done, in the order in which it must be done.
 
+use serde::{Deserialize, Serialize};
+
 use super::{HoldId, MemberId};
 use crate::event::Entry;
 use crate::timeline::Reader;
@@ -63,7 +65,7 @@ pub enum Output {
 }
 
 /// What became of a tap on HOLD.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TapFate {
     /// Everything stands.
     Held(HoldId),

@@ -2,10 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use super::Role;
 
 /// A member's number; never given twice in one journal.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct MemberId(pub u32);
 
 impl MemberId {
@@ -84,6 +86,13 @@ impl Roster {
 
     pub(super) fn get_mut(&mut self, id: MemberId) -> Option<&mut Member> {
         self.members.get_mut(&id)
+    }
+
+    /// Nobody has a link any more, and nobody is ready.
+    pub(super) fn unlink_all(&mut self) {
+        for member in self.members.values_mut() {
+            (member.linked, member.ready) = (false, false);
+        }
     }
 
     /// Nobody is ready any more.

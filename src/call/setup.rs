@@ -3,12 +3,14 @@
 
 use std::sync::Arc;
 
+use serde::{Deserialize, Serialize};
+
 use super::Fight;
 use crate::timeline::PhraseRange;
 use crate::units::Speed;
 
 /// What drives a run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Drive {
     /// The clock: every beat has its time.
     Clock,
@@ -27,7 +29,7 @@ impl Drive {
 }
 
 /// What somebody asks to be set up.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SetupRequest {
     /// The fight's name.
     pub fight: String,

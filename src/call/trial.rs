@@ -2,6 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use super::MemberId;
 use crate::units::{Micros, ServerTime};
 
@@ -26,7 +28,7 @@ pub(super) struct Trial {
 }
 
 /// What a page did when it was told.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TrialAnswer {
     /// The page was in sight and showed it.
     pub shown: bool,

@@ -11,6 +11,7 @@ pub(crate) mod log;
 pub(crate) mod new;
 pub(crate) mod practice;
 pub(crate) mod reference;
+pub(crate) mod replay;
 pub(crate) mod report;
 mod score_file;
 mod season;

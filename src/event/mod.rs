@@ -19,10 +19,12 @@ pub use sight::Sight;
 pub use spot::{Spot, UnderWay};
 pub use what::{Called, Cast, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
 
+use serde::{Deserialize, Serialize};
+
 use crate::units::ServerTime;
 
 /// The number of a hold in its journal, from 1.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct HoldId(pub u32);
 
 /// Something that happened.

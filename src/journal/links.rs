@@ -5,7 +5,7 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Connection, Row, Rows, Statement};
 
 use super::chain::{Seal, row_digest};
-use super::schema::{EVENTS, SESSION_ENDS, TABLES, Table};
+use super::schema::{EVENTS, SESSION_ENDS, Table};
 
 /// One row of the chain.
 pub(super) struct Link {
@@ -46,10 +46,10 @@ pub(super) struct Unreadable {
 }
 
 /// Gives every row of the chain to `each`, in order, and comes back with the tables that could not be read to the end.
-pub(super) fn each_link(db: &Connection, mut each: impl FnMut(&Link)) -> Vec<Unreadable> {
+pub(super) fn each_link(db: &Connection, tables: &'static [Table], mut each: impl FnMut(&Link)) -> Vec<Unreadable> {
     let mut unreadable = Vec::new();
     let mut prepared: Vec<(&'static Table, Statement<'_>)> = Vec::new();
-    for table in &TABLES {
+    for table in tables {
         let sql = format!("SELECT link, {}, seal FROM {} ORDER BY link", table.columns.join(", "), table.name);
         match db.prepare(&sql) {
             Ok(statement) => prepared.push((table, statement)),

@@ -9,6 +9,7 @@ use super::chain::{Head, Seal, seal};
 use super::finding::Finding;
 use super::head::Noted;
 use super::links::{Link, Told, each_link};
+use super::schema::Table;
 
 /// What the pass has found.
 #[derive(Default)]
@@ -35,13 +36,13 @@ struct Place {
 
 impl Pass {
     /// Passes over all rows.
-    pub(super) fn over(db: &Connection, noted: &Noted) -> Pass {
+    pub(super) fn over(db: &Connection, tables: &'static [Table], noted: &Noted) -> Pass {
         let mut pass = Pass::default();
         let noted_link = match noted {
             Noted::Head(head) => Some(head.link),
             _ => None,
         };
-        let unreadable = each_link(db, |link| {
+        let unreadable = each_link(db, tables, |link| {
             pass.chain(link);
             pass.told(link);
             if noted_link == Some(link.link) {

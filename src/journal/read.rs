@@ -12,7 +12,8 @@ use super::members::{Member, members};
 use super::record::Report;
 use super::view::View;
 use super::{JournalError, columns, find, schema};
-use crate::event::{Cast, EventKind, RunBegun, RunEnd, Spot};
+use crate::event::{Cast, EventId, EventKind, RunBegun, RunEnd, Spot, What};
+use crate::units::ServerTime;
 
 /// A journal that is being read.
 pub struct Reader {
@@ -39,6 +40,26 @@ pub struct SessionRow {
     pub server: String,
     /// When it was closed; nothing when it was not (it runs, or it went away).
     pub closed_utc: Option<String>,
+}
+
+/// What came into the call.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct InputRow {
+    /// When, on the clock of the server that ran then.
+    pub at: ServerTime,
+    /// What, as JSON.
+    pub body: String,
+}
+
+/// An event that was written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct WrittenEvent {
+    /// The start of the server that wrote it.
+    pub session: i64,
+    /// Its name.
+    pub id: EventId,
+    /// When it happened, on the clock of the server that wrote it.
+    pub at: ServerTime,
 }
 
 /// A score's text.
@@ -127,12 +148,85 @@ impl Reader {
         go().map_err(|error| JournalError::reading(&self.view.path, &error))
     }
 
+    /// What came into the call in that start of the server, in order. Given to `each` one by one until it says false.
+    /// Nothing where an older Holdfast wrote the journal.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn each_input(&self, session: i64, mut each: impl FnMut(InputRow) -> bool) -> Result<(), JournalError> {
+        if self.view.version < schema::WITH_INPUTS {
+            return Ok(());
+        }
+        let mut go = || -> rusqlite::Result<()> {
+            let sql = "SELECT server_us, body FROM inputs WHERE session = ? ORDER BY link";
+            let mut query = self.view.db.prepare(sql)?;
+            let mut rows = query.query([session])?;
+            while let Some(row) = rows.next()? {
+                if !each(InputRow { at: ServerTime(row.get(0)?), body: row.get(1)? }) {
+                    break;
+                }
+            }
+            Ok(())
+        };
+        go().map_err(|error| JournalError::reading(&self.view.path, &error))
+    }
+
+    /// A text that a call was given, by its SHA-256 in hexadecimal.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn text(&self, sha256: &str) -> Result<Option<String>, JournalError> {
+        if self.view.version < schema::WITH_INPUTS {
+            return Ok(None);
+        }
+        let found = self.all("SELECT text FROM texts WHERE sha256 = ?", [sha256], |row| row.get(0))?;
+        Ok(found.into_iter().next())
+    }
+
+    /// The last start of the server before that one of which there are inputs, and the time of the last of them.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn last_inputs_before(&self, session: i64) -> Result<Option<(i64, ServerTime)>, JournalError> {
+        if self.view.version < schema::WITH_INPUTS {
+            return Ok(None);
+        }
+        let sql = "SELECT session, server_us FROM inputs WHERE session < ? ORDER BY link DESC LIMIT 1";
+        let found = self.all(sql, [session], |row| Ok((row.get(0)?, ServerTime(row.get(1)?))))?;
+        Ok(found.into_iter().next())
+    }
+
+    /// The events that were written since that start of the server.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn events_since(&self, session: i64) -> Result<Vec<WrittenEvent>, JournalError> {
+        let mut events = Vec::new();
+        let mut go = || -> rusqlite::Result<()> {
+            // From the end: a journal of years is not read for the sake of its last evening.
+            let mut query = self.view.db.prepare(&format!("SELECT {} FROM events ORDER BY seq DESC", columns::READ))?;
+            let mut rows = query.query([])?;
+            while let Some(row) = rows.next()? {
+                let row = columns::read(row)?;
+                let begins = row.session == session && matches!(row.event.what, What::Session { .. });
+                if begins {
+                    break;
+                }
+                events.push(WrittenEvent { session: row.session, id: row.event.id, at: row.event.at });
+            }
+            Ok(())
+        };
+        go().map_err(|error| JournalError::reading(&self.view.path, &error))?;
+        events.reverse();
+        Ok(events)
+    }
+
     /// How many rows the journal has: a journal of the same length says the same.
     ///
     /// # Errors
     /// As [`Reader::events`].
     pub fn rows(&self) -> Result<i64, JournalError> {
-        let head = find_head(&self.view.db, &schema::TABLES);
+        let head = find_head(&self.view.db, schema::tables_of(self.view.version));
         head.map(|head| head.link).map_err(|error| JournalError::reading(&self.view.path, &error))
     }
 

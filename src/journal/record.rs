@@ -1,6 +1,8 @@
 //! What can be written down: what the call and the server give, and what only the journal keeps. Plain values that know
 //! nothing of the database; whoever makes one gives it its time of day.
 
+use std::sync::Arc;
+
 use jiff::Timestamp;
 
 use crate::event::{Entry, Event, Role, What};
@@ -27,6 +29,15 @@ pub enum Record {
     },
     /// How a member's page fired a cue. Reports give way to everything else.
     Report(Report),
+    /// What came into the call, or was told of it.
+    Came(Came),
+    /// A text that the call was given, with its SHA-256 in hexadecimal; written once.
+    Text {
+        /// The SHA-256.
+        sha256: String,
+        /// The text.
+        text: Arc<str>,
+    },
     /// Somebody traded an invitation for a personal key.
     MemberJoined(MemberJoined),
     /// A personal key is no longer good.
@@ -51,6 +62,15 @@ impl Record {
             _ => None,
         }
     }
+}
+
+/// What came into the call, or was told of it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Came {
+    /// When, on the server's clock.
+    pub at: ServerTime,
+    /// What, as JSON: whoever keeps it knows how to read it.
+    pub body: String,
 }
 
 /// How a member's page fired a cue.

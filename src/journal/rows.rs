@@ -5,7 +5,7 @@ use rusqlite::types::Value;
 use serde::Serialize;
 
 use super::chain::Head;
-use super::record::{MemberJoined, Report};
+use super::record::{Came, MemberJoined, Report};
 use crate::event::{Cast, Revision, RunBegun, RunEnded};
 
 /// A time as the journal writes it: RFC 3339, UTC, always six digits of the second.
@@ -89,6 +89,16 @@ pub(super) fn report(report: &Report) -> Vec<Value> {
         report.fired_us.into(),
         number(report.bound_us),
     ]
+}
+
+/// A row of `texts`.
+pub(super) fn text_of(sha256: &str, text: &str) -> Vec<Value> {
+    vec![sha256.to_owned().into(), text.to_owned().into()]
+}
+
+/// A row of `inputs`.
+pub(super) fn came(session: i64, came: &Came) -> Vec<Value> {
+    vec![session.into(), came.at.0.into(), came.body.clone().into()]
 }
 
 /// A row of `member_changes`: somebody joined.

@@ -11,11 +11,14 @@ use super::JournalError;
 /// SQLite's application id of a journal: "HfJl". Offset 68 of the file (SQLite's file format, section 1.3).
 pub(super) const APPLICATION_ID: u32 = 0x4866_4a6c;
 
-/// The steps from nothing to the newest version: entry 0 makes version 1, entry 1 would make version 2 of it.
-const MIGRATIONS: [&str; 1] = [include_str!("version_1.sql")];
+/// The steps from nothing to the newest version: entry 0 makes version 1, entry 1 makes version 2 of it.
+const MIGRATIONS: [&str; 2] = [include_str!("version_1.sql"), include_str!("version_2.sql")];
 
 /// The version this program writes.
 pub(super) const VERSION: u32 = MIGRATIONS.len() as u32;
+
+/// The first version that keeps what came into the call.
+pub(super) const WITH_INPUTS: u32 = 2;
 
 /// A table whose rows are links of the chain. `columns` are those between `link` and `seal`, in the order in which
 /// they are sealed.
@@ -90,9 +93,22 @@ pub(super) const REPORTS: Table =
 pub(super) const MEMBER_CHANGES: Table =
     Table { name: "member_changes", columns: &["member", "what", "utc", "name", "role", "part", "key_sha256"] };
 
-/// Every table of the chain.
-pub(super) const TABLES: [Table; 9] =
-    [SESSIONS, SESSION_ENDS, REVISIONS, RUNS, RUN_ENDS, CASTS, EVENTS, REPORTS, MEMBER_CHANGES];
+/// A text that a call was given, once for each text.
+pub(super) const TEXTS: Table = Table { name: "texts", columns: &["sha256", "text"] };
+/// What came into the call, in order; `body` is JSON.
+pub(super) const INPUTS: Table = Table { name: "inputs", columns: &["session", "server_us", "body"] };
+
+/// Every table of the chain, in the order in which the versions brought them.
+pub(super) const TABLES: [Table; 11] =
+    [SESSIONS, SESSION_ENDS, REVISIONS, RUNS, RUN_ENDS, CASTS, EVENTS, REPORTS, MEMBER_CHANGES, TEXTS, INPUTS];
+
+/// The tables of the chain in a journal of that version.
+pub(super) fn tables_of(version: u32) -> &'static [Table] {
+    match version {
+        1 => TABLES.split_at(9).0,
+        _ => &TABLES,
+    }
+}
 
 /// What the first hundred bytes of a file say, read without SQLite so that a file that is not ours stays untouched.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -143,15 +159,29 @@ pub(super) fn known_version(path: &Path, version: u32) -> Result<u32, JournalErr
 /// # Errors
 /// Whatever SQLite says; the database is then as it was.
 pub(super) fn migrate(db: &mut Connection, version: u32) -> rusqlite::Result<()> {
-    if version >= VERSION {
+    bring(db, version, VERSION)
+}
+
+/// What [`definitions`] says of a sound journal of that version.
+///
+/// # Errors
+/// Whatever SQLite says.
+pub(super) fn definitions_of(version: u32) -> rusqlite::Result<Vec<(String, Option<String>)>> {
+    let mut db = Connection::open_in_memory()?;
+    bring(&mut db, 0, version)?;
+    definitions(&db)
+}
+
+fn bring(db: &mut Connection, from: u32, to: u32) -> rusqlite::Result<()> {
+    if from >= to {
         return Ok(());
     }
     let step = db.transaction()?;
-    for sql in MIGRATIONS.iter().skip(version as usize) {
+    for sql in MIGRATIONS.iter().take(to as usize).skip(from as usize) {
         step.execute_batch(sql)?;
     }
     step.pragma_update(None, "application_id", APPLICATION_ID)?;
-    step.pragma_update(None, "user_version", VERSION)?;
+    step.pragma_update(None, "user_version", to)?;
     step.commit()
 }
 

@@ -165,6 +165,9 @@ impl Page<'_> {
             Record::Entry { utc, entry } => return self.put_entry(session, *utc, entry),
             Record::Own { utc, at, what } => return self.put_own(session, *utc, Own::at(*at, what.clone())),
             Record::Report(report) => self.append(&schema::REPORTS, rows::report(report))?,
+            Record::Came(came) => self.append(&schema::INPUTS, rows::came(session, came))?,
+            Record::Text { sha256, .. } if self.has("SELECT 1 FROM texts WHERE sha256 = ?", sha256)? => {}
+            Record::Text { sha256, text } => self.append(&schema::TEXTS, rows::text_of(sha256, text))?,
             Record::MemberJoined(joined) => self.append(&schema::MEMBER_CHANGES, rows::joined(joined))?,
             Record::MemberRevoked { member, utc } => {
                 self.append(&schema::MEMBER_CHANGES, rows::revoked(*member, *utc))?;
@@ -176,7 +179,7 @@ impl Page<'_> {
     fn put_entry(&mut self, session: i64, utc: Timestamp, entry: &Entry) -> rusqlite::Result<u64> {
         match entry {
             Entry::Event(event) => return self.put_event(session, utc, event),
-            Entry::Revision(revision) if self.knows(&revision.sha256)? => {}
+            Entry::Revision(revision) if self.has("SELECT 1 FROM revisions WHERE sha256 = ?", &revision.sha256)? => {}
             Entry::Revision(revision) => self.append(&schema::REVISIONS, rows::revision(revision, utc))?,
             Entry::RunBegun(begun) => self.put_run(session, utc, begun)?,
             Entry::RunEnded(ended) => self.append(&schema::RUN_ENDS, rows::run_end(session, ended, utc))?,
@@ -212,8 +215,8 @@ impl Page<'_> {
         self.put_event(session, utc, &Event { run, spot, ..Event::new(id, at, what) })
     }
 
-    fn knows(&self, sha256: &str) -> rusqlite::Result<bool> {
-        let mut query = self.rows.prepare_cached("SELECT 1 FROM revisions WHERE sha256 = ?")?;
+    fn has(&self, sql: &str, sha256: &str) -> rusqlite::Result<bool> {
+        let mut query = self.rows.prepare_cached(sql)?;
         Ok(query.query_row([sha256], |_| Ok(())).optional()?.is_some())
     }
 }

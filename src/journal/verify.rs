@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::finding::Finding;
 use super::pass::Pass;
-use super::schema::{definitions, migrate};
+use super::schema::{definitions, definitions_of, tables_of};
 use super::view::View;
 use super::{JournalError, find};
 
@@ -46,9 +46,9 @@ pub struct Verdict {
 pub fn verify(data: &Path) -> Result<Verdict, JournalError> {
     let view = View::open(&find(data)?)?;
     let mut look = Look { db: &view.db, findings: Vec::new(), notes: Vec::new() };
-    look.tables();
+    look.tables(view.version);
     look.pages();
-    let pass = Pass::over(&view.db, &view.noted);
+    let pass = Pass::over(&view.db, tables_of(view.version), &view.noted);
     look.findings.extend(pass.findings);
     look.notes.extend(pass.notes);
     look.queries();
@@ -81,13 +81,9 @@ impl Look<'_> {
         self.findings.push(Finding { code, seq: None, utc: None, says });
     }
 
-    /// The tables are those that this program makes.
-    fn tables(&mut self) {
-        let ours = Connection::open_in_memory().and_then(|mut db| {
-            migrate(&mut db, 0)?;
-            definitions(&db)
-        });
-        match (ours, definitions(self.db)) {
+    /// The tables are those that this program makes of that version.
+    fn tables(&mut self, version: u32) {
+        match (definitions_of(version), definitions(self.db)) {
             (Ok(ours), Ok(theirs)) if ours == theirs => {}
             (_, Err(error)) => self.find("tables", format!("The list of tables cannot be read: {error}.")),
             _ => self.find("tables", "The tables are not those that Holdfast makes.".to_owned()),

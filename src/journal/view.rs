@@ -36,6 +36,8 @@ pub(super) struct View {
     pub(super) noted: Noted,
     /// True when a server is writing it.
     pub(super) live: bool,
+    /// The version that it has.
+    pub(super) version: u32,
     _copy: Option<TempDir>,
 }
 
@@ -59,9 +61,9 @@ impl View {
         };
         let say = |error| JournalError::reading(path, &error);
         let version = db.pragma_query_value(None, "user_version", |row| row.get(0)).map_err(say)?;
-        schema::known_version(path, version)?;
+        let version = schema::known_version(path, version)?;
         let live = matches!(guard, Stillness::Written);
-        Ok(View { db, path: path.into(), noted, live, _copy: copy })
+        Ok(View { db, path: path.into(), noted, live, version, _copy: copy })
     }
 }
 

@@ -12,7 +12,7 @@ use crate::hex;
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
-use crate::score::vocabulary::Vocabulary;
+use crate::score::vocabulary::{Texts, Vocabulary};
 use crate::score::{Reading, read};
 
 /// As much of a score file as is read: more than a score may have, so that the reader of scores says that it is too long.
@@ -66,9 +66,10 @@ impl Fight {
         self.problems().filter(|problem| problem.severity == severity).count()
     }
 
-    /// The fight as a call takes it; nothing when the text has errors.
-    pub(super) fn playable(&self) -> Option<call::Fight> {
+    /// The fight as a call takes it, written in those words; nothing when the text has errors.
+    pub(super) fn playable(&self, vocabulary: &Texts) -> Option<call::Fight> {
         Some(call::Fight {
+            vocabulary: vocabulary.clone(),
             score: self.score()?.clone(),
             revision: self.sha256.clone(),
             text: self.text().to_owned(),

@@ -84,7 +84,7 @@ impl Production {
 
     /// The fights that can be run: those whose scores have no errors of reading.
     pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
-        self.fights.iter().filter_map(Fight::playable).map(Arc::new).collect()
+        self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary.texts)).map(Arc::new).collect()
     }
 
     /// What is wrong with the files, a sentence each, for the desk.

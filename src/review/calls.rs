@@ -6,7 +6,7 @@ use std::ops::Range;
 use super::times::micros;
 use crate::call::LONGEST_PAUSE;
 use crate::event::What;
-use crate::journal::{EventFilter, EventRow, JournalError, Reader};
+use crate::journal::EventRow;
 
 /// A wall clock that goes ahead of or behind the server's own clock by more than this between two events was set.
 const JUMP_US: i64 = 5_000_000;
@@ -44,22 +44,6 @@ pub(super) fn divide(events: &[EventRow]) -> Calls {
         calls.ranges.push(first..events.len());
     }
     calls
-}
-
-/// The checks that were signed and the people who were noted in the call that the newest event belongs to, in order;
-/// nothing when that call was ended.
-///
-/// # Errors
-/// Those of the journal.
-pub fn under_way(reader: &Reader) -> Result<Vec<EventRow>, JournalError> {
-    let mut events = reader.events(EventFilter::default())?;
-    let newest = divide(&events).ranges.pop().unwrap_or(0..0);
-    let mut own: Vec<EventRow> = events.drain(newest).collect();
-    if own.last().is_some_and(is_end) {
-        own.clear();
-    }
-    own.retain(|row| matches!(row.event.what, What::Check { .. } | What::Attendance { .. }));
-    Ok(own)
 }
 
 fn is_end(row: &EventRow) -> bool {

@@ -31,7 +31,6 @@ mod timing;
 mod whole;
 
 pub use breaks::{Break, Caller, Note, Playing};
-pub use calls::under_way;
 pub use caution::CAUTION;
 pub use drill::{Drill, DrillRow};
 pub use estimate::{PerMinute, Share};

@@ -101,7 +101,14 @@ fn run_of(reader: &Reader, house: &House, row: &RunRow) -> Result<Option<Run>, J
         speed: row.begun.percent.and_then(Speed::percent).unwrap_or(Speed::FULL),
         count_in: row.begun.count_in,
         drive: if row.begun.percent.is_some() { Drive::Clock } else { Drive::Step },
-        fight: Arc::new(Fight { score, revision: text.sha256, text: text.text, errors: 0, warnings: 0 }),
+        fight: Arc::new(Fight {
+            score,
+            revision: text.sha256,
+            text: text.text,
+            vocabulary: house.vocabulary.texts.clone(),
+            errors: 0,
+            warnings: 0,
+        }),
     };
     Ok(Some(Run::new(row.begun.run, setup)))
 }

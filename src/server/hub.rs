@@ -16,13 +16,14 @@ use super::directory::Directory;
 use super::freezer::Freezer;
 use super::keeper::Keeper;
 use super::lateness::Devices;
+use super::replay::{Left, Tape};
 use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
 use super::sockets::{Frame, Framed, Latest, Lines, framed};
 use super::sound_page::{Kept, SoundPage};
 use super::told::{Matters, Telling, Told};
 use super::visitors::Visitors;
 use super::{close, subjects, view};
-use crate::call::{Call, CueOut, Input, MemberId, Output, Stage, TapFate};
+use crate::call::{Call, CueOut, Input, MemberId, Output, Puller, Pulling, Stage, TapFate};
 use crate::faults::Faults;
 use crate::journal::Journal;
 use crate::outputs::Outputs;
@@ -41,6 +42,10 @@ const REQUESTS: usize = 1_024;
 pub(super) struct Parts {
     pub(super) clock: ServerClock,
     pub(super) call: Call,
+    /// What the last server left for this one to do.
+    pub(super) left: Left,
+    /// Keeps what comes into the call.
+    pub(super) tape: Tape,
     pub(super) directory: Directory,
     pub(super) production: String,
     pub(super) troubles: Vec<String>,
@@ -140,8 +145,9 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
 }
 
 impl Hub {
-    pub(super) fn new(parts: Parts, kept: Kept, keeper: Keeper, to_hub: ToHub) -> Hub {
-        let hub = Hub {
+    pub(super) fn new(mut parts: Parts, kept: Kept, keeper: Keeper, to_hub: ToHub) -> Hub {
+        let left = std::mem::take(&mut parts.left);
+        let mut hub = Hub {
             page: SoundPage::new(kept),
             keeper,
             invitations_unkept: None,
@@ -159,7 +165,20 @@ impl Hub {
             parts,
         };
         hub.parts.brake.admit(hub.parts.call.generation(), hub.taken);
+        hub.take_over(left);
         hub
+    }
+
+    /// Goes on from what the last server left: what it did not come to write down stands before the beginning of this one.
+    fn take_over(&mut self, Left { owed, begun, unknown }: Left) {
+        owed.into_iter().for_each(|entry| self.write_down_late(entry));
+        self.parts.tape.begin();
+        begun.into_iter().for_each(|entry| self.write_down(entry));
+        if let Some(why) = unknown {
+            let dead = self.parts.call.generation().before();
+            let pulling = Pulling { by: Puller::Machine(why.into()), at: self.parts.clock.now(), dead };
+            self.give(Input::Pulled(pulling));
+        }
     }
 
     /// Whatever pulls from here on is nothing's that goes on: what stands is written, and everybody is told.
@@ -280,6 +299,7 @@ impl Hub {
     pub(super) fn give(&mut self, input: Input) {
         let settled = self.settled();
         let now = settled.unwrap_or_else(|| self.parts.clock.now());
+        self.parts.tape.input(now, &input);
         let outputs = self.parts.call.handle(now, input);
         for output in outputs {
             self.carry_out(output);
@@ -420,6 +440,7 @@ impl Hub {
         let around =
             subjects::Around { devices: &self.devices, troubles: self.troubles(), count_in: self.parts.count_in };
         let present = subjects::present(call, self.state(), around, &self.told.shown());
+        self.parts.tape.told(call);
         for telling in self.told.tell(now, matters, &present) {
             self.tell(&telling);
         }

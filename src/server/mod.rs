@@ -27,7 +27,7 @@ mod pace;
 pub mod pages;
 pub mod qr;
 mod reload;
-mod remembered;
+pub mod replay;
 mod request;
 mod restock;
 mod review;

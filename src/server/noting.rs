@@ -1,6 +1,7 @@
 //! What the hub writes down: what the call gives it, what is the server's own, and how cues came out. The hub goes on at
 //! once; only a hold is announced as written when the disk has it.
 
+use jiff::{SignedDuration, Timestamp};
 use tracing::{info, warn};
 
 use super::hub::Hub;
@@ -15,6 +16,20 @@ use crate::wire::Fired;
 impl Hub {
     /// Writes down what the call gives. A tap is announced as written once it is on disk.
     pub(super) fn write_down(&mut self, entry: Entry) {
+        self.write_down_of(utc_now(), entry);
+    }
+
+    /// Writes down what happened under the last server and did not come to the disk, with the time of day that it had.
+    pub(super) fn write_down_late(&mut self, entry: Entry) {
+        let ago = match &entry {
+            Entry::Event(event) => self.parts.clock.now().since(event.at),
+            _ => Micros::ZERO,
+        };
+        let utc = utc_now();
+        self.write_down_of(utc.saturating_sub(SignedDuration::from_micros(ago.0)).unwrap_or(utc), entry);
+    }
+
+    fn write_down_of(&mut self, utc: Timestamp, entry: Entry) {
         let announced = match &entry {
             Entry::Event(event) => {
                 speak(event);
@@ -22,7 +37,7 @@ impl Hub {
             }
             _ => None,
         };
-        let record = Record::of(utc_now(), entry);
+        let record = Record::of(utc, entry);
         match announced {
             Some(news) => {
                 let written = self.to_hub.written.clone();

@@ -6,11 +6,13 @@ use std::net::SocketAddr;
 use std::panic::AssertUnwindSafe;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
 
 use axum::Router;
 use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
 use futures_util::FutureExt;
+use jiff::SignedDuration;
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
@@ -27,7 +29,7 @@ use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::reload::{self, Shelf};
-use super::remembered::remembered;
+use super::replay::{Beginning, Known, KnownTap, PATIENCE, Recalled, recall, this_build};
 use super::request::ToHub;
 use super::restock::Sources;
 use super::review::Reviews;
@@ -36,7 +38,7 @@ use super::sockets::{self, Lines};
 use super::sound_page::Kept;
 use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
-use crate::call::{Before, Call, Fight, HoldId, Input, MemberId, Role, Settings, TapFate, Taps};
+use crate::call::{Before, Fight, HoldId, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
 use crate::hex;
 use crate::journal::{Journal, JournalError, SessionStart};
@@ -95,6 +97,8 @@ pub struct Serving {
     pub sleep: SleepClock,
     /// What tests and benches freeze; usually nothing.
     pub freezer: Freezer,
+    /// How long it may take to play the call again that went on when the last server stopped.
+    pub patience: Duration,
 }
 
 /// A listener for HTTPS.
@@ -170,6 +174,7 @@ impl Serving {
             visitors: VisitorLimits::of_files(open_files()),
             sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
+            patience: PATIENCE,
         }
     }
 
@@ -200,21 +205,32 @@ impl Serving {
             last_run: opened.last_run,
             last_hold: opened.last_hold,
         };
-        let mut call = Call::new(self.settings.clone(), self.fights, before);
+        let mut members = Vec::new();
         for member in opened.members.iter().filter(|member| !member.revoked) {
             let Some(key) = hex::decode(&member.key_sha256) else { continue };
             let id = MemberId(member.member);
             directory.know(id, member.role, key);
             let (name, part) = (member.name.clone(), member.part.clone());
-            call.handle(self.clock.now(), Input::Known { member: id, name, role: member.role, part });
+            members.push(Known { member: id, name, role: member.role, part });
         }
-        for known in &opened.taps {
-            let fate = known.hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
-            call.handle(self.clock.now(), Input::KnownTap(MemberId(known.member), known.tap.clone(), fate));
-        }
-        for remembered in remembered(&self.data, self.clock.now(), utc_now()) {
-            call.handle(self.clock.now(), Input::Remembered(remembered));
-        }
+        let fate = |hold: Option<u32>| hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
+        let taps = opened.taps.iter().map(|known| KnownTap {
+            member: MemberId(known.member),
+            tap: known.tap.clone(),
+            fate: fate(known.hold),
+        });
+        let beginning = Beginning {
+            data: self.data.clone(),
+            build: this_build(),
+            settings: self.settings.clone(),
+            fights: self.fights,
+            before,
+            members,
+            taps: taps.collect(),
+            epoch: utc.saturating_sub(SignedDuration::from_micros(self.clock.now().0)).unwrap_or(utc),
+            patience: self.patience,
+        };
+        let Recalled { call, left, tape } = recall(beginning, journal.clone());
         let links = directory
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
@@ -227,6 +243,9 @@ impl Serving {
         for known in opened.taps {
             pulled.put(MemberId(known.member), &known.tap, ());
         }
+        for (member, tap) in left.owed_taps() {
+            pulled.put(member, tap, ());
+        }
         let lines = start_sockets(Arc::clone(&brake), lanes.to_hub.clone(), pulled, self.sleep)?;
         if let Some(events) = self.outputs.take_events() {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
@@ -235,6 +254,8 @@ impl Serving {
         let parts = Parts {
             clock: self.clock,
             call,
+            left,
+            tape,
             directory,
             production: self.production,
             troubles: self.troubles,

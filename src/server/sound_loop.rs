@@ -187,7 +187,14 @@ phrase "One"
 
     fn looping(percent: u16) -> Loop {
         let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
-        let fight = Arc::new(Fight { score, revision: String::new(), text: FIGHT.into(), errors: 0, warnings: 0 });
+        let fight = Arc::new(Fight {
+            score,
+            revision: String::new(),
+            text: FIGHT.into(),
+            vocabulary: Default::default(),
+            errors: 0,
+            warnings: 0,
+        });
         let at = (ServerTime(5_000_000), Generation(7));
         Loop::new(&fight, 0, Speed::percent(percent).unwrap(), "Nia".into(), at).unwrap()
     }

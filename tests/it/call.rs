@@ -190,6 +190,9 @@ struct Rehearsal {
     screens: Vec<Screen>,
     /// The events of the calls of the hold that stands, in order.
     calls: Vec<EventId>,
+    /// A call that gets the same inputs and no tick, and what either has written down.
+    unticked: Call,
+    wrote: [Vec<Entry>; 2],
 }
 
 /// What whoever decides sees on a screen.
@@ -225,8 +228,11 @@ impl Rehearsal {
     fn with_checks(checks: &[&str]) -> Rehearsal {
         let settings = Settings { before_call: checks.iter().map(|check| (*check).to_owned()).collect(), ..settings() };
         let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
+        let before = Before { sessions: 0, last_run: 7, last_hold: 0 };
         let mut rehearsal = Rehearsal {
-            call: Call::new(settings, fights, Before { sessions: 0, last_run: 7, last_hold: 0 }),
+            unticked: Call::new(settings.clone(), fights.clone(), before),
+            wrote: Default::default(),
+            call: Call::new(settings, fights, before),
             now: ServerTime(0),
             latch: Latch::default(),
             taken: 0,
@@ -423,6 +429,7 @@ impl Rehearsal {
         // The driver says until when no pull can arrive any more.
         let settled = self.on_the_way.iter().map(|late| late.pulling.at).min().unwrap_or(self.now);
         outputs.extend(self.call.settle(settled));
+        self.time_alone_is_no_input(&input, &outputs, settled);
         self.watch_outputs(&outputs);
         self.watch_signing(&outputs, &input, role);
         self.watch_trial(&outputs, &input, role);
@@ -642,6 +649,20 @@ impl Rehearsal {
         }
     }
 
+    /// However time is cut, the call stands the same and writes down the same.
+    fn time_alone_is_no_input(&mut self, input: &Input, outputs: &[Output], settled: ServerTime) {
+        self.wrote[0].extend(entries(outputs));
+        if matches!(input, Input::Tick) {
+            return;
+        }
+        // As it is kept in the journal.
+        let kept = serde_json::to_string(input).unwrap();
+        let mut others = self.unticked.handle(self.now, serde_json::from_str(&kept).unwrap());
+        others.extend(self.unticked.settle(settled));
+        self.wrote[1].extend(entries(&others));
+        assert_eq!(stands(&self.unticked), stands(&self.call), "after {input:?} at {:?}", self.now);
+    }
+
     /// Whoever decides has seen what is there: places are called and a run is started by a screen that shows the call as it
     /// stands, for a start the cast too; and no other decision is refused for want of sight.
     fn watch_sight(&mut self, was: &str, input: &Input, outputs: &[Output]) {
@@ -731,11 +752,40 @@ impl Rehearsal {
         self.now = self.now + Micros::seconds(10);
         self.deliver();
         self.handle(Input::Tick);
+        let mut last = self.unticked.handle(self.now, Input::Tick);
+        last.extend(self.unticked.settle(ServerTime(i64::MAX)));
+        self.wrote[1].extend(entries(&last));
+        let settled = self.call.settle(ServerTime(i64::MAX));
+        self.wrote[0].extend(entries(&settled));
+        assert_eq!(self.wrote[0], self.wrote[1], "however time is cut, the same is written down");
         for tap in &self.taps {
             assert_eq!(self.journalled.get(tap), Some(&1), "every hold is journalled once");
         }
         assert!(self.holds_journalled.values().all(|times| *times == 1));
     }
+}
+
+fn entries(outputs: &[Output]) -> impl Iterator<Item = Entry> {
+    let entry = |output: &Output| match output {
+        Output::Journal(entry) => Some(entry.clone()),
+        _ => None,
+    };
+    outputs.iter().filter_map(entry)
+}
+
+/// Where a call stands, as far as anybody is told of it.
+fn stands(call: &Call) -> impl PartialEq + std::fmt::Debug {
+    let hold = match call.stage() {
+        Stage::Held(hold, _) => Some(hold.clone()),
+        _ => None,
+    };
+    let stage = (stage_word(call.stage()), call.run().map(|run| run.number), hold, call.spot(), call.counts_in());
+    let roster: Vec<_> = call.roster().iter().map(|(id, member)| (id, member.clone())).collect();
+    let checks: Vec<_> = call.signing().checks().map(|(check, signed)| (check.to_owned(), signed.cloned())).collect();
+    let noted: Vec<_> = call.signing().noted().map(|(person, there)| (person.to_owned(), there)).collect();
+    let next_speed = call.next_speed().map(|(speed, phrase)| (speed, phrase.to_owned()));
+    let named = (call.generation(), call.last_event(), call.deadline(), next_speed);
+    (stage, roster, call.past_holds().to_vec(), checks, noted, named)
 }
 
 pub(crate) fn stage_word(stage: &Stage) -> &'static str {
@@ -1005,7 +1055,14 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
         CLO rapier right\n  DAN rapier right\nphrase \"one\"\n  1 ADA cut head / BEN parry 5\n  \
         1 CLO cut head / DAN parry 5\n  2 BEN thrust belly / ADA parry 4\n  9 DAN thrust belly / CLO parry 4\n";
     let score = read(TEXT, "four", &Vocabulary::built_in()).score.unwrap();
-    let fight = Arc::new(Fight { score, revision: "0".repeat(64), text: TEXT.into(), errors: 0, warnings: 0 });
+    let fight = Arc::new(Fight {
+        score,
+        revision: "0".repeat(64),
+        text: TEXT.into(),
+        vocabulary: Default::default(),
+        errors: 0,
+        warnings: 0,
+    });
     let now = ServerTime(0);
     for (part, words) in [
         ("DAN", ["CLO cut head / DAN parry 5", "BEN thrust belly / ADA parry 4"]),

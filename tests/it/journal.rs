@@ -9,7 +9,7 @@ use holdfast::event::{
     Called, Cast, Entry, Event, EventId, HoldId, Maker, Revision, Role, RunBegun, RunEnd, RunEnded, Spot, What, Who,
 };
 use holdfast::journal::{
-    EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Reader, Record, Report,
+    Came, EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Reader, Record, Report,
     SessionStart, verify,
 };
 use holdfast::time::utc_now;
@@ -351,6 +351,8 @@ pub(crate) fn records() -> impl Strategy<Value = Vec<Record>> {
             Record::Report(Report { run: 1, member: 1, cue, due_us, fired_us, bound_us })
         }),
         1 => any::<Option<String>>().prop_map(|part| Record::of(utc_now(), Entry::Part { member: 1, part })),
+        2 => (any::<i64>(), any::<String>()).prop_map(|(at, body)| Record::Came(Came { at: ServerTime(at), body })),
+        1 => any::<String>().prop_map(|text| Record::Text { sha256: text.clone(), text: text.into() }),
     ];
     prop::collection::vec(inside, 1..30).prop_map(|inside| {
         let run = [revision(), begun(1)].into_iter().chain(inside);

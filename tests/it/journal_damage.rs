@@ -3,13 +3,15 @@
 use std::fs;
 use std::path::Path;
 
-use holdfast::journal::{EventFilter, FILE_NAME, Reader, Record, verify};
+use holdfast::journal::{Came, EventFilter, FILE_NAME, Reader, Record, verify};
+use holdfast::units::ServerTime;
 use proptest::prelude::*;
 use rusqlite::Connection;
 
 use crate::journal::{begun, contents, ended, hold, open, record_all, records, release, revision};
 
-const TABLES: [&str; 7] = ["sessions", "session_ends", "revisions", "runs", "run_ends", "casts", "events"];
+const TABLES: [&str; 9] =
+    ["sessions", "session_ends", "revisions", "runs", "run_ends", "casts", "events", "texts", "inputs"];
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(40))]
@@ -150,7 +152,9 @@ fn what_lies_before_a_bad_row_is_read() {
 
 #[test]
 fn rows_are_only_ever_added() {
-    let folder = closed(&[revision(), begun(1), hold(1, 1), ended(1)]);
+    let came = Record::Came(Came { at: ServerTime(1), body: "{}".into() });
+    let text = Record::Text { sha256: "0".repeat(64), text: "beats 4".into() };
+    let folder = closed(&[revision(), begun(1), hold(1, 1), ended(1), came, text]);
     let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
     for table in TABLES {
         for sql in [format!("DELETE FROM {table}"), format!("UPDATE {table} SET link = link + 100")] {
@@ -194,8 +198,14 @@ fn crashed(records: &[Record]) -> tempfile::TempDir {
 /// Everything that can be read, as text.
 fn everything(folder: &Path) -> String {
     let Ok(reader) = Reader::open(folder) else { return "unreadable".to_owned() };
+    let mut inputs = Vec::new();
+    let read = reader.each_input(1, |row| {
+        inputs.push(row);
+        true
+    });
+    let texts: Vec<_> = inputs.iter().map(|row| reader.text(&row.body)).collect();
     format!(
-        "{:?} {:?} {:?} {:?} {:?} {:?}",
+        "{read:?} {inputs:?} {texts:?} {:?} {:?} {:?} {:?} {:?} {:?}",
         reader.events(EventFilter::default()),
         reader.sessions(),
         reader.revisions(),

@@ -68,6 +68,7 @@ mod server_invitations;
 mod server_killed;
 mod server_recordings;
 mod server_reload;
+mod server_replay;
 mod server_review;
 mod server_scores;
 mod server_signing;

@@ -31,6 +31,16 @@ export interface LogRow {
   run: number | null;
 }
 
+/** A start of the server, played again: one of `holdfast replay --format json`. */
+export interface Replayed {
+  session: number;
+  same_build: boolean;
+  inputs: number;
+  states: number;
+  differs: { state: number; server_us: number } | null;
+  failed: string | null;
+}
+
 /** What a production is to be like. */
 interface Wanted {
   https?: boolean;
@@ -101,6 +111,11 @@ export class House {
   /** What the log says now. */
   async log(): Promise<LogRow[]> {
     return JSON.parse(await this.says('log', this.production, '--format', 'json')) as LogRow[];
+  }
+
+  /** How the evening comes out when it is played again; a state that comes out otherwise than it was told is an error. */
+  async replay(): Promise<Replayed[]> {
+    return JSON.parse(await this.says('replay', this.production, '--format', 'json')) as Replayed[];
   }
 
   /** What a command prints. */

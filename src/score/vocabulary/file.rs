@@ -52,7 +52,8 @@ pub(super) fn read(text: &str, file_name: &str, base: Option<&Vocabulary>) -> Re
         error((fault.span().map_or(0, |span| span.start), message))
     })?;
     let places = file.places();
-    let vocabulary = file.over(base).map_err(error)?;
+    let mut vocabulary = file.over(base).map_err(error)?;
+    vocabulary.texts.0.push(text.into());
     check(&vocabulary, &places).map_err(error)?;
     Ok(vocabulary)
 }
@@ -109,6 +110,7 @@ impl File {
             parries: merge("parries", self.parries, base.map(|base| &base.parries))?,
             weapons: merge("weapons", self.weapons, base.map(|base| &base.weapons))?,
             sounds: merge("sounds", self.sounds, base.map(|base| &base.sounds))?,
+            texts: base.map(|base| base.texts.clone()).unwrap_or_default(),
         })
     }
 }

@@ -11,7 +11,7 @@ mod reach;
 mod rows;
 
 use std::collections::BTreeMap;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
@@ -37,7 +37,13 @@ pub struct Vocabulary {
     pub weapons: BTreeMap<String, Weapon>,
     /// The sounds that the program makes by itself.
     pub sounds: BTreeMap<String, SoundWord>,
+    /// What it was read from.
+    pub texts: Texts,
 }
+
+/// The texts that a vocabulary was read from, each laid over the one before it: whoever keeps them can read it again.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Texts(pub Vec<Arc<str>>);
 
 /// The built-in file's text, for people who want to read or copy it.
 pub const BUILT_IN_TEXT: &str = include_str!("../../../configs/vocabulary.toml");
@@ -63,6 +69,19 @@ impl Vocabulary {
             Mode::Extend => file::read(text, file_name, Some(&BUILT_IN)),
             Mode::Replace => file::read(text, file_name, None),
         }
+    }
+
+    /// The vocabulary that was read from these texts.
+    ///
+    /// # Errors
+    ///
+    /// As [`Vocabulary::from_toml`]: words that this program does not know, of a newer one say.
+    pub fn from_texts(texts: &Texts) -> Result<Vocabulary, VocabularyError> {
+        let mut read: Option<Vocabulary> = None;
+        for text in &texts.0 {
+            read = Some(file::read(text, "the journal", read.as_ref())?);
+        }
+        Ok(read.unwrap_or_default())
     }
 
     /// A parry by its number or one of its names, with its number.

@@ -66,7 +66,8 @@ impl Evening {
         }
         let to_hub = lanes.to_hub.clone();
         let mut life = Life { reactor: work.reactor(), hub, lanes, lines, keys, brake, to_hub };
-        self.scene.rules.begin_life(&life);
+        let written = around.disk.take();
+        self.scene.rules.begin_life(&life, written);
         self.misfortunes.ends = false;
         while !self.misfortunes.ends && self.scene.now < CHAOS + CALM {
             self.pass_time(&mut life, &mut around);

@@ -8,6 +8,7 @@ use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, AtomicI64, Ordering::Relaxed};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::task::{Context, Waker};
+use std::time::Duration;
 
 use tokio::sync::oneshot;
 
@@ -68,6 +69,7 @@ pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, s
         visitors: VisitorLimits::of_files(4_096),
         sleep: SleepClock::new(|| Micros(slept.load(Relaxed))),
         freezer: Freezer::none(),
+        patience: Duration::from_secs(60),
     };
     let (journal, disk) = Journal::by_hand(data, &session_start()).expect("the journal opens again");
     let (mut work, mut brakes) = (None, None);

@@ -90,6 +90,8 @@ pub(super) struct Record {
     members: BTreeMap<usize, u32>,
     /// What was written down since nothing was under way.
     fresh: Vec<Event>,
+    /// All that was written down and has not been lost, in order.
+    story: Vec<Event>,
     /// What is on disk, in order, and how the runs among it ended.
     on_disk: Vec<Event>,
 }
@@ -98,29 +100,41 @@ pub(super) struct Record {
 type Checked = Result<(), String>;
 
 impl Record {
-    /// A life of the server begins: it knows what is on disk, and nothing else.
-    pub(super) fn begin_life(&mut self, generation: u64) -> Checked {
+    /// A life of the server begins. It goes on from what is on disk and from what it wrote down first, `left`: what the
+    /// one before it had not come to write.
+    pub(super) fn begin_life(&mut self, generation: u64, left: &[Event]) -> Checked {
         let after = self.call.generation;
         if generation <= after {
             return Err(format!("a server begins with the generation {generation} after {after}"));
         }
-        let holds = self.on_disk.iter().filter_map(|event| event.what.hold());
-        let runs = self.on_disk.iter().filter_map(|event| event.run);
+        self.story.append(&mut self.fresh);
+        let written: BTreeSet<EventId> = self.on_disk.iter().map(|event| event.id).collect();
+        let kept = self.story.iter().rposition(|event| written.contains(&event.id)).map_or(0, |last| last + 1);
+        let unwritten = self.story.split_off(kept);
+        for (event, was) in left.iter().zip(&unwritten) {
+            // Its time is told by another clock.
+            let is = |event: &Event| (event.id, event.what.kind(), event.who.clone(), event.run);
+            if is(event) != is(was) {
+                return Err(format!("written down late is {event:?}, and it was {was:?}"));
+            }
+        }
+        self.story.extend_from_slice(left);
         // What was seen of another server does not count.
         let session = Generation(generation).epoch();
-        self.call = Call {
-            generation,
-            stood: Some(EventId { session, maker: Maker::Call, number: 0 }),
-            hold: holds.map(|hold| hold.0).max().unwrap_or(0),
-            run: runs.max().unwrap_or(0),
-            ..Call::default()
-        };
-        self.known = self.on_disk.iter().filter_map(|event| event.what.tap().map(str::to_owned)).collect();
+        let stood = Some(EventId { session, maker: Maker::Call, number: 0 });
+        let mut call = Call::default();
+        let mut of = session;
+        for event in &self.story {
+            call = if event.id.session == of { call } else { call.anew() };
+            of = event.id.session;
+            call = call.after(event);
+        }
+        self.call = Call { generation, stood, cast: None, ..call.anew() };
+        self.known = self.story.iter().filter_map(|event| event.what.tap().map(str::to_owned)).collect();
         // Everything of earlier lives is dead.
         (self.dead, self.slept, self.introduced) = (Generation(generation).before().0, false, false);
         self.asked.clear();
         self.taps.clear();
-        self.fresh.clear();
         self.introductions.clear();
         self.performers.clear();
         self.members.clear();
@@ -214,6 +228,7 @@ impl Record {
             return Err(format!("the call stands at {stands:?} in {generation}, and by its record: {:?}", self.call));
         }
         self.asked.clear();
+        self.story.extend(fresh);
         (self.dead, self.introduced) = (dead, false);
         Ok(())
     }
@@ -246,15 +261,13 @@ impl Record {
 
     /// Something was written down: it was asked for, and could be so as the call stood.
     fn accept(&mut self, event: &Event) -> Checked {
-        use Stands::{Complete, Going, Held, Idle, Places, Stopped};
+        use Stands::{Going, Held, Places};
         let Call { stands, generation, hold, run, .. } = self.call;
         let Call { stood, cast, .. } = self.call;
-        self.call.happens(event);
+        self.call = self.call.after(event);
         let could = match &event.what {
             What::Places { .. } => {
                 self.take(event, |said| matches!(said, ToServer::Places { seen, .. } if Some(*seen) >= stood))?;
-                (self.call.stands, self.call.has_run) = (Places, true);
-                self.call.generation += 1;
                 !matches!(stands, Held | Going)
             }
             What::Ready => {
@@ -269,31 +282,21 @@ impl Record {
                     event,
                     |said| matches!(said, ToServer::Start { generation, seen, .. } if this(*generation, *seen)),
                 )?;
-                (self.call.stands, self.call.run) = (Going, event.run.unwrap_or(run));
                 let number = begun.as_ref().map(|begun| begun.run);
                 // Of a run that a server's death cut off, the start may be missing.
                 stands == Places && event.run > Some(run) && number == event.run
             }
             What::Stop { .. } => {
                 self.take(event, |message| matches!(message, ToServer::Stop { .. }))?;
-                self.call.stands = Stopped;
-                self.call.generation += 1;
                 matches!(stands, Going | Places)
             }
-            What::Complete => {
-                self.call.stands = Complete;
-                self.call.generation += 1;
-                stands == Going && event.who.is_none()
-            }
+            What::Complete => stands == Going && event.who.is_none(),
             What::Release { hold: released } => {
                 self.take(event, |said| matches!(said, ToServer::Release { hold, .. } if *hold == released.0))?;
-                self.call.stands = if self.call.has_run { Stopped } else { Idle };
                 stands == Held && released.0 == hold
             }
             What::Hold { call, .. } => {
                 self.pulled(event, call)?;
-                (self.call.stands, self.call.hold) = (Held, hold + 1);
-                self.call.generation += 1;
                 stands != Held && call.hold.0 == hold + 1
             }
             What::HoldJoined(call) => {
@@ -391,17 +394,32 @@ fn is_hold(event: &Event) -> bool {
 }
 
 impl Call {
-    /// That event has happened: whoever decides later must have seen it.
-    fn happens(&mut self, event: &Event) {
+    /// How it stands after that event, and what whoever decides later must have seen.
+    fn after(self, event: &Event) -> Call {
+        use Stands::{Complete, Going, Held, Idle, Places, Stopped};
         let last = Some(event.id);
+        let stood = |stands| Call { stands, stood: last, ..self };
+        let ends = |stands| Call { generation: self.generation + 1, ..stood(stands) };
         match &event.what {
-            What::Hold { .. } | What::HoldJoined(_) => (self.stood, self.last_call) = (last, last),
-            What::Places { .. } | What::Start { .. } | What::Release { .. } | What::Stop { .. } | What::Complete => {
-                self.stood = last;
-            }
-            What::Joined { part: Some(_) } | What::Left { part: Some(_) } => self.cast = last,
-            _ => {}
+            What::Hold { call, .. } => Call { hold: call.hold.0, last_call: last, ..ends(Held) },
+            What::HoldJoined(_) => Call { stood: last, last_call: last, ..self },
+            What::Places { .. } => Call { has_run: true, ..ends(Places) },
+            What::Start { .. } => Call { run: event.run.unwrap_or(self.run), ..stood(Going) },
+            What::Release { .. } => stood(if self.has_run { Stopped } else { Idle }),
+            What::Stop { .. } => ends(Stopped),
+            What::Complete => ends(Complete),
+            What::Joined { part: Some(_) } | What::Left { part: Some(_) } => Call { cast: last, ..self },
+            _ => self,
         }
+    }
+
+    /// How it stands after the server was started anew: a hold that stands, stands, and nothing goes on.
+    fn anew(self) -> Call {
+        let stands = match self.stands {
+            Stands::Places | Stands::Going => Stands::Stopped,
+            other => other,
+        };
+        Call { stands, ..self }
     }
 
     /// True when this is to be done as the call stands, whatever else is so.

@@ -85,7 +85,7 @@ impl Work {
         while catch_unwind(AssertUnwindSafe(|| self.reactor().run())).is_err() {
             // The sockets went with the table. Whatever ran stands, and the hub loses every link.
             let (pull, at) = self.brake.pull();
-            let by = Puller::Machine("the thread that reads the phones failed and began again");
+            let by = Puller::Machine("the thread that reads the phones failed and began again".into());
             // A hub that is gone needs no telling.
             let _ = self.hub.holds.send(HoldLane::Pulled(Pulling { by, at, dead: pull.dead }));
             let _ = self.hub.lines.send(LineNews::AllClosed);

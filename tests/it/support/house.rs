@@ -19,6 +19,8 @@ use tokio::task::JoinHandle;
 
 /// Long enough for any machine; a test that waits so long has failed.
 const PATIENCE: Duration = Duration::from_secs(20);
+/// A loaded machine may take long over what a quiet one does at once: a test is not about that.
+const LONG: Duration = Duration::from_secs(60);
 
 /// A server that runs until it is told to stop.
 pub(crate) struct House {
@@ -60,6 +62,11 @@ impl House {
     /// The same, with room for so few at its door.
     pub(crate) async fn open_limited(data: &Path, visitors: VisitorLimits) -> House {
         House::serve(Serving { visitors, ..House::serving(data, Vec::new(), Vec::new()) }).await
+    }
+
+    /// The same, which does not wait for the last call to be played again.
+    pub(crate) async fn open_impatient(data: &Path, fights: Vec<Arc<Fight>>) -> House {
+        House::serve(Serving { patience: Duration::ZERO, ..House::serving(data, fights, Vec::new()) }).await
     }
 
     /// The same, with HTTPS beside HTTP.
@@ -109,6 +116,7 @@ impl House {
             visitors: VisitorLimits::of_files(4_096),
             sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
+            patience: LONG,
             clock,
         }
     }
@@ -117,7 +125,8 @@ impl House {
     pub(crate) async fn of_folder(folder: &Path) -> House {
         let clock = ServerClock::new();
         let production = Production::open(folder).unwrap();
-        House::serve(Serving::of(&production, String::new(), Sound::null(clock), clock)).await
+        let serving = Serving::of(&production, String::new(), Sound::null(clock), clock);
+        House::serve(Serving { patience: LONG, ..serving }).await
     }
 
     async fn serve(serving: Serving) -> House {

@@ -6,6 +6,7 @@ use std::path::Path;
 use super::Rules;
 use crate::event::{Event, Maker, RunEnd, What};
 use crate::journal::{EventFilter, Reader, verify};
+use crate::server::replay::replay;
 
 impl Rules {
     /// What is on disk in the end.
@@ -18,9 +19,19 @@ impl Rules {
         let given: Vec<Event> = events.into_iter().filter(|event| event.id.maker != Maker::Journal).collect();
         self.holds(self.record.equals(&given));
         self.runs_ended(&reader);
+        self.comes_out(data);
         let whole = verify(data);
         let whole = whole.unwrap_or_else(|error| self.fail(format!("the journal cannot be verified: {error}")));
         self.must(whole.findings.is_empty(), || format!("the journal is not whole: {:?}", whole.findings));
+    }
+
+    /// What was recorded gives what was told.
+    fn comes_out(&self, data: &Path) {
+        let starts = replay(data, None).unwrap_or_else(|error| self.fail(format!("it cannot be replayed: {error}")));
+        for start in starts {
+            let well = start.failed.is_none() && start.differs.is_none();
+            self.must(well, || format!("played again it comes out otherwise: {start:?}"));
+        }
     }
 
     /// Every tap that nobody has forgotten is in the log, once, and so is every hold that was said to be.

@@ -144,16 +144,23 @@ impl Rules {
         }
     }
 
-    pub(super) fn begin_life(&mut self, life: &Life<'_>) {
+    /// A life of the server begins, and has written that down.
+    pub(super) fn begin_life(&mut self, life: &Life<'_>, written: Vec<Event>) {
         self.seen.lives += 1;
         (self.dead, self.dead_before) = (0, 0);
-        (self.going, self.held, self.starts, self.releases) = (false, false, 0, 0);
+        let held = matches!(life.hub.parts.call.stage(), call::Stage::Held(..));
+        (self.going, self.held, self.starts, self.releases) = (false, held, 0, 0);
         self.arrived.clear();
         self.at_door.clear();
         self.keys.clear();
         self.slept = (0, 0);
-        let checked = self.record.begin_life(life.hub.parts.call.generation().0);
+        let generation = life.hub.parts.call.generation();
+        let (left, own): (Vec<_>, Vec<_>) =
+            written.into_iter().partition(|event| event.id.session < generation.epoch());
+        left.iter().for_each(|event| self.note(|| format!("written late: {:?}", event.what)));
+        let checked = self.record.begin_life(generation.0, &left);
         self.holds(checked);
+        self.recorded(own);
     }
 
     /// The person tapped HOLD.

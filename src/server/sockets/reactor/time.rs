@@ -28,7 +28,7 @@ impl Reactor<'_> {
         self.next_tick = now + TICK;
         self.ticks += 1;
         if self.sleep.slept() >= ASLEEP && self.going {
-            self.pull(Puller::Machine("this machine was asleep"));
+            self.pull(Puller::Machine("this machine was asleep".into()));
         }
         let pulse = ToMember::Pulse { now_us: now.0, generation: self.brake.dead().next().0 };
         let pulse = framed(&pulse).map(|framed| Frame::Latest(Latest::Pulse, framed));
