@@ -213,6 +213,11 @@ impl Call {
         self.advance();
     }
 
+    /// The same call, begun at that time: earlier ones than 0 are of a clock that is not running any more.
+    pub fn begun_at(self, at: ServerTime) -> Call {
+        Call { now: at, last_entry: at, ..self }
+    }
+
     /// The latest time that it knows.
     pub fn now(&self) -> ServerTime {
         self.now

@@ -93,7 +93,7 @@ pub(super) fn begun(
             let outputs = call.restart(at, settings, fights, before);
             (call, outputs)
         }
-        None => (Call::new(settings, fights, before), Vec::new()),
+        None => (Call::new(settings, fights, before).begun_at(at), Vec::new()),
     };
     let known: Vec<_> = call.roster().iter().map(|(id, _)| id).collect();
     let gone = known.iter().filter(|id| begin.members.iter().all(|member| member.member != **id));
