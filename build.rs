@@ -1,6 +1,7 @@
 //! Builds the pages of `clients/` in a copy under `OUT_DIR`, where `src/server/pages.rs` takes them into the binary.
 //! `CLIENTS_DIST=DIR` takes ready-built pages from a folder instead, for machines without Node.
 
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::path::{Path, PathBuf};
 use std::process::{Command, ExitCode};
 use std::{env, fs, io};
@@ -31,8 +32,11 @@ const SOURCES: [&str; 22] = [
     "vite.config.ts",
 ];
 
+/// What the program is made of, beside the pages.
+const PROGRAM: [&str; 4] = ["src", "configs", "Cargo.toml", "Cargo.lock"];
+
 fn main() -> ExitCode {
-    match build() {
+    match build().and_then(|()| name_the_build()) {
         Ok(()) => ExitCode::SUCCESS,
         Err(why) => {
             for line in why.lines() {
@@ -51,12 +55,53 @@ fn build() -> Result<(), String> {
     if let Some(ready) = env::var_os("CLIENTS_DIST") {
         return take_ready(Path::new(&ready), &pages);
     }
+    // This runs whenever anything of the program changes; the pages are built anew when theirs does.
+    let made_of = sources_of_pages().map_err(|why| format!("clients/ could not be read: {why}"))?;
+    let kept = out.join("pages.hash");
+    if pages.join("index.html").is_file() && fs::read_to_string(&kept).is_ok_and(|kept| kept == made_of) {
+        return Ok(());
+    }
     let copy = out.join("clients");
     copy_sources(Path::new("clients"), &copy).map_err(|why| format!("clients/ could not be copied: {why}"))?;
     install(&copy)?;
     let vite =
         ["node_modules/vite/bin/vite.js", "build", "--outDir", "../pages", "--emptyOutDir", "--logLevel", "warn"];
-    run("node", &vite, &copy)
+    run("node", &vite, &copy)?;
+    fs::write(kept, made_of).map_err(|why| format!("what the pages were made of could not be kept: {why}"))
+}
+
+fn sources_of_pages() -> io::Result<String> {
+    let mut hash = DefaultHasher::new();
+    for source in SOURCES {
+        println!("cargo::rerun-if-changed=clients/{source}");
+        hash_of(&Path::new("clients").join(source), &mut hash)?;
+    }
+    Ok(format!("{:016x}", hash.finish()))
+}
+
+/// Gives the program a number for what it was made of, so that two programs of one version are told apart: the standard
+/// library's hash over names and contents of its sources.
+fn name_the_build() -> Result<(), String> {
+    let mut hash = DefaultHasher::new();
+    env::var("HOST").unwrap_or_default().hash(&mut hash);
+    for source in PROGRAM {
+        println!("cargo::rerun-if-changed={source}");
+        hash_of(Path::new(source), &mut hash).map_err(|why| format!("{source} could not be read: {why}"))?;
+    }
+    println!("cargo::rustc-env=HOLDFAST_BUILD={:012x}", hash.finish() >> 16);
+    Ok(())
+}
+
+fn hash_of(path: &Path, hash: &mut DefaultHasher) -> io::Result<()> {
+    path.to_string_lossy().hash(hash);
+    if !path.is_dir() {
+        fs::read(path)?.hash(hash);
+        return Ok(());
+    }
+    let mut inside =
+        fs::read_dir(path)?.map(|entry| entry.map(|entry| entry.path())).collect::<io::Result<Vec<_>>>()?;
+    inside.sort();
+    inside.iter().try_for_each(|path| hash_of(path, hash))
 }
 
 fn take_ready(ready: &Path, pages: &Path) -> Result<(), String> {
@@ -72,7 +117,6 @@ fn take_ready(ready: &Path, pages: &Path) -> Result<(), String> {
 fn copy_sources(from: &Path, to: &Path) -> io::Result<()> {
     fs::create_dir_all(to)?;
     for source in SOURCES {
-        println!("cargo::rerun-if-changed={}", from.join(source).display());
         replace(&from.join(source), &to.join(source))?;
     }
     Ok(())

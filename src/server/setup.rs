@@ -29,7 +29,7 @@ use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::reload::{self, Shelf};
-use super::replay::{Beginning, Known, KnownTap, PATIENCE, Recalled, recall, this_build};
+use super::replay::{BUILD, Beginning, Known, KnownTap, PATIENCE, Recalled, recall};
 use super::request::ToHub;
 use super::restock::Sources;
 use super::review::Reviews;
@@ -221,7 +221,7 @@ impl Serving {
         });
         let beginning = Beginning {
             data: self.data.clone(),
-            build: this_build(),
+            build: BUILD.to_owned(),
             settings: self.settings.clone(),
             fights: self.fights,
             before,

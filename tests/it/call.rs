@@ -289,7 +289,7 @@ impl Rehearsal {
                 return;
             }
             Event::UntilDeadline => {
-                self.now = self.call.deadline().unwrap_or(self.now);
+                self.now = self.call.deadline().unwrap_or(self.now).max(self.now);
                 Input::Tick
             }
             Event::Join(id) => {
@@ -450,6 +450,12 @@ impl Rehearsal {
         }
     }
 
+    /// What a call answers, with nobody watching.
+    fn answer(&mut self, input: Input) -> Vec<Output> {
+        self.unticked.handle(self.now, input.clone());
+        self.call.handle(self.now, input)
+    }
+
     fn watch_outputs(&mut self, outputs: &[Output]) {
         for output in outputs {
             match output {
@@ -535,15 +541,12 @@ impl Rehearsal {
 
     /// What the call says is signed and noted is what the journal was told of this call, and nothing else.
     fn watch_signing(&mut self, outputs: &[Output], input: &Input, role: Option<Role>) {
-        if self.now.since(self.last_entry) > LONGEST_PAUSE {
-            self.signed.clear();
-            self.noted.clear();
-        }
         for told in outputs.iter().filter_map(|output| match output {
             Output::Journal(Entry::Event(told)) => Some(told),
             _ => None,
         }) {
             let at = if matches!(told.what, What::Hold { .. } | What::HoldJoined(_)) { self.now } else { told.at };
+            self.forget_after_pause(at);
             self.last_entry = self.last_entry.max(at);
             if self.now.since(at) > LONGEST_PAUSE {
                 // It stood behind something unsettled until another call had begun.
@@ -575,6 +578,7 @@ impl Rehearsal {
                 _ => {}
             }
         }
+        self.forget_after_pause(self.now);
         if !self.on_the_way.is_empty() {
             // Something may stand behind what is not settled.
             return;
@@ -583,6 +587,14 @@ impl Rehearsal {
         assert_eq!(checks.collect::<BTreeMap<_, _>>(), self.signed);
         let noted = self.call.signing().noted().map(|(person, present)| (person.to_owned(), present));
         assert_eq!(noted.collect::<BTreeMap<_, _>>(), self.noted);
+    }
+
+    /// After a long pause without anything written down, what comes is another call.
+    fn forget_after_pause(&mut self, at: ServerTime) {
+        if at.since(self.last_entry) > LONGEST_PAUSE {
+            self.signed.clear();
+            self.noted.clear();
+        }
     }
 
     /// A trial holds nothing, and its result says of everybody whether they were reached.
@@ -869,7 +881,7 @@ fn a_walk_through_goes_move_by_move_and_is_never_timed() {
     let mut stepped = 0;
     while stage_word(rehearsal.call.stage()) == "going" {
         assert_eq!(rehearsal.call.deadline(), None);
-        let outputs = rehearsal.call.handle(rehearsal.now, Input::From(MemberId(1), Act::Step(generation)));
+        let outputs = rehearsal.answer(Input::From(MemberId(1), Act::Step(generation)));
         assert!(!outputs.iter().any(|output| matches!(output, Output::Click { .. })), "nothing sounds");
         stepped += outputs.iter().filter(|output| matches!(output, Output::Cue(cue) if cue.due.is_none())).count();
     }
@@ -898,14 +910,14 @@ fn whoever_decides_has_seen_what_the_other_desk_did_and_a_double_press_is_one() 
     let mut rehearsal = at_places(Drive::Clock, 100);
     let second = MemberId(9);
     let ask = |rehearsal: &mut Rehearsal, by: MemberId, act: Act| {
-        let outputs = rehearsal.call.handle(rehearsal.now, Input::From(by, act));
+        let outputs = rehearsal.answer(Input::From(by, act));
         outputs.into_iter().find_map(|output| match output {
             Output::Refused { reason, .. } => Some(reason),
             _ => None,
         })
     };
     let join = Input::Joined { member: second, name: "Maud".into(), role: Role::Desk, part: None };
-    rehearsal.call.handle(rehearsal.now, join);
+    rehearsal.answer(join);
     let places = |percent, seen| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Clock);
         Act::Places { request: SetupRequest { fight, first: 0, last: 2, percent, count_in: 4, drive }, seen }
@@ -956,7 +968,7 @@ fn fresh(rehearsal: &Rehearsal, tap: &str) -> Tap {
 fn refused(rehearsal: &mut Rehearsal, calls: usize) -> Option<String> {
     let seen = rehearsal.calls[calls - 1];
     let release = Input::From(MemberId(1), Act::Release { hold: HoldId(1), seen });
-    match &rehearsal.call.handle(rehearsal.now, release)[..] {
+    match &rehearsal.answer(release)[..] {
         [Output::Refused { asked: Asked::Release, reason, .. }] => Some(reason.clone()),
         _ => None,
     }
@@ -1003,7 +1015,7 @@ fn a_tap_that_holds_nothing_changes_nothing() {
     let mut cued = 0;
     while stage_word(rehearsal.call.stage()) == "going" {
         rehearsal.now = rehearsal.now + Micros::millis(37);
-        let outputs = rehearsal.call.handle(rehearsal.now, Input::Tap(MemberId(3), stale.clone()));
+        let outputs = rehearsal.answer(Input::Tap(MemberId(3), stale.clone()));
         cued += outputs.iter().filter(|output| matches!(output, Output::Cue(_))).count();
         if let Stage::Going(run, _) = rehearsal.call.stage() {
             let due = run.plan.moments().iter().filter(|it| run.due(it).unwrap() - settings().horizon <= rehearsal.now);
@@ -1133,7 +1145,7 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
         }
         let seen = rehearsal.call.last_event();
         let start = Input::From(MemberId(0), Act::Start { generation, anyway: false, seen });
-        let outputs = rehearsal.call.handle(rehearsal.now, start);
+        let outputs = rehearsal.answer(start);
         for output in &outputs {
             if let Output::Journal(entry) = output {
                 rehearsal.watch_entry(entry);

@@ -200,7 +200,7 @@ fn a_journal_of_a_newer_version_is_refused_and_untouched() {
 
     let refused = Journal::open(folder.path(), &start()).err().unwrap();
     assert!(matches!(refused, JournalError::Newer { found: 99, .. }));
-    assert!(refused.to_string().contains("newer Holdfast (journal version 99; this one knows 1)"), "{refused}");
+    assert!(refused.to_string().contains("newer Holdfast (journal version 99; this one knows 2)"), "{refused}");
     assert!(matches!(verify(folder.path()), Err(JournalError::Newer { .. })));
     assert_eq!(contents(folder.path()), before);
 }

@@ -133,7 +133,7 @@ fn a_journal_of_another_version_is_reviewed_as_far_as_it_tells_or_refused_in_a_s
     assert!(page(folder.path()).contains("no running time known"));
     db.pragma_update(None, "user_version", 99).unwrap();
     let refused = Reader::open(folder.path()).err().unwrap().to_string();
-    assert!(refused.contains("newer Holdfast (journal version 99; this one knows 1)"), "{refused}");
+    assert!(refused.contains("newer Holdfast (journal version 99; this one knows 2)"), "{refused}");
 }
 
 #[test]

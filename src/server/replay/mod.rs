@@ -4,7 +4,6 @@
 //!
 //! Time alone is no input: what it does follows from the rest, however it is cut.
 
-mod build;
 mod picture;
 mod player;
 mod recall;
@@ -15,13 +14,15 @@ use std::path::Path;
 
 use serde::Serialize;
 
-pub(super) use self::build::this_build;
 use self::player::{Played, play};
 pub(super) use self::recall::{Beginning, Left, PATIENCE, Recalled, recall};
 pub(super) use self::recorded::{Known, KnownTap};
 pub(super) use self::tape::Tape;
 use crate::journal::{JournalError, Reader};
 use crate::units::Micros;
+
+/// Which program this is: its version, and a number for the sources that it was made of (`build.rs`).
+pub(super) const BUILD: &str = concat!(env!("CARGO_PKG_VERSION"), " ", env!("HOLDFAST_BUILD"));
 
 /// A start of the server, played again.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -70,7 +71,7 @@ fn replayed(reader: &Reader, session: i64, utc: String) -> Replayed {
         Err(why) => Replayed { failed: Some(why), ..nothing },
         Ok(None) => nothing,
         Ok(Some(Played { build, inputs, states, differs, .. })) => Replayed {
-            same_build: build == this_build(),
+            same_build: build == BUILD,
             build: Some(build),
             inputs,
             states,

@@ -1,16 +1,17 @@
 //! Plays a start of the server again from its journal: the same inputs at the same times into a call that began the same.
 
+use std::cell::RefCell;
 use std::sync::Arc;
 
 use super::picture::mark;
-use super::recorded::{Begin, Continues, FightText, Recorded};
+use super::recorded::{Begin, FightText, Recorded};
 use crate::call::{Call, Fight, Input, Output};
 use crate::event::{Entry, EventId, Maker};
 use crate::journal::{InputRow, JournalError, Reader, WrittenEvent};
 use crate::units::{Micros, ServerTime};
 
 /// So many starts of the server may hang together as one call.
-const MOST_STARTS: u32 = 200;
+const MOST_STARTS: usize = 200;
 
 /// A start of the server, played to its end.
 pub(super) struct Played {
@@ -43,41 +44,76 @@ pub(super) struct Differs {
 /// # Errors
 /// A sentence: the journal cannot be read, or what is in it cannot be played.
 pub(super) fn play(reader: &Reader, session: i64, shift: Micros) -> Result<Option<Played>, String> {
-    play_within(reader, session, shift, MOST_STARTS)
+    let shelf = Shelf { reader, fights: RefCell::default() };
+    let mut starts = starts(reader, session, shift)?;
+    let mut earlier = None;
+    while let Some(start) = starts.pop() {
+        let played = start.play(&shelf, earlier.take())?;
+        if starts.is_empty() {
+            return Ok(Some(played));
+        }
+        earlier = Some(played.call);
+    }
+    Ok(None)
 }
 
-fn play_within(reader: &Reader, session: i64, shift: Micros, starts: u32) -> Result<Option<Played>, String> {
+/// A start of the server, its first row read.
+struct Start {
+    session: i64,
+    shift: Micros,
+    at: ServerTime,
+    begin: Box<Begin>,
+}
+
+/// That start and those that it goes on from, newest first; nothing when its inputs were not kept.
+fn starts(reader: &Reader, session: i64, shift: Micros) -> Result<Vec<Start>, String> {
+    let mut starts = Vec::new();
+    let mut next = Some((session, shift));
+    while let Some((session, shift)) = next {
+        if starts.len() == MOST_STARTS {
+            return Err("Too many starts of the server hang together as one call.".to_owned());
+        }
+        match rows(reader, session, 1)?.pop() {
+            Some((at, Recorded::Begin(begin))) => {
+                next = begin.continues.map(|before| (before.session, shift + before.shift));
+                starts.push(Start { session, shift, at, begin });
+            }
+            _ if starts.is_empty() => return Ok(starts),
+            _ => return Err(format!("Start {session} of the server is not in the journal.")),
+        }
+    }
+    Ok(starts)
+}
+
+impl Start {
+    fn play(self, shelf: &Shelf<'_>, earlier: Option<Call>) -> Result<Played, String> {
+        let Start { session, shift, at, begin } = self;
+        let (call, outputs) = begun(&begin, at - shift, shelf.fights(&begin.fights)?, earlier);
+        let mut player = Player { shelf, shift, call, entries: Vec::new(), inputs: 0, states: 0, differs: None };
+        player.keep(outputs);
+        for (at, row) in rows(shelf.reader, session, usize::MAX)?.into_iter().skip(1) {
+            player.take(at, row)?;
+        }
+        player.to_the_end(session)?;
+        let Player { mut call, mut entries, inputs, states, differs, .. } = player;
+        entries.extend(entries_of(call.settle(ServerTime(i64::MAX))));
+        Ok(Played { call, entries, build: begin.build, inputs, states, differs })
+    }
+}
+
+/// The first rows of a start of the server, so many at the most.
+fn rows(reader: &Reader, session: i64, most: usize) -> Result<Vec<(ServerTime, Recorded)>, String> {
     let mut rows = Vec::new();
     let mut unreadable = None;
-    reader
-        .each_input(session, |row| {
-            read_row(row).map(|row| rows.push(row)).map_err(|why| unreadable = Some(why)).is_ok()
-        })
-        .map_err(said)?;
-    if let Some(why) = unreadable {
-        return Err(why);
-    }
-    let mut rows = rows.into_iter();
-    let Some((at, Recorded::Begin(begin))) = rows.next() else { return Ok(None) };
-    let earlier = match begin.continues {
-        None => None,
-        Some(_) if starts == 0 => return Err("Too many starts of the server hang together as one call.".to_owned()),
-        Some(Continues { session, shift: more }) => {
-            let played = play_within(reader, session, shift + more, starts - 1)?;
-            Some(played.ok_or_else(|| format!("What went before start {session} is not in the journal."))?.call)
+    let each = |row| {
+        match read_row(row) {
+            Ok(row) => rows.push(row),
+            Err(why) => unreadable = Some(why),
         }
+        unreadable.is_none() && rows.len() < most
     };
-    let fights = fights(reader, &begin.fights)?;
-    let (call, outputs) = begun(&begin, at - shift, fights, earlier);
-    let mut player = Player { reader, shift, call, entries: Vec::new(), inputs: 0, states: 0, differs: None };
-    player.keep(outputs);
-    for (at, row) in rows {
-        player.take(at, row)?;
-    }
-    player.to_the_end(session)?;
-    let Player { mut call, mut entries, inputs, states, differs, .. } = player;
-    entries.extend(entries_of(call.settle(ServerTime(i64::MAX))));
-    Ok(Some(Played { call, entries, build: begin.build, inputs, states, differs }))
+    reader.each_input(session, each).map_err(said)?;
+    unreadable.map_or(Ok(rows), Err)
 }
 
 /// The call as a server begins with it, after an earlier one or as a new one, and what it wants done.
@@ -137,13 +173,31 @@ fn read_row(row: InputRow) -> Result<(ServerTime, Recorded), String> {
     Ok((row.at, recorded))
 }
 
-fn fights(reader: &Reader, named: &[FightText]) -> Result<Vec<Arc<Fight>>, String> {
-    let text_of = |sha256: &str| reader.text(sha256).ok().flatten().map(Arc::from);
-    named.iter().map(|fight| fight.fight(&text_of).map(Arc::new)).collect()
+/// The journal, and the fights that were read from its texts: each is read once, however many starts had it.
+struct Shelf<'r> {
+    reader: &'r Reader,
+    fights: RefCell<Vec<(FightText, Arc<Fight>)>>,
+}
+
+impl Shelf<'_> {
+    fn fights(&self, named: &[FightText]) -> Result<Vec<Arc<Fight>>, String> {
+        named.iter().map(|named| self.fight(named)).collect()
+    }
+
+    fn fight(&self, named: &FightText) -> Result<Arc<Fight>, String> {
+        let mut fights = self.fights.borrow_mut();
+        if let Some((_, known)) = fights.iter().find(|(known, _)| known == named) {
+            return Ok(Arc::clone(known));
+        }
+        let text_of = |sha256: &str| self.reader.text(sha256).ok().flatten().map(Arc::from);
+        let fight = Arc::new(named.fight(&text_of)?);
+        fights.push((named.clone(), Arc::clone(&fight)));
+        Ok(fight)
+    }
 }
 
 struct Player<'r> {
-    reader: &'r Reader,
+    shelf: &'r Shelf<'r>,
     shift: Micros,
     call: Call,
     entries: Vec<Entry>,
@@ -159,7 +213,7 @@ impl Player<'_> {
             Recorded::Input(input) => self.give(at, input),
             Recorded::Links(changes) => changes.into_iter().for_each(|change| self.give(change.at, change.input())),
             Recorded::ReadAnew { fights: named, checks } => {
-                let fights = fights(self.reader, &named)?;
+                let fights = self.shelf.fights(&named)?;
                 self.give(at, Input::ReadAnew { fights, checks });
             }
             Recorded::Told(told) => {
@@ -189,7 +243,7 @@ impl Player<'_> {
 
     /// What time alone did after the last input is known by its events.
     fn to_the_end(&mut self, session: i64) -> Result<(), String> {
-        if let (Some(at), _) = written(self.reader, session)? {
+        if let (Some(at), _) = written(self.shelf.reader, session)? {
             self.pass(at);
         }
         Ok(())

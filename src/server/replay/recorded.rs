@@ -57,7 +57,7 @@ impl LinkChange {
 /// What a server began with.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub(super) struct Begin {
-    /// The program: its version, and the beginning of its own SHA-256.
+    /// The program: its version, and a number for what it was made of.
     pub(super) build: String,
     /// The start whose call goes on; nothing when the call began with this one.
     pub(super) continues: Option<Continues>,

@@ -5,7 +5,7 @@ use std::time::Duration;
 use futures_util::{SinkExt, StreamExt};
 use holdfast::event::EventId;
 use holdfast::member::Address;
-use holdfast::wire::{self, PROTOCOL, Pieces, ToMember, ToServer};
+use holdfast::wire::{self, HoldView, PROTOCOL, Pieces, State, ToMember, ToServer};
 use tokio::net::TcpStream;
 use tokio_tungstenite::tungstenite::{Message, client::IntoClientRequest};
 use tokio_tungstenite::{MaybeTlsStream, WebSocketStream, connect_async};
@@ -17,13 +17,15 @@ pub(crate) struct Raw {
     secret: String,
     pieces: Pieces,
     seen: Option<EventId>,
+    /// The hold that stands, as it was told last.
+    hold: Option<HoldView>,
 }
 
 impl Raw {
     pub(crate) async fn connect(address: &Address) -> Raw {
         let request = format!("ws://{}/ws", address.place()).into_client_request().unwrap();
         let (socket, _) = connect_async(request).await.unwrap();
-        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default(), seen: None }
+        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default(), seen: None, hold: None }
     }
 
     /// Connects and joins; returns with the personal key.
@@ -39,6 +41,19 @@ impl Raw {
     /// The last event that it was told of.
     pub(crate) fn seen(&self) -> EventId {
         self.seen.unwrap()
+    }
+
+    /// Lets go of the hold that stands, if one does.
+    pub(crate) async fn release(&mut self) {
+        let Some(HoldView { hold, last_event: seen, .. }) = self.hold.clone() else { return };
+        self.say(&ToServer::Release { hold, seen }).await;
+        let free = |message: &ToMember| matches!(message, ToMember::State(state) if state.hold.is_none());
+        assert!(self.hear_until(free).await.is_some());
+    }
+
+    fn told(&mut self, state: &State) {
+        self.seen = Some(state.last_event);
+        self.hold.clone_from(&state.hold);
     }
 
     pub(crate) async fn say(&mut self, message: &ToServer) {
@@ -61,8 +76,8 @@ impl Raw {
                         message = wire::decode(&whole).unwrap();
                     }
                     match &message {
-                        ToMember::Welcome(welcome) => self.seen = Some(welcome.state.last_event),
-                        ToMember::State(state) => self.seen = Some(state.last_event),
+                        ToMember::Welcome(welcome) => self.told(&welcome.state),
+                        ToMember::State(state) => self.told(state),
                         _ => {}
                     }
                     if is_so(&message) {
