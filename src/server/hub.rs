@@ -164,7 +164,12 @@ impl Hub {
             sounding: DueSounds::default(),
             parts,
         };
-        hub.parts.brake.admit(hub.parts.call.generation(), hub.taken);
+        let generation = hub.parts.call.generation();
+        match hub.parts.call.stage() {
+            // Its generation lives once the hold is released.
+            Stage::Held(..) => hub.parts.brake.kill(generation),
+            _ => hub.parts.brake.admit(generation, hub.taken),
+        }
         hub.take_over(left);
         hub
     }
