@@ -94,7 +94,7 @@ impl Start {
         for (at, row) in rows(shelf.reader, session, usize::MAX)?.into_iter().skip(1) {
             player.take(at, row)?;
         }
-        player.to_the_end(session)?;
+        player.finish(session)?;
         let Player { mut call, mut entries, inputs, states, differs, .. } = player;
         entries.extend(entries_of(call.settle(ServerTime(i64::MAX))));
         Ok(Played { call, entries, build: begin.build, inputs, states, differs })
@@ -242,7 +242,7 @@ impl Player<'_> {
     }
 
     /// What time alone did after the last input is known by its events.
-    fn to_the_end(&mut self, session: i64) -> Result<(), String> {
+    fn finish(&mut self, session: i64) -> Result<(), String> {
         if let (Some(at), _) = written(self.shelf.reader, session)? {
             self.pass(at);
         }
