@@ -161,4 +161,38 @@ async fn a_state_that_was_told_otherwise_is_named() {
     let differs = changed.differs.clone().unwrap();
     assert_eq!((changed.inputs, changed.states), (start.inputs, start.states));
     assert!(differs.state > 1 && differs.state <= changed.states, "what was told before is as it was: {differs:?}");
+
+    // Where another program recorded it, that is named beside the state.
+    let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
+    let build = "UPDATE inputs SET body = replace(body, '\"build\":\"', '\"build\":\"0.0 of another day, ')";
+    db.execute_batch(build).unwrap();
+    db.close().unwrap();
+    let said = Command::new(env!("CARGO_BIN_EXE_holdfast")).arg("replay").arg(folder.path()).output().unwrap();
+    let text = String::from_utf8(said.stdout).unwrap();
+    let state = format!("state {} of {}, told ", differs.state, changed.states);
+    assert!(text.contains(&state) && text.contains("another program, 0.0 of another day, "), "{text}");
+    assert_eq!(said.status.code(), Some(1));
+}
+
+/// `data/before/` holds a journal of the version that kept no inputs.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_journal_of_before_is_gone_on_with_and_keeps_inputs_from_then_on() {
+    let folder = TempDir::new().unwrap();
+    let before = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/data/before");
+    for file in [FILE_NAME, "journal.head"] {
+        std::fs::copy(before.join(file), folder.path().join(file)).unwrap();
+    }
+    let house = House::open(folder.path(), Vec::new()).await;
+    let desk = house.join(Role::Desk, "Maud", None).await;
+    assert_eq!(
+        desk.hand.seen().borrow().state.as_ref().unwrap().stage,
+        Stage::Idle,
+        "nothing of it is held against anybody"
+    );
+    house.stop().await;
+    let starts = replay(folder.path(), None).unwrap();
+    let kept: Vec<bool> = starts.iter().map(|start| start.build.is_some()).collect();
+    assert_eq!(kept, [false, false, false, true]);
+    assert!(starts.iter().all(|start| start.failed.is_none() && start.differs.is_none()), "{starts:?}");
+    assert!(verify(folder.path()).unwrap().whole);
 }
