@@ -51,7 +51,8 @@ impl Disk {
 
     /// The power goes: some of what waits is on disk, and nobody is told.
     pub(super) fn dies(self, hand: &mut ByHand, now: i64, chance: &mut Chance) -> Vec<Event> {
-        let writes = !matches!(self, Disk::Stands(until) | Disk::Full(until) if until > now);
+        // A writer that stands may be in the middle of it: what came into the call may be there, and what came of it not.
+        let writes = !matches!(self, Disk::Full(until) if until > now);
         if writes && chance.percent(50.0) { hand.commit(chance.between(1, 10) as usize) } else { Vec::new() }
     }
 }
