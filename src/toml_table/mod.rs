@@ -1,6 +1,7 @@
-//! The one reader of TOML that people write by hand. A table is read key by key, so that everything that is wrong with a
-//! file is told at once, each with its line and its key: a value of the wrong kind, a value out of range, a word that is
-//! not one of those it has to be, and, once all known keys are taken, the keys that are left, with the nearest known one.
+//! The one reader of TOML that people write by hand. A table is read key by key, so that everything that is wrong with
+//! a file is told at once, each with its line and its key: a value of the wrong kind, a value out of range, a word that
+//! is not one of those it has to be, and, once all known keys are taken, the keys that are left, with the nearest known
+//! one.
 
 mod file;
 mod problem;

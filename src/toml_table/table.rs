@@ -1,4 +1,5 @@
-//! A table of a TOML file, from which what is known is taken key by key. What is wrong with a value is told to the file.
+//! A table of a TOML file, from which what is known is taken key by key. What is wrong with a value is told to the
+//! file.
 
 use std::borrow::Cow;
 use std::collections::BTreeSet;
@@ -36,7 +37,8 @@ impl<'a> Table<'a> {
                 match value.into_inner() {
                     DeValue::Table(table) => Spanned::new(span, table),
                     other => {
-                        file.problem(span, &path, format!("is {}; it has to be a table: write [{path}] on a line of its own, and its keys under it", kind(&other)));
+                        let how = format!("write [{path}] on a line of its own, and its keys under it");
+                        file.problem(span, &path, format!("is {}; it has to be a table: {how}", kind(&other)));
                         empty
                     }
                 }

@@ -1,5 +1,5 @@
-//! Whether a vocabulary holds together: every word that a row names exists, every word can be written in a score, no two
-//! parries share a name, and no blade is longer than its weapon.
+//! Whether a vocabulary holds together: every word that a row names exists, every word can be written in a score, no
+//! two parries share a name, and no blade is longer than its weapon.
 
 use std::collections::BTreeMap;
 use std::ops::Range;

@@ -1,4 +1,5 @@
-//! The fields of a row that are one of a few words, with the words as a file writes them.
+//! The fields of a row that are one of a few words, with the words as a file writes them. A new variant has its word
+//! here.
 
 use super::lines::{Line, Turn};
 use super::rows::{Across, Effect, Height, Makes, Need, Posture, ReplyKind, Touch, Vital};

@@ -1,5 +1,5 @@
-//! A row as a file gives it: a patch, laid over the row of the same name that there was before. A field that is not given
-//! stays as it was; a new row has to give every field that has no usual value.
+//! A row as a file gives it: a patch, laid over the row of the same name that there was before. A field that is not
+//! given stays as it was; a new row has to give every field that has no usual value.
 
 use std::ops::RangeInclusive;
 

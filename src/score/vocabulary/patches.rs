@@ -1,8 +1,7 @@
 //! The fields of each kind of row, read from a file over the row that there was before.
 
 use super::patch::{Patch, any_length, choice, choices, length, source};
-use super::rows::{Across, Posture};
-use super::rows::{Action, Parry, Reaction, Reply, SoundWord, Target, Vital, Weapon, Words};
+use super::rows::{Across, Action, Parry, Posture, Reaction, Reply, SoundWord, Target, Vital, Weapon, Words};
 use crate::toml_table::{Table, TomlFile};
 use crate::units::{Metres, Micros};
 
