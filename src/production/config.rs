@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::outputs;
-use super::table::{ConfigFile, ConfigProblem, Table};
 use crate::call::Role;
 use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
@@ -11,6 +10,7 @@ use crate::review::Ladder;
 use crate::score::vocabulary::Mode;
 use crate::sound::recordings::ENDINGS;
 use crate::sound::{HoldCall, HoldSettings};
+use crate::toml_table::{self, Table, TomlFile, TomlProblem};
 use crate::units::{Bpm, Decibels, Metres, Micros};
 
 /// What a company decides.
@@ -106,8 +106,8 @@ impl Config {
     ///
     /// # Errors
     /// Everything that is wrong with it, in order of line. Never panics, whatever the text.
-    pub fn read(text: &str, file: &str) -> Result<Config, Vec<ConfigProblem>> {
-        ConfigFile::read(file, text, |file, top| {
+    pub fn read(text: &str, file: &str) -> Result<Config, Vec<TomlProblem>> {
+        toml_table::read(file, text, |file, top| {
             let name = top.needed_text(file, "name");
             let rules = rules(file, top);
             let links = links(file, top);
@@ -139,7 +139,7 @@ impl Config {
     }
 }
 
-fn rules(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> HouseRules {
+fn rules(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> HouseRules {
     let mut table = top.table(file, "rules");
     let usual = HouseRules::default();
     let rules = HouseRules {
@@ -156,7 +156,7 @@ fn rules(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> HouseRules {
     rules
 }
 
-fn links(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Links {
+fn links(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Links {
     let mut table = top.table(file, "on_lost_link");
     let words = [("tell", OnLostLink::Tell), ("hold", OnLostLink::Hold)];
     let links = Role::ALL.map(|role| table.word(file, role.word(), &words).unwrap_or_default());
@@ -164,7 +164,7 @@ fn links(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Links {
     Links(links)
 }
 
-fn cues(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> (Micros, Option<u32>) {
+fn cues(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> (Micros, Option<u32>) {
     let mut table = top.table(file, "cues");
     let horizon = table.whole(file, "horizon_ms", 200..=10_000, " milliseconds").unwrap_or(USUAL_HORIZON_MS);
     let count_in = table.whole(file, "count_in", 0..=64, " beats");
@@ -172,7 +172,7 @@ fn cues(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> (Micros, Option<u32>)
     (Micros::millis(i64::from(horizon)), count_in)
 }
 
-fn vocabulary(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> VocabularyChoice {
+fn vocabulary(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> VocabularyChoice {
     let mut table = top.table(file, "vocabulary");
     let choice = VocabularyChoice {
         file: table.text(file, "file"),
@@ -182,7 +182,7 @@ fn vocabulary(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> VocabularyChoic
     choice
 }
 
-fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
+fn sound(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> SoundChoice {
     let mut table = top.table(file, "sound");
     let latency = table.number(file, "latency_ms", -500.0..=500.0, " milliseconds").unwrap_or(0.0);
     let choice = SoundChoice {
@@ -199,7 +199,7 @@ fn sound(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> SoundChoice {
     choice
 }
 
-fn hold(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> HoldSettings {
+fn hold(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> HoldSettings {
     let mut table = top.table(file, "hold");
     let settings = HoldSettings {
         call: table.read_text(file, "call", hold_call).unwrap_or_default(),
@@ -223,7 +223,7 @@ fn hold_call(text: &str) -> Result<HoldCall, &'static str> {
 }
 
 /// `[choke]`: groups by names that the company chose, each a list of sounds; the names are for people alone.
-fn choke(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> BTreeMap<String, u8> {
+fn choke(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> BTreeMap<String, u8> {
     let table = top.table(file, "choke");
     let place = table.place();
     let mut groups = BTreeMap::new();
@@ -238,7 +238,7 @@ fn choke(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> BTreeMap<String, u8>
     groups
 }
 
-fn ladder(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Ladder {
+fn ladder(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Ladder {
     let mut table = top.table(file, "ladder");
     let usual = Ladder::default();
     let ladder = Ladder {
@@ -250,14 +250,14 @@ fn ladder(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Ladder {
     ladder
 }
 
-fn invitation_days(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> u32 {
+fn invitation_days(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> u32 {
     let mut table = top.table(file, "invitations");
     let days = table.whole(file, "last_days", 1..=366, " days");
     table.finish(file);
     days.unwrap_or(USUAL_INVITATION_DAYS)
 }
 
-fn before_call(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> Vec<String> {
+fn before_call(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Vec<String> {
     let mut table = top.table(file, "checks");
     let list = table.texts(file, "before_call").unwrap_or_default();
     table.finish(file);

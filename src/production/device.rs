@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::ProductionError;
 use super::config::SoundChoice;
 use super::invitations::write_private;
-use super::table::ConfigFile;
+use crate::toml_table;
 
 /// The file in the data folder.
 const FILE_NAME: &str = "sound-device.toml";
@@ -49,7 +49,7 @@ pub fn load(data: &Path) -> Result<Option<DeviceChoice>, ProductionError> {
         return Ok(None);
     }
     let text = super::text(&path)?;
-    let read = ConfigFile::read(FILE_NAME, &text, |file, top| {
+    let read = toml_table::read(FILE_NAME, &text, |file, top| {
         Some(DeviceChoice {
             device: top.text(file, "device"),
             rate: top.whole(file, "rate", DeviceChoice::RATES, " samples a second"),

@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
-use super::table::ConfigProblem;
 use crate::score::vocabulary::VocabularyError;
+use crate::toml_table::TomlProblem;
 
 /// Why a production folder cannot be used, or made.
 #[derive(Debug, thiserror::Error)]
@@ -21,9 +21,9 @@ pub enum ProductionError {
     },
     /// `production.toml` or `invitations.toml` is wrong. Remedy: each line says.
     #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n"))]
-    Config(Vec<ConfigProblem>),
-    /// The vocabulary is wrong, so no score can be read. Remedy: the sentence says.
-    #[error("{0}.")]
+    Config(Vec<TomlProblem>),
+    /// The vocabulary is wrong, so no score can be read. Remedy: each line says.
+    #[error("{0}")]
     Vocabulary(VocabularyError),
     /// Two scores have the same name, so nobody could say which is meant. Remedy: rename one in its first line.
     #[error("{first} and {second} are both named \"{name}\": give one of the fights another name on its `fight` line.")]

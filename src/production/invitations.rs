@@ -11,8 +11,8 @@ use jiff::Timestamp;
 use tempfile::NamedTempFile;
 
 use super::ProductionError;
-use super::table::{ConfigFile, ConfigProblem};
 use crate::call::Role;
+use crate::toml_table::{self, TomlProblem};
 
 /// The file in the data folder.
 const FILE_NAME: &str = "invitations.toml";
@@ -67,7 +67,7 @@ pub fn load(data: &Path, now: Timestamp) -> Result<Invitations, ProductionError>
         return Ok(Invitations::new());
     }
     let text = super::text(&path)?;
-    let rows = ConfigFile::read(FILE_NAME, &text, |file, top| {
+    let rows = toml_table::read(FILE_NAME, &text, |file, top| {
         let secrets = Role::ALL.map(|role| (role, top.text(file, role.word())));
         let mut times = top.table(file, "made");
         let rows = secrets.map(|(role, secret)| (role, secret, times.text(file, role.word())));
@@ -115,8 +115,8 @@ pub(crate) fn write_private(folder: &Path, path: &Path, bytes: &[u8]) -> std::io
     fs::File::open(folder).map_or(Ok(()), |folder| folder.sync_all())
 }
 
-fn weak(role: Role) -> Vec<ConfigProblem> {
-    vec![ConfigProblem {
+fn weak(role: Role) -> Vec<TomlProblem> {
+    vec![TomlProblem {
         file: FILE_NAME.to_owned(),
         line: 1,
         key: Some(role.word().to_owned()),

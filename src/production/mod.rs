@@ -13,7 +13,6 @@ pub mod saving;
 mod sounds;
 mod stamp;
 mod start;
-mod table;
 pub mod trims;
 
 use std::collections::BTreeSet;
@@ -28,7 +27,6 @@ pub(crate) use invitations::write_private;
 pub use judge::{Home, Judge, home_of};
 pub use stamp::Stamp;
 pub use start::{start, start_demo};
-pub use table::ConfigProblem;
 
 use crate::check::HouseRules;
 use crate::score::problem::Severity;

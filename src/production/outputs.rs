@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use super::table::{ConfigFile, Table};
 use crate::midi::settings::{MidiSettings, PortChoice, ShowControl, SoundNote, TimecodeSettings};
 use crate::midi::show_control::{Device, Format};
 use crate::midi::timecode::{Rate, Timecode};
@@ -10,6 +9,7 @@ use crate::midi::trigger::Trigger;
 use crate::midi::{Channel, Note, SevenBits};
 use crate::osc::OscTarget;
 use crate::outputs::OutputSettings;
+use crate::toml_table::{Table, TomlFile};
 use crate::units::Micros;
 
 /// The channel that General MIDI gives to percussion.
@@ -23,7 +23,7 @@ const USUAL_VELOCITY: u32 = 100;
 const USUAL_START: &str = "01:00:00:00";
 
 /// Reads both tables.
-pub(super) fn read(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> OutputSettings {
+pub(super) fn read(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> OutputSettings {
     let midi = midi(file, top);
     let mut table = top.table(file, "osc");
     let osc = table.read_text(file, "target", OscTarget::parse);
@@ -31,7 +31,7 @@ pub(super) fn read(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> OutputSett
     OutputSettings { midi, osc }
 }
 
-fn midi(file: &mut ConfigFile<'_>, top: &mut Table<'_>) -> MidiSettings {
+fn midi(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> MidiSettings {
     let mut table = top.table(file, "midi");
     let latency = table.number(file, "latency_ms", -500.0..=500.0, " milliseconds").unwrap_or(0.0);
     let settings = MidiSettings {
@@ -55,22 +55,22 @@ fn port(name: String) -> PortChoice {
     if name.eq_ignore_ascii_case("virtual") { PortChoice::Virtual } else { PortChoice::Named(name) }
 }
 
-fn switched_on(file: &mut ConfigFile<'_>, table: &mut Table<'_>, key: &'static str) -> bool {
+fn switched_on(file: &mut TomlFile<'_>, table: &mut Table<'_>, key: &'static str) -> bool {
     table.word(file, key, &[("on", true), ("off", false)]).unwrap_or(false)
 }
 
-fn notes(file: &mut ConfigFile<'_>, table: &mut Table<'_>) -> BTreeMap<String, SoundNote> {
+fn notes(file: &mut TomlFile<'_>, table: &mut Table<'_>) -> BTreeMap<String, SoundNote> {
     let named = table.table(file, "notes").named_tables(file);
     named.into_iter().filter_map(|(name, table)| Some((name, note(file, table)?))).collect()
 }
 
-fn click(file: &mut ConfigFile<'_>, table: &mut Table<'_>) -> Option<(SoundNote, SoundNote)> {
+fn click(file: &mut TomlFile<'_>, table: &mut Table<'_>) -> Option<(SoundNote, SoundNote)> {
     let mut read = |key| table.says(key).then(|| table.table(file, key)).and_then(|table| note(file, table));
     let (accent, click) = (read("accent"), read("click"));
     Some((accent.or(click)?, click.or(accent)?))
 }
 
-fn note(file: &mut ConfigFile<'_>, mut table: Table<'_>) -> Option<SoundNote> {
+fn note(file: &mut TomlFile<'_>, mut table: Table<'_>) -> Option<SoundNote> {
     let channel = table.whole(file, "channel", 1..=16, "").unwrap_or(PERCUSSION);
     let key = table.needed_whole(file, "note", 0..=127);
     let velocity = table.whole(file, "velocity", 1..=127, "").unwrap_or(USUAL_VELOCITY);
@@ -84,7 +84,7 @@ fn note(file: &mut ConfigFile<'_>, mut table: Table<'_>) -> Option<SoundNote> {
     })
 }
 
-fn timecode(file: &mut ConfigFile<'_>, table: &mut Table<'_>) -> Option<TimecodeSettings> {
+fn timecode(file: &mut TomlFile<'_>, table: &mut Table<'_>) -> Option<TimecodeSettings> {
     let mut words = vec![("off", None)];
     words.extend(Rate::WORDS.map(|(word, rate)| (word, Some(rate))));
     let rate = table.word(file, "timecode", &words).flatten();
@@ -96,7 +96,7 @@ fn timecode(file: &mut ConfigFile<'_>, table: &mut Table<'_>) -> Option<Timecode
     Some(TimecodeSettings { start })
 }
 
-fn show_control(file: &mut ConfigFile<'_>, table: &mut Table<'_>) -> Option<ShowControl> {
+fn show_control(file: &mut TomlFile<'_>, table: &mut Table<'_>) -> Option<ShowControl> {
     let on = switched_on(file, table, "show_control");
     let device = table.whole(file, "show_control_device", 0..=127, "").and_then(|number| u8::try_from(number).ok());
     let control = ShowControl {

@@ -10,8 +10,8 @@ use serde::Serialize;
 use super::ProductionError;
 use super::config::MOST_GROUPS;
 use super::invitations::write_private;
-use super::table::{ConfigFile, Table};
 use crate::sound::{Adjustment, LEAST_GAIN, MOST_GAIN, MOST_TRIM};
+use crate::toml_table::{self, Table, TomlFile};
 use crate::units::{Decibels, Micros};
 
 /// The file in the data folder.
@@ -48,7 +48,7 @@ pub fn load(data: &Path) -> Result<Trims, ProductionError> {
         return Ok(Trims::new());
     }
     let text = super::text(&path)?;
-    let read = ConfigFile::read(FILE_NAME, &text, |file, top| {
+    let read = toml_table::read(FILE_NAME, &text, |file, top| {
         let sounds = top.table(file, "sound").named_tables(file);
         Some(sounds.into_iter().map(|(name, table)| (name, chosen(file, table))).collect())
     });
@@ -72,7 +72,7 @@ pub fn save(data: &Path, trims: &Trims) -> Result<(), ProductionError> {
     write_private(data, &path, text.as_bytes()).map_err(|error| unwritable(error.to_string()))
 }
 
-fn chosen(file: &mut ConfigFile<'_>, mut table: Table<'_>) -> Chosen {
+fn chosen(file: &mut TomlFile<'_>, mut table: Table<'_>) -> Chosen {
     let most = MOST_TRIM.as_millis();
     let trim = table.number(file, "trim_ms", -most..=most, " milliseconds").unwrap_or(0.0);
     let gain = table.number(file, "gain_db", LEAST_GAIN.0..=MOST_GAIN.0, " dB").unwrap_or(0.0);

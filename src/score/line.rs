@@ -9,7 +9,7 @@ use super::raw::{
     Located, RawFacing, RawFighter, RawHalf, RawManner, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSecond,
     RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
 };
-use super::suggest::did_you_mean;
+use crate::suggest::did_you_mean;
 
 /// The furthest that a mark can lie from the origin, in metres.
 const FURTHEST: f64 = 1_000.0;

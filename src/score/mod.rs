@@ -21,7 +21,6 @@ pub mod reference;
 pub mod render;
 mod resolve;
 mod sounds;
-pub(crate) mod suggest;
 pub mod table;
 pub mod vocabulary;
 pub mod words;

@@ -7,7 +7,7 @@ use super::pattern_line;
 use super::problem::{Problem, Problems};
 use super::quantity::looks_like_a_beat;
 use super::raw::{Broken, Located, RawLine, RawScore, Statement};
-use super::suggest::{did_you_mean, nearest};
+use crate::suggest::{did_you_mean, nearest};
 
 /// The part of the score that a line stands in.
 #[derive(Clone, Copy, PartialEq, Eq)]

@@ -243,6 +243,17 @@ fn the_vocabulary_extends_or_replaces() {
 }
 
 #[test]
+fn everything_that_is_wrong_with_the_words_is_told() {
+    let folder = production("name = 'a'");
+    write(&folder, "vocabulary.toml", b"[weapons.rapier]\nblade = 1.02\n[targets.head]\nheights = ['heigh']\n");
+    let told = Production::open(folder.path()).unwrap_err().to_string();
+    let weapon = "vocabulary.toml, line 2: `weapons.rapier.blade` is not known here; there is";
+    let target =
+        "line 4: `targets.head.heights` has “heigh” in it; there has to be high, low or overhead; did you mean `high`?";
+    assert!(told.starts_with(weapon) && told.ends_with(target) && told.lines().count() == 2, "{told}");
+}
+
+#[test]
 fn the_house_rules_and_recordings_reach_the_checks() {
     let folder = production("name = 'a'\n[rules]\nmax_tempo = 50");
     let codes = |folder: &TempDir| {

@@ -147,25 +147,53 @@ fn a_bad_vocabulary_is_refused_with_its_line() {
         ("[actions.cut]\nleast_ms = -3\n", 2, "-3"),
         ("[actions.cut\n", 1, ""),
         ("\n\n[actions.spin-kick]\nattack = true\n", 3, "has no `touch`"),
-        ("\n[actions.cut]\ntargets = [\"hed\"]\n", 2, "did you mean `head`?"),
+        ("\n[actions.cut]\ntargets = [\"hed\"]\n", 3, "did you mean `head`?"),
         (
             "\n[actions.\"two words\"]\ntouch = \"nothing\"\nattack = false\nleast_ms = 1\nneeds_weapon = false\nsource = \"x\"\n",
             2,
             "cannot be written",
         ),
-        ("\n[weapons.rapier]\nblade_m = 9.0\n", 2, "total_m"),
-        ("\n[weapons.rapier]\nblade_m = nan\n", 2, "total_m"),
-        ("\n[parries.4]\nnames = [\"tierce\"]\n", 2, "also that of"),
+        ("\n[weapons.rapier]\nblade_m = 9.0\n", 3, "total_m"),
+        ("\n[weapons.rapier]\nblade_m = nan\n", 3, "is nan"),
+        ("\n[parries.4]\nnames = [\"tierce\"]\n", 3, "also that of"),
         ("\n[replies.duck]\nactions = \"some\"\n", 3, "any"),
-        ("\n[replies.duck]\nsource = \" \"\n", 2, "source"),
+        ("\n[replies.duck]\nsource = \" \"\n", 3, "source"),
         ("[reaction]\nleast_ms = 900\n", 1, "rise"),
     ];
     for (text, line, part) in rows {
         let error = Vocabulary::from_toml(text, "house.toml", Mode::Extend).unwrap_err();
-        assert_eq!((error.file.as_str(), error.line), ("house.toml", line), "{text}: {error}");
+        let [problem] = error.problems.as_slice() else { panic!("{text}: {error}") };
+        assert_eq!((problem.file.as_str(), problem.line), ("house.toml", line), "{text}: {error}");
         assert!(error.to_string().contains(part), "{text}: {error}");
     }
     assert!(Vocabulary::from_toml("", "house.toml", Mode::Replace).unwrap_err().to_string().contains("[reaction]"));
+}
+
+#[test]
+fn everything_that_is_wrong_with_a_vocabulary_is_told_at_once() {
+    let text = "[actions.cut]\nleast = 3\nneeds = [\"unhelt\", \"romm\"]\nposture = \"sitting\"\nattack = \"yes\"\n\
+                [actions.thurst]\nattack = true\n[replies.duck]\nactions = [\"slash\", \"kut\"]\n[weapons.rapier]\nhands = 3\n\
+                [weapons.pike]\nblade_m = 0.2\ntotal_m = 4.5\nhand = 2\nsource = \"measured\"\n[target.head]\nsided = 1\n";
+    let told = |text: &str| Vocabulary::from_toml(text, "house.toml", Mode::Extend).unwrap_err().to_string();
+    let fields = "after_ms, after_parry_ms, attack, effects, least_ms, makes, names_weapon, needs, needs_weapon, posture, sound, source, straight, target_needed, targets or touch";
+    let lines = [
+        format!("2: `actions.cut.least` is not known here; there is {fields}."),
+        "3: `actions.cut.needs` has “unhelt” in it; there has to be unheld, holds-nobody, room or grip; did you mean `unheld`?"
+            .into(),
+        "3: `actions.cut.needs` has “romm” in it; there has to be unheld, holds-nobody, room or grip; did you mean `room`?"
+            .into(),
+        "4: `actions.cut.posture` is \"sitting\"; it has to be standing, feet, down, low or any.".into(),
+        "5: `actions.cut.attack` is text; it has to be true or false, without quotes.".into(),
+        "6: `actions.thurst` has no `touch`, `least_ms`, `needs_weapon` or `source`; a new row needs them all; did you mean `thrust`?"
+            .into(),
+        "11: `weapons.rapier.hands` is 3; it has to be a number from 0 to 2.".into(),
+        "15: `weapons.pike.hand` is not known here; did you mean `hands`?".into(),
+        "17: `target` is not known here; did you mean `targets`?".into(),
+    ];
+    assert_eq!(told(text), lines.map(|line| format!("house.toml, line {line}")).join("\n"));
+    // What rows name is looked at once every table has its name.
+    let named = "line 9: `replies.duck.actions` names the action `kut`, which has no row; did you mean `cut`?";
+    assert!(told(&text.replace("[target.head]\nsided = 1\n", "")).contains(named));
 }
 
 #[test]

@@ -6,8 +6,8 @@ use crate::score::line::shown;
 use crate::score::model::{Answer, FREE_HAND, FighterId, Item, Manner, Move, Side, SoundCue, Span};
 use crate::score::problem::Problem;
 use crate::score::raw::{Located, RawHalf, RawManner, RawMove, RawSounds, Text};
-use crate::score::suggest::{any_of, did_you_mean};
 use crate::score::vocabulary::{Action, ReplyArgument};
+use crate::suggest::{any_of, did_you_mean};
 use crate::units::{Decibels, Micros};
 
 impl Resolver<'_> {

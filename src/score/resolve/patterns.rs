@@ -13,7 +13,7 @@ use crate::score::model::{Span, Used};
 use crate::score::problem::{Problem, Problems, Severity};
 use crate::score::quantity;
 use crate::score::raw::{RawPattern, RawPoint, RawScore, RawUse, Statement, Text};
-use crate::score::suggest::{any_of, did_you_mean};
+use crate::suggest::{any_of, did_you_mean};
 use crate::units::Ticks;
 
 /// A pattern as it is written.

@@ -7,8 +7,8 @@ use crate::score::line::shown;
 use crate::score::model::{Bystander, BystanderId, Fighter, FighterId, Hand, Person, SecondWeapon, Span};
 use crate::score::problem::{Problem, Problems};
 use crate::score::raw::{Located, RawFighter, Text};
-use crate::score::suggest::did_you_mean;
 use crate::score::vocabulary::Vocabulary;
+use crate::suggest::did_you_mean;
 
 /// Everybody in the score.
 #[derive(Default)]

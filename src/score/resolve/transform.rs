@@ -6,8 +6,8 @@ use std::collections::HashMap;
 use crate::score::model::Side;
 use crate::score::problem::Problem;
 use crate::score::raw::{Located, RawHalf, RawMove, RawPoint, RawSounds, Statement, Text};
-use crate::score::suggest::any_of;
 use crate::score::vocabulary::{ReplyArgument, Vocabulary};
+use crate::suggest::any_of;
 
 /// How a use does a pattern.
 pub(super) struct Shape<'a> {

@@ -2,11 +2,8 @@
 //! weapon hand: for a right-hander the right side is outside (Encyclopaedia Britannica, 14th ed., vol. 9, "Fencing"),
 //! and a left-hander mirrors it.
 
-use serde::{Deserialize, Serialize};
-
 /// One line of attack.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Line {
     /// Above the hand, on the side away from it.
     HighInside,
@@ -37,8 +34,7 @@ impl Line {
 }
 
 /// How the hand is turned in a parry.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Turn {
     /// Nails down.
     Pronated,

@@ -3,9 +3,14 @@
 //! nothing else in the program knows one word from another, but for the sides, which are grammar.
 
 mod check;
+mod choices;
 mod file;
+#[cfg(test)]
+mod file_tests;
 mod lines;
 mod mirror;
+mod patch;
+mod patches;
 mod places;
 mod reach;
 mod rows;
@@ -63,7 +68,7 @@ impl Vocabulary {
     ///
     /// # Errors
     ///
-    /// Says in one sentence which line of the file is wrong and how to mend it.
+    /// Everything that is wrong with the file: for each a sentence with its line, and how to mend it.
     pub fn from_toml(text: &str, file_name: &str, mode: Mode) -> Result<Vocabulary, VocabularyError> {
         match mode {
             Mode::Extend => file::read(text, file_name, Some(&BUILT_IN)),

@@ -1,7 +1,5 @@
 //! What a row of the vocabulary says, one type for each kind of word. Every row names its source.
 
-use serde::{Deserialize, Serialize};
-
 use super::lines::{Line, Turn};
 use crate::units::{Metres, Micros};
 
@@ -18,9 +16,15 @@ pub struct Reaction {
     pub source: String,
 }
 
+impl Reaction {
+    /// True when the figures rise, above 0.
+    pub(super) fn rises(&self) -> bool {
+        Micros::ZERO < self.least && self.least <= self.usual && self.usual <= self.most
+    }
+}
+
 /// What meets when an action is done as it is rehearsed.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Touch {
     /// Blade and blade.
     Blades,
@@ -33,8 +37,7 @@ pub enum Touch {
 }
 
 /// Who can do it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Posture {
     /// Somebody on their feet or a knee.
     #[default]
@@ -50,8 +53,7 @@ pub enum Posture {
 }
 
 /// What a body has to be free of, or to have, to do something.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Need {
     /// Nobody holds them; for what is done with a weapon: nobody holds them where it keeps them from using it.
     Unheld,
@@ -64,8 +66,7 @@ pub enum Need {
 }
 
 /// What an action or a reply makes of the bodies, beside its effects.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Makes {
     /// The one who does it holds the partner.
     Holds,
@@ -90,8 +91,7 @@ pub enum Makes {
 }
 
 /// What a blade may do at a place of the body.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Vital {
     /// A full blow may be taken there, as rehearsed.
     #[default]
@@ -103,8 +103,7 @@ pub enum Vital {
 }
 
 /// What an action or a reply changes from then on. *Self* is the one who does it, *other* the partner.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Effect {
     /// The partner loses the weapon.
     DisarmsOther,
@@ -158,8 +157,7 @@ pub struct Action {
 }
 
 /// How high a target lies.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Height {
     /// Above the hand on guard.
     High,
@@ -170,8 +168,7 @@ pub enum Height {
 }
 
 /// Where a target without sides lies, as seen from the weapon hand.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Across {
     /// Away from the weapon hand.
     Inside,
@@ -204,8 +201,7 @@ pub struct Target {
 }
 
 /// What sort of answer a reply is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ReplyKind {
     /// The blade goes the straight way into the attacked line.
     Parry,
