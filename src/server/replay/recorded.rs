@@ -149,7 +149,7 @@ impl FightText {
         };
         let words = Texts(self.vocabulary.iter().map(find).collect::<Result<_, _>>()?);
         let vocabulary = Vocabulary::from_texts(&words)
-            .map_err(|error| format!("The words of that time cannot be read by this Holdfast: {error}."))?;
+            .map_err(|error| format!("The words of that time cannot be read by this Holdfast: {error}"))?;
         let text = find(&self.text)?;
         let score = read(text.as_bytes(), "the journal", &vocabulary).score;
         let score = score.ok_or_else(|| {
