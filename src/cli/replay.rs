@@ -75,7 +75,7 @@ impl Replay {
 fn sentence(start: &Replayed) -> String {
     let Some(build) = start.build.as_ref().filter(|_| start.failed.is_none()) else {
         return match &start.failed {
-            Some(why) => format!("could not be played. {why}"),
+            Some(why) => format!("could not be played: {}.", why.trim_end_matches('.')),
             None => "its inputs were not kept.".to_owned(),
         };
     };

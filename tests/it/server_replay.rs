@@ -122,7 +122,10 @@ async fn a_call_that_cannot_be_brought_back_is_a_hold_that_says_so() {
     let hold = desk.until_stage(Stage::Held).await.state.unwrap().hold.clone().unwrap();
     assert_eq!(hold.callers[0].name, "the desk's machine");
     let reason = hold.callers[0].reason.clone().unwrap();
-    assert!(reason.starts_with("what went before is not known") && reason.contains("took longer"), "{reason}");
+    assert!(
+        reason.starts_with("what stood before this start is not known") && reason.contains("took longer"),
+        "{reason}"
+    );
     desk.say(ToServer::Release { hold: hold.hold, seen: hold.last_event });
     desk.until_stage(Stage::Idle).await;
     house.stop().await;

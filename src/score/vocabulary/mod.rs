@@ -82,11 +82,14 @@ impl Vocabulary {
     ///
     /// As [`Vocabulary::from_toml`]: words that this program does not know, of a newer one say.
     pub fn from_texts(texts: &Texts) -> Result<Vocabulary, VocabularyError> {
-        let mut read: Option<Vocabulary> = None;
-        for text in &texts.0 {
-            read = Some(file::read(text, "the journal", read.as_ref())?);
-        }
-        Ok(read.unwrap_or_default())
+        let (built_in, own) = match texts.0.split_first() {
+            // It is read already.
+            Some((first, own)) if first.as_ref() == BUILT_IN_TEXT => (Some(Vocabulary::built_in()), own),
+            _ => (None, texts.0.as_slice()),
+        };
+        let over =
+            |under: Option<Vocabulary>, text: &Arc<str>| file::read(text, "the journal", under.as_ref()).map(Some);
+        Ok(own.iter().try_fold(built_in, over)?.unwrap_or_default())
     }
 
     /// A parry by its number or one of its names, with its number.

@@ -42,7 +42,7 @@ pub(super) struct Differs {
 /// earlier start that it goes on from is played first.
 ///
 /// # Errors
-/// A sentence: the journal cannot be read, or what is in it cannot be played.
+/// Why not: the journal cannot be read, or what is in it cannot be played.
 pub(super) fn play(reader: &Reader, session: i64, shift: Micros) -> Result<Option<Played>, String> {
     let shelf = Shelf { reader, fights: RefCell::default() };
     let mut starts = starts(reader, session, shift)?;
@@ -71,7 +71,7 @@ fn starts(reader: &Reader, session: i64, shift: Micros) -> Result<Vec<Start>, St
     let mut next = Some((session, shift));
     while let Some((session, shift)) = next {
         if starts.len() == MOST_STARTS {
-            return Err("Too many starts of the server hang together as one call.".to_owned());
+            return Err("too many starts of the server hang together as one call".to_owned());
         }
         match rows(reader, session, 1)?.pop() {
             Some((at, Recorded::Begin(begin))) => {
@@ -79,7 +79,7 @@ fn starts(reader: &Reader, session: i64, shift: Micros) -> Result<Vec<Start>, St
                 starts.push(Start { session, shift, at, begin });
             }
             _ if starts.is_empty() => return Ok(starts),
-            _ => return Err(format!("Start {session} of the server is not in the journal.")),
+            _ => return Err(format!("start {session} of the server is not in the journal")),
         }
     }
     Ok(starts)
@@ -169,7 +169,7 @@ pub(super) fn said(error: JournalError) -> String {
 
 fn read_row(row: InputRow) -> Result<(ServerTime, Recorded), String> {
     let read = serde_json::from_str(&row.body);
-    let recorded = read.map_err(|error| format!("An input cannot be read by this Holdfast: {error}."))?;
+    let recorded = read.map_err(|error| format!("an input cannot be read by this Holdfast: {error}"))?;
     Ok((row.at, recorded))
 }
 
@@ -209,7 +209,7 @@ struct Player<'r> {
 impl Player<'_> {
     fn take(&mut self, at: ServerTime, row: Recorded) -> Result<(), String> {
         match row {
-            Recorded::Begin(_) => return Err("A start of the server is begun twice in the journal.".to_owned()),
+            Recorded::Begin(_) => return Err("a start of the server is begun twice in the journal".to_owned()),
             Recorded::Input(input) => self.give(at, input),
             Recorded::Links(changes) => changes.into_iter().for_each(|change| self.give(change.at, change.input())),
             Recorded::ReadAnew { fights: named, checks } => {

@@ -78,7 +78,8 @@ pub(in crate::server) fn recall(beginning: Beginning, journal: Journal) -> Recal
         Ok(last) => (last, None),
         Err(why) => {
             warn!("the call that went before cannot be brought back: {why}");
-            (None, Some(format!("what went before is not known: {why}")))
+            let look = "what stood before this start is not known, so look at everybody before you release";
+            (None, Some(format!("{look}; {why}")))
         }
     };
     let (named, texts) = texts_of(&fights);

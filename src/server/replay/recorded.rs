@@ -142,18 +142,18 @@ impl FightText {
     /// The fight again, from texts by their SHA-256.
     ///
     /// # Errors
-    /// A sentence: a text is not there, or this program cannot read it.
+    /// Why not: a text is not there, or this program cannot read it.
     pub(super) fn fight(&self, text_of: &dyn Fn(&str) -> Option<Arc<str>>) -> Result<Fight, String> {
         let find = |sha256: &String| {
-            text_of(sha256).ok_or_else(|| format!("The text {} of a score is not in the journal.", first(sha256)))
+            text_of(sha256).ok_or_else(|| format!("the text {} of a score is not in the journal", first(sha256)))
         };
         let words = Texts(self.vocabulary.iter().map(find).collect::<Result<_, _>>()?);
         let vocabulary = Vocabulary::from_texts(&words)
-            .map_err(|error| format!("The words of that time cannot be read by this Holdfast: {error}"))?;
+            .map_err(|error| format!("the words of that time cannot be read by this Holdfast: {error}"))?;
         let text = find(&self.text)?;
         let score = read(text.as_bytes(), "the journal", &vocabulary).score;
         let score = score.ok_or_else(|| {
-            format!("The score {} of that time cannot be read by this Holdfast.", first(&self.revision))
+            format!("the score {} of that time cannot be read by this Holdfast", first(&self.revision))
         })?;
         Ok(Fight {
             score,
