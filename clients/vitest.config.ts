@@ -6,7 +6,8 @@ export default defineConfig({
     projects: [
       // The random evenings are long, and a machine that builds meanwhile is slow.
       { test: { name: 'core', include: ['test/**/*.test.ts'], testTimeout: 60_000 } },
-      { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 60_000, hookTimeout: 60_000 } },
+      // Nine pages at once are much for two processors. What waits in vain says so by itself, after half a minute.
+      { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 180_000, hookTimeout: 60_000 } },
       { test: { name: 'measure', include: ['measure/**/*.measure.ts'], testTimeout: 600_000, hookTimeout: 60_000 } },
     ],
   },
