@@ -445,10 +445,11 @@ impl Hub {
         let around =
             subjects::Around { devices: &self.devices, troubles: self.troubles(), count_in: self.parts.count_in };
         let present = subjects::present(call, self.state(), around, &self.told.shown());
-        self.parts.tape.told(call);
         for telling in self.told.tell(now, matters, &present) {
             self.tell(&telling);
         }
+        // Nobody waits for the mark of what they were told.
+        self.parts.tape.told(&self.parts.call);
     }
 
     /// Says something to some members.

@@ -286,14 +286,7 @@ mod tests {
 
     fn a_call() -> Call {
         let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
-        let fight = Fight {
-            score,
-            revision: String::new(),
-            text: FIGHT.into(),
-            vocabulary: Default::default(),
-            errors: 0,
-            warnings: 0,
-        };
+        let fight = Fight::unchecked(score, String::new(), FIGHT.into());
         let (horizon, lead) = (Micros::millis(500), Micros::seconds(1));
         let settings = Settings { horizon, lead, hold_on_lost_link: Vec::new(), before_call: Vec::new() };
         Call::new(settings, vec![Arc::new(fight)], Before::default())

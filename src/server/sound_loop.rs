@@ -187,14 +187,7 @@ phrase "One"
 
     fn looping(percent: u16) -> Loop {
         let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
-        let fight = Arc::new(Fight {
-            score,
-            revision: String::new(),
-            text: FIGHT.into(),
-            vocabulary: Default::default(),
-            errors: 0,
-            warnings: 0,
-        });
+        let fight = Arc::new(Fight::unchecked(score, String::new(), FIGHT.into()));
         let at = (ServerTime(5_000_000), Generation(7));
         Loop::new(&fight, 0, Speed::percent(percent).unwrap(), "Nia".into(), at).unwrap()
     }

@@ -1067,14 +1067,7 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
         CLO rapier right\n  DAN rapier right\nphrase \"one\"\n  1 ADA cut head / BEN parry 5\n  \
         1 CLO cut head / DAN parry 5\n  2 BEN thrust belly / ADA parry 4\n  9 DAN thrust belly / CLO parry 4\n";
     let score = read(TEXT, "four", &Vocabulary::built_in()).score.unwrap();
-    let fight = Arc::new(Fight {
-        score,
-        revision: "0".repeat(64),
-        text: TEXT.into(),
-        vocabulary: Default::default(),
-        errors: 0,
-        warnings: 0,
-    });
+    let fight = Arc::new(Fight::unchecked(score, "0".repeat(64), TEXT.into()));
     let now = ServerTime(0);
     for (part, words) in [
         ("DAN", ["CLO cut head / DAN parry 5", "BEN thrust belly / ADA parry 4"]),

@@ -34,14 +34,7 @@ phrase "One"
 
 async fn open(data: &Path) -> House {
     let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
-    let fight = Fight {
-        score,
-        revision: "0".repeat(64),
-        text: FIGHT.into(),
-        vocabulary: Default::default(),
-        errors: 0,
-        warnings: 0,
-    };
+    let fight = Fight::unchecked(score, "0".repeat(64), FIGHT.into());
     let clip = |level| Clip { rate: 48_000, samples: vec![level; 2_400].into() };
     let knock = Recording { name: "knock".into(), takes: vec![clip(0.2), clip(0.3)] };
     let library = Library::of(vec![knock], &BTreeMap::new(), |name| name == "knock");

@@ -58,14 +58,7 @@ phrase "Three"
 
 fn fight() -> Arc<Fight> {
     let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.expect("the fight can be read");
-    Arc::new(Fight {
-        score,
-        revision: "0".repeat(64),
-        text: FIGHT.into(),
-        vocabulary: Default::default(),
-        errors: 0,
-        warnings: 0,
-    })
+    Arc::new(Fight::unchecked(score, "0".repeat(64), FIGHT.into()))
 }
 
 fn number(name: &str) -> Option<u64> {
