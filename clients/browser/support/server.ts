@@ -1,6 +1,6 @@
 // The real server, started from the binary that `cargo build` made, with a production of its own in a temporary folder.
 import { execFile, spawn, type ChildProcess } from 'node:child_process';
-import { copyFile, mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -44,8 +44,8 @@ export interface Replayed {
 /** What a production is to be like. */
 interface Wanted {
   https?: boolean;
-  /** The text of its first score. */
-  score?: string | null;
+  /** The text of its first score, or what is changed in the usual one. */
+  score?: string | ((usual: string) => string);
   /** Six weeks of fight calls in its journal. */
   season?: boolean;
   /** A file that becomes its journal. */
@@ -65,11 +65,14 @@ export class House {
   ) {}
 
   /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
-  static async open({ https = false, score = null, season = false, journal }: Wanted = {}): Promise<House> {
+  static async open({ https = false, score, season = false, journal }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
-    if (score !== null) await writeFile(join(production, 'scores', 'first-steps.fight'), score);
+    if (score !== undefined) {
+      const first = join(production, 'scores', 'first-steps.fight');
+      await writeFile(first, typeof score === 'string' ? score : score(await readFile(first, 'utf8')));
+    }
     if (journal !== undefined) {
       await mkdir(join(production, 'data'), { recursive: true });
       await copyFile(journal, join(production, 'data', 'journal.sqlite'));
