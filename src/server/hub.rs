@@ -2,17 +2,18 @@
 //! over lanes, of which the hold lane is always looked at first. Every output of the call is carried out
 //! before the next input is taken.
 
-use std::collections::HashMap;
+use std::collections::VecDeque;
 use std::future::Future;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
 use tokio::sync::mpsc;
-use tracing::{debug, info};
+use tracing::debug;
 
 use super::brake::Brake;
-use super::directory::Directory;
+use super::company::Company;
+use super::deed::{Deed, Goodbye};
 use super::freezer::Freezer;
 use super::keeper::Keeper;
 use super::lateness::Devices;
@@ -22,16 +23,16 @@ use super::sockets::{Frame, Framed, Latest, Lines, framed};
 use super::sound_page::{Kept, SoundPage};
 use super::told::{Matters, Telling, Told};
 use super::visitors::Visitors;
-use super::{close, subjects, view};
+use super::writer::Writer;
+use super::{subjects, view};
 use crate::call::{Call, CueOut, Input, MemberId, Output, Puller, Pulling, Stage, TapFate};
 use crate::faults::Faults;
-use crate::journal::Journal;
 use crate::outputs::Outputs;
 use crate::outputs::notes::DueSounds;
 use crate::sound::{Sound, Voice, VoiceKind};
 use crate::time::ServerClock;
 use crate::units::{Decibels, Micros, ServerTime};
-use crate::wire::{self, SoundLane, TapOutcome, ToMember};
+use crate::wire::{self, SoundLane, TapOutcome, ToMember, Welcome};
 
 /// Sound, log and outputs are looked at so often.
 const LOOK: Micros = Micros::millis(300);
@@ -46,21 +47,18 @@ pub(super) struct Parts {
     pub(super) left: Left,
     /// Keeps what comes into the call.
     pub(super) tape: Tape,
-    pub(super) directory: Directory,
-    pub(super) production: String,
+    /// Who is in.
+    pub(super) company: Company,
     pub(super) troubles: Vec<String>,
     pub(super) count_in: Option<u32>,
     pub(super) horizon: Micros,
-    pub(super) base_url: String,
-    /// The same over HTTPS, where it is served.
-    pub(super) secure_url: Option<String>,
-    pub(super) journal: Journal,
+    /// What writes.
+    pub(super) writer: Writer,
     pub(super) sound: Sound,
     pub(super) outputs: Outputs,
     pub(super) brake: Arc<Brake>,
     pub(super) lines: Lines,
     pub(super) freezer: Freezer,
-    pub(super) next_member: u32,
     /// What failed in the server's own threads and tasks.
     pub(super) faults: Faults,
     /// Who is at the door.
@@ -74,7 +72,6 @@ pub(super) struct Hub {
     pub(super) parts: Parts,
     /// How many pulls of the brake the call has taken.
     taken: u64,
-    pub(super) links: HashMap<MemberId, LinkId>,
     /// The lines whose loss holds the run, as the sockets' thread knows them.
     watched: Option<Vec<LinkId>>,
     pub(super) devices: Devices,
@@ -83,8 +80,6 @@ pub(super) struct Hub {
     pub(super) page: SoundPage,
     /// Writes what is chosen, where nobody waits for it.
     pub(super) keeper: Keeper,
-    /// Why the invitations that are in use are not on disk.
-    pub(super) invitations_unkept: Option<String>,
     next_look: ServerTime,
     /// Set when something that is told changed, and `told` does not know of it yet.
     pub(super) untold: bool,
@@ -135,7 +130,7 @@ pub(super) async fn run(parts: Parts, kept: Kept, mut lanes: Lanes, shutdown: im
             biased;
             Some(hold) = lanes.holds.recv() => hub.hold(hold),
             () = &mut shutdown => break,
-            Some(written) = lanes.written.recv() => hub.give(written.input()),
+            Some(written) = lanes.written.recv() => hub.written(written),
             Some(news) = lanes.lines.recv() => hub.line(news),
             () = tokio::time::sleep(wait) => hub.tick(),
             Some(request) = lanes.requests.recv() => hub.request(request),
@@ -150,9 +145,7 @@ impl Hub {
         let mut hub = Hub {
             page: SoundPage::new(kept),
             keeper,
-            invitations_unkept: None,
             taken: 0,
-            links: HashMap::new(),
             watched: None,
             devices: Devices::default(),
             to_hub,
@@ -176,23 +169,21 @@ impl Hub {
 
     /// Goes on from what the last server left: what it did not come to write down stands before the beginning of this one.
     fn take_over(&mut self, Left { owed, begun, unknown }: Left) {
-        owed.into_iter().for_each(|entry| self.write_down_late(entry));
+        owed.into_iter().for_each(|entry| self.parts.writer.late(entry));
         self.parts.tape.begin();
-        begun.into_iter().for_each(|entry| self.write_down(entry));
-        if let Some(why) = unknown {
+        begun.into_iter().for_each(|entry| self.parts.writer.entry(entry));
+        let pull = |why: String| {
             let dead = self.parts.call.generation().before();
-            let pulling = Pulling { by: Puller::Machine(why.into()), at: self.parts.clock.now(), dead };
-            self.give(Input::Pulled(pulling));
-        }
+            Input::Pulled(Pulling { by: Puller::Machine(why.into()), at: self.parts.clock.now(), dead })
+        };
+        let pulled = unknown.map(pull).map(Deed::Give);
+        self.carry_out(pulled);
     }
 
     /// Whatever pulls from here on is nothing's that goes on: what stands is written, and everybody is told.
     pub(super) fn end(&mut self) {
-        self.write_settled(Some(ServerTime(i64::MAX)));
-        for link in self.links.values() {
-            let reason = "The server is stopping. This page comes back by itself.";
-            self.parts.lines.goodbye(*link, reason, close::GOING_AWAY, false);
-        }
+        let goodbyes = self.parts.company.end();
+        self.carry_out([Deed::Settle(Some(ServerTime(i64::MAX)))].into_iter().chain(goodbyes));
     }
 
     /// How long until time alone gives the hub something to do.
@@ -209,64 +200,58 @@ impl Hub {
     }
 
     fn hold(&mut self, hold: HoldLane) {
-        match hold {
+        let input = match hold {
             HoldLane::Pulled(pulling) => {
                 self.taken += 1;
-                self.give(Input::Pulled(pulling));
+                Input::Pulled(pulling)
             }
-            HoldLane::Stopped { lines, took } => debug!(lines, "the stop was written within {} µs", took.0),
-            HoldLane::Tap(member, tap) => self.give(Input::Tap(member, tap)),
-        }
+            HoldLane::Tap(member, tap) => Input::Tap(member, tap),
+            HoldLane::Stopped { lines, took } => {
+                return debug!(lines, "the stop was written within {} µs", took.0);
+            }
+        };
+        self.carry_out([Deed::Give(input)]);
+    }
+
+    fn written(&mut self, written: Written) {
+        self.carry_out([Deed::Give(written.input())]);
     }
 
     fn line(&mut self, news: LineNews) {
-        match news {
-            LineNews::Silent(member, link) if self.is_current(member, link) => self.give(Input::LinkLost(member)),
-            LineNews::Heard(member, link) if self.is_current(member, link) => self.give(Input::LinkBack(member)),
-            LineNews::Closed(member, link, why) if self.is_current(member, link) => {
-                let name = self.parts.call.roster().get(member).map(|known| known.name.clone()).unwrap_or_default();
-                info!(name, "link closed: {why}");
-                self.links.remove(&member);
-                self.told.unlinked(member);
-                self.give(Input::LinkLost(member));
-            }
-            LineNews::Silent(..) | LineNews::Heard(..) | LineNews::Closed(..) => {}
-            LineNews::AllClosed => {
-                for (member, _) in std::mem::take(&mut self.links) {
-                    self.told.unlinked(member);
-                    self.give(Input::LinkLost(member));
-                }
-            }
-        }
+        let deeds = self.parts.company.line(&self.parts.call, news);
+        self.carry_out(deeds);
     }
 
-    fn is_current(&self, member: MemberId, link: LinkId) -> bool {
-        self.links.get(&member) == Some(&link)
+    fn request(&mut self, request: Request) {
+        let deeds = self.asked(request);
+        self.carry_out(deeds);
     }
 
     fn tick(&mut self) {
         let now = self.parts.clock.now();
         if self.parts.call.deadline().is_some_and(|at| at <= now) {
-            self.give(Input::Tick);
+            self.carry_out([Deed::Give(Input::Tick)]);
         }
         if now >= self.next_look {
             self.look_after(now);
         }
         if self.page.deadline().is_some_and(|at| at <= now) {
-            self.sound_tick(now);
+            let deeds = self.sound_tick(now);
+            self.carry_out(deeds);
         }
-        self.tell_state_in_time();
+        self.carry_out([Deed::Tell]);
     }
 
     fn look_after(&mut self, now: ServerTime) {
         self.next_look = now + LOOK;
-        self.settle();
+        self.carry_out([Deed::Settle(self.settled())]);
         let health = Some(self.health());
         if self.last_health != health {
             self.last_health = health;
             self.untold = true;
         }
-        self.take_up_recordings();
+        let deeds = self.take_up_recordings();
+        self.carry_out(deeds);
         let troubles = self.parts_troubles();
         if self.output_troubles != troubles {
             self.output_troubles = troubles;
@@ -280,7 +265,7 @@ impl Hub {
         [
             parts.outputs.troubles(),
             parts.sound.faults(),
-            parts.journal.faults(),
+            parts.writer.journal().faults(),
             parts.faults.sentences(),
             parts.visitors.sentences(),
         ]
@@ -289,7 +274,7 @@ impl Hub {
 
     fn health(&self) -> (wire::Health, wire::Health) {
         let sound = self.parts.sound.status();
-        let log = self.parts.journal.health();
+        let log = self.parts.writer.journal().health();
         let sound = match &self.page.muted_by {
             Some(name) => wire::Health { well: false, says: format!("{name} has muted sound, MIDI and OSC.") },
             None => match self.page.off_sentence() {
@@ -300,17 +285,57 @@ impl Hub {
         (sound, wire::Health { well: log.well, says: log.says })
     }
 
-    /// Gives the call an input and does what it wants done.
-    pub(super) fn give(&mut self, input: Input) {
+    /// Does what is wanted, in order; whatever follows from a deed is done before the next one.
+    pub(super) fn carry_out(&mut self, deeds: impl IntoIterator<Item = Deed>) {
+        let mut waiting: VecDeque<Deed> = deeds.into_iter().collect();
+        while let Some(deed) = waiting.pop_front() {
+            for follows in self.perform(deed).into_iter().rev() {
+                waiting.push_front(follows);
+            }
+        }
+    }
+
+    /// Does one thing, and says what follows from it.
+    fn perform(&mut self, deed: Deed) -> Vec<Deed> {
+        match deed {
+            Deed::Give(input) => return self.give(input),
+            Deed::Of(output) => self.output(output),
+            Deed::Settle(settled) => return self.settle(settled),
+            Deed::Tell => self.tell_state_in_time(),
+            Deed::Record(record) => self.parts.writer.record(record),
+            Deed::Note(who, what) => self.parts.writer.note(who, what),
+            Deed::Keep(keep) => self.keeper.keep(keep),
+            Deed::Open(link, member) => self.parts.lines.open(link, member),
+            Deed::Goodbye(Goodbye { link, reason, code, for_good }) => {
+                self.parts.lines.goodbye(link, &reason, code, for_good);
+            }
+            Deed::Unlinked(member) => {
+                // Another page may have come back: it says so if it is a sound page.
+                self.page.watchers.remove(&member);
+                self.told.unlinked(member);
+            }
+            Deed::Forget(member) => self.devices.forget(member),
+            Deed::Watch => self.watch_lines(),
+            Deed::Welcome(member, key) => self.welcome(member, key),
+            Deed::Answer(member, taps) => self.answer_taps(member, taps),
+            Deed::Say(member, message) => self.send(member, &message),
+            Deed::Refuse(member, asked, reason) => self.refuse(member, asked, reason),
+            Deed::TellWatchers(tells) => self.tell_watchers(&tells),
+            Deed::FindOut(member, find_out) => self.find_out(member, find_out),
+            Deed::BeginLoop(asked) => return self.begin_loop(asked),
+            Deed::Changed => self.untold = true,
+            Deed::Reply(reply) => reply(),
+        }
+        Vec::new()
+    }
+
+    /// Gives the call an input: what it wants done follows, in order, and then whoever is to be told is told.
+    fn give(&mut self, input: Input) -> Vec<Deed> {
         let settled = self.settled();
         let now = settled.unwrap_or_else(|| self.parts.clock.now());
         self.parts.tape.input(now, &input);
         let outputs = self.parts.call.handle(now, input);
-        for output in outputs {
-            self.carry_out(output);
-        }
-        self.write_settled(settled);
-        self.tell_state_in_time();
+        outputs.into_iter().map(Deed::Of).chain([Deed::Settle(settled), Deed::Tell]).collect()
     }
 
     /// The moment for which no pull can arrive any more; nothing while one is on its way. The pulls are looked at before
@@ -320,25 +345,18 @@ impl Hub {
         all_taken.then(|| self.parts.clock.now())
     }
 
-    fn settle(&mut self) {
-        let settled = self.settled();
-        self.write_settled(settled);
-    }
-
-    fn write_settled(&mut self, settled: Option<ServerTime>) {
-        let Some(settled) = settled else { return };
-        for output in self.parts.call.settle(settled) {
-            self.carry_out(output);
-        }
+    fn settle(&mut self, settled: Option<ServerTime>) -> Vec<Deed> {
+        let Some(settled) = settled else { return Vec::new() };
+        self.parts.call.settle(settled).into_iter().map(Deed::Of).collect()
     }
 
     /// Tells the sockets' thread which lines' loss holds the run that goes.
-    pub(super) fn watch_lines(&mut self) {
+    fn watch_lines(&mut self) {
         let call = &self.parts.call;
         let going = matches!(call.stage(), Stage::Going(..));
         let watched = going.then(|| {
             let holding = call.roster().iter().filter(|(_, member)| call.holds_if_lost(member));
-            holding.filter_map(|(id, _)| self.links.get(&id).copied()).collect()
+            holding.filter_map(|(id, _)| self.parts.company.link(id)).collect()
         });
         if self.watched != watched {
             self.watched.clone_from(&watched);
@@ -346,7 +364,7 @@ impl Hub {
         }
     }
 
-    fn carry_out(&mut self, output: Output) {
+    fn output(&mut self, output: Output) {
         match output {
             Output::Silence(generation) => self.parts.brake.kill(generation),
             Output::Lives(generation) => self.parts.brake.admit(generation, self.taken),
@@ -375,7 +393,7 @@ impl Hub {
             }
             Output::RunChanged => self.tell_run(),
             Output::Refused { member, asked, reason } => self.refuse(member, asked.word(), reason),
-            Output::Journal(entry) => self.write_down(entry),
+            Output::Journal(entry) => self.parts.writer.entry(entry),
         }
     }
 
@@ -388,13 +406,38 @@ impl Hub {
 
     fn try_hold(&self, trial: u32, by: String, members: &[MemberId]) {
         self.parts.brake.try_hold();
-        let links = members.iter().filter_map(|member| self.links.get(member).copied()).collect();
+        let links = self.parts.company.lines(members);
         if let Some(framed) = framed(&ToMember::Trial { trial, by }) {
             self.parts.lines.send_some(links, Frame::Urgent(framed));
         }
     }
 
-    pub(super) fn answer_tap(&self, member: MemberId, tap: String, fate: TapFate) {
+    /// What became of these taps, as far as the call knows.
+    fn answer_taps(&self, member: MemberId, taps: Vec<String>) {
+        for tap in taps {
+            if let Some(fate) = self.parts.call.fate_of(member, &tap) {
+                self.answer_tap(member, tap, fate);
+            }
+        }
+    }
+
+    /// The whole present state in one message, before anything else on this link.
+    fn welcome(&mut self, member: MemberId, key: Option<String>) {
+        let Some(you) = self.parts.call.roster().get(member).map(subjects::you) else { return };
+        let (call, state) = (&self.parts.call, self.state());
+        self.told.linked(member, you.clone(), &state);
+        let welcome = ToMember::Welcome(Box::new(Welcome {
+            member: member.0,
+            key,
+            you,
+            horizon_us: self.parts.horizon.0,
+            state,
+            run: call.run().map(|run| view::run_sheet(run, call.generation())),
+        }));
+        self.send_as(member, &welcome, Frame::Welcome);
+    }
+
+    fn answer_tap(&self, member: MemberId, tap: String, fate: TapFate) {
         let (outcome, hold) = match fate {
             TapFate::Held(hold) => (TapOutcome::Held, Some(hold.0)),
             TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),
@@ -408,7 +451,7 @@ impl Hub {
         for (reader, members) in &out.readers {
             let cue = self.parts.call.run().and_then(|run| view::cue(run, out, *reader));
             let Some(framed) = cue.and_then(|cue| framed(&ToMember::Cue(Box::new(cue)))) else { continue };
-            let links = members.iter().filter_map(|member| self.links.get(member).copied()).collect();
+            let links = self.parts.company.lines(members);
             self.parts.lines.send_some(links, Frame::Cue(out.generation, framed));
         }
     }
@@ -459,7 +502,7 @@ impl Hub {
             ToMember::State(_) => Frame::Latest(Latest::State, framed),
             _ => Frame::Message(framed),
         };
-        let links = to.iter().filter_map(|member| self.links.get(member).copied()).collect();
+        let links = self.parts.company.lines(to);
         self.parts.lines.send_some(links, frame);
     }
 
@@ -467,14 +510,15 @@ impl Hub {
     fn troubles(&self) -> Vec<String> {
         let library = self.parts.sound.library();
         let recordings = library.as_ref().map_or(&[][..], |library| library.troubles());
-        let keeping: Vec<String> = self.page.troubles().chain(self.invitations_unkept.clone()).collect();
+        let keeping: Vec<String> = self.page.troubles().chain(self.parts.company.unkept().cloned()).collect();
         [self.parts.troubles.as_slice(), recordings, &keeping, &self.output_troubles].concat()
     }
 
     pub(super) fn state(&self) -> wire::State {
         let (sound, log) = self.health();
         let hold_call = self.parts.sound.says_hold();
-        let around = view::Around { production: &self.parts.production, devices: &self.devices, sound, hold_call, log };
+        let around =
+            view::Around { production: self.parts.company.production(), devices: &self.devices, sound, hold_call, log };
         view::state(&self.parts.call, self.parts.clock.now(), around)
     }
 
@@ -483,8 +527,8 @@ impl Hub {
     }
 
     pub(super) fn send_as(&self, member: MemberId, message: &ToMember, frame: impl FnOnce(Framed) -> Frame) {
-        if let (Some(framed), Some(link)) = (framed(message), self.links.get(&member)) {
-            self.parts.lines.send(*link, frame(framed));
+        if let (Some(framed), Some(link)) = (framed(message), self.parts.company.link(member)) {
+            self.parts.lines.send(link, frame(framed));
         }
     }
 }
@@ -497,7 +541,7 @@ impl Hub {
         if let Ok(hold) = lanes.holds.try_recv() {
             self.hold(hold);
         } else if let Ok(written) = lanes.written.try_recv() {
-            self.give(written.input());
+            self.written(written);
         } else if let Ok(news) = lanes.lines.try_recv() {
             self.line(news);
         } else if self.wait().is_zero() {

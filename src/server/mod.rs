@@ -1,12 +1,14 @@
 //! The server: a listener, the house, and a shutdown. It serves the pages and the links on one port and drives one
 //! call until it is told to stop. Tests start it on port 0 like everybody else.
 
-mod admission;
 mod answer;
 mod asker;
+mod asking;
 mod brake;
 pub mod certificate;
 mod close;
+mod company;
+mod deed;
 mod digest;
 mod directory;
 mod doorstep;
@@ -22,7 +24,6 @@ mod keeper;
 mod keys;
 mod lateness;
 mod missing;
-mod noting;
 mod pace;
 pub mod pages;
 pub mod qr;
@@ -46,6 +47,7 @@ mod tls;
 mod told;
 mod view;
 mod visitors;
+mod writer;
 
 pub use directory::NoRandomness;
 pub use freezer::Freezer;

@@ -7,6 +7,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 use tracing::info;
 
+use super::deed::Deed;
 use super::hub::Hub;
 use super::request::Request;
 use super::sound_page::follow;
@@ -53,24 +54,22 @@ fn seen(production: &Production) -> Seen {
 
 impl Hub {
     /// The recordings were read anew: they are taken up now, or as soon as no run goes.
-    pub(super) fn new_recordings(&mut self, library: Library) {
+    pub(super) fn new_recordings(&mut self, library: Library) -> Vec<Deed> {
         self.page.recordings = Some(library);
-        self.take_up_recordings();
+        self.take_up_recordings()
     }
 
     /// Takes up recordings that wait for the end of a run.
-    pub(super) fn take_up_recordings(&mut self) {
+    pub(super) fn take_up_recordings(&mut self) -> Vec<Deed> {
         if self.page.recordings.is_none() || matches!(self.parts.call.stage(), Stage::Going(..)) {
-            return;
+            return Vec::new();
         }
-        let Some(library) = self.page.recordings.take() else { return };
+        let Some(library) = self.page.recordings.take() else { return Vec::new() };
         info!("the recordings were read anew");
         self.parts.sound.stock(Arc::new(library));
         follow(&self.page.trims, &self.parts.sound, &mut self.parts.outputs);
-        self.untold = true;
         let sounds = self.page.sounds(&self.parts.sound);
-        self.tell_watchers(&sounds);
         // What a cue names may be there now.
-        self.tell_watchers(&SoundTold::Scores);
+        vec![Deed::Changed, Deed::TellWatchers(sounds), Deed::TellWatchers(SoundTold::Scores)]
     }
 }

@@ -21,6 +21,7 @@ use tracing::{debug, warn};
 
 use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
+use super::company::{Company, Place};
 use super::directory::{Directory, NoRandomness};
 use super::foot;
 use super::freezer::Freezer;
@@ -38,6 +39,7 @@ use super::sockets::{self, Lines};
 use super::sound_page::Kept;
 use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
+use super::writer::Writer;
 use crate::call::{Before, Fight, HoldId, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
 use crate::hex;
@@ -251,25 +253,27 @@ impl Serving {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }
         let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
+        let next_member = opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1);
+        let place = Place {
+            production: self.production,
+            base_url: self.base_url,
+            secure_url: self.secure.as_ref().map(|door| door.url.clone()),
+        };
         let parts = Parts {
             clock: self.clock,
             call,
             left,
             tape,
-            directory,
-            production: self.production,
+            company: Company::new(place, directory, next_member),
             troubles: self.troubles,
             count_in: self.count_in,
             horizon: self.settings.horizon,
-            base_url: self.base_url,
-            secure_url: self.secure.as_ref().map(|door| door.url.clone()),
-            journal: journal.clone(),
+            writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,
             outputs: self.outputs,
             brake,
             lines,
             freezer: self.freezer,
-            next_member: opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1),
             data: self.data.clone(),
             faults: Faults::default(),
             visitors: Visitors::new(self.visitors, self.clock),
@@ -316,13 +320,13 @@ impl Ready {
             hub: lanes.to_hub.clone(),
             lines: self.parts.lines.clone(),
             brake: Arc::clone(&self.parts.brake),
-            keys: self.parts.directory.keys(),
+            keys: self.parts.company.directory().keys(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
             paces: Arc::default(),
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());
-        let reviews = Reviews::new(self.data, shelf.clone(), self.parts.production.clone());
+        let reviews = Reviews::new(self.data, shelf.clone(), self.parts.company.production().to_owned());
         let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
         let router =
             http::router(house, scores, reviews, authority).into_make_service_with_connect_info::<SocketAddr>();

@@ -5,10 +5,11 @@
 use tokio::task::spawn_blocking;
 use tracing::warn;
 
+use super::deed::Deed;
 use super::hub::{Hub, Parts};
 use super::request::{Asker, Request};
 use super::sockets::{Frame, Latest, framed};
-use super::sound_page::{Lent, SoundPage, Wish};
+use super::sound_page::{Lent, LoopAsked, SoundPage, Wish};
 use crate::call::{CueOut, Input, MemberId};
 use crate::sound::{InRun, cued};
 use crate::units::{Micros, ServerTime};
@@ -38,26 +39,30 @@ impl Hub {
     }
 
     /// What a member asks of the sound page.
-    pub(super) fn sound_ask(&mut self, member: MemberId, ask: SoundAsk) {
-        let Some(known) = self.parts.call.roster().get(member) else { return };
+    pub(super) fn sound_ask(&mut self, member: MemberId, ask: SoundAsk) -> Vec<Deed> {
+        let Some(known) = self.parts.call.roster().get(member) else { return Vec::new() };
         let asker = Asker { member, name: known.name.clone(), role: known.role };
         let now = self.parts.clock.now();
         let (page, mut lent) = self.lend();
-        let wishes = page.ask(now, &asker, ask, &mut lent);
-        self.fulfil(wishes);
+        deeds(page.ask(now, &asker, ask, &mut lent))
     }
 
     /// The sound page has something to do because of the time.
-    pub(super) fn sound_tick(&mut self, now: ServerTime) {
+    pub(super) fn sound_tick(&mut self, now: ServerTime) -> Vec<Deed> {
         let (page, mut lent) = self.lend();
-        let wishes = page.tick(now, &mut lent);
-        self.fulfil(wishes);
+        deeds(page.tick(now, &mut lent))
     }
 
     /// What was chosen on the sound page could not be written, or could be again.
-    pub(super) fn sound_kept(&mut self, trouble: Option<String>) {
-        let wishes = self.page.kept(trouble, &self.parts.sound);
-        self.fulfil(wishes);
+    pub(super) fn sound_kept(&mut self, trouble: Option<String>) -> Vec<Deed> {
+        deeds(self.page.kept(trouble, &self.parts.sound))
+    }
+
+    /// A loop begins.
+    pub(super) fn begin_loop(&mut self, asked: LoopAsked) -> Vec<Deed> {
+        let now = self.parts.clock.now();
+        let (page, mut lent) = self.lend();
+        deeds(page.begin(now, asked, &mut lent))
     }
 
     /// The sound page, and what it is lent.
@@ -66,30 +71,8 @@ impl Hub {
         (&mut self.page, Lent { call, sound, outputs })
     }
 
-    fn fulfil(&mut self, wishes: Vec<Wish>) {
-        for wish in wishes {
-            match wish {
-                Wish::Note(who, what) => self.note_down(who, what),
-                Wish::Keep(what) => self.keeper.keep(what),
-                Wish::Hush => self.give(Input::Hush),
-                Wish::Begin(asked) => {
-                    self.give(Input::Hush);
-                    let now = self.parts.clock.now();
-                    let (page, mut lent) = self.lend();
-                    let wishes = page.begin(now, asked, &mut lent);
-                    self.fulfil(wishes);
-                }
-                Wish::Tell(tells) => self.tell_watchers(&tells),
-                Wish::Say(member, tells) => self.send(member, &ToMember::Sound { tells }),
-                Wish::FindOut(member, find_out) => self.find_out(member, find_out),
-                Wish::Refuse(member, reason) => self.refuse(member, "sound", reason),
-                Wish::Changed => self.untold = true,
-            }
-        }
-    }
-
     /// Tells a member what takes a while to find out, where nobody waits for it.
-    fn find_out(&self, member: MemberId, find_out: Box<dyn FnOnce() -> SoundTold + Send>) {
+    pub(super) fn find_out(&self, member: MemberId, find_out: Box<dyn FnOnce() -> SoundTold + Send>) {
         let hub = self.to_hub.clone();
         spawn_blocking(move || {
             let message = Box::new(ToMember::Sound { tells: find_out() });
@@ -106,9 +89,26 @@ impl Hub {
             SoundTold::Sounds { .. } => Frame::Latest(Latest::Sounds, framed),
             SoundTold::Scores | SoundTold::Cues(_) | SoundTold::Devices { .. } => Frame::Message(framed),
         };
-        let links = &self.links;
-        self.page.watchers.retain(|member| links.contains_key(member));
-        let watching = self.page.watchers.iter().filter_map(|member| links.get(member).copied()).collect();
+        let watching = self.parts.company.lines(&self.page.watchers);
         self.parts.lines.send_some(watching, frame);
     }
+}
+
+/// What the sound page wishes, as deeds.
+fn deeds(wishes: Vec<Wish>) -> Vec<Deed> {
+    wishes.into_iter().flat_map(of_wish).collect()
+}
+
+fn of_wish(wish: Wish) -> Vec<Deed> {
+    vec![match wish {
+        Wish::Note(who, what) => Deed::Note(who, what),
+        Wish::Keep(what) => Deed::Keep(what),
+        Wish::Hush => Deed::Give(Input::Hush),
+        Wish::Begin(asked) => return vec![Deed::Give(Input::Hush), Deed::BeginLoop(asked)],
+        Wish::Tell(tells) => Deed::TellWatchers(tells),
+        Wish::Say(member, tells) => Deed::Say(member, Box::new(ToMember::Sound { tells })),
+        Wish::FindOut(member, find_out) => Deed::FindOut(member, find_out),
+        Wish::Refuse(member, reason) => Deed::Refuse(member, "sound", reason),
+        Wish::Changed => Deed::Changed,
+    }]
 }

@@ -83,7 +83,7 @@ pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, s
     let invitations =
         ready.links.iter().map(|(role, link)| (*role, link.split_once('#').unwrap().1.to_owned())).collect();
     let (parts, kept, lanes) = ready.into_hub();
-    let (lines, keys) = (parts.lines.clone(), parts.directory.keys());
+    let (lines, keys) = (parts.lines.clone(), parts.company.directory().keys());
     let hub = Hub::new(parts, kept, Keeper::idle(), lanes.to_hub.clone());
     let (work, brake) = (work.unwrap(), brakes.unwrap());
     Seeds { work, hub, lanes, lines, keys, brake, disk, invitations }

@@ -1,35 +1,46 @@
-//! What the hub writes down: what the call gives it, what is the server's own, and how cues came out. The hub goes on at
-//! once; only a hold is announced as written when the disk has it.
+//! What is written: what the call gives, what is the server's own, and how cues came out. Nothing waits; only a hold is
+//! announced as written when the disk has it.
 
 use jiff::{SignedDuration, Timestamp};
+use tokio::sync::mpsc::UnboundedSender;
 use tracing::{info, warn};
 
-use super::hub::Hub;
 use super::request::Written;
 use crate::call::MemberId;
 use crate::event::{Entry, Event, What, Who};
-use crate::journal::{Record, Report};
-use crate::time::utc_now;
+use crate::journal::{Journal, Record};
+use crate::time::{ServerClock, utc_now};
 use crate::units::Micros;
-use crate::wire::Fired;
 
-impl Hub {
+/// What writes.
+pub(super) struct Writer {
+    journal: Journal,
+    clock: ServerClock,
+    /// Who hears that a hold is on disk.
+    written: UnboundedSender<Written>,
+}
+
+impl Writer {
+    pub(super) fn new(journal: Journal, clock: ServerClock, written: UnboundedSender<Written>) -> Writer {
+        Writer { journal, clock, written }
+    }
+
     /// Writes down what the call gives. A tap is announced as written once it is on disk.
-    pub(super) fn write_down(&mut self, entry: Entry) {
-        self.write_down_of(utc_now(), entry);
+    pub(super) fn entry(&self, entry: Entry) {
+        self.entry_of(utc_now(), entry);
     }
 
     /// Writes down what happened under the last server and did not come to the disk, with the time of day that it had.
-    pub(super) fn write_down_late(&mut self, entry: Entry) {
+    pub(super) fn late(&self, entry: Entry) {
         let ago = match &entry {
-            Entry::Event(event) => self.parts.clock.now().since(event.at),
+            Entry::Event(event) => self.clock.now().since(event.at),
             _ => Micros::ZERO,
         };
         let utc = utc_now();
-        self.write_down_of(utc.saturating_sub(SignedDuration::from_micros(ago.0)).unwrap_or(utc), entry);
+        self.entry_of(utc.saturating_sub(SignedDuration::from_micros(ago.0)).unwrap_or(utc), entry);
     }
 
-    fn write_down_of(&mut self, utc: Timestamp, entry: Entry) {
+    fn entry_of(&self, utc: Timestamp, entry: Entry) {
         let announced = match &entry {
             Entry::Event(event) => {
                 speak(event);
@@ -40,31 +51,27 @@ impl Hub {
         let record = Record::of(utc, entry);
         match announced {
             Some(news) => {
-                let written = self.to_hub.written.clone();
-                self.parts.journal.record_then(record, Box::new(move |_| drop(written.send(news))));
+                let written = self.written.clone();
+                self.journal.record_then(record, Box::new(move |_| drop(written.send(news))));
             }
-            None => self.parts.journal.record(record),
+            None => self.journal.record(record),
         }
     }
 
-    /// Takes a member's word on how a cue came out.
-    pub(super) fn report(&mut self, member: MemberId, fired: &Fired) {
-        let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return };
-        self.untold |= self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
-        self.parts.journal.record(Record::Report(Report {
-            run: run.number,
-            member: member.0,
-            cue: fired.cue,
-            due_us: fired.due_us,
-            fired_us,
-            bound_us: fired.bound_us,
-        }));
+    /// Writes down an event that is not the call's.
+    pub(super) fn note(&self, who: Option<Who>, what: What) {
+        let event = Event { who, ..Event::new(self.journal.next_event(), self.clock.now(), what) };
+        self.record(Record::of(utc_now(), event));
     }
 
-    /// Writes down something that is not the call's.
-    pub(super) fn note_down(&self, who: Option<Who>, what: What) {
-        let event = Event { who, ..Event::new(self.parts.journal.next_event(), self.parts.clock.now(), what) };
-        self.parts.journal.record(Record::of(utc_now(), event));
+    /// Writes down anything else.
+    pub(super) fn record(&self, record: Record) {
+        self.journal.record(record);
+    }
+
+    /// What failed in the journal, and how it is.
+    pub(super) fn journal(&self) -> &Journal {
+        &self.journal
     }
 }
 

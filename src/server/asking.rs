@@ -1,0 +1,97 @@
+//! What is asked of the server goes to the part in which its subject lives.
+
+use tokio::sync::oneshot;
+
+use super::company::Joining;
+use super::deed::Deed;
+use super::hub::Hub;
+use super::request::{Admitted, Keeping, Refusal, Request};
+use crate::call::{Input, MemberId};
+use crate::journal::{Record, Report};
+use crate::time::utc_now;
+use crate::units::Micros;
+use crate::wire::{Fired, SoundTold};
+
+impl Hub {
+    /// What is to be done for a request.
+    pub(super) fn asked(&mut self, request: Request) -> Vec<Deed> {
+        let (company, call) = (&mut self.parts.company, &self.parts.call);
+        match request {
+            Request::Look { invitation, reply } => {
+                vec![answer(reply, company.look(call, &invitation, utc_now()))]
+            }
+            Request::Who { key, reply } => vec![answer(reply, company.who(call, &key))],
+            Request::Join { invitation, name, part, link, reply } => {
+                let joining = Joining { invitation: &invitation, name: &name, part, link };
+                admitted(reply, company.join(call, joining, utc_now()))
+            }
+            Request::Return { key, taps, link, reply } => admitted(reply, company.come_back(call, &key, taps, link)),
+            Request::Invitations(member) => company.invitations(call, member, utc_now()),
+            Request::Revoke { member, role, members } => company.revoke(call, (member, role, members), utc_now()),
+            Request::Leave(member) => company.leave(member, utc_now()),
+            Request::Act(member, act) => vec![Deed::Give(Input::From(member, act))],
+            Request::Tried { member, trial, answer } => vec![Deed::Give(Input::Tried { member, trial, answer })],
+            Request::FootStep => vec![Deed::Give(Input::FootStep)],
+            Request::Pulse { member, visible, bound } => {
+                let changed = self.devices.pulse(member, visible, bound);
+                changed.then_some(Deed::Changed).into_iter().collect()
+            }
+            Request::Report(member, fired) => self.report(member, &fired),
+            Request::Show(member, subjects) => {
+                self.told.show(member, &subjects);
+                Vec::new()
+            }
+            Request::Sound(member, ask) => self.sound_ask(member, ask),
+            Request::Say(member, message) => vec![Deed::Say(member, message)],
+            Request::Kept(Keeping { sound, invitations, inviters }) => {
+                let mut deeds = company.kept(invitations, inviters);
+                deeds.extend(self.sound_kept(sound));
+                deeds
+            }
+            Request::Fights { fights, checks, troubles } => {
+                self.parts.troubles = troubles;
+                vec![Deed::Give(Input::ReadAnew { fights, checks }), Deed::TellWatchers(SoundTold::Scores)]
+            }
+            Request::Recordings(library) => self.new_recordings(*library),
+            Request::Trouble(trouble) => {
+                self.parts.troubles = vec![trouble];
+                vec![Deed::Changed]
+            }
+        }
+    }
+
+    /// Takes a member's word on how a cue came out.
+    fn report(&mut self, member: MemberId, fired: &Fired) -> Vec<Deed> {
+        let (Some(run), Some(fired_us)) = (self.parts.call.run(), fired.fired_us) else { return Vec::new() };
+        let report = Report {
+            run: run.number,
+            member: member.0,
+            cue: fired.cue,
+            due_us: fired.due_us,
+            fired_us,
+            bound_us: fired.bound_us,
+        };
+        let changed = self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
+        let changed = changed.then_some(Deed::Changed);
+        changed.into_iter().chain([Deed::Record(Record::Report(report))]).collect()
+    }
+}
+
+/// Whoever asked hears the answer.
+fn answer<T: Send + 'static>(reply: oneshot::Sender<T>, answer: T) -> Deed {
+    Deed::Reply(Box::new(move || drop(reply.send(answer))))
+}
+
+/// Whoever is let in hears it once everything is done that goes with it.
+fn admitted(
+    reply: oneshot::Sender<Result<Admitted, Refusal>>,
+    let_in: Result<(Vec<Deed>, Admitted), Refusal>,
+) -> Vec<Deed> {
+    match let_in {
+        Ok((mut deeds, admitted)) => {
+            deeds.push(answer(reply, Ok(admitted)));
+            deeds
+        }
+        Err(refusal) => vec![answer(reply, Err(refusal))],
+    }
+}
