@@ -33,12 +33,12 @@ impl Hub {
             Request::Tried { member, trial, answer } => vec![Deed::Give(Input::Tried { member, trial, answer })],
             Request::FootStep => vec![Deed::Give(Input::FootStep)],
             Request::Pulse { member, visible, bound } => {
-                let changed = self.devices.pulse(member, visible, bound);
-                changed.then_some(Deed::Changed).into_iter().collect()
+                self.parts.teller.pulse(member, visible, bound);
+                Vec::new()
             }
             Request::Report(member, fired) => self.report(member, &fired),
             Request::Show(member, subjects) => {
-                self.told.show(member, &subjects);
+                self.parts.teller.show(member, &subjects);
                 Vec::new()
             }
             Request::Sound(member, ask) => self.sound_ask(member, ask),
@@ -49,13 +49,13 @@ impl Hub {
                 deeds
             }
             Request::Fights { fights, checks, troubles } => {
-                self.parts.troubles = troubles;
+                self.parts.teller.read(troubles);
                 vec![Deed::Give(Input::ReadAnew { fights, checks }), Deed::TellWatchers(SoundTold::Scores)]
             }
             Request::Recordings(library) => self.new_recordings(*library),
             Request::Trouble(trouble) => {
-                self.parts.troubles = vec![trouble];
-                vec![Deed::Changed]
+                self.parts.teller.read(vec![trouble]);
+                Vec::new()
             }
         }
     }
@@ -71,9 +71,8 @@ impl Hub {
             fired_us,
             bound_us: fired.bound_us,
         };
-        let changed = self.devices.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
-        let changed = changed.then_some(Deed::Changed);
-        changed.into_iter().chain([Deed::Record(Record::Report(report))]).collect()
+        self.parts.teller.fired(member, Micros(fired_us.saturating_sub(fired.due_us)));
+        vec![Deed::Record(Record::Report(report))]
     }
 }
 

@@ -37,6 +37,7 @@ use super::review::Reviews;
 use super::scores::Scores;
 use super::sockets::{self, Lines};
 use super::sound_page::Kept;
+use super::telling::Teller;
 use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
 use super::writer::Writer;
@@ -265,9 +266,7 @@ impl Serving {
             left,
             tape,
             company: Company::new(place, directory, next_member),
-            troubles: self.troubles,
-            count_in: self.count_in,
-            horizon: self.settings.horizon,
+            teller: Teller::new(self.settings.horizon, self.count_in, self.troubles),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,
             outputs: self.outputs,

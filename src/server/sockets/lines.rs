@@ -27,8 +27,6 @@ pub(super) enum Command {
     Take { link: LinkId, transport: Box<Transport>, decoder: Box<Decoder> },
     /// A line's socket does not come any more.
     Abandon(LinkId),
-    /// To one line.
-    One(LinkId, Frame),
     /// To some lines.
     Some(Vec<LinkId>, Frame),
     /// To every line.
@@ -100,11 +98,6 @@ impl Lines {
     /// The socket of a line does not come.
     pub(in crate::server) fn abandon(&self, link: LinkId) {
         self.ask(Command::Abandon(link));
-    }
-
-    /// Sends to one line.
-    pub(in crate::server) fn send(&self, link: LinkId, frame: Frame) {
-        self.ask(Command::One(link, frame));
     }
 
     /// Sends to some lines.

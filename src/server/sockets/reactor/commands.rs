@@ -59,11 +59,6 @@ impl Reactor<'_> {
                     self.end(place, End::Closed);
                 }
             }
-            Command::One(link, frame) => {
-                if let Some(place) = self.place(link) {
-                    self.push(place, frame);
-                }
-            }
             Command::Some(links, frame) => {
                 for place in links.into_iter().filter_map(|link| self.places.get(&link).copied()).collect::<Vec<_>>() {
                     self.push(place, frame.clone());

@@ -1,0 +1,89 @@
+//! What goes to members' lines: to whom, and in which of a line's queues. Nothing is decided here; a message that cannot be
+//! encoded is a defect, logged as such, and goes to nobody.
+
+use super::company::Company;
+use super::request::LinkId;
+use super::sockets::{Frame, Framed, Latest, Lines, framed};
+use super::view;
+use crate::call::{Call, CueOut, MemberId, Run, Stage, TapFate};
+use crate::units::Generation;
+use crate::wire::{TapOutcome, ToMember};
+
+/// A frame on its way to lines.
+pub(super) struct Sending {
+    to: To,
+    frame: Frame,
+}
+
+enum To {
+    All,
+    Some(Vec<LinkId>),
+}
+
+impl Sending {
+    /// Hands it to the sockets' thread.
+    pub(super) fn go(self, lines: &Lines) {
+        match self.to {
+            To::All => lines.send_all(self.frame),
+            To::Some(links) => lines.send_some(links, self.frame),
+        }
+    }
+
+    fn to_all(message: &ToMember, frame: impl FnOnce(Framed) -> Frame) -> Option<Sending> {
+        framed(message).map(|framed| Sending { to: To::All, frame: frame(framed) })
+    }
+
+    /// To those of the members who have a line.
+    pub(super) fn to<'a>(
+        company: &Company,
+        members: impl IntoIterator<Item = &'a MemberId>,
+        message: &ToMember,
+        frame: impl FnOnce(Framed) -> Frame,
+    ) -> Option<Sending> {
+        let links = company.lines(members);
+        if links.is_empty() {
+            return None;
+        }
+        framed(message).map(|framed| Sending { to: To::Some(links), frame: frame(framed) })
+    }
+}
+
+/// To everybody, past every queue: the hold that stands.
+pub(super) fn held(call: &Call) -> Option<Sending> {
+    let Stage::Held(hold, _) = call.stage() else { return None };
+    Sending::to_all(&ToMember::Held(Box::new(view::hold(hold))), Frame::Urgent)
+}
+
+/// The run, described once, to everybody.
+pub(super) fn run(run: &Run, generation: Generation) -> Option<Sending> {
+    let message = ToMember::Run(Box::new(view::run_sheet(run, generation)));
+    Sending::to_all(&message, |framed| Frame::Latest(Latest::Run, framed))
+}
+
+/// A trial of the hold, past every queue.
+pub(super) fn trial(company: &Company, members: &[MemberId], trial: u32, by: String) -> Option<Sending> {
+    Sending::to(company, members, &ToMember::Trial { trial, by }, Frame::Urgent)
+}
+
+/// What became of a tap, past every queue.
+pub(super) fn answer(company: &Company, member: MemberId, tap: String, fate: TapFate) -> Option<Sending> {
+    let (outcome, hold) = match fate {
+        TapFate::Held(hold) => (TapOutcome::Held, Some(hold.0)),
+        TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),
+        TapFate::Late => (TapOutcome::Late, None),
+    };
+    Sending::to(company, [&member], &ToMember::TapAnswer { tap, outcome, hold }, Frame::Urgent)
+}
+
+/// A cue, encoded once for each kind of reader.
+pub(super) fn cue<'a>(company: &'a Company, run: &'a Run, out: &'a CueOut) -> impl Iterator<Item = Sending> + 'a {
+    out.readers.iter().filter_map(move |(reader, members)| {
+        let cue = ToMember::Cue(Box::new(view::cue(run, out, *reader)?));
+        Sending::to(company, members, &cue, |framed| Frame::Cue(out.generation, framed))
+    })
+}
+
+/// A member does not get what they asked for, and why.
+pub(super) fn refusal(company: &Company, member: MemberId, asked: &str, reason: String) -> Option<Sending> {
+    Sending::to(company, [&member], &ToMember::Refused { asked: asked.to_owned(), reason }, Frame::Message)
+}

@@ -1,0 +1,163 @@
+//! What is told, when and to whom: who shows what (`told`), how devices are, what is wrong around the call. It is lent the
+//! call, the company and how things are around them, and answers with what is to be sent.
+
+use super::company::Company;
+use super::lateness::Devices;
+use super::sending::Sending;
+use super::sockets::{Frame, Latest};
+use super::told::{Matters, Telling, Told};
+use super::{subjects, view};
+use crate::call::{Call, MemberId, Stage};
+use crate::units::{Micros, ServerTime};
+use crate::wire::{self, Subject, ToMember, Welcome};
+
+/// How things are around the call.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Surroundings {
+    pub(super) sound: wire::Health,
+    /// True when the loudspeakers call a hold.
+    pub(super) hold_call: bool,
+    pub(super) log: wire::Health,
+    /// What is wrong or has failed, a sentence each, beside the production's files.
+    pub(super) troubles: Vec<String>,
+}
+
+/// What is lent for one telling.
+#[derive(Clone, Copy)]
+pub(super) struct Lent<'h> {
+    pub(super) call: &'h Call,
+    pub(super) company: &'h Company,
+    pub(super) around: &'h Surroundings,
+}
+
+/// Tells.
+pub(super) struct Teller {
+    /// How far ahead of its time a cue is sent.
+    horizon: Micros,
+    /// Beats of the usual count-in, where the production has chosen.
+    count_in: Option<u32>,
+    told: Told,
+    devices: Devices,
+    /// What is wrong with the production's files, a sentence each.
+    files: Vec<String>,
+    /// How things were when they were looked at last.
+    looked: Option<Surroundings>,
+}
+
+impl Teller {
+    pub(super) fn new(horizon: Micros, count_in: Option<u32>, files: Vec<String>) -> Teller {
+        let (told, devices) = (Told::default(), Devices::default());
+        Teller { horizon, count_in, told, devices, files, looked: None }
+    }
+
+    /// Something that is told may have changed.
+    pub(super) fn changed(&mut self) {
+        self.told.changed();
+    }
+
+    /// When it wants to tell next, if nothing happens before.
+    pub(super) fn deadline(&self) -> Option<ServerTime> {
+        self.told.deadline()
+    }
+
+    /// Things around the call were looked at.
+    pub(super) fn look(&mut self, around: Surroundings) {
+        if self.looked.as_ref() != Some(&around) {
+            self.looked = Some(around);
+            self.told.changed();
+        }
+    }
+
+    /// What is wrong with the production's files now.
+    pub(super) fn read(&mut self, troubles: Vec<String>) {
+        self.files = troubles;
+        self.told.changed();
+    }
+
+    /// A member's page shows these subjects and no others.
+    pub(super) fn show(&mut self, member: MemberId, subjects: &[Subject]) {
+        self.told.show(member, subjects);
+    }
+
+    /// A member has no line any more, or another one.
+    pub(super) fn unlinked(&mut self, member: MemberId) {
+        self.told.unlinked(member);
+    }
+
+    /// A member is nobody's any more.
+    pub(super) fn forget(&mut self, member: MemberId) {
+        self.devices.forget(member);
+    }
+
+    /// A member's device says how it is.
+    pub(super) fn pulse(&mut self, member: MemberId, visible: bool, bound: Option<Micros>) {
+        if self.devices.pulse(member, visible, bound) {
+            self.told.changed();
+        }
+    }
+
+    /// A member's device has shown a cue so late.
+    pub(super) fn fired(&mut self, member: MemberId, late: Micros) {
+        if self.devices.fired(member, late) {
+            self.told.changed();
+        }
+    }
+
+    /// True when whoever is to be told is told now.
+    pub(super) fn is_due(&self, now: ServerTime, call: &Call) -> bool {
+        self.told.is_due(now, matters(call))
+    }
+
+    /// Tells what has changed to those whom it concerns.
+    pub(super) fn tell(&mut self, now: ServerTime, lent: Lent<'_>) -> Vec<Sending> {
+        let Lent { call, company, around } = lent;
+        let troubles = [self.files.as_slice(), &around.troubles].concat();
+        let besides = subjects::Around { devices: &self.devices, troubles, count_in: self.count_in };
+        let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
+        let tellings = self.told.tell(now, matters(call), &present);
+        tellings.iter().filter_map(|telling| sending(company, telling)).collect()
+    }
+
+    /// The whole present state in one message, before anything else on a new line; with the key, for somebody new.
+    pub(super) fn welcome(
+        &mut self,
+        now: ServerTime,
+        (member, key): (MemberId, Option<String>),
+        lent: Lent<'_>,
+    ) -> Option<Sending> {
+        let Lent { call, company, .. } = lent;
+        let you = call.roster().get(member).map(subjects::you)?;
+        let state = self.state(now, lent);
+        self.told.linked(member, you.clone(), &state);
+        let welcome = ToMember::Welcome(Box::new(Welcome {
+            member: member.0,
+            key,
+            you,
+            horizon_us: self.horizon.0,
+            state,
+            run: call.run().map(|run| view::run_sheet(run, call.generation())),
+        }));
+        Sending::to(company, [&member], &welcome, Frame::Welcome)
+    }
+
+    fn state(&self, now: ServerTime, Lent { call, company, around }: Lent<'_>) -> wire::State {
+        let Surroundings { sound, hold_call, log, .. } = around.clone();
+        let production = company.production();
+        view::state(call, now, view::Around { production, devices: &self.devices, sound, hold_call, log })
+    }
+}
+
+fn matters(call: &Call) -> Matters {
+    let hold = match call.stage() {
+        Stage::Held(hold, _) => Some(hold.id),
+        _ => None,
+    };
+    Matters { stage: view::stage(call), generation: call.generation(), hold }
+}
+
+fn sending(company: &Company, Telling { to, message }: &Telling) -> Option<Sending> {
+    Sending::to(company, to, message, |framed| match message {
+        ToMember::State(_) => Frame::Latest(Latest::State, framed),
+        _ => Frame::Message(framed),
+    })
+}
