@@ -14,6 +14,7 @@ mod directory;
 mod doorstep;
 mod driver;
 mod ending;
+mod entrance;
 mod foot;
 mod freezer;
 mod gate;

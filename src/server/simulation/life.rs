@@ -17,18 +17,19 @@ use crate::call::{Fight, Role, Settings};
 use crate::journal::{ByHand, Journal};
 use crate::outputs::Outputs;
 use crate::server::brake::Brake;
+use crate::server::entrance::{Asked, Entrance, Step};
 use crate::server::freezer::Freezer;
 use crate::server::hub::{Hub, Lanes};
 use crate::server::keeper::Keeper;
-use crate::server::keys::{Holder, Keys};
-use crate::server::request::{Admitted, LinkId, Refusal, Request, ToHub, tap_of};
+use crate::server::keys::Keys;
+use crate::server::request::{Admitted, LinkId, Refusal, Request, ToHub};
 use crate::server::setup::{Serving, session_start};
 use crate::server::sockets::{Decoded, Decoder, Lines, Reactor, Transport, Work, framed};
 use crate::server::visitors::VisitorLimits;
 use crate::sound::Sound;
 use crate::time::{ServerClock, SleepClock};
 use crate::units::Micros;
-use crate::wire::{TapOutcome, ToMember, ToServer};
+use crate::wire::ToMember;
 
 /// What a life is made of before it begins.
 pub(super) struct Seeds {
@@ -102,18 +103,23 @@ pub(super) struct AtServer {
 
 struct Newcomer {
     decoder: Decoder,
+    entrance: Entrance,
+    /// What is still to be done of what they said last.
+    steps: VecDeque<Step>,
     waits: Waits,
 }
 
+impl Newcomer {
+    fn new(waits: Waits) -> Newcomer {
+        Newcomer { decoder: Decoder::new(&[]), entrance: Entrance::default(), steps: VecDeque::new(), waits }
+    }
+}
+
 enum Waits {
+    /// For them to say something, or for what they said to be done.
     ForWord,
     /// For the taps that came with a key to have pulled.
-    ForTaps {
-        key: String,
-        replaced: bool,
-        taps: Vec<String>,
-        done: Pin<Box<dyn Future<Output = ()>>>,
-    },
+    ForTaps(Pin<Box<dyn Future<Output = ()>>>),
     ForAnswer(oneshot::Receiver<Result<Admitted, Refusal>>),
     Over,
 }
@@ -124,7 +130,7 @@ impl AtServer {
             link: LinkId(link),
             arrived: Arc::default(),
             ended: Arc::default(),
-            newcomer: Some(Newcomer { decoder: Decoder::new(&[]), waits: Waits::ForWord }),
+            newcomer: Some(Newcomer::new(Waits::ForWord)),
             down,
             written: Arc::default(),
         }
@@ -190,7 +196,7 @@ impl Life<'_> {
         match at.newcomer.take() {
             Some(_) => {
                 self.lines.abandon(at.link);
-                at.newcomer = Some(Newcomer { decoder: Decoder::new(&[]), waits: Waits::Over });
+                at.newcomer = Some(Newcomer::new(Waits::Over));
                 at.down.finish();
             }
             None => self.reactor.link_is_ready(at.link, true, false),
@@ -216,90 +222,78 @@ impl Life<'_> {
     /// Goes on with a newcomer; true when something came of it.
     fn meet(&mut self, at: &mut AtServer) -> bool {
         let Some(mut newcomer) = at.newcomer.take() else { return false };
-        let before = std::mem::discriminant(&newcomer.waits);
-        newcomer.waits = match std::mem::replace(&mut newcomer.waits, Waits::Over) {
-            Waits::ForWord => self.listen(at, &mut newcomer.decoder),
-            Waits::ForTaps { key, replaced, taps, mut done } => {
-                if done.as_mut().poll(&mut Context::from_waker(Waker::noop())).is_ready() {
-                    for tap in taps.iter().filter(|_| replaced).cloned() {
-                        at.tell(&ToMember::TapAnswer { tap, outcome: TapOutcome::Held, hold: None });
-                    }
-                    self.come_back(at, key, taps)
-                } else {
-                    Waits::ForTaps { key, replaced, taps, done }
-                }
+        let worked = match std::mem::replace(&mut newcomer.waits, Waits::Over) {
+            Waits::ForWord => {
+                newcomer.waits = Waits::ForWord;
+                self.listen(at, &mut newcomer)
             }
-            Waits::ForAnswer(mut answer) => match answer.try_recv() {
+            Waits::ForTaps(mut done) => {
+                let is_done = done.as_mut().poll(&mut Context::from_waker(Waker::noop())).is_ready();
+                newcomer.waits = if is_done { Waits::ForWord } else { Waits::ForTaps(done) };
+                is_done
+            }
+            Waits::ForAnswer(mut answer) => match answer.try_recv().map(|answer| newcomer.entrance.answered(answer)) {
                 Ok(Ok(_)) => {
                     let (arrived, ended) = (Arc::clone(&at.arrived), Arc::clone(&at.ended));
                     let end = End { arrived, ended, out: at.down.clone(), written: Arc::clone(&at.written) };
                     self.lines.take(at.link, Transport::Simulated(Box::new(end)), newcomer.decoder);
                     return true;
                 }
-                Ok(Err(Refusal { reason, for_good: true })) => {
-                    at.tell(&ToMember::Goodbye { reason, for_good: true });
-                    at.down.finish();
-                    Waits::Over
+                Ok(Err(steps)) => {
+                    newcomer.steps.extend(steps);
+                    newcomer.waits = Waits::ForWord;
+                    true
                 }
-                // They may say it otherwise.
-                Ok(Err(Refusal { reason, for_good: false })) => {
-                    at.tell(&ToMember::Refused { asked: "join".to_owned(), reason });
-                    Waits::ForWord
+                Err(_) => {
+                    newcomer.waits = Waits::ForAnswer(answer);
+                    false
                 }
-                Err(_) => Waits::ForAnswer(answer),
             },
-            Waits::Over => Waits::Over,
+            Waits::Over => false,
         };
-        let worked = before != std::mem::discriminant(&newcomer.waits);
         at.newcomer = Some(newcomer);
         worked
     }
 
-    fn listen(&mut self, at: &AtServer, decoder: &mut Decoder) -> Waits {
-        loop {
-            match decoder.next().expect("phones write whole messages") {
-                None => return Waits::ForWord,
-                Some(Decoded::Control) => {}
-                Some(Decoded::Message(message)) => match *message {
-                    ToServer::Join { invitation, name, part, .. } => {
-                        let (reply, answer) = oneshot::channel();
-                        self.ask(Request::Join { invitation, name, part, link: at.link, reply });
-                        return Waits::ForAnswer(answer);
-                    }
-                    ToServer::Return { key, taps, .. } => {
-                        let held = match self.keys.holder(&key) {
-                            Some(Holder::Member(member)) => Some((member, false)),
-                            Some(Holder::Replaced(member)) => Some((member, true)),
-                            None => None,
-                        };
-                        let names: Vec<String> = taps.iter().map(|tap| tap.tap.clone()).collect();
-                        let Some((member, replaced)) = held.filter(|_| !taps.is_empty()) else {
-                            return self.come_back(at, key, names);
-                        };
-                        let taps: Vec<_> = taps.into_iter().map(tap_of).collect();
-                        let lines = self.lines.clone();
-                        let mut done: Pin<Box<dyn Future<Output = ()>>> =
-                            Box::pin(async move { lines.taps(member, taps).await });
-                        // Asks the sockets' thread; the answer comes once it has turned.
-                        let _ = done.as_mut().poll(&mut Context::from_waker(Waker::noop()));
-                        return Waits::ForTaps { key, replaced, taps: names, done };
-                    }
-                    // A page whose join was refused may be tapped: it is no member, and hears that.
-                    _ => {
-                        let reason = "Say who you are first: join with an invitation.".to_owned();
-                        at.tell(&ToMember::Goodbye { reason, for_good: false });
-                        at.down.finish();
-                        return Waits::Over;
-                    }
-                },
+    /// Does what is next, or hears what they say; true when there was anything.
+    fn listen(&mut self, at: &AtServer, newcomer: &mut Newcomer) -> bool {
+        let Some(step) = newcomer.steps.pop_front() else {
+            let said = match newcomer.decoder.next().expect("phones write whole messages") {
+                None => return false,
+                Some(Decoded::Control) => None,
+                Some(Decoded::Message(message)) => Some(*message),
+            };
+            let clock = self.hub.parts.clock;
+            let now = (clock.now(), self.brake.dead().next());
+            newcomer.steps.extend(newcomer.entrance.hear(now, said, &self.keys, || clock.now()));
+            return true;
+        };
+        match step {
+            Step::Tell(message) => at.tell(&message),
+            Step::Pull(member, taps) => {
+                let lines = self.lines.clone();
+                let mut done: Pin<Box<dyn Future<Output = ()>>> =
+                    Box::pin(async move { lines.taps(member, taps).await });
+                // Asks the sockets' thread; the answer comes once it has turned.
+                let _ = done.as_mut().poll(&mut Context::from_waker(Waker::noop()));
+                newcomer.waits = Waits::ForTaps(done);
+            }
+            Step::Ask(asked) => {
+                let (link, (reply, answer)) = (at.link, oneshot::channel());
+                self.ask(match asked {
+                    Asked::Join(invitation, name, part) => Request::Join { invitation, name, part, link, reply },
+                    Asked::Return(key, taps) => Request::Return { key, taps, link, reply },
+                    Asked::Look(_) => unreachable!("these phones know what they want"),
+                });
+                newcomer.waits = Waits::ForAnswer(answer);
+            }
+            Step::Over(end, _) => {
+                at.tell(&ToMember::Goodbye { reason: end.reason(), for_good: end.for_good() });
+                at.down.finish();
+                newcomer.waits = Waits::Over;
             }
         }
-    }
-
-    fn come_back(&mut self, at: &AtServer, key: String, taps: Vec<String>) -> Waits {
-        let (reply, answer) = oneshot::channel();
-        self.ask(Request::Return { key, taps, link: at.link, reply });
-        Waits::ForAnswer(answer)
+        true
     }
 
     fn ask(&mut self, request: Request) {
