@@ -181,6 +181,38 @@ impl Serving {
         }
     }
 
+    /// A server with nothing around it: no files of a production, no outputs, HTTP alone. What tests and simulations want
+    /// otherwise they say.
+    pub fn bare(
+        data: PathBuf,
+        fights: Vec<Arc<Fight>>,
+        settings: Settings,
+        sound: Sound,
+        clock: ServerClock,
+    ) -> Serving {
+        /// As many files as most systems give a process.
+        const FILES: u64 = 4_096;
+        Serving {
+            production: "The Salt Stair".to_owned(),
+            fights,
+            troubles: Vec::new(),
+            count_in: None,
+            invitation_days: 30,
+            settings,
+            folder: None,
+            data,
+            base_url: String::new(),
+            secure: None,
+            sound,
+            outputs: Outputs::off(),
+            clock,
+            visitors: VisitorLimits::of_files(FILES),
+            sleep: SleepClock::of_this_machine(),
+            freezer: Freezer::none(),
+            patience: PATIENCE,
+        }
+    }
+
     /// Opens the journal and the invitations. Waits for the disk.
     ///
     /// # Errors

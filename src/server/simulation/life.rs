@@ -15,17 +15,14 @@ use tokio::sync::oneshot;
 use super::network::{End, Way};
 use crate::call::{Fight, Role, Settings};
 use crate::journal::{ByHand, Journal};
-use crate::outputs::Outputs;
 use crate::server::brake::Brake;
 use crate::server::entrance::{Asked, Entrance, Step};
-use crate::server::freezer::Freezer;
 use crate::server::hub::{Hub, Lanes};
 use crate::server::keeper::Keeper;
 use crate::server::keys::Keys;
 use crate::server::request::{Admitted, LinkId, Refusal, Request, ToHub};
 use crate::server::setup::{Serving, session_start};
 use crate::server::sockets::{Decoded, Decoder, Lines, Reactor, Transport, Work, framed};
-use crate::server::visitors::VisitorLimits;
 use crate::sound::Sound;
 use crate::time::{ServerClock, SleepClock};
 use crate::units::Micros;
@@ -48,29 +45,17 @@ pub(super) struct Seeds {
 pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, slept: &'static AtomicI64) -> Seeds {
     let clock = ServerClock::told(clock);
     let (sound, _player) = Sound::by_hand(48_000);
+    let settings = Settings {
+        horizon: Micros::millis(1_500),
+        lead: Micros::millis(500),
+        hold_on_lost_link: vec![Role::Performer],
+        before_call: vec!["weapons".into()],
+    };
     let serving = Serving {
-        production: "The Salt Stair".into(),
-        fights: vec![Arc::clone(fight)],
-        troubles: Vec::new(),
-        count_in: None,
-        invitation_days: 30,
-        settings: Settings {
-            horizon: Micros::millis(1_500),
-            lead: Micros::millis(500),
-            hold_on_lost_link: vec![Role::Performer],
-            before_call: vec!["weapons".into()],
-        },
-        folder: None,
-        data: data.to_owned(),
         base_url: "http://a".into(),
-        secure: None,
-        sound,
-        outputs: Outputs::off(),
-        clock,
-        visitors: VisitorLimits::of_files(4_096),
         sleep: SleepClock::new(|| Micros(slept.load(Relaxed))),
-        freezer: Freezer::none(),
         patience: Duration::from_secs(60),
+        ..Serving::bare(data.to_owned(), vec![Arc::clone(fight)], settings, sound, clock)
     };
     let (journal, disk) = Journal::by_hand(data, &session_start()).expect("the journal opens again");
     let (mut work, mut brakes) = (None, None);

@@ -95,30 +95,14 @@ impl House {
 
     fn serving(data: &Path, fights: Vec<Arc<Fight>>, hold_on_lost_link: Vec<Role>) -> Serving {
         let clock = ServerClock::new();
-        Serving {
-            production: "The Harbour Company".into(),
-            fights,
-            troubles: Vec::new(),
-            count_in: None,
-            invitation_days: 30,
-            settings: Settings {
-                horizon: Micros::millis(1_500),
-                lead: Micros::millis(500),
-                hold_on_lost_link,
-                before_call: Vec::new(),
-            },
-            folder: None,
-            data: data.to_owned(),
-            base_url: String::new(),
-            secure: None,
-            sound: Sound::null(clock),
-            outputs: Outputs::off(),
-            visitors: VisitorLimits::of_files(4_096),
-            sleep: SleepClock::of_this_machine(),
-            freezer: Freezer::none(),
-            patience: LONG,
-            clock,
-        }
+        let settings = Settings {
+            horizon: Micros::millis(1_500),
+            lead: Micros::millis(500),
+            hold_on_lost_link,
+            before_call: Vec::new(),
+        };
+        let bare = Serving::bare(data.to_owned(), fights, settings, Sound::null(clock), clock);
+        Serving { production: "The Harbour Company".into(), patience: LONG, ..bare }
     }
 
     /// Serves a production's folder.
