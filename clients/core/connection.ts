@@ -15,6 +15,7 @@ import {
   RETRY_FIRST_US,
   RETRY_LONGEST_US,
   SILENCE_US,
+  type Back,
   type ToMember,
   type ToServer,
 } from './wire';
@@ -27,6 +28,8 @@ export type Link =
   | 'linked'
   /** Silent or gone; being brought back. */
   | 'lost'
+  /** Closed by the server because this member has opened other pages since; comes back when its person asks. */
+  | 'elsewhere'
   /** Closed by the server for good: coming back is of no use. */
   | 'barred';
 
@@ -129,7 +132,7 @@ export class Connection {
 
   /** The page was woken, shown or brought back to a network: look at the line at once instead of waiting. */
   wake(): void {
-    if (this.#link === 'barred') return;
+    if (this.#isClosed) return;
     if (this.#link === 'linked') this.pulse();
     const underWay = this.#timers.has('dial') || (this.#lineOpen && this.#link !== 'linked');
     if (this.good || underWay) return;
@@ -140,7 +143,7 @@ export class Connection {
 
   /** Something cannot wait for the next attempt: dials now where no line is there or under way, a closed one too. */
   hurry(): void {
-    if (this.#link === 'barred') this.#become('lost', null);
+    if (this.#isClosed) this.#become('lost', null);
     else if (!this.#timers.has('redial')) return;
     this.#dial();
   }
@@ -156,11 +159,24 @@ export class Connection {
     });
   }
 
+  /** The person wants to go on here: opens the line again. */
+  useHere(): void {
+    if (this.#link === 'elsewhere') this.hurry();
+  }
+
   /** Closes the line and stays away. */
   bar(reason: string | null): void {
+    this.#stayAway('barred', reason);
+  }
+
+  get #isClosed(): boolean {
+    return this.#link === 'barred' || this.#link === 'elsewhere';
+  }
+
+  #stayAway(link: 'barred' | 'elsewhere', reason: string | null): void {
     this.#hangUp();
     this.#stop('redial');
-    this.#become('barred', reason);
+    this.#become(link, reason);
   }
 
   #dial(): void {
@@ -198,7 +214,7 @@ export class Connection {
     this.#heardUs = this.platform.nowUs();
     if (message === null) return;
     if (message.kind === 'goodbye') {
-      this.#goodbye(message.reason, message.for_good);
+      this.#goodbye(message.reason, message.back);
       return;
     }
     if (message.kind === 'clock' && !this.#answered(message)) return;
@@ -230,9 +246,10 @@ export class Connection {
 
   // What must still be heard is brought once more, also by somebody who is not wanted any more; the answer to the key
   // then ends it.
-  #goodbye(reason: string, forGood: boolean): void {
-    if (forGood && !(this.#link === 'linked' && this.events.callsBack())) this.bar(reason);
-    else this.#lost(reason);
+  #goodbye(reason: string, back: Back): void {
+    const brings = this.#link === 'linked' && this.events.callsBack();
+    if (back === 'by-itself' || brings) this.#lost(reason);
+    else this.#stayAway(back === 'never' ? 'barred' : 'elsewhere', reason);
   }
 
   // Only answers to questions that this line asked count, each once.

@@ -62,7 +62,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   session.show(shows(entry.role));
   const guard = pocket ? new Guard() : null;
   session.listen(mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }));
-  session.listen(mountVitals(part('vitals'), sheet));
+  session.listen(mountVitals(part('vitals'), sheet, () => session.useHere()));
   if (guard !== null) session.listen(mountGuard(guard, part('vitals'), document.body));
   // What lies at the desk may feed the loudspeakers, which call a hold by themselves.
   choices.listen((settings) => senses.follow(pocket ? settings : { ...settings, hold: 'off' }));

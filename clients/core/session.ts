@@ -46,6 +46,8 @@ const TRIAL_SHOWN_MS = 4_000;
 /** A member at a page. */
 export class Session {
   #view: View = NOTHING;
+  /** What this page calls itself: its next line takes the place of the one before. */
+  readonly #page: string;
   /** True once the server has let us in on the line that is open. */
   #known = false;
   /** What the page shows, and how many of its parts show it. */
@@ -58,9 +60,16 @@ export class Session {
 
   constructor(private readonly parts: Parts) {
     const { platform, entry } = parts;
+    this.#page = platform.token();
     this.#news = new News(platform, (news) => this.#apply({ kind: 'news', news }));
     this.#connection = new Connection(platform, parts.dial, {
-      hello: () => ({ kind: 'return', protocol: PROTOCOL, key: entry.key, taps: this.#taps.withKey() }),
+      hello: () => ({
+        kind: 'return',
+        protocol: PROTOCOL,
+        key: entry.key,
+        page: this.#page,
+        taps: this.#taps.withKey(),
+      }),
       opened: () => {
         this.#known = false;
         this.#taps.opened();
@@ -160,6 +169,11 @@ export class Session {
     // This page falls silent by itself; it need not be told by the server that its own person wants everything to stand.
     this.#scheduler.hush();
     this.#connection.hurry();
+  }
+
+  /** This page was closed because its member opened others: its person goes on here. */
+  useHere(): void {
+    this.#connection.useHere();
   }
 
   /** A refusal was read. */

@@ -15,7 +15,7 @@ export interface Vitals {
   /** What happened to this page a moment ago; empty when nothing did. */
   news: string;
   /** Big words instead of the page: nothing is known, or the hold is tried; nothing when all is well. */
-  sheet: { title: string; text: string } | null;
+  sheet: { title: string; text: string; useHere?: true } | null;
 }
 
 /** What must stand there, from what the page knows. */
@@ -54,6 +54,8 @@ function sheetOf(view: View): Vitals['sheet'] {
       return { title: words.connectingTitle, text: words.connectingText };
     case 'lost':
       return { title: words.lostTitle, text: `${said}${words.lostText} ${words.lostTrying}` };
+    case 'elsewhere':
+      return { title: words.elsewhereTitle, text: `${said}${words.elsewhereText}`, useHere: true };
     case 'barred':
       return { title: words.barredTitle, text: said === '' ? words.barredText : `${said}${words.askForLink}` };
   }
@@ -65,8 +67,8 @@ export function milliseconds(us: number): string {
   return Math.abs(ms) < 10 ? ms.toFixed(1) : ms.toFixed(0);
 }
 
-/** Puts the vitals into `top` and the covering sheet into `sheet`. */
-export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) => void {
+/** Puts the vitals into `top` and the covering sheet into `sheet`, whose button calls `useHere`. */
+export function mountVitals(top: HTMLElement, sheet: HTMLElement, useHere: () => void): (view: View) => void {
   const heading = top.appendChild(document.createElement('h1'));
   heading.className = 'unseen';
   const line = top.appendChild(document.createElement('p'));
@@ -83,6 +85,10 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) 
   for (const each of [who, where, news]) each.dir = 'auto';
   const title = sheet.appendChild(document.createElement('h2'));
   const text = sheet.appendChild(document.createElement('p'));
+  const again = sheet.appendChild(document.createElement('button'));
+  again.type = 'button';
+  again.textContent = words.useHere;
+  again.addEventListener('click', useHere);
 
   return (view) => {
     const vitals = vitalsOf(view);
@@ -97,6 +103,7 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement): (view: View) 
     setText(news, vitals.news);
     setText(title, vitals.sheet?.title ?? '');
     setText(text, vitals.sheet?.text ?? '');
+    again.hidden = vitals.sheet?.useHere !== true;
     sheet.hidden = vitals.sheet === null;
   };
 }

@@ -8,7 +8,7 @@ use holdfast::clock::MemberTime;
 use holdfast::member::{Address, Ending, Happening, Introduction, Member, Shown};
 use holdfast::time::ServerClock;
 use holdfast::units::Micros;
-use holdfast::wire::{Stage, Subject, ToMember, ToServer};
+use holdfast::wire::{Back, Stage, Subject, ToMember, ToServer};
 use serde::Serialize;
 
 /// Joins as a member and prints what it receives, one JSON object a line.
@@ -245,8 +245,8 @@ impl Listener {
         print(&Received { received_us: now.0, message: &message })?;
         Ok(match message {
             // A goodbye for good is told once more by the member itself, with its end.
-            ToMember::Goodbye { for_good: false, .. } if self.was_linked => Some(ExitCode::SUCCESS),
-            ToMember::Goodbye { for_good: false, reason } => Some(refused(&reason)),
+            ToMember::Goodbye { back: Back::ByItself, .. } if self.was_linked => Some(ExitCode::SUCCESS),
+            ToMember::Goodbye { back: Back::ByItself, reason } => Some(refused(&reason)),
             _ => None,
         })
     }

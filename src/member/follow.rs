@@ -10,12 +10,14 @@ use super::{Act, Ending, Event, Introduction, Shown};
 use crate::clock::{ClockEstimator, Estimate, Exchange, MemberTime};
 use crate::rules::{INTRODUCTION, LATE, OPEN_QUESTIONS, OPENING, PULSE, SILENCE, wait_before_retry};
 use crate::units::{Generation, Micros, ServerTime};
-use crate::wire::{Cue, Fired, HoldTap, PROTOCOL, Stage, ToMember, ToServer};
+use crate::wire::{Back, Cue, Fired, HoldTap, PROTOCOL, Stage, ToMember, ToServer};
 
 /// A member's state machine.
 #[derive(Debug)]
 pub struct Follower {
     introduction: Introduction,
+    /// What this page calls itself; without a name it is another page on each line.
+    page: Option<String>,
     clock: ClockEstimator,
     phase: Phase,
     cues: CueQueue,
@@ -69,6 +71,7 @@ impl Follower {
     pub fn new(introduction: Introduction) -> Follower {
         Follower {
             introduction,
+            page: None,
             clock: ClockEstimator::new(),
             phase: Phase::Away { again: MemberTime(i64::MIN) },
             cues: CueQueue::default(),
@@ -82,6 +85,11 @@ impl Follower {
     /// The same member after a restart, with the taps that it had kept: [`Follower::kept_taps`] of the life before.
     pub fn restarted(introduction: Introduction, kept: Vec<HoldTap>) -> Follower {
         Follower { taps: Taps::kept(kept), ..Follower::new(introduction) }
+    }
+
+    /// The same, with a name by which the server knows this page on its next line: at most 64 bytes, and no other page's.
+    pub fn named(self, page: String) -> Follower {
+        Follower { page: Some(page), ..self }
     }
 
     /// Takes an event in and says what is to be done, in this order.
@@ -208,14 +216,15 @@ impl Follower {
             asked_at: None,
             asked: VecDeque::new(),
         });
+        let page = self.page.clone();
         match self.introduction.clone() {
             Introduction::Join { invitation, name, part } => {
-                acts.push(Act::Send(ToServer::Join { protocol: PROTOCOL, invitation, name, part }));
+                acts.push(Act::Send(ToServer::Join { protocol: PROTOCOL, invitation, name, part, page }));
             }
             // What is not written comes with the key: it is obeyed before the return is answered.
             Introduction::Return { key } => {
                 let (taps, after) = self.taps.opened();
-                acts.push(Act::Send(ToServer::Return { protocol: PROTOCOL, key, taps }));
+                acts.push(Act::Send(ToServer::Return { protocol: PROTOCOL, key, page, taps }));
                 acts.extend(after.into_iter().map(|tap| Act::Send(ToServer::Hold(tap))));
             }
         }
@@ -293,7 +302,7 @@ impl Follower {
                 self.welcomed(now, ServerTime(welcome.state.now_us), Generation(welcome.state.generation), acts);
                 self.stands(welcome.state.stage);
             }
-            ToMember::Goodbye { for_good: false, .. } => self.hang_up(acts),
+            ToMember::Goodbye { back: Back::ByItself, .. } => self.hang_up(acts),
             ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, .. } if !welcomed => {
                 self.end(Ending::Refused(reason.clone()), acts);
             }

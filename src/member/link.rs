@@ -72,7 +72,7 @@ impl Member {
     /// Outside a tokio runtime, which its timer needs.
     pub fn new(address: Address, introduction: Introduction, clock: ServerClock) -> Member {
         Member {
-            follower: Follower::new(introduction),
+            follower: Follower::new(introduction).named(fresh_id()),
             address,
             clock,
             asleep: SleepWatch::begin(),

@@ -2,7 +2,6 @@
 
 use tokio::sync::oneshot;
 
-use super::company::Joining;
 use super::deed::Deed;
 use super::hub::Hub;
 use super::request::{Admitted, Keeping, Refusal, Request};
@@ -21,28 +20,25 @@ impl Hub {
                 vec![answer(reply, company.look(call, &invitation, utc_now()))]
             }
             Request::Who { key, reply } => vec![answer(reply, company.who(call, &key))],
-            Request::Join { invitation, name, part, link, reply } => {
-                let joining = Joining { invitation: &invitation, name: &name, part, link };
-                admitted(reply, company.join(call, joining, utc_now()))
-            }
-            Request::Return { key, taps, link, reply } => admitted(reply, company.come_back(call, &key, taps, link)),
-            Request::Invitations(member) => company.invitations(call, member, utc_now()),
-            Request::Revoke { member, role, members } => company.revoke(call, (member, role, members), utc_now()),
+            Request::Join { joins, link, reply } => admitted(reply, company.join(call, (joins, link), utc_now())),
+            Request::Return { comes, link, reply } => admitted(reply, company.come_back(call, (comes, link))),
+            Request::Invitations(by) => company.invitations(call, by, utc_now()),
+            Request::Revoke { by, role, members } => company.revoke(call, (by, role, members), utc_now()),
             Request::Leave(member) => company.leave(member, utc_now()),
-            Request::Act(member, act) => vec![Deed::Give(Input::From(member, act))],
-            Request::Tried { member, trial, answer } => vec![Deed::Give(Input::Tried { member, trial, answer })],
+            Request::Act(by, act) => vec![Deed::Asked(by, act)],
+            Request::Tried { by, trial, answer } => self.parts.teller.tried(by, trial, answer).into_iter().collect(),
             Request::FootStep => vec![Deed::Give(Input::FootStep)],
-            Request::Pulse { member, visible, bound } => {
-                self.parts.teller.pulse(member, visible, bound);
+            Request::Pulse { by, visible, bound } => {
+                self.parts.teller.pulse(by, visible, bound);
                 Vec::new()
             }
             Request::Report(member, fired) => self.report(member, &fired),
-            Request::Show(member, subjects) => {
-                self.parts.teller.show(member, &subjects);
+            Request::Show(link, subjects) => {
+                self.parts.teller.show(link, &subjects);
                 Vec::new()
             }
-            Request::Sound(member, ask) => self.sound_ask(member, ask),
-            Request::Say(member, message) => vec![Deed::Say(member, message)],
+            Request::Sound(by, ask) => self.sound_ask(by, ask),
+            Request::Say(link, message) => vec![Deed::Say(link, message)],
             Request::Kept(Keeping { sound, invitations, inviters }) => {
                 let mut deeds = company.kept(invitations, inviters);
                 deeds.extend(self.sound_kept(sound));

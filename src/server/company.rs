@@ -1,8 +1,6 @@
 //! Who is in: invitations, keys, and the line that each member has. It is driven like the call: the hub lends it the call
 //! and tells it the time of day, and it answers with deeds.
 
-use std::collections::HashMap;
-
 use jiff::Timestamp;
 use tracing::info;
 
@@ -10,13 +8,14 @@ use super::deed::{Deed, Goodbye};
 use super::digest::digest;
 use super::directory::{Directory, NoEntry};
 use super::keeper::Keep;
-use super::request::{Admitted, Asker, LineNews, LinkId, Looked, Refusal};
+use super::request::{Admitted, Asker, Comes, Joins, LineNews, LinkId, Looked, Refusal, Speaker};
+use super::pages_open::{MOST_PAGES, PagesOpen, Superseded};
 use super::{close, qr};
 use crate::call::{Call, Input, Member, MemberId, Power, Role};
 use crate::event::What;
 use crate::hex;
 use crate::journal::{MemberJoined, Record};
-use crate::wire::{InvitationView, PartChoice, SecureLink, ToMember};
+use crate::wire::{Back, InvitationView, PartChoice, SecureLink, ToMember};
 
 /// The longest name of a person, in characters.
 const LONGEST_NAME: usize = 40;
@@ -33,33 +32,20 @@ pub(super) struct Place {
 pub(super) struct Company {
     place: Place,
     directory: Directory,
-    links: HashMap<MemberId, LinkId>,
+    open: PagesOpen,
     next_member: u32,
     /// Why the invitations that are in use are not on disk.
     unkept: Option<String>,
 }
 
-/// Somebody who wants to join.
-pub(super) struct Joining<'a> {
-    pub(super) invitation: &'a str,
-    pub(super) name: &'a str,
-    pub(super) part: Option<String>,
-    pub(super) link: LinkId,
-}
-
 impl Company {
     pub(super) fn new(place: Place, directory: Directory, next_member: u32) -> Company {
-        Company { place, directory, links: HashMap::new(), next_member, unkept: None }
+        Company { place, directory, open: PagesOpen::default(), next_member, unkept: None }
     }
 
-    /// The line of a member.
-    pub(super) fn link(&self, member: MemberId) -> Option<LinkId> {
-        self.links.get(&member).copied()
-    }
-
-    /// The lines of some members: of those who have one.
+    /// The lines of some members, of every page that they have open.
     pub(super) fn lines<'a>(&self, members: impl IntoIterator<Item = &'a MemberId>) -> Vec<LinkId> {
-        members.into_iter().filter_map(|member| self.link(*member)).collect()
+        members.into_iter().flat_map(|member| self.open.lines(*member)).collect()
     }
 
     /// The production's name.
@@ -80,30 +66,44 @@ impl Company {
     /// The server stops: everybody is told.
     pub(super) fn end(&self) -> Vec<Deed> {
         let reason = "The server is stopping. This page comes back by itself.";
-        let goodbye = |link: &LinkId| goodbye(*link, reason, close::GOING_AWAY, false);
-        self.links.values().map(goodbye).collect()
+        self.open.all().map(|page| goodbye(page.link, reason, close::GOING_AWAY, Back::ByItself)).collect()
     }
 
-    /// What has become of a line. What is told of one that a member has no more is nothing.
+    /// What has become of a line. A member is lost with the last of their pages that is heard. What is told of a line that
+    /// a member has no more is nothing.
     pub(super) fn line(&mut self, call: &Call, news: LineNews) -> Vec<Deed> {
         match news {
-            LineNews::Silent(member, link) if self.is_current(member, link) => {
-                vec![Deed::Give(Input::LinkLost(member))]
+            LineNews::Silent(member, link) => {
+                let known = self.open.is_heard(Speaker { member, link }, false);
+                self.heard_or_lost(member, known)
             }
-            LineNews::Heard(member, link) if self.is_current(member, link) => vec![Deed::Give(Input::LinkBack(member))],
-            LineNews::Closed(member, link, why) if self.is_current(member, link) => {
+            LineNews::Heard(member, link) => {
+                let known = self.open.is_heard(Speaker { member, link }, true);
+                self.heard_or_lost(member, known)
+            }
+            LineNews::Closed(member, link, why) => {
+                let page = Speaker { member, link };
+                if !self.open.close(page) {
+                    return Vec::new();
+                }
                 let name = call.roster().get(member).map(|known| known.name.as_str()).unwrap_or_default();
                 info!(name, "link closed: {why}");
-                self.links.remove(&member);
-                gone(member).into()
+                let mut deeds = vec![Deed::Unlinked(page)];
+                deeds.extend(self.heard_or_lost(member, true));
+                deeds
             }
-            LineNews::Silent(..) | LineNews::Heard(..) | LineNews::Closed(..) => Vec::new(),
-            LineNews::AllClosed => std::mem::take(&mut self.links).into_keys().flat_map(gone).collect(),
+            LineNews::AllClosed => {
+                let pages: Vec<Speaker> = std::mem::take(&mut self.open).all().collect();
+                let gone = |page: Speaker| [Deed::Unlinked(page), Deed::Give(Input::LinkLost(page.member))];
+                pages.into_iter().flat_map(gone).collect()
+            }
         }
     }
 
-    fn is_current(&self, member: MemberId, link: LinkId) -> bool {
-        self.link(member) == Some(link)
+    /// The call is told whether somebody is linked whose line has changed; it knows what is news.
+    fn heard_or_lost(&self, member: MemberId, changed: bool) -> Vec<Deed> {
+        let input = if self.open.hears(member) { Input::LinkBack(member) } else { Input::LinkLost(member) };
+        changed.then_some(Deed::Give(input)).into_iter().collect()
     }
 
     /// Whose key that is.
@@ -147,13 +147,13 @@ impl Company {
     pub(super) fn join(
         &mut self,
         call: &Call,
-        joining: Joining<'_>,
+        (joins, link): (Joins, LinkId),
         utc: Timestamp,
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
-        let Joining { invitation, name, part, link } = joining;
-        let role = self.invited(invitation, utc)?;
+        let Joins { invitation, name, part, page } = joins;
+        let role = self.invited(&invitation, utc)?;
         let again = |reason: String| Refusal { reason, for_good: false };
-        let name = checked_name(name).map_err(again)?;
+        let name = checked_name(&name).map_err(again)?;
         let before = place_taken_over(call, &name, role).map_err(again)?;
         if let Some(part) = &part {
             part_is_free(call, part, role, before.as_ref().map(|(id, _)| *id)).map_err(again)?;
@@ -171,42 +171,41 @@ impl Company {
         let key_sha256 = hex::encode(&digest(&key));
         let (joined, of) = (name.clone(), part.clone());
         let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
-        self.links.insert(member, link);
+        let by = Speaker { member, link };
+        self.open.open(by, page);
         deeds.extend([
             Deed::Record(Record::MemberJoined(joined)),
             Deed::Open(link, member),
             Deed::Give(Input::Joined { member, name, role, part }),
-            Deed::Welcome(member, Some(key)),
+            Deed::Welcome(by, Some(key)),
         ]);
         Ok((deeds, Admitted { member }))
     }
 
-    /// Somebody comes back with a key, and with these taps.
+    /// Somebody comes back with a key: with a page that they had before, or with one more.
     ///
     /// # Errors
     /// The key is nobody's.
     pub(super) fn come_back(
         &mut self,
         call: &Call,
-        key: &str,
-        taps: Vec<String>,
-        link: LinkId,
+        (comes, link): (Comes, LinkId),
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
-        let known = self.directory.member_of(key).filter(|member| call.roster().get(*member).is_some());
+        let Comes { key, page, taps } = comes;
+        let known = self.directory.member_of(&key).filter(|member| call.roster().get(*member).is_some());
         let Some(member) = known else {
             let reason =
                 "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
             return Err(Refusal { reason: reason.to_owned(), for_good: true });
         };
-        let mut deeds = vec![Deed::Unlinked(member), Deed::Open(link, member)];
-        let old = self.links.insert(member, link);
-        let reason = "This part was opened on another screen, so this one has stopped.";
-        deeds.extend(old.map(|old| goodbye(old, reason, close::REPLACED, true)));
+        let by = Speaker { member, link };
+        let mut deeds = vec![Deed::Open(link, member)];
+        deeds.extend(self.open.open(by, page).into_iter().flat_map(superseded));
         deeds.extend([
             Deed::Give(Input::LinkBack(member)),
             // The call may have known nothing of a lost link; its loss holds over the new one all the same.
             Deed::Watch,
-            Deed::Welcome(member, None),
+            Deed::Welcome(by, None),
             // The call may have taken them before the return, and have answered over the link that is gone.
             Deed::Answer(member, taps),
         ]);
@@ -225,27 +224,25 @@ impl Company {
     }
 
     fn part_from(&mut self, member: MemberId, reason: &str, code: u16, utc: Timestamp) -> Vec<Deed> {
-        let link = self.links.remove(&member);
-        let mut deeds = vec![
-            Deed::Record(Record::MemberRevoked { member: member.0, utc }),
-            Deed::Forget(member),
-            Deed::Unlinked(member),
-        ];
-        deeds.extend(link.map(|link| goodbye(link, reason, code, true)));
+        let mut deeds =
+            vec![Deed::Record(Record::MemberRevoked { member: member.0, utc }), Deed::Forget(member)];
+        for page in self.open.close_all(member) {
+            deeds.extend([Deed::Unlinked(page), goodbye(page.link, reason, code, Back::Never)]);
+        }
         deeds.push(Deed::Give(Input::Gone(member)));
         deeds
     }
 
     /// The desk wants the invitations.
-    pub(super) fn invitations(&self, call: &Call, member: MemberId, utc: Timestamp) -> Vec<Deed> {
-        match may_invite(call, member) {
-            Ok(()) => vec![self.invitations_to(member, utc)],
-            Err(reason) => vec![Deed::Refuse(member, "invitations", reason)],
+    pub(super) fn invitations(&self, call: &Call, by: Speaker, utc: Timestamp) -> Vec<Deed> {
+        match may_invite(call, by.member) {
+            Ok(()) => vec![self.invitations_to(by.link, utc)],
+            Err(reason) => vec![Deed::Refuse(by.link, "invitations", reason)],
         }
     }
 
-    fn invitations_to(&self, member: MemberId, utc: Timestamp) -> Deed {
-        Deed::Say(member, Box::new(ToMember::Invitations { invitations: self.invitation_views(utc) }))
+    fn invitations_to(&self, link: LinkId, utc: Timestamp) -> Deed {
+        Deed::Say(link, Box::new(ToMember::Invitations { invitations: self.invitation_views(utc) }))
     }
 
     fn invitation_views(&self, utc: Timestamp) -> Vec<InvitationView> {
@@ -271,29 +268,29 @@ impl Company {
     pub(super) fn revoke(
         &mut self,
         call: &Call,
-        (member, role, members): (MemberId, Role, bool),
+        (by, role, members): (Speaker, Role, bool),
         utc: Timestamp,
     ) -> Vec<Deed> {
         let renewed =
-            may_invite(call, member).and_then(|()| self.directory.renew(role, utc).map_err(|error| error.to_string()));
+            may_invite(call, by.member).and_then(|()| self.directory.renew(role, utc).map_err(|error| error.to_string()));
         if let Err(reason) = renewed {
-            return vec![Deed::Refuse(member, "revoke", reason)];
+            return vec![Deed::Refuse(by.link, "revoke", reason)];
         }
-        let keep = Keep::Invitations(self.directory.to_keep(), member);
+        let keep = Keep::Invitations(self.directory.to_keep(), by.link);
         let mut deeds = vec![Deed::Keep(keep), Deed::Note(None, What::Invitation { role })];
         if members {
             let reason = "Your invitation was withdrawn. Ask the stage manager for a new one.";
-            for revoked in self.directory.joined_as(role).into_iter().filter(|revoked| *revoked != member) {
+            for revoked in self.directory.joined_as(role).into_iter().filter(|revoked| *revoked != by.member) {
                 deeds.extend(self.forget(revoked, reason, close::REVOKED, utc));
             }
         }
-        deeds.push(self.invitations_to(member, utc));
+        deeds.push(self.invitations_to(by.link, utc));
         deeds
     }
 
     /// Invitations could not be written, or could be again; `inviters` made them.
-    pub(super) fn kept(&mut self, trouble: Option<String>, inviters: Vec<MemberId>) -> Vec<Deed> {
-        let refuse = |member| Deed::Refuse(member, "revoke", trouble.clone().unwrap_or_default());
+    pub(super) fn kept(&mut self, trouble: Option<String>, inviters: Vec<LinkId>) -> Vec<Deed> {
+        let refuse = |link| Deed::Refuse(link, "revoke", trouble.clone().unwrap_or_default());
         let mut deeds: Vec<Deed> = inviters.into_iter().map(refuse).collect();
         if self.unkept != trouble {
             self.unkept = trouble;
@@ -303,13 +300,22 @@ impl Company {
     }
 }
 
-fn goodbye(link: LinkId, reason: &str, code: u16, for_good: bool) -> Deed {
-    Deed::Goodbye(Goodbye { link, reason: reason.to_owned(), code, for_good })
+fn goodbye(link: LinkId, reason: &str, code: u16, back: Back) -> Deed {
+    Deed::Goodbye(Goodbye { link, reason: reason.to_owned(), code, back })
 }
 
-/// A member's line has ended.
-fn gone(member: MemberId) -> [Deed; 2] {
-    [Deed::Unlinked(member), Deed::Give(Input::LinkLost(member))]
+/// A page's line ends because of another one.
+fn superseded((page, why): (Speaker, Superseded)) -> [Deed; 2] {
+    let goodbye = match why {
+        Superseded::SamePage => {
+            goodbye(page.link, "This page has a new link.", close::REPLACED, Back::ByItself)
+        }
+        Superseded::OneTooMany => {
+            let reason = format!("You have opened {MOST_PAGES} other pages since, so this one was closed.");
+            goodbye(page.link, &reason, close::REPLACED, Back::WhenAsked)
+        }
+    };
+    [Deed::Unlinked(page), goodbye]
 }
 
 fn may_invite(call: &Call, member: MemberId) -> Result<(), String> {

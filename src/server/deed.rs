@@ -3,18 +3,20 @@
 //! of its work.
 
 use super::keeper::Keep;
-use super::request::LinkId;
+use super::request::{LinkId, Speaker};
 use super::sound_page::LoopAsked;
-use crate::call::{Input, MemberId, Output};
+use crate::call::{Act, Input, MemberId, Output};
 use crate::event::{What, Who};
 use crate::journal::Record;
 use crate::units::ServerTime;
-use crate::wire::{SoundTold, ToMember};
+use crate::wire::{Back, SoundTold, ToMember};
 
 /// One thing to do.
 pub(super) enum Deed {
     /// Something comes into the call.
     Give(Input),
+    /// A member asks the call for something; if they do not get it, the page that they asked on is told why.
+    Asked(Speaker, Act),
     /// What the call wants done.
     Of(Output),
     /// What no pull for an earlier instant can take back any more is written down; nothing while a pull is on its way.
@@ -31,24 +33,24 @@ pub(super) enum Deed {
     Open(LinkId, MemberId),
     /// A line ends, with a sentence for the person.
     Goodbye(Goodbye),
-    /// A member's page shows nothing any more: it is another one, or gone.
-    Unlinked(MemberId),
+    /// A page shows nothing any more: its line is gone.
+    Unlinked(Speaker),
     /// A member is nobody's any more.
     Forget(MemberId),
     /// The lines whose loss holds may be others.
     Watch,
     /// The whole present state, before anything else on a new line; with the key, for somebody new.
-    Welcome(MemberId, Option<String>),
+    Welcome(Speaker, Option<String>),
     /// What became of these taps of a member, as far as it is known.
     Answer(MemberId, Vec<String>),
-    /// A member is told something.
-    Say(MemberId, Box<ToMember>),
-    /// A member does not get what they asked for, and why.
-    Refuse(MemberId, &'static str, String),
+    /// A page is told something.
+    Say(LinkId, Box<ToMember>),
+    /// A page does not get what was asked on it, and why.
+    Refuse(LinkId, &'static str, String),
     /// Those who watch the sound page are told.
     TellWatchers(SoundTold),
-    /// A member is told of the sound page what takes a while to find out.
-    FindOut(MemberId, Box<dyn FnOnce() -> SoundTold + Send>),
+    /// A page is told of the sound page what takes a while to find out.
+    FindOut(LinkId, Box<dyn FnOnce() -> SoundTold + Send>),
     /// A loop begins, in the generation that lives now.
     BeginLoop(LoopAsked),
     /// Something has changed that is told.
@@ -63,6 +65,6 @@ pub(super) struct Goodbye {
     pub(super) reason: String,
     /// The close code of WebSocket (RFC 6455, section 7.4).
     pub(super) code: u16,
-    /// True when its page need not try again.
-    pub(super) for_good: bool,
+    /// Whether its page comes back.
+    pub(super) back: Back,
 }

@@ -7,6 +7,7 @@ use super::hub::Hub;
 use super::sending::{self, Sending};
 use super::sockets::Frame;
 use super::telling::{Lent, Surroundings};
+use super::request::Speaker;
 use crate::call::{Input, MemberId, Output, Stage};
 use crate::sound::{Voice, VoiceKind};
 use crate::units::{Decibels, ServerTime};
@@ -26,7 +27,8 @@ impl Hub {
     /// Does one thing, and says what follows from it.
     fn perform(&mut self, deed: Deed) -> Vec<Deed> {
         match deed {
-            Deed::Give(input) => return self.give(input),
+            Deed::Give(input) => return self.give(input, None),
+            Deed::Asked(by, act) => return self.give(Input::From(by.member, act), Some(by)),
             Deed::Of(output) => self.output(output),
             Deed::Settle(settled) => return self.settle(settled),
             Deed::Tell => self.tell(),
@@ -34,26 +36,21 @@ impl Hub {
             Deed::Note(who, what) => self.parts.writer.note(who, what),
             Deed::Keep(keep) => self.keeper.keep(keep),
             Deed::Open(link, member) => self.parts.lines.open(link, member),
-            Deed::Goodbye(Goodbye { link, reason, code, for_good }) => {
-                self.parts.lines.goodbye(link, &reason, code, for_good);
+            Deed::Goodbye(Goodbye { link, reason, code, back }) => {
+                self.parts.lines.goodbye(link, &reason, code, back);
             }
-            Deed::Unlinked(member) => {
-                // Another page may have come back: it says so if it is a sound page.
-                self.page.watchers.remove(&member);
-                self.parts.teller.unlinked(member);
+            Deed::Unlinked(page) => {
+                self.page.watchers.remove(&page.link);
+                self.parts.teller.unlinked(page);
             }
             Deed::Forget(member) => self.parts.teller.forget(member),
             Deed::Watch => self.watch_lines(),
-            Deed::Welcome(member, key) => self.welcome(member, key),
+            Deed::Welcome(to, key) => self.welcome(to, key),
             Deed::Answer(member, taps) => self.answer(member, taps),
-            Deed::Say(member, message) => {
-                self.send(Sending::to(&self.parts.company, [&member], &message, Frame::Message));
-            }
-            Deed::Refuse(member, asked, reason) => {
-                self.send(sending::refusal(&self.parts.company, member, asked, reason));
-            }
+            Deed::Say(link, message) => self.send(Sending::over(vec![link], &message, Frame::Message)),
+            Deed::Refuse(link, asked, reason) => self.send(sending::refusal(vec![link], asked, reason)),
             Deed::TellWatchers(tells) => self.tell_watchers(&tells),
-            Deed::FindOut(member, find_out) => self.find_out(member, find_out),
+            Deed::FindOut(link, find_out) => self.find_out(link, find_out),
             Deed::BeginLoop(asked) => return self.begin_loop(asked),
             Deed::Changed => self.parts.teller.changed(),
             Deed::Reply(reply) => reply(),
@@ -61,13 +58,20 @@ impl Hub {
         Vec::new()
     }
 
-    /// Gives the call an input: what it wants done follows, in order, and then whoever is to be told is told.
-    fn give(&mut self, input: Input) -> Vec<Deed> {
+    /// Gives the call an input: what it wants done follows, in order, and then whoever is to be told is told. A refusal goes
+    /// to the page on which it was asked, where there is one.
+    fn give(&mut self, input: Input, asked_by: Option<Speaker>) -> Vec<Deed> {
         let settled = self.settled();
         let now = settled.unwrap_or_else(|| self.parts.clock.now());
         self.parts.tape.input(now, &input);
         let outputs = self.parts.call.handle(now, input);
-        outputs.into_iter().map(Deed::Of).chain([Deed::Settle(settled), Deed::Tell]).collect()
+        let deed = |output| match (output, asked_by) {
+            (Output::Refused { member, asked, reason }, Some(by)) if member == by.member => {
+                Deed::Refuse(by.link, asked.word(), reason)
+            }
+            (output, _) => Deed::Of(output),
+        };
+        outputs.into_iter().map(deed).chain([Deed::Settle(settled), Deed::Tell]).collect()
     }
 
     /// The moment for which no pull can arrive any more; nothing while one is on its way. The pulls are looked at before
@@ -121,7 +125,7 @@ impl Hub {
                 }
             }
             Output::Refused { member, asked, reason } => {
-                self.send(sending::refusal(company, member, asked.word(), reason));
+                self.send(sending::refusal(company.lines([&member]), asked.word(), reason));
             }
             Output::Journal(entry) => self.parts.writer.entry(entry),
         }
@@ -145,10 +149,10 @@ impl Hub {
         self.parts.tape.told(&self.parts.call);
     }
 
-    fn welcome(&mut self, member: MemberId, key: Option<String>) {
+    fn welcome(&mut self, to: Speaker, key: Option<String>) {
         let (now, around) = (self.parts.clock.now(), self.surroundings());
         let lent = Lent { call: &self.parts.call, company: &self.parts.company, around: &around };
-        let welcome = self.parts.teller.welcome(now, (member, key), lent);
+        let welcome = self.parts.teller.welcome(now, (to, key), lent);
         self.send(welcome);
     }
 
@@ -167,7 +171,7 @@ impl Hub {
         let going = matches!(call.stage(), Stage::Going(..));
         let watched = going.then(|| {
             let holding = call.roster().iter().filter(|(_, member)| call.holds_if_lost(member));
-            holding.filter_map(|(id, _)| self.parts.company.link(id)).collect()
+            self.parts.company.lines(holding.map(|(id, _)| id).collect::<Vec<_>>().iter())
         });
         if self.watched != watched {
             self.watched.clone_from(&watched);

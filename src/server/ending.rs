@@ -1,6 +1,7 @@
 //! Why a connection ends, with what its other side is told.
 
 use super::close;
+use crate::wire::Back;
 
 /// The reason.
 #[derive(Debug, thiserror::Error)]
@@ -16,12 +17,12 @@ pub(super) enum End {
     Broken(String),
     /// The server ends it.
     #[error("{reason}")]
-    Refused { reason: String, code: u16, for_good: bool },
+    Refused { reason: String, code: u16, back: Back },
 }
 
 impl End {
-    pub(super) fn refused(reason: impl Into<String>, code: u16, for_good: bool) -> End {
-        End::Refused { reason: reason.into(), code, for_good }
+    pub(super) fn refused(reason: impl Into<String>, code: u16, back: Back) -> End {
+        End::Refused { reason: reason.into(), code, back }
     }
 
     pub(super) fn reason(&self) -> String {
@@ -40,7 +41,11 @@ impl End {
         }
     }
 
-    pub(super) fn for_good(&self) -> bool {
-        matches!(self, End::Refused { for_good: true, .. })
+    /// Whether the other side comes back.
+    pub(super) fn back(&self) -> Back {
+        match self {
+            End::Refused { back, .. } => *back,
+            End::Closed | End::Silent | End::Broken(_) => Back::ByItself,
+        }
     }
 }

@@ -5,10 +5,10 @@ use super::close;
 use super::ending::End;
 use super::keys::{Holder, Keys};
 use super::pace::Pace;
-use super::request::{Admitted, Looked, Refusal, tap_of};
+use super::request::{Admitted, Comes, Joins, Looked, Refusal, page_name, tap_of};
 use crate::call::{MemberId, Tap};
 use crate::units::{Generation, ServerTime};
-use crate::wire::{self, HoldTap, TapOutcome, ToMember, ToServer};
+use crate::wire::{self, Back, HoldTap, TapOutcome, ToMember, ToServer};
 
 /// The most taps that are taken with a key: no page keeps more unanswered.
 const MOST_TAPS: usize = 64;
@@ -37,10 +37,10 @@ pub(super) enum Step {
 pub(super) enum Asked {
     /// What an invitation is for.
     Look(String),
-    /// To be let in with an invitation, a name and a part.
-    Join(String, String, Option<String>),
-    /// To be let in with a key; the taps that came with it.
-    Return(String, Vec<String>),
+    /// To be let in with an invitation.
+    Join(Joins),
+    /// To be let in with a key.
+    Return(Comes),
 }
 
 impl Entrance {
@@ -64,14 +64,15 @@ impl Entrance {
         match said {
             None => Vec::new(),
             Some(ToServer::Look { protocol, invitation }) => of_this_version(protocol, Asked::Look(invitation)),
-            Some(ToServer::Join { protocol, invitation, name, part }) => {
-                of_this_version(protocol, Asked::Join(invitation, name, part))
+            Some(ToServer::Join { protocol, invitation, name, part, page }) => {
+                of_this_version(protocol, Asked::Join(Joins { invitation, name, part, page: page_name(page) }))
             }
-            Some(ToServer::Return { protocol, key, taps }) => {
+            Some(ToServer::Return { protocol, key, page, taps }) => {
                 // Of whatever version the page is: its taps are obeyed.
                 let names = taps.iter().take(MOST_TAPS).map(|tap| tap.tap.clone()).collect();
                 let mut steps = obey(keys, &key, taps);
-                steps.extend(of_this_version(protocol, Asked::Return(key, names)));
+                let comes = Comes { key, page: page_name(page), taps: names };
+                steps.extend(of_this_version(protocol, Asked::Return(comes)));
                 steps
             }
             Some(ToServer::Pulse { .. }) if self.invited => {
@@ -107,14 +108,14 @@ impl Entrance {
 
 fn refused(Refusal { reason, for_good }: Refusal) -> Vec<Step> {
     match for_good {
-        true => vec![Step::Over(End::refused(reason, close::NOT_INVITED, true), true)],
+        true => vec![Step::Over(End::refused(reason, close::NOT_INVITED, Back::Never), true)],
         // They may say it otherwise.
         false => vec![Step::Tell(ToMember::Refused { asked: "join".to_owned(), reason })],
     }
 }
 
 fn over(reason: &str, code: u16) -> Step {
-    Step::Over(End::refused(reason, code, false), false)
+    Step::Over(End::refused(reason, code, Back::ByItself), false)
 }
 
 fn of_this_version(protocol: u32, asked: Asked) -> Vec<Step> {

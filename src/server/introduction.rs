@@ -17,6 +17,7 @@ use super::ending::End;
 use super::entrance::{Asked, Entrance, Step};
 use super::house::House;
 use super::request::{Admitted, LinkId, Request};
+use crate::wire::Back;
 
 /// How long a stranger may take to show an invitation or a key.
 const STRANGER: Duration = Duration::from_secs(10);
@@ -52,7 +53,7 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
     let mut until = Instant::now() + STRANGER;
     loop {
         let said = timeout_at(until, doorstep.next()).await.map_err(|_| {
-            End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, false)
+            End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, Back::ByItself)
         })?;
         let said = said?;
         let received = house.clock.now();
@@ -69,15 +70,15 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
                         until = Instant::now() + INVITED;
                     }
                 }
-                Step::Ask(Asked::Join(invitation, name, part)) => {
-                    let join = |reply| Request::Join { invitation, name, part, link, reply };
+                Step::Ask(Asked::Join(joins)) => {
+                    let join = |reply| Request::Join { joins, link, reply };
                     match entrance.answered(ask(house, join).await?) {
                         Ok(admitted) => return Ok(admitted),
                         Err(more) => steps.extend(more),
                     }
                 }
-                Step::Ask(Asked::Return(key, taps)) => {
-                    let come_back = |reply| Request::Return { key, taps, link, reply };
+                Step::Ask(Asked::Return(comes)) => {
+                    let come_back = |reply| Request::Return { comes, link, reply };
                     match entrance.answered(ask(house, come_back).await?) {
                         Ok(admitted) => return Ok(admitted),
                         Err(more) => steps.extend(more),
@@ -100,7 +101,7 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
 /// # Errors
 /// There is no hub any more.
 async fn ask<T>(house: &House, request: impl FnOnce(oneshot::Sender<T>) -> Request) -> Result<T, End> {
-    let stopping = || End::refused("The server is stopping.", close::GOING_AWAY, false);
+    let stopping = || End::refused("The server is stopping.", close::GOING_AWAY, Back::ByItself);
     let (reply, answer) = oneshot::channel();
     house.hub.requests.send(request(reply)).await.map_err(|_| stopping())?;
     answer.await.map_err(|_| stopping())

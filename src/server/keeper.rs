@@ -8,8 +8,7 @@ use std::time::Duration;
 
 use tracing::{info, warn};
 
-use super::request::{Keeping, Request, ToHub};
-use crate::call::MemberId;
+use super::request::{Keeping, LinkId, Request, ToHub};
 use crate::faults::{Faults, Part};
 use crate::production::invitations::{self, Invitations};
 use crate::production::trims::{self, Trims};
@@ -29,7 +28,7 @@ pub(super) enum Keep {
     Trims(Trims),
     Device(DeviceChoice),
     /// All invitations, and whoever made one of them new.
-    Invitations(Invitations, MemberId),
+    Invitations(Invitations, LinkId),
 }
 
 /// The thread's handle. What was handed over has been tried once more when it has gone.
@@ -149,7 +148,7 @@ impl Writer {
     }
 
     /// Tries to write everything that is not on disk, and tells the hub what has changed.
-    fn keep_all(&mut self, inviters: Vec<MemberId>, write: &mut impl FnMut(&Keep) -> Result<(), ProductionError>) {
+    fn keep_all(&mut self, inviters: Vec<LinkId>, write: &mut impl FnMut(&Keep) -> Result<(), ProductionError>) {
         let Unkept { trims, device, invitations } = &mut self.unkept;
         let mut why = [trims, device, invitations].map(|place| {
             let failed = write(place.as_ref()?).err().map(|error| error.to_string());
@@ -227,14 +226,14 @@ mod tests {
         let (data, mut lanes) = (no_folder(&within), Lanes::new());
         let there = data.clone();
         let keeper = Keeper::with(lanes.to_hub.clone(), Faults::default(), SOON, move |what| write(&there, what));
-        keeper.keep(Keep::Invitations(invitations_with('a'), MemberId(4)));
+        keeper.keep(Keep::Invitations(invitations_with('a'), LinkId(4)));
         let first = told(&mut lanes);
-        assert_eq!((first.sound, first.inviters), (None, vec![MemberId(4)]));
+        assert_eq!((first.sound, first.inviters), (None, vec![LinkId(4)]));
         let why = first.invitations.unwrap();
         assert!(why.contains("not on disk") && why.contains("invitations.toml"), "{why}");
         // The same trouble is told to the next who meets it, and not again at every try.
-        keeper.keep(Keep::Invitations(invitations_with('b'), MemberId(5)));
-        assert_eq!(told(&mut lanes).inviters, vec![MemberId(5)]);
+        keeper.keep(Keep::Invitations(invitations_with('b'), LinkId(5)));
+        assert_eq!(told(&mut lanes).inviters, vec![LinkId(5)]);
         std::fs::remove_file(&data).unwrap();
         assert_eq!(told(&mut lanes), Keeping::default());
         let kept = invitations::load(&data, Timestamp::UNIX_EPOCH).unwrap();
@@ -253,10 +252,10 @@ mod tests {
             let _ = may_go_on.recv();
             Ok(())
         });
-        keeper.keep(Keep::Invitations(invitations_with('a'), MemberId(1)));
+        keeper.keep(Keep::Invitations(invitations_with('a'), LinkId(1)));
         assert_eq!(begins.recv().unwrap(), invitations_with('a'));
         for letter in 'b'..='z' {
-            keeper.keep(Keep::Invitations(invitations_with(letter), MemberId(1)));
+            keeper.keep(Keep::Invitations(invitations_with(letter), LinkId(1)));
         }
         drop(go_on);
         drop(keeper);
@@ -278,7 +277,7 @@ mod tests {
             written.send(all.clone()).unwrap();
             Ok(())
         });
-        keeper.keep(Keep::Invitations(invitations_with('a'), MemberId(1)));
+        keeper.keep(Keep::Invitations(invitations_with('a'), LinkId(1)));
         assert_eq!(is_written.recv().unwrap(), invitations_with('a'));
         let told = faults.sentences();
         assert!(told[0].starts_with("The keeper of what is chosen failed 2 times and has begun again"), "{told:?}");

@@ -1,7 +1,8 @@
 //! How late cues were shown, member by member, and how well each device knows the time: what the desk sees of it.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{BTreeMap, HashMap, VecDeque};
 
+use super::request::{LinkId, Speaker};
 use crate::call::MemberId;
 use crate::clock::GOOD_ENOUGH;
 use crate::units::Micros;
@@ -15,15 +16,25 @@ const NAMED: usize = 3;
 /// How many of a member's last reports are kept.
 const KEPT: usize = 15;
 
-/// What members' devices say of themselves.
+/// What members' pages say of themselves. A member with several is in sight when one of them is, and known as well as the
+/// worst of those in sight: nobody knows which of them they look at.
 #[derive(Debug, Default)]
 pub(super) struct Devices {
     devices: HashMap<MemberId, Device>,
 }
 
+/// What a page says of itself.
+#[derive(Clone, Copy, Debug)]
+struct Page {
+    visible: bool,
+    bound: Option<Micros>,
+}
+
 /// One member's device.
 #[derive(Clone, Debug)]
 pub(super) struct Device {
+    /// Its pages that are linked.
+    pages: BTreeMap<LinkId, Page>,
     pub(super) visible: bool,
     pub(super) bound: Option<Micros>,
     /// The median of how late the last cues were shown, as the desk is told of it.
@@ -35,7 +46,7 @@ pub(super) struct Device {
 
 impl Default for Device {
     fn default() -> Device {
-        Device { visible: true, bound: None, late: None, doubtful: false, reports: VecDeque::new() }
+        Device { pages: BTreeMap::new(), visible: true, bound: None, late: None, doubtful: false, reports: VecDeque::new() }
     }
 }
 
@@ -45,6 +56,13 @@ impl Device {
         let (part, of) = GOOD_AGAIN;
         let limit = if self.doubtful { Micros(GOOD_ENOUGH.0 * part / of) } else { GOOD_ENOUGH };
         bound.is_some_and(|bound| bound > limit)
+    }
+
+    /// True when a page of it can be seen, and the bound of the worst clock among those that can; of all, when none can.
+    fn together(&self) -> (bool, Option<Micros>) {
+        let visible = self.pages.values().any(|page| page.visible);
+        let counting = self.pages.values().filter(|page| page.visible == visible);
+        (visible, counting.filter_map(|page| page.bound).max())
     }
 
     fn median(&self) -> Option<Micros> {
@@ -61,8 +79,10 @@ impl Devices {
 
     /// Takes a pulse. True when the desk should see the difference: shown or hidden, a bound first known or changed
     /// by more than half, a clock that is no longer good enough, or is again.
-    pub(super) fn pulse(&mut self, member: MemberId, visible: bool, bound: Option<Micros>) -> bool {
-        let device = self.devices.entry(member).or_default();
+    pub(super) fn pulse(&mut self, by: Speaker, visible: bool, bound: Option<Micros>) -> bool {
+        let device = self.devices.entry(by.member).or_default();
+        device.pages.insert(by.link, Page { visible, bound });
+        let (visible, bound) = device.together();
         let doubtful = device.is_doubtful_with(bound);
         let tells = device.visible != visible || device.doubtful != doubtful || has_moved(device.bound, bound);
         device.visible = visible;
@@ -113,6 +133,19 @@ impl Devices {
         ))
     }
 
+    /// True when the member can see another page than that one.
+    pub(super) fn sees_another(&self, Speaker { member, link }: Speaker) -> bool {
+        let pages = self.devices.get(&member).map(|device| &device.pages);
+        pages.is_some_and(|pages| pages.iter().any(|(other, page)| *other != link && page.visible))
+    }
+
+    /// A page is gone. What was told of its member stays until another one says how it is.
+    pub(super) fn gone(&mut self, Speaker { member, link }: Speaker) {
+        if let Some(device) = self.devices.get_mut(&member) {
+            device.pages.remove(&link);
+        }
+    }
+
     pub(super) fn forget(&mut self, member: MemberId) {
         self.devices.remove(&member);
     }
@@ -130,6 +163,28 @@ fn has_moved(old: Option<Micros>, new: Option<Micros>) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// The one page of a member.
+    fn page(member: MemberId) -> Speaker {
+        Speaker { member, link: LinkId(u64::from(member.0)) }
+    }
+
+    #[test]
+    fn of_several_pages_those_in_sight_count_and_the_worst_of_them() {
+        let mut devices = Devices::default();
+        let member = MemberId(3);
+        let [desk, review] = [1, 2].map(|link| Speaker { member, link: LinkId(link) });
+        devices.pulse(desk, true, Some(Micros(2_000)));
+        devices.pulse(review, false, Some(Micros(90_000)));
+        let seen = |devices: &Devices| (devices.get(member).visible, devices.get(member).bound.map(|bound| bound.0));
+        assert_eq!(seen(&devices), (true, Some(2_000)), "a page that nobody sees does not count");
+        assert!(devices.sees_another(review) && !devices.sees_another(desk));
+        devices.pulse(review, true, Some(Micros(90_000)));
+        assert_eq!(seen(&devices), (true, Some(90_000)), "nobody knows which of the two is looked at");
+        devices.gone(review);
+        devices.pulse(desk, false, Some(Micros(2_000)));
+        assert_eq!(seen(&devices), (false, Some(2_000)));
+    }
 
     #[test]
     fn the_desk_sees_the_median_of_the_last_reports() {
@@ -149,28 +204,28 @@ mod tests {
     fn a_pulse_tells_the_desk_only_what_changed() {
         let mut devices = Devices::default();
         let member = MemberId(3);
-        assert!(devices.pulse(member, true, Some(Micros(4_000))));
-        assert!(!devices.pulse(member, true, Some(Micros(4_400))));
-        assert!(devices.pulse(member, false, Some(Micros(4_400))));
-        assert!(devices.pulse(member, false, Some(Micros(40_000))));
+        assert!(devices.pulse(page(member), true, Some(Micros(4_000))));
+        assert!(!devices.pulse(page(member), true, Some(Micros(4_400))));
+        assert!(devices.pulse(page(member), false, Some(Micros(4_400))));
+        assert!(devices.pulse(page(member), false, Some(Micros(40_000))));
     }
 
     #[test]
     fn a_clock_that_is_not_good_enough_is_told_in_words_until_it_is_clearly_again() {
         let linked = || (1..).map(MemberId).zip(["Ana", "Bela", "Cyr", "Dot", "Eno"]);
         let mut devices = Devices::default();
-        devices.pulse(MemberId(2), true, Some(Micros(24_000)));
+        devices.pulse(page(MemberId(2)), true, Some(Micros(24_000)));
         assert_eq!(devices.doubtful_clocks(linked()), None);
-        assert!(devices.pulse(MemberId(2), true, Some(Micros(31_000))), "told, though it has not changed by half");
+        assert!(devices.pulse(page(MemberId(2)), true, Some(Micros(31_000))), "told, though it has not changed by half");
         let says = devices.doubtful_clocks(linked()).unwrap();
         assert!(says.contains("for: Bela. It is known there only to within 31 ms"), "{says}");
-        assert!(!devices.pulse(MemberId(2), true, Some(Micros(28_000))), "no coming and going at the limit");
+        assert!(!devices.pulse(page(MemberId(2)), true, Some(Micros(28_000))), "no coming and going at the limit");
         for id in [1, 3, 4, 5] {
-            devices.pulse(MemberId(id), true, Some(Micros(40_000 + i64::from(id))));
+            devices.pulse(page(MemberId(id)), true, Some(Micros(40_000 + i64::from(id))));
         }
         let says = devices.doubtful_clocks(linked()).unwrap();
         assert!(says.contains("for: Eno, Dot, Cyr and 2 more. It is known there only to within 40 ms"), "{says}");
-        assert!(devices.pulse(MemberId(2), true, Some(Micros(24_000))));
+        assert!(devices.pulse(page(MemberId(2)), true, Some(Micros(24_000))));
         assert!(!devices.doubtful_clocks(linked()).unwrap().contains("Bela"));
     }
 }

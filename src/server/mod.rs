@@ -28,6 +28,7 @@ mod lateness;
 mod missing;
 mod pace;
 pub mod pages;
+mod pages_open;
 pub mod qr;
 mod reload;
 pub mod replay;

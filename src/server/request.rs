@@ -14,10 +14,19 @@ use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subjec
 const LONGEST_TEXT: usize = 2_000;
 /// The longest name of a tap, in bytes.
 const LONGEST_TAP: usize = 64;
+/// The longest name of a page, in bytes.
+const LONGEST_PAGE: usize = 64;
 
 /// The number of a connection; a member who comes back has a new one.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) struct LinkId(pub(super) u64);
+
+/// Who says something, and over which of their lines.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Speaker {
+    pub(super) member: MemberId,
+    pub(super) link: LinkId,
+}
 
 /// Holds, on a lane of their own, in front of everything.
 #[derive(Debug)]
@@ -70,7 +79,7 @@ pub(super) struct Keeping {
     /// Why invitations are not on disk.
     pub(super) invitations: Option<String>,
     /// Who made invitations new that could not be written.
-    pub(super) inviters: Vec<MemberId>,
+    pub(super) inviters: Vec<LinkId>,
 }
 
 /// Everything else.
@@ -79,36 +88,29 @@ pub(super) enum Request {
     /// What is this invitation for?
     Look { invitation: String, reply: oneshot::Sender<Result<Looked, Refusal>> },
     /// An invitation is traded for a key.
-    Join {
-        invitation: String,
-        name: String,
-        part: Option<String>,
-        link: LinkId,
-        reply: oneshot::Sender<Result<Admitted, Refusal>>,
-    },
+    Join { joins: Joins, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// A page has answered a trial of the hold.
-    Tried { member: MemberId, trial: u32, answer: TrialAnswer },
+    Tried { by: Speaker, trial: u32, answer: TrialAnswer },
     /// Somebody comes back with a key.
-    /// `taps` are those that came with the key: what became of them is told over the new link.
-    Return { key: String, taps: Vec<String>, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    Return { comes: Comes, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// Whose key is this? Asked for what comes over HTTP.
     Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.
-    Act(MemberId, Act),
-    /// A member's device says how it is.
-    Pulse { member: MemberId, visible: bool, bound: Option<Micros> },
+    Act(Speaker, Act),
+    /// A page says how it is.
+    Pulse { by: Speaker, visible: bool, bound: Option<Micros> },
     /// A member's device says how a cue came out.
     Report(MemberId, Fired),
-    /// A member's page shows these subjects and no others.
-    Show(MemberId, Vec<Subject>),
+    /// A page shows these subjects and no others.
+    Show(LinkId, Vec<Subject>),
     /// The desk wants the invitations.
-    Invitations(MemberId),
+    Invitations(Speaker),
     /// The desk makes an invitation worthless.
-    Revoke { member: MemberId, role: Role, members: bool },
+    Revoke { by: Speaker, role: Role, members: bool },
     /// What the sound page asks.
-    Sound(MemberId, SoundAsk),
-    /// Something that was worked out elsewhere is to be said to a member.
-    Say(MemberId, Box<ToMember>),
+    Sound(Speaker, SoundAsk),
+    /// Something that was worked out elsewhere is to be said over a line.
+    Say(LinkId, Box<ToMember>),
     /// What was chosen at the desk or on the sound page was written, or could not be.
     Kept(Keeping),
     /// A member leaves for good.
@@ -121,6 +123,26 @@ pub(super) enum Request {
     Recordings(Box<Library>),
     /// The production's files cannot be read as they are now; what was read before stays.
     Trouble(String),
+}
+
+/// Somebody comes with an invitation.
+#[derive(Debug)]
+pub(super) struct Joins {
+    pub(super) invitation: String,
+    pub(super) name: String,
+    pub(super) part: Option<String>,
+    /// The page that they come with.
+    pub(super) page: Option<String>,
+}
+
+/// Somebody comes back.
+#[derive(Debug)]
+pub(super) struct Comes {
+    pub(super) key: String,
+    /// The page that they come with; a page that gives no name is another one each time.
+    pub(super) page: Option<String>,
+    /// The names of the taps that came with the key: what became of them is told over the new link.
+    pub(super) taps: Vec<String>,
 }
 
 /// The answer to a look.
@@ -185,8 +207,9 @@ fn setup_of(setup: Setup) -> SetupRequest {
 }
 
 /// A message in the hub's own words; nothing for those that the hub does not take.
-pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request> {
-    let act = |act| Request::Act(member, act);
+pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
+    let Speaker { member, link } = by;
+    let act = |act| Request::Act(by, act);
     Some(match message {
         ToServer::Look { .. }
         | ToServer::Join { .. }
@@ -194,7 +217,7 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
         | ToServer::Clock { .. }
         | ToServer::Hold(_) => return None,
         ToServer::Pulse { visible, bound_us, .. } => {
-            Request::Pulse { member, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
+            Request::Pulse { by, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
         ToServer::Release { hold, seen } => act(Act::Release { hold: HoldId(hold), seen }),
         ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
@@ -219,14 +242,19 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
         ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
         ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
         ToServer::TryHold => act(Act::TryHold),
-        ToServer::Tried { trial, shown, felt } => Request::Tried { member, trial, answer: TrialAnswer { shown, felt } },
-        ToServer::Show { subjects } => Request::Show(member, subjects),
+        ToServer::Tried { trial, shown, felt } => Request::Tried { by, trial, answer: TrialAnswer { shown, felt } },
+        ToServer::Show { subjects } => Request::Show(link, subjects),
         ToServer::Report(fired) => Request::Report(member, fired),
-        ToServer::Invitations => Request::Invitations(member),
-        ToServer::Revoke { role, members } => Request::Revoke { member, role, members },
-        ToServer::Sound { ask } => Request::Sound(member, ask),
+        ToServer::Invitations => Request::Invitations(by),
+        ToServer::Revoke { role, members } => Request::Revoke { by, role, members },
+        ToServer::Sound { ask } => Request::Sound(by, ask),
         ToServer::Leave => Request::Leave(member),
     })
+}
+
+/// The name of a page as it is kept.
+pub(super) fn page_name(page: Option<String>) -> Option<String> {
+    page.map(|page| clip(page, LONGEST_PAGE))
 }
 
 /// A tap as the call knows it.

@@ -33,14 +33,18 @@ impl Sending {
         framed(message).map(|framed| Sending { to: To::All, frame: frame(framed) })
     }
 
-    /// To those of the members who have a line.
+    /// To those of the members who have a line, on each of their pages.
     pub(super) fn to<'a>(
         company: &Company,
         members: impl IntoIterator<Item = &'a MemberId>,
         message: &ToMember,
         frame: impl FnOnce(Framed) -> Frame,
     ) -> Option<Sending> {
-        let links = company.lines(members);
+        Sending::over(company.lines(members), message, frame)
+    }
+
+    /// Over these lines.
+    pub(super) fn over(links: Vec<LinkId>, message: &ToMember, frame: impl FnOnce(Framed) -> Frame) -> Option<Sending> {
         if links.is_empty() {
             return None;
         }
@@ -83,7 +87,7 @@ pub(super) fn cue<'a>(company: &'a Company, run: &'a Run, out: &'a CueOut) -> im
     })
 }
 
-/// A member does not get what they asked for, and why.
-pub(super) fn refusal(company: &Company, member: MemberId, asked: &str, reason: String) -> Option<Sending> {
-    Sending::to(company, [&member], &ToMember::Refused { asked: asked.to_owned(), reason }, Frame::Message)
+/// Whoever asked over these lines does not get it, and why.
+pub(super) fn refusal(links: Vec<LinkId>, asked: &str, reason: String) -> Option<Sending> {
+    Sending::over(links, &ToMember::Refused { asked: asked.to_owned(), reason }, Frame::Message)
 }

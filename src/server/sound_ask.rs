@@ -4,11 +4,11 @@
 use std::sync::Arc;
 
 use super::keeper::Keep;
-use super::request::Asker;
+use super::request::LinkId;
 use super::sound_loop::Loop;
-use super::sound_page::{Lent, LoopAsked, SoundPage, Wish, follow};
+use super::sound_page::{Lent, LoopAsked, Operator, SoundPage, Wish, follow};
 use super::sound_told;
-use crate::call::{Call, Fight, MemberId, Power, Stage};
+use crate::call::{Call, Fight, Power, Stage};
 use crate::event::{SoundChange, SoundTest, What};
 use crate::outputs::Off;
 use crate::production::DeviceChoice;
@@ -25,15 +25,15 @@ const BEFORE_LOOP: Micros = Micros::millis(300);
 
 impl SoundPage {
     /// What a member asks of the page.
-    pub(super) fn ask(&mut self, now: ServerTime, asker: &Asker, ask: SoundAsk, lent: &mut Lent<'_>) -> Vec<Wish> {
-        let done = if asker.role.may(Power::Sound) {
+    pub(super) fn ask(&mut self, now: ServerTime, asker: &Operator, ask: SoundAsk, lent: &mut Lent<'_>) -> Vec<Wish> {
+        let done = if asker.person.role.may(Power::Sound) {
             self.allowed(now, asker, ask, lent)
         } else {
-            let title = asker.role.title();
+            let title = asker.person.role.title();
             Err(format!("A {title} has no power to {}. Ask the sound operator.", Power::Sound.phrase()))
         };
         if let Err(reason) = done {
-            self.wishes.push(Wish::Refuse(asker.member, reason));
+            self.wishes.push(Wish::Refuse(asker.link, reason));
         }
         std::mem::take(&mut self.wishes)
     }
@@ -42,7 +42,7 @@ impl SoundPage {
     pub(super) fn begin(&mut self, now: ServerTime, asked: LoopAsked, lent: &mut Lent<'_>) -> Vec<Wish> {
         let LoopAsked { asker, fight, phrase, speed } = asked;
         let start = now + lent.sound.status().lead() + BEFORE_LOOP;
-        match Loop::new(&fight, phrase, speed, asker.name.clone(), (start, lent.call.generation())) {
+        match Loop::new(&fight, phrase, speed, asker.person.name.clone(), (start, lent.call.generation())) {
             Ok(looping) => {
                 let (name, percent) = (looping.phrase_name().to_owned(), speed.as_percent());
                 let test = SoundTest::Loop { fight: fight.score.name.clone(), phrase: name, percent };
@@ -50,17 +50,17 @@ impl SoundPage {
                 self.wishes.push(Wish::Note(Some(asker.who()), What::SoundTest(test)));
                 self.look_after(now, lent);
             }
-            Err(reason) => self.wishes.push(Wish::Refuse(asker.member, reason)),
+            Err(reason) => self.wishes.push(Wish::Refuse(asker.link, reason)),
         }
         std::mem::take(&mut self.wishes)
     }
 
-    fn allowed(&mut self, now: ServerTime, asker: &Asker, ask: SoundAsk, lent: &mut Lent<'_>) -> Result<(), String> {
+    fn allowed(&mut self, now: ServerTime, asker: &Operator, ask: SoundAsk, lent: &mut Lent<'_>) -> Result<(), String> {
         match ask {
-            SoundAsk::Watch { on: true } => self.watch(now, asker.member, lent),
-            SoundAsk::Watch { on: false } => drop(self.watchers.remove(&asker.member)),
-            SoundAsk::Cues { fight, percent } => return self.cues(asker.member, &fight, percent, lent),
-            SoundAsk::Devices => self.devices(asker.member, lent),
+            SoundAsk::Watch { on: true } => self.watch(now, asker.link, lent),
+            SoundAsk::Watch { on: false } => drop(self.watchers.remove(&asker.link)),
+            SoundAsk::Cues { fight, percent } => return self.cues(asker.link, &fight, percent, lent),
+            SoundAsk::Devices => self.devices(asker.link, lent),
             SoundAsk::Test { sound, level_db, during_run } => {
                 let test = Test { name: &sound, level: Decibels(level_db), during_run };
                 return self.test(now, asker, test, lent);
@@ -79,31 +79,31 @@ impl SoundPage {
         Ok(())
     }
 
-    fn watch(&mut self, now: ServerTime, member: MemberId, lent: &Lent<'_>) {
-        self.watchers.insert(member);
+    fn watch(&mut self, now: ServerTime, link: LinkId, lent: &Lent<'_>) {
+        self.watchers.insert(link);
         self.next_tell = now;
         let sounds = self.sounds(lent.sound);
-        self.wishes.push(Wish::Say(member, sounds));
+        self.wishes.push(Wish::Say(link, sounds));
     }
 
     /// The fight's plan is made where it keeps nobody waiting.
-    fn cues(&mut self, member: MemberId, fight: &str, percent: u16, lent: &Lent<'_>) -> Result<(), String> {
+    fn cues(&mut self, link: LinkId, fight: &str, percent: u16, lent: &Lent<'_>) -> Result<(), String> {
         let fight = fight_of(lent.call, fight)?;
         let speed = checked_speed(percent)?;
         let library = lent.sound.library();
         let find_out = move || sound_told::cues(&fight, speed, library.as_deref());
-        self.wishes.push(Wish::FindOut(member, Box::new(find_out)));
+        self.wishes.push(Wish::FindOut(link, Box::new(find_out)));
         Ok(())
     }
 
     /// Looking for devices may take a second.
-    fn devices(&mut self, member: MemberId, lent: &Lent<'_>) {
+    fn devices(&mut self, link: LinkId, lent: &Lent<'_>) {
         let chosen = lent.sound.chosen_device();
         let find_out = move || SoundTold::Devices { devices: device_names(), chosen };
-        self.wishes.push(Wish::FindOut(member, Box::new(find_out)));
+        self.wishes.push(Wish::FindOut(link, Box::new(find_out)));
     }
 
-    fn test(&mut self, now: ServerTime, asker: &Asker, test: Test<'_>, lent: &Lent<'_>) -> Result<(), String> {
+    fn test(&mut self, now: ServerTime, asker: &Operator, test: Test<'_>, lent: &Lent<'_>) -> Result<(), String> {
         let Test { name, level, during_run } = test;
         let goes = match lent.call.stage() {
             Stage::Held(..) => return Err("A hold stands, so nothing sounds. Wait until it is released.".to_owned()),
@@ -133,7 +133,7 @@ impl SoundPage {
 
     fn trim(
         &mut self,
-        asker: &Asker,
+        asker: &Operator,
         name: &str,
         trim: Micros,
         gain: Decibels,
@@ -159,7 +159,7 @@ impl SoundPage {
         if adjustment == before {
             return Ok(());
         }
-        let chosen = Chosen { adjustment, who: Some(asker.name.clone()), when: Some(utc_now()) };
+        let chosen = Chosen { adjustment, who: Some(asker.person.name.clone()), when: Some(utc_now()) };
         self.trims.insert(name.to_owned(), chosen);
         follow(&self.trims, lent.sound, lent.outputs);
         self.wishes.push(Wish::Keep(Keep::Trims(self.trims.clone())));
@@ -169,7 +169,7 @@ impl SoundPage {
         Ok(())
     }
 
-    fn choose(&mut self, asker: &Asker, choice: DeviceChoice, lent: &Lent<'_>) -> Result<(), String> {
+    fn choose(&mut self, asker: &Operator, choice: DeviceChoice, lent: &Lent<'_>) -> Result<(), String> {
         let device = choice.device.map(|name| name.trim().to_owned()).filter(|name| !name.is_empty());
         if device.as_ref().is_some_and(|name| name.len() > LONGEST_NAME || name.chars().any(char::is_control)) {
             return Err("That is no name of a device. Choose one from the list.".to_owned());
@@ -186,17 +186,17 @@ impl SoundPage {
         self.wishes.push(Wish::Keep(Keep::Device(choice.clone())));
         let change = SoundChange::Device { device: choice.device, rate, buffer_frames };
         self.wishes.push(Wish::Note(Some(asker.who()), What::Sound(change)));
-        self.devices(asker.member, lent);
+        self.devices(asker.link, lent);
         Ok(())
     }
 
-    fn mute(&mut self, asker: &Asker, on: bool, lent: &mut Lent<'_>) {
+    fn mute(&mut self, asker: &Operator, on: bool, lent: &mut Lent<'_>) {
         if on == self.muted_by.is_some() {
             return;
         }
         lent.sound.mute(on);
         lent.outputs.mute(on);
-        self.muted_by = on.then(|| asker.name.clone());
+        self.muted_by = on.then(|| asker.person.name.clone());
         if on {
             self.end_loop(Some(asker), lent);
         }
@@ -204,7 +204,7 @@ impl SoundPage {
         self.wishes.push(Wish::Changed);
     }
 
-    fn switch(&mut self, asker: &Asker, lane: SoundLane, on: bool, lent: &mut Lent<'_>) {
+    fn switch(&mut self, asker: &Operator, lane: SoundLane, on: bool, lent: &mut Lent<'_>) {
         let changed = if on { self.off.remove(&lane) } else { self.off.insert(lane) };
         if !changed {
             return;
@@ -220,7 +220,7 @@ impl SoundPage {
     /// A phrase goes round.
     fn go_round(
         &mut self,
-        asker: &Asker,
+        asker: &Operator,
         fight: &str,
         phrase: u32,
         percent: u16,
@@ -274,6 +274,8 @@ fn no_such_sound(name: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::call::MemberId;
+    use crate::server::request::Asker;
     use crate::call::{Before, Input, Role, Settings};
     use crate::outputs::Outputs;
     use crate::score::read;
@@ -313,7 +315,7 @@ mod tests {
         let ((sound, _player), mut outputs) = (Sound::by_hand(48_000), Outputs::off());
         let mut page = SoundPage::new(Kept::load(folder.path(), &sound, &mut outputs));
         let now = ServerTime(1_000_000);
-        let asker = |role| Asker { member: MemberId(1), name: "Nia".into(), role };
+        let asker = |role| Operator { link: LinkId(1), person: Asker { member: MemberId(1), name: "Nia".into(), role } };
         let a_loop = || SoundAsk::Loop { fight: "The Quay".into(), phrase: 0, percent: 100 };
         let mut lent = Lent { call: &call, sound: &sound, outputs: &mut outputs };
 

@@ -8,10 +8,10 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::keeper::Keep;
-use super::request::Asker;
+use super::request::{Asker, LinkId};
 use super::sound_loop::Loop;
 use super::sound_told;
-use crate::call::{Call, Fight, MemberId};
+use crate::call::{Call, Fight};
 use crate::event::{SoundTest, What, Who};
 use crate::outputs::Outputs;
 use crate::production::trims::{self, Trims, adjustments};
@@ -43,19 +43,33 @@ pub(super) enum Wish {
     Begin(LoopAsked),
     /// Those who watch are told.
     Tell(SoundTold),
-    /// A member alone is told.
-    Say(MemberId, SoundTold),
-    /// A member is told what takes a while to find out.
-    FindOut(MemberId, Box<dyn FnOnce() -> SoundTold + Send>),
-    /// A member does not get what they asked for, and why.
-    Refuse(MemberId, String),
+    /// A page alone is told.
+    Say(LinkId, SoundTold),
+    /// A page is told what takes a while to find out.
+    FindOut(LinkId, Box<dyn FnOnce() -> SoundTold + Send>),
+    /// A page does not get what was asked on it, and why.
+    Refuse(LinkId, String),
     /// Something has changed that everybody is told.
     Changed,
 }
 
+/// Who asks for something on a sound page, and on which.
+#[derive(Clone, Debug)]
+pub(super) struct Operator {
+    pub(super) link: LinkId,
+    pub(super) person: Asker,
+}
+
+impl Operator {
+    /// Who asks, as an event names them.
+    pub(super) fn who(&self) -> Who {
+        self.person.who()
+    }
+}
+
 /// A loop that may begin.
 pub(super) struct LoopAsked {
-    pub(super) asker: Asker,
+    pub(super) asker: Operator,
     pub(super) fight: Arc<Fight>,
     pub(super) phrase: u32,
     pub(super) speed: Speed,
@@ -79,7 +93,7 @@ impl Kept {
 
 /// What the hub keeps for the sound page.
 pub(super) struct SoundPage {
-    pub(super) watchers: BTreeSet<MemberId>,
+    pub(super) watchers: BTreeSet<LinkId>,
     pub(super) trims: Trims,
     /// Why what is kept cannot be read; then nothing is written over it.
     pub(super) unreadable: Option<String>,
@@ -168,13 +182,13 @@ impl SoundPage {
     }
 
     /// Ends the loop, if there is one: its generation dies.
-    pub(super) fn end_loop(&mut self, by: Option<&Asker>, lent: &Lent<'_>) {
+    pub(super) fn end_loop(&mut self, by: Option<&Operator>, lent: &Lent<'_>) {
         let Some(looping) = self.looping.take() else { return };
         if looping.generation() == lent.call.generation() {
             self.wishes.push(Wish::Hush);
         }
         let test = SoundTest::LoopEnd { phrase: looping.phrase_name().to_owned() };
-        self.wishes.push(Wish::Note(by.map(Asker::who), What::SoundTest(test)));
+        self.wishes.push(Wish::Note(by.map(Operator::who), What::SoundTest(test)));
     }
 
     /// What was chosen here could not be written, or could be again.

@@ -7,10 +7,10 @@ use tracing::warn;
 
 use super::deed::Deed;
 use super::hub::{Hub, Parts};
-use super::request::{Asker, Request};
+use super::request::{Asker, LinkId, Request, Speaker};
 use super::sockets::{Frame, Latest, framed};
-use super::sound_page::{Lent, LoopAsked, SoundPage, Wish};
-use crate::call::{CueOut, Input, MemberId};
+use super::sound_page::{Lent, LoopAsked, Operator, SoundPage, Wish};
+use crate::call::{CueOut, Input};
 use crate::sound::{InRun, cued};
 use crate::units::{Micros, ServerTime};
 use crate::wire::{SoundAsk, SoundLane, SoundTold, ToMember};
@@ -39,9 +39,10 @@ impl Hub {
     }
 
     /// What a member asks of the sound page.
-    pub(super) fn sound_ask(&mut self, member: MemberId, ask: SoundAsk) -> Vec<Deed> {
+    pub(super) fn sound_ask(&mut self, by: Speaker, ask: SoundAsk) -> Vec<Deed> {
+        let Speaker { member, link } = by;
         let Some(known) = self.parts.call.roster().get(member) else { return Vec::new() };
-        let asker = Asker { member, name: known.name.clone(), role: known.role };
+        let asker = Operator { link, person: Asker { member, name: known.name.clone(), role: known.role } };
         let now = self.parts.clock.now();
         let (page, mut lent) = self.lend();
         deeds(page.ask(now, &asker, ask, &mut lent))
@@ -71,13 +72,13 @@ impl Hub {
         (&mut self.page, Lent { call, sound, outputs })
     }
 
-    /// Tells a member what takes a while to find out, where nobody waits for it.
-    pub(super) fn find_out(&self, member: MemberId, find_out: Box<dyn FnOnce() -> SoundTold + Send>) {
+    /// Tells a page what takes a while to find out, where nobody waits for it.
+    pub(super) fn find_out(&self, link: LinkId, find_out: Box<dyn FnOnce() -> SoundTold + Send>) {
         let hub = self.to_hub.clone();
         spawn_blocking(move || {
             let message = Box::new(ToMember::Sound { tells: find_out() });
             // A hub that has gone needs no telling.
-            let _ = hub.requests.blocking_send(Request::Say(member, message));
+            let _ = hub.requests.blocking_send(Request::Say(link, message));
         });
     }
 
@@ -89,7 +90,7 @@ impl Hub {
             SoundTold::Sounds { .. } => Frame::Latest(Latest::Sounds, framed),
             SoundTold::Scores | SoundTold::Cues(_) | SoundTold::Devices { .. } => Frame::Message(framed),
         };
-        let watching = self.parts.company.lines(&self.page.watchers);
+        let watching = self.page.watchers.iter().copied().collect();
         self.parts.lines.send_some(watching, frame);
     }
 }
@@ -106,9 +107,9 @@ fn of_wish(wish: Wish) -> Vec<Deed> {
         Wish::Hush => Deed::Give(Input::Hush),
         Wish::Begin(asked) => return vec![Deed::Give(Input::Hush), Deed::BeginLoop(asked)],
         Wish::Tell(tells) => Deed::TellWatchers(tells),
-        Wish::Say(member, tells) => Deed::Say(member, Box::new(ToMember::Sound { tells })),
-        Wish::FindOut(member, find_out) => Deed::FindOut(member, find_out),
-        Wish::Refuse(member, reason) => Deed::Refuse(member, "sound", reason),
+        Wish::Say(link, tells) => Deed::Say(link, Box::new(ToMember::Sound { tells })),
+        Wish::FindOut(link, find_out) => Deed::FindOut(link, find_out),
+        Wish::Refuse(link, reason) => Deed::Refuse(link, "sound", reason),
         Wish::Changed => Deed::Changed,
     }]
 }

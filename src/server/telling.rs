@@ -7,7 +7,9 @@ use super::sending::Sending;
 use super::sockets::{Frame, Latest};
 use super::told::{Matters, Telling, Told};
 use super::{subjects, view};
-use crate::call::{Call, MemberId, Stage};
+use super::deed::Deed;
+use super::request::{LinkId, Speaker};
+use crate::call::{Call, Input, MemberId, Stage, TrialAnswer};
 use crate::units::{Micros, ServerTime};
 use crate::wire::{self, Subject, ToMember, Welcome};
 
@@ -74,14 +76,15 @@ impl Teller {
         self.told.changed();
     }
 
-    /// A member's page shows these subjects and no others.
-    pub(super) fn show(&mut self, member: MemberId, subjects: &[Subject]) {
-        self.told.show(member, subjects);
+    /// A page shows these subjects and no others.
+    pub(super) fn show(&mut self, link: LinkId, subjects: &[Subject]) {
+        self.told.show(link, subjects);
     }
 
-    /// A member has no line any more, or another one.
-    pub(super) fn unlinked(&mut self, member: MemberId) {
-        self.told.unlinked(member);
+    /// A page is gone.
+    pub(super) fn unlinked(&mut self, page: Speaker) {
+        self.told.unlinked(page.link);
+        self.devices.gone(page);
     }
 
     /// A member is nobody's any more.
@@ -89,11 +92,17 @@ impl Teller {
         self.devices.forget(member);
     }
 
-    /// A member's device says how it is.
-    pub(super) fn pulse(&mut self, member: MemberId, visible: bool, bound: Option<Micros>) {
-        if self.devices.pulse(member, visible, bound) {
+    /// A page says how it is.
+    pub(super) fn pulse(&mut self, by: Speaker, visible: bool, bound: Option<Micros>) {
+        if self.devices.pulse(by, visible, bound) {
             self.told.changed();
         }
+    }
+
+    /// A page has answered a trial of the hold. One that nobody sees says nothing for a member who sees another.
+    pub(super) fn tried(&self, by: Speaker, trial: u32, answer: TrialAnswer) -> Option<Deed> {
+        let counts = answer.shown || !self.devices.sees_another(by);
+        counts.then_some(Deed::Give(Input::Tried { member: by.member, trial, answer }))
     }
 
     /// A member's device has shown a cue so late.
@@ -110,34 +119,34 @@ impl Teller {
 
     /// Tells what has changed to those whom it concerns.
     pub(super) fn tell(&mut self, now: ServerTime, lent: Lent<'_>) -> Vec<Sending> {
-        let Lent { call, company, around } = lent;
+        let Lent { call, around, .. } = lent;
         let troubles = [self.files.as_slice(), &around.troubles].concat();
         let besides = subjects::Around { devices: &self.devices, troubles, count_in: self.count_in };
         let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
         let tellings = self.told.tell(now, matters(call), &present);
-        tellings.iter().filter_map(|telling| sending(company, telling)).collect()
+        tellings.into_iter().filter_map(sending).collect()
     }
 
     /// The whole present state in one message, before anything else on a new line; with the key, for somebody new.
     pub(super) fn welcome(
         &mut self,
         now: ServerTime,
-        (member, key): (MemberId, Option<String>),
+        (to, key): (Speaker, Option<String>),
         lent: Lent<'_>,
     ) -> Option<Sending> {
-        let Lent { call, company, .. } = lent;
-        let you = call.roster().get(member).map(subjects::you)?;
+        let call = lent.call;
+        let you = call.roster().get(to.member).map(subjects::you)?;
         let state = self.state(now, lent);
-        self.told.linked(member, you.clone(), &state);
+        self.told.linked(to, you.clone(), &state);
         let welcome = ToMember::Welcome(Box::new(Welcome {
-            member: member.0,
+            member: to.member.0,
             key,
             you,
             horizon_us: self.horizon.0,
             state,
             run: call.run().map(|run| view::run_sheet(run, call.generation())),
         }));
-        Sending::to(company, [&member], &welcome, Frame::Welcome)
+        Sending::over(vec![to.link], &welcome, Frame::Welcome)
     }
 
     fn state(&self, now: ServerTime, Lent { call, company, around }: Lent<'_>) -> wire::State {
@@ -155,8 +164,8 @@ fn matters(call: &Call) -> Matters {
     Matters { stage: view::stage(call), generation: call.generation(), hold }
 }
 
-fn sending(company: &Company, Telling { to, message }: &Telling) -> Option<Sending> {
-    Sending::to(company, to, message, |framed| match message {
+fn sending(Telling { to, message }: Telling) -> Option<Sending> {
+    Sending::over(to, &message, |framed| match message {
         ToMember::State(_) => Frame::Latest(Latest::State, framed),
         _ => Frame::Message(framed),
     })

@@ -119,9 +119,21 @@ pub enum ToMember {
     Goodbye {
         /// A sentence for a person.
         reason: String,
-        /// True when coming back with the same key is of no use.
-        for_good: bool,
+        /// Whether the page comes back.
+        back: Back,
     },
+}
+
+/// Whether a page comes back whose link the server closes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Back {
+    /// By itself, with the key that it has.
+    ByItself,
+    /// When its person asks for it: the key is good, and is used on other pages.
+    WhenAsked,
+    /// Never: the key is worth nothing any more.
+    Never,
 }
 
 /// What became of a tap on HOLD.

@@ -29,6 +29,9 @@ pub enum ToServer {
         name: String,
         /// The fighter they play, if they perform.
         part: Option<String>,
+        /// A name for the page, made by it: a line of the same page before is over. Without one the page is another one.
+        #[serde(default)]
+        page: Option<String>,
     },
     /// Comes back with a personal key, after a reload or a lost link.
     Return {
@@ -36,6 +39,9 @@ pub enum ToServer {
         protocol: u32,
         /// The personal key.
         key: String,
+        /// A name for the page, as in [`ToServer::Join`].
+        #[serde(default)]
+        page: Option<String>,
         /// The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
         #[serde(default)]
         taps: Vec<HoldTap>,

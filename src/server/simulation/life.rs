@@ -266,14 +266,14 @@ impl Life<'_> {
             Step::Ask(asked) => {
                 let (link, (reply, answer)) = (at.link, oneshot::channel());
                 self.ask(match asked {
-                    Asked::Join(invitation, name, part) => Request::Join { invitation, name, part, link, reply },
-                    Asked::Return(key, taps) => Request::Return { key, taps, link, reply },
+                    Asked::Join(joins) => Request::Join { joins, link, reply },
+                    Asked::Return(comes) => Request::Return { comes, link, reply },
                     Asked::Look(_) => unreachable!("these phones know what they want"),
                 });
                 newcomer.waits = Waits::ForAnswer(answer);
             }
             Step::Over(end, _) => {
-                at.tell(&ToMember::Goodbye { reason: end.reason(), for_good: end.for_good() });
+                at.tell(&ToMember::Goodbye { reason: end.reason(), back: end.back() });
                 at.down.finish();
                 newcomer.waits = Waits::Over;
             }

@@ -55,6 +55,8 @@ pub(super) struct Phone {
     /// The generation that lived when its person last tapped HOLD.
     pub(super) tapped: u64,
     pub(super) over: bool,
+    /// How often its page was loaded anew.
+    pages: u32,
 }
 
 /// Where its connection stands.
@@ -92,7 +94,8 @@ impl Phone {
             role,
             name: name.to_owned(),
             part,
-            follower: Follower::new(introduction),
+            follower: Follower::new(introduction).named(format!("{number} 0")),
+            pages: 0,
             offset: chance.between(-1_000_000_000, 1_000_000_000),
             // Crystals of phones are within 100 ppm of true (common practice, no source).
             rate: 1.0 + (chance.part() - 0.5) * 200e-6,
@@ -211,7 +214,8 @@ impl Phone {
     }
 
     fn begin(&mut self, follower: Follower) {
-        self.follower = follower;
+        self.pages += 1;
+        self.follower = follower.named(format!("{} {}", self.number, self.pages));
         self.wakes = Some(0);
         self.seen = Seen::default();
         self.waiting.clear();

@@ -86,7 +86,8 @@ pub(super) struct Record {
     known: BTreeSet<String>,
     /// On which connection each person has made themselves known last, and the number of the member it belongs to.
     introductions: BTreeMap<String, usize>,
-    performers: BTreeMap<String, usize>,
+    /// Every connection on which a performer has made themselves known, oldest first.
+    performers: BTreeMap<String, Vec<usize>>,
     members: BTreeMap<usize, u32>,
     /// What was written down since nothing was under way.
     fresh: Vec<Event>,
@@ -162,7 +163,7 @@ impl Record {
     pub(super) fn introduction_arrives(&mut self, connection: usize, (name, role): (&str, Role)) {
         self.introduced = true;
         if role == Role::Performer {
-            self.performers.insert(name.to_owned(), connection);
+            self.performers.entry(name.to_owned()).or_default().push(connection);
         }
         self.introductions.insert(name.to_owned(), connection);
     }
@@ -182,9 +183,13 @@ impl Record {
         self.on_disk.extend(events);
     }
 
-    /// True when that is the connection over which a performer is known now.
-    pub(super) fn is_of_performer(&self, connection: usize) -> bool {
-        self.performers.values().any(|current| *current == connection)
+    /// The connections over which each performer is known now: those of the member who they were last.
+    pub(super) fn performers(&self) -> impl Iterator<Item = Vec<usize>> {
+        let member = |connection: &usize| self.members.get(connection);
+        self.performers.values().map(move |connections| {
+            let now = connections.iter().rev().find_map(member);
+            connections.iter().copied().filter(|connection| member(connection) == now).collect()
+        })
     }
 
     /// True when a tap is on disk.

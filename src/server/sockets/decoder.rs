@@ -9,7 +9,7 @@ use tokio_tungstenite::tungstenite::{Error, Message, WebSocket};
 
 use crate::server::close;
 use crate::server::ending::End;
-use crate::wire::{self, ToServer};
+use crate::wire::{self, Back, ToServer};
 
 /// The library's own buffer: most frames of a member are under a hundred bytes.
 const BUFFER: usize = 512;
@@ -91,14 +91,14 @@ impl Decoder {
             Ok(Message::Binary(bytes)) => understand(&bytes).map(|message| Some(Decoded::Message(Box::new(message)))),
             Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_)) => Ok(Some(Decoded::Control)),
             Ok(Message::Text(_)) => {
-                Err(End::refused("Only binary messages are understood here.", close::UNSUPPORTED, false))
+                Err(End::refused("Only binary messages are understood here.", close::UNSUPPORTED, Back::ByItself))
             }
             Ok(Message::Close(_)) | Err(Error::ConnectionClosed | Error::AlreadyClosed) => Err(End::Closed),
             Err(Error::Io(error)) if error.kind() == io::ErrorKind::WouldBlock => Ok(None),
             Err(Error::Capacity(_)) => {
                 let most = wire::MAX_FRAME;
                 let reason = format!("A message may have {most} bytes at the most.");
-                Err(End::refused(reason, close::TOO_BIG, false))
+                Err(End::refused(reason, close::TOO_BIG, Back::ByItself))
             }
             Err(error) => Err(End::Broken(error.to_string())),
         }
@@ -119,6 +119,6 @@ fn understand(bytes: &[u8]) -> Result<ToServer, End> {
     }
     wire::decode(bytes).map_err(|error| {
         let error: String = error.to_string().chars().take(200).collect();
-        End::refused(format!("The message was not understood. Reload the page. ({error})"), close::MALFORMED, false)
+        End::refused(format!("The message was not understood. Reload the page. ({error})"), close::MALFORMED, Back::ByItself)
     })
 }

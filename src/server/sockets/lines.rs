@@ -16,7 +16,7 @@ use crate::call::{MemberId, Puller, Tap};
 use crate::server::close;
 use crate::server::request::LinkId;
 use crate::units::ServerTime;
-use crate::wire::ToMember;
+use crate::wire::{Back, ToMember};
 
 /// What the thread is asked to do.
 #[derive(Debug)]
@@ -113,8 +113,8 @@ impl Lines {
     }
 
     /// Closes a line after telling why.
-    pub(in crate::server) fn goodbye(&self, link: LinkId, reason: &str, code: u16, for_good: bool) {
-        let farewell = framed(&ToMember::Goodbye { reason: reason.to_owned(), for_good });
+    pub(in crate::server) fn goodbye(&self, link: LinkId, reason: &str, code: u16, back: Back) {
+        let farewell = framed(&ToMember::Goodbye { reason: reason.to_owned(), back });
         self.ask(Command::Close { link, farewell, closing: closing(code, &close::short(reason)) });
     }
 

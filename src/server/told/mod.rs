@@ -15,8 +15,9 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 pub(super) use self::tables::Present;
 use self::tables::Tables;
 use crate::call::{HoldId, MemberId};
+use crate::server::request::{LinkId, Speaker};
 use crate::units::{Generation, Micros, ServerTime};
-use crate::wire::{Stage, State, Subject, SubjectTold, ToMember, You};
+use crate::wire::{MemberView, Stage, State, Subject, SubjectTold, ToMember, You};
 
 /// Changes are gathered for so long.
 const GATHERED: Micros = Micros::millis(200);
@@ -26,7 +27,7 @@ const FIRST: Micros = Micros::millis(20);
 /// Which links show what, and what they were told.
 #[derive(Debug, Default)]
 pub(super) struct Told {
-    links: HashMap<MemberId, Link>,
+    links: HashMap<LinkId, Link>,
     tables: Tables,
     /// The state that every link has; nothing when some have another.
     state: Option<State>,
@@ -49,6 +50,7 @@ pub(super) struct Matters {
 /// What one link was told.
 #[derive(Debug)]
 struct Link {
+    member: MemberId,
     you: You,
     /// True once it has said what it shows.
     asked: bool,
@@ -56,32 +58,32 @@ struct Link {
     shows: BTreeMap<Subject, bool>,
 }
 
-/// A message for some members.
+/// A message for some links.
 #[derive(Debug, PartialEq)]
 pub(super) struct Telling {
     /// To whom. Never empty.
-    pub(super) to: Vec<MemberId>,
+    pub(super) to: Vec<LinkId>,
     /// What.
     pub(super) message: ToMember,
 }
 
 impl Told {
     /// A member has a new link, whose welcome says `you` and `state`. It shows nothing.
-    pub(super) fn linked(&mut self, member: MemberId, you: You, state: &State) {
-        self.links.insert(member, Link { you, asked: false, shows: BTreeMap::new() });
+    pub(super) fn linked(&mut self, Speaker { member, link }: Speaker, you: You, state: &State) {
+        self.links.insert(link, Link { member, you, asked: false, shows: BTreeMap::new() });
         if self.state.as_ref().is_some_and(|told| !is_same(told, state)) {
             (self.state, self.changed) = (None, true);
         }
     }
 
-    /// A member has no link any more.
-    pub(super) fn unlinked(&mut self, member: MemberId) {
-        self.links.remove(&member);
+    /// A link is gone.
+    pub(super) fn unlinked(&mut self, link: LinkId) {
+        self.links.remove(&link);
     }
 
-    /// A member's page shows these subjects and no others. Those it was shown before are not told again from the start.
-    pub(super) fn show(&mut self, member: MemberId, subjects: &[Subject]) {
-        let Some(link) = self.links.get_mut(&member) else { return };
+    /// A page shows these subjects and no others. Those it was shown before are not told again from the start.
+    pub(super) fn show(&mut self, link: LinkId, subjects: &[Subject]) {
+        let Some(link) = self.links.get_mut(&link) else { return };
         let shows = subjects.iter().map(|subject| (*subject, link.shows.get(subject).copied().unwrap_or(false)));
         link.shows = shows.collect();
         let new = link.shows.values().any(|whole| !whole);
@@ -136,34 +138,34 @@ impl Told {
             return None;
         }
         self.state = Some(state.clone());
-        let to: Vec<MemberId> = self.links.keys().copied().collect();
+        let to: Vec<LinkId> = self.links.keys().copied().collect();
         (!to.is_empty()).then(|| Telling { to, message: ToMember::State(Box::new(state.clone())) })
     }
 
-    /// To each member what has changed of their own.
+    /// To each member, on each of their pages, what has changed of their own.
     fn own(&mut self, present: &Present) -> Vec<Telling> {
+        let roster: HashMap<u32, &MemberView> = present.roster.iter().map(|member| (member.member, member)).collect();
         let mut tellings = Vec::new();
-        for member in &present.roster {
-            let id = MemberId(member.member);
-            let Some(link) = self.links.get_mut(&id) else { continue };
+        for (id, link) in &mut self.links {
+            let Some(member) = roster.get(&link.member.0) else { continue };
             let same = link.you.ready == member.ready && link.you.part == member.part && link.you.name == member.name;
             if !same || link.you.role != member.role {
                 link.you = you(member);
-                tellings.push(Telling { to: vec![id], message: ToMember::You(link.you.clone()) });
+                tellings.push(Telling { to: vec![*id], message: ToMember::You(link.you.clone()) });
             }
         }
         tellings
     }
 
     /// Who shows a subject: those who have not been told it yet, who count as told from now on, and the others.
-    fn showing(&mut self, subject: Subject) -> (Vec<MemberId>, Vec<MemberId>) {
+    fn showing(&mut self, subject: Subject) -> (Vec<LinkId>, Vec<LinkId>) {
         let (mut new, mut knowing) = (Vec::new(), Vec::new());
-        for (member, link) in &mut self.links {
+        for (id, link) in &mut self.links {
             match link.shows.get_mut(&subject) {
-                Some(whole) if *whole => knowing.push(*member),
+                Some(whole) if *whole => knowing.push(*id),
                 Some(whole) => {
                     *whole = true;
-                    new.push(*member);
+                    new.push(*id);
                 }
                 None => {}
             }
@@ -172,7 +174,7 @@ impl Told {
     }
 }
 
-fn told(to: Vec<MemberId>, tells: Option<SubjectTold>) -> Option<Telling> {
+fn told(to: Vec<LinkId>, tells: Option<SubjectTold>) -> Option<Telling> {
     let tells = tells.filter(|_| !to.is_empty())?;
     Some(Telling { to, message: ToMember::Subject { tells } })
 }
@@ -185,7 +187,7 @@ fn is_same(told: &State, now: &State) -> bool {
 }
 
 /// What concerns a member alone, of what the roster says.
-fn you(member: &crate::wire::MemberView) -> You {
+fn you(member: &MemberView) -> You {
     You { name: member.name.clone(), role: member.role, part: member.part.clone(), ready: member.ready }
 }
 

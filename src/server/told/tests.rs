@@ -14,15 +14,17 @@ use crate::wire::{
 };
 
 const MOST_MEMBERS: u32 = 6;
+/// So many pages a member has open at the most.
+const PAGES: u32 = 3;
 
 #[derive(Clone, Debug)]
 enum Event {
     Wait(i64),
     Join(u32),
     Leave(u32),
-    Link(u32),
-    Unlink(u32),
-    Show(u32, Vec<Subject>),
+    Link(u32, u32),
+    Unlink(u32, u32),
+    Show(u32, u32, Vec<Subject>),
     Ready(u32, bool),
     Part(u32, Option<u8>),
     Device(u32, i64),
@@ -40,13 +42,15 @@ enum Event {
 
 fn event() -> impl Strategy<Value = Event> {
     let who = || 1..=MOST_MEMBERS;
+    let page = || 0..PAGES;
     prop_oneof![
         6 => (0i64..400_000).prop_map(Event::Wait),
         3 => who().prop_map(Event::Join),
         1 => who().prop_map(Event::Leave),
-        4 => who().prop_map(Event::Link),
-        1 => who().prop_map(Event::Unlink),
-        6 => (who(), prop::sample::subsequence(&Subject::ALL[..], 0..=8)).prop_map(|(who, subjects)| Event::Show(who, subjects)),
+        4 => (who(), page()).prop_map(|(who, page)| Event::Link(who, page)),
+        1 => (who(), page()).prop_map(|(who, page)| Event::Unlink(who, page)),
+        6 => (who(), page(), prop::sample::subsequence(&Subject::ALL[..], 0..=8))
+            .prop_map(|(who, page, subjects)| Event::Show(who, page, subjects)),
         2 => (who(), any::<bool>()).prop_map(|(who, ready)| Event::Ready(who, ready)),
         1 => (who(), prop::option::of(0u8..3)).prop_map(|(who, part)| Event::Part(who, part)),
         3 => (who(), 0i64..9).prop_map(|(who, bound)| Event::Device(who, bound)),
@@ -61,6 +65,11 @@ fn event() -> impl Strategy<Value = Event> {
         1 => (0u32..3).prop_map(Event::Spot),
         1 => Just(Event::Nothing),
     ]
+}
+
+/// The link of a member's page.
+fn link(who: u32, page: u32) -> LinkId {
+    LinkId(u64::from(who * PAGES + page))
 }
 
 fn member(number: u32) -> MemberView {
@@ -108,6 +117,7 @@ fn hold(number: u32) -> HoldRecord {
 
 /// Somebody who reads what is told.
 struct Reader {
+    member: u32,
     you: You,
     state: State,
     known: Known,
@@ -121,7 +131,7 @@ struct World {
     now: ServerTime,
     told: Told,
     present: Present,
-    readers: BTreeMap<u32, Reader>,
+    readers: BTreeMap<LinkId, Reader>,
     /// When it was last told, and how the call stood then.
     last: Option<(ServerTime, Matters)>,
     /// When the first change came that has not been told.
@@ -146,14 +156,11 @@ impl World {
     fn happens(&mut self, event: Event) {
         match event {
             Event::Wait(micros) => return self.wait(Micros(micros)),
-            Event::Link(who) => self.link(who),
-            Event::Unlink(who) => {
-                self.told.unlinked(MemberId(who));
-                self.readers.remove(&who);
-            }
-            Event::Show(who, subjects) => {
-                self.told.show(MemberId(who), &subjects);
-                if let Some(reader) = self.readers.get_mut(&who) {
+            Event::Link(who, page) => self.link(who, page),
+            Event::Unlink(who, page) => self.unlink(link(who, page)),
+            Event::Show(who, page, subjects) => {
+                self.told.show(link(who, page), &subjects);
+                if let Some(reader) = self.readers.get_mut(&link(who, page)) {
                     self.newcomer |= !std::mem::replace(&mut reader.asked, true);
                     reader.shows = subjects.into_iter().collect();
                     self.waits_since.get_or_insert(self.now);
@@ -177,12 +184,19 @@ impl World {
         self.now = until;
     }
 
-    fn link(&mut self, who: u32) {
+    fn unlink(&mut self, link: LinkId) {
+        self.told.unlinked(link);
+        self.readers.remove(&link);
+    }
+
+    fn link(&mut self, who: u32, page: u32) {
         let Some(member) = self.present.roster.iter().find(|member| member.member == who) else { return };
         let (you, state) = (you(member), self.present.state.clone());
-        self.told.linked(MemberId(who), you.clone(), &state);
+        let link = link(who, page);
+        self.told.linked(Speaker { member: MemberId(who), link }, you.clone(), &state);
         let shows = BTreeSet::new();
-        self.readers.insert(who, Reader { you, state, known: Known::default(), shows, asked: false, heard: 0 });
+        let reader = Reader { member: who, you, state, known: Known::default(), shows, asked: false, heard: 0 };
+        self.readers.insert(link, reader);
     }
 
     fn change(&mut self, change: Event) {
@@ -198,8 +212,7 @@ impl World {
                 present.roster.retain(|member| member.member != who);
                 present.devices.retain(|device| device.member != who);
                 present.missing.1.retain(|part| part.part != who.to_string());
-                self.told.unlinked(MemberId(who));
-                self.readers.remove(&who);
+                (0..PAGES).for_each(|page| self.unlink(link(who, page)));
             }
             Event::Ready(who, ready) => self.of(who, |member| member.ready = ready),
             Event::Part(who, part) => self.of(who, |member| member.part = part.map(|part| part.to_string())),
@@ -279,16 +292,16 @@ impl World {
         }
         for telling in self.told.tell(self.now, matters, &present) {
             assert!(!telling.to.is_empty());
-            for MemberId(who) in telling.to {
-                self.hears(who, &telling.message);
+            for link in telling.to {
+                self.hears(link, &telling.message);
             }
         }
         self.everybody_knows();
     }
 
-    fn hears(&mut self, who: u32, message: &ToMember) {
+    fn hears(&mut self, link: LinkId, message: &ToMember) {
         let bytes = wire::encode(message).unwrap();
-        let reader = self.readers.get_mut(&who).expect("only those who are linked are told");
+        let reader = self.readers.get_mut(&link).expect("only those who are linked are told");
         reader.heard += bytes.len();
         match wire::decode(&bytes).unwrap() {
             ToMember::You(you) => reader.you = you,
@@ -302,8 +315,9 @@ impl World {
     }
 
     fn everybody_knows(&self) {
-        for (who, reader) in &self.readers {
-            let own = self.present.roster.iter().find(|member| member.member == *who).map(you);
+        for reader in self.readers.values() {
+            let who = reader.member;
+            let own = self.present.roster.iter().find(|member| member.member == who).map(you);
             assert_eq!(own.as_ref(), Some(&reader.you), "member {who}");
             assert!(is_same(&reader.state, &self.present.state), "member {who} has another state");
             for subject in &reader.shows {
@@ -388,9 +402,9 @@ fn joined(joins: u32, showing: &[u32]) -> World {
     let mut world = World::new();
     for who in 1..=joins {
         world.happens(Event::Join(who));
-        world.happens(Event::Link(who));
+        world.happens(Event::Link(who, 0));
         if showing.contains(&who) {
-            world.happens(Event::Show(who, vec![Subject::Roster]));
+            world.happens(Event::Show(who, 0, vec![Subject::Roster]));
         }
         world.happens(Event::Wait(1_000));
     }
@@ -412,10 +426,10 @@ fn joining_costs_those_who_show_nothing_nothing() {
 #[test]
 fn asking_again_does_not_tell_it_all_again() {
     let mut world = joined(50, &[1]);
-    let once = world.readers[&1].heard;
+    let once = world.readers[&link(1, 0)].heard;
     for _ in 0..100 {
-        world.happens(Event::Show(1, vec![Subject::Roster]));
+        world.happens(Event::Show(1, 0, vec![Subject::Roster]));
         world.happens(Event::Wait(50_000));
     }
-    assert_eq!(world.readers[&1].heard, once);
+    assert_eq!(world.readers[&link(1, 0)].heard, once);
 }

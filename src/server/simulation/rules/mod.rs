@@ -402,14 +402,24 @@ impl Rules {
         }
         let (long, woke) = self.slept;
         self.must(long < SLEEPS || self.now < woke + NOTICED, || format!("a run goes on over a sleep of {long} µs"));
-        for number in connections.keys().filter(|number| at_server.get(number).is_some_and(AtServer::is_line)) {
-            let Some(heard) = self.heard.get(number).filter(|heard| **heard > self.goes_since) else { continue };
-            // What a newcomer said before they were let in is the door's.
-            let since = self.lines_since.entry(*number).or_insert(self.now);
-            let silent = self.now - *heard.max(since);
-            let lost = self.record.is_of_performer(*number) && silent > SILENCE.0 + NOTICED;
-            self.must(!lost, || format!("nothing was heard of {number} for {silent} µs, and the run goes on"));
+        let is_line = |number: &usize| {
+            connections.contains_key(number) && at_server.get(number).is_some_and(AtServer::is_line)
+        };
+        for lines in self.record.performers().collect::<Vec<_>>() {
+            let lines: Vec<usize> = lines.into_iter().filter(is_line).collect();
+            // Of several pages one that is heard is enough.
+            let silent = lines.iter().filter_map(|number| self.silent(*number)).min();
+            let lost = silent.is_some_and(|silent| silent > SILENCE.0 + NOTICED);
+            self.must(!lost, || format!("nothing was heard of {lines:?} for {silent:?} µs, and the run goes on"));
         }
+    }
+
+    /// For how long nothing was heard of a line since it is one; nothing where that began before the run went.
+    fn silent(&mut self, number: usize) -> Option<i64> {
+        let heard = *self.heard.get(&number).filter(|heard| **heard > self.goes_since)?;
+        // What a newcomer said before they were let in is the door's.
+        let since = *self.lines_since.entry(number).or_insert(self.now);
+        Some(self.now - heard.max(since))
     }
 
     /// Whoever is told which generation lives knows that what was before it is dead.

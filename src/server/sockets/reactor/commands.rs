@@ -139,10 +139,10 @@ impl Reactor<'_> {
     pub(super) fn end(&mut self, place: usize, end: End) {
         let Some(line) = self.lines.get_mut(place) else { return };
         let (member, link, was_closing) = (line.member, line.link, line.out.is_closing());
-        let holds = std::mem::take(&mut line.holding) && !was_closing;
+        let holds = line.holding && !was_closing;
         match &end {
             End::Refused { .. } | End::Silent if !was_closing && line.socket.is_some() => {
-                let farewell = ToMember::Goodbye { reason: end.reason(), for_good: end.for_good() };
+                let farewell = ToMember::Goodbye { reason: end.reason(), back: end.back() };
                 let closing = closing(end.code(), &close::short(&end.reason()));
                 let farewell = framed(&farewell);
                 self.close(place, farewell, closing);
@@ -153,8 +153,21 @@ impl Reactor<'_> {
             let _ = self.hub.lines.send(LineNews::Closed(member, link, end.to_string()));
         }
         if holds {
-            self.pull(Puller::LostLink(member));
+            self.is_lost(place, member);
         }
+    }
+
+    /// A line whose loss holds the run is lost: the run is held if none of its member's other pages is heard.
+    pub(super) fn is_lost(&mut self, place: usize, member: MemberId) {
+        let heard = |line: &Line| line.socket.is_some() && !line.silent && !line.out.is_closing();
+        let is_another = |(other, line): (usize, &Line)| other != place && line.member == member && heard(line);
+        if self.lines.iter().any(is_another) {
+            return;
+        }
+        for (_, line) in self.lines.iter_mut().filter(|(_, line)| line.member == member) {
+            line.holding = false;
+        }
+        self.pull(Puller::LostLink(member));
     }
 
     pub(super) fn remove(&mut self, place: usize) {

@@ -3,15 +3,14 @@
 use std::io;
 
 use super::Reactor;
-use crate::call::MemberId;
 use crate::server::close;
 use crate::server::ending::End;
-use crate::server::request::{LineNews, request_of};
+use crate::server::request::{LineNews, Speaker, request_of};
 use crate::server::sockets::decoder::Decoded;
 use crate::server::sockets::frames::framed;
 use crate::server::sockets::outgoing::Frame;
 use crate::units::ServerTime;
-use crate::wire::{ToMember, ToServer};
+use crate::wire::{Back, ToMember, ToServer};
 
 /// From one line so many frames are taken a turn.
 const FRAMES_A_TURN: usize = 8;
@@ -85,8 +84,8 @@ impl Reactor<'_> {
                     if !(line.pace.allows(now) || (hold && line.pace.allows_hold(now))) {
                         return Err(too_many());
                     }
-                    let member = line.member;
-                    self.take(place, member, *message, now)?;
+                    let by = Speaker { member: line.member, link: line.link };
+                    self.take(place, by, *message, now)?;
                 }
             }
         }
@@ -99,12 +98,12 @@ impl Reactor<'_> {
     pub(super) fn take(
         &mut self,
         place: usize,
-        member: MemberId,
+        by: Speaker,
         message: ToServer,
         now: ServerTime,
     ) -> Result<(), End> {
         match message {
-            ToServer::Hold(tap) => self.tap(Some(place), member, tap),
+            ToServer::Hold(tap) => self.tap(Some(place), by.member, tap),
             ToServer::Clock { sent_us } => {
                 let answered_us = self.brake.now().0;
                 let answer = ToMember::Clock { sent_us, received_us: now.0, answered_us };
@@ -114,7 +113,7 @@ impl Reactor<'_> {
             }
             message => {
                 let asked = message.asks_for();
-                let Some(request) = request_of(member, message) else { return Ok(()) };
+                let Some(request) = request_of(by, message) else { return Ok(()) };
                 let full = self.hub.requests.try_send(request).is_err();
                 if let Some(asked) = asked.filter(|_| full) {
                     let reason = "The desk's machine is busy, so this was not done. Try again.".to_owned();
@@ -130,5 +129,5 @@ impl Reactor<'_> {
 }
 
 fn too_many() -> End {
-    End::refused("Too many messages in too short a time. Reload the page.", close::TOO_MANY, false)
+    End::refused("Too many messages in too short a time. Reload the page.", close::TOO_MANY, Back::ByItself)
 }

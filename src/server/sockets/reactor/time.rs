@@ -62,10 +62,10 @@ impl Reactor<'_> {
         }
         if !std::mem::replace(&mut line.silent, true) {
             let (member, link) = (line.member, line.link);
-            let holds = std::mem::take(&mut line.holding);
+            let holds = line.holding;
             let _ = self.hub.lines.send(LineNews::Silent(member, link));
             if holds {
-                self.pull(Puller::LostLink(member));
+                self.is_lost(place, member);
             }
         }
     }

@@ -5,6 +5,7 @@ use crate::server::close;
 use crate::server::ending::End;
 use crate::server::sockets::line::Wrote;
 use crate::server::sockets::outgoing::{Frame, TooSlow};
+use crate::wire::Back;
 
 /// Between two looks for taps so many lines are written.
 pub(super) const LINES_A_LOOK: usize = 32;
@@ -52,5 +53,5 @@ impl Reactor<'_> {
 
 fn too_slow() -> End {
     let reason = "This link takes too long to read what is sent. Reload the page nearer to the router.";
-    End::refused(reason, close::TOO_SLOW, false)
+    End::refused(reason, close::TOO_SLOW, Back::ByItself)
 }
