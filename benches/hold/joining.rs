@@ -66,14 +66,25 @@ impl Invitation {
         let mut socket = connect(self.port)?;
         socket.set_read_timeout(Some(Duration::from_millis(500))).map_err(stuck)?;
         websocket::open(&mut socket, &format!("127.0.0.1:{}", self.port)).map_err(stuck)?;
-        let join = ToServer::Join { protocol: PROTOCOL, invitation: "wrong".into(), name: "nobody".into(), part: None };
+        let join = ToServer::Join {
+            protocol: PROTOCOL,
+            invitation: "wrong".into(),
+            name: "nobody".into(),
+            part: None,
+            page: None,
+        };
         socket.write_all(&said(&join)).map_err(stuck)
     }
 
     fn introduce(&self, stream: &mut (impl Read + Write), name: &str) -> std::io::Result<Vec<u8>> {
         websocket::open(stream, &format!("127.0.0.1:{}", self.port))?;
-        let join =
-            ToServer::Join { protocol: PROTOCOL, invitation: self.secret.clone(), name: name.to_owned(), part: None };
+        let join = ToServer::Join {
+            protocol: PROTOCOL,
+            invitation: self.secret.clone(),
+            name: name.to_owned(),
+            part: None,
+            page: None,
+        };
         stream.write_all(&said(&join))?;
         stream.flush()?;
         let (mut arrived, mut some) = (Vec::new(), [0; 16 * 1024]);

@@ -247,7 +247,7 @@ export class Connection {
   // What must still be heard is brought once more, also by somebody who is not wanted any more; the answer to the key
   // then ends it.
   #goodbye(reason: string, back: Back): void {
-    const brings = this.#link === 'linked' && this.events.callsBack();
+    const brings = this.events.callsBack() && (back === 'when-asked' || this.#link === 'linked');
     if (back === 'by-itself' || brings) this.#lost(reason);
     else this.#stayAway(back === 'never' ? 'barred' : 'elsewhere', reason);
   }

@@ -19,7 +19,8 @@ export function holdFace(view: View, rest: string): HoldFace {
   if (view.tap === 'refused') return { look: 'untold', word: words.untold, detail: words.holdRefused };
   if (view.tap === 'sending') return { look: 'sending', word: words.hold, detail: words.holdSending };
   if (held) return { look: 'held', word: words.held, detail: heldDetail(view) };
-  if (view.link === 'barred' || view.link === 'elsewhere') return { look: 'plain', word: words.hold, detail: words.holdBarred };
+  if (view.link === 'barred' || view.link === 'elsewhere')
+    return { look: 'plain', word: words.hold, detail: words.holdBarred };
   if (view.link !== 'linked') return { look: 'plain', word: words.hold, detail: words.holdNoLink };
   if (view.tap === 'late') return { look: 'plain', word: words.hold, detail: words.holdLate };
   return { look: 'plain', word: words.hold, detail: rest };

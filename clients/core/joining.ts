@@ -49,7 +49,14 @@ export class Joining {
     const now = this.#step;
     if (now.step !== 'choosing') return;
     const { production, role, parts } = now;
-    const sent = this.#connection.send({ kind: 'join', protocol: PROTOCOL, invitation: this.invitation, name, part, page: null });
+    const sent = this.#connection.send({
+      kind: 'join',
+      protocol: PROTOCOL,
+      invitation: this.invitation,
+      name,
+      part,
+      page: null,
+    });
     if (sent) this.#go({ step: 'joining', name, part, role, parts, production });
   }
 

@@ -57,6 +57,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
     senses,
     visible: isVisible,
     entry,
+    page: browser.token(),
     barred: ({ key }) => keys.forget(key),
   });
   session.show(shows(entry.role));

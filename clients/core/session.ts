@@ -36,6 +36,8 @@ export interface Parts {
   visible(): boolean;
   /** The membership that this page comes back with. */
   entry: Entry;
+  /** What this page calls itself: its next line takes the place of the one before. No other page's. */
+  page: string;
   /** The key is worth nothing any more. */
   barred(entry: Entry): void;
 }
@@ -46,8 +48,6 @@ const TRIAL_SHOWN_MS = 4_000;
 /** A member at a page. */
 export class Session {
   #view: View = NOTHING;
-  /** What this page calls itself: its next line takes the place of the one before. */
-  readonly #page: string;
   /** True once the server has let us in on the line that is open. */
   #known = false;
   /** What the page shows, and how many of its parts show it. */
@@ -60,14 +60,13 @@ export class Session {
 
   constructor(private readonly parts: Parts) {
     const { platform, entry } = parts;
-    this.#page = platform.token();
     this.#news = new News(platform, (news) => this.#apply({ kind: 'news', news }));
     this.#connection = new Connection(platform, parts.dial, {
       hello: () => ({
         kind: 'return',
         protocol: PROTOCOL,
         key: entry.key,
-        page: this.#page,
+        page: parts.page,
         taps: this.#taps.withKey(),
       }),
       opened: () => {

@@ -160,7 +160,11 @@ name: string,
 /**
  * The fighter they play, if they perform.
  */
-part: string | null, } | { "kind": "return", 
+part: string | null, 
+/**
+ * A name for the page, made by it: a line of the same page before is over. Without one the page is another one.
+ */
+page: string | null, } | { "kind": "return", 
 /**
  * The version of this wire.
  */
@@ -169,6 +173,10 @@ protocol: number,
  * The personal key.
  */
 key: string, 
+/**
+ * A name for the page, as in [`ToServer::Join`].
+ */
+page: string | null, 
 /**
  * The taps on HOLD that nobody has answered: they are obeyed before the return itself is answered.
  */
@@ -491,9 +499,11 @@ tells: SoundTold, } | { "kind": "goodbye",
  */
 reason: string, 
 /**
- * True when coming back with the same key is of no use.
+ * Whether the page comes back.
  */
-for_good: boolean, };
+back: Back, };
+
+export type Back = "by-itself" | "when-asked" | "never";
 
 export type TapOutcome = "held" | "written" | "late";
 

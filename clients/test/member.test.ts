@@ -7,7 +7,7 @@ import { describe, expect, it } from 'vitest';
 import { markOf, type Entry } from '../core/keys';
 import { memoryStore, type SocketEvents, type Store } from '../core/platform';
 import { Session } from '../core/session';
-import type { HoldTap, Stage, TapOutcome, ToMember, ToServer } from '../core/wire';
+import type { Back, HoldTap, Stage, TapOutcome, ToMember, ToServer } from '../core/wire';
 import { cue, FakeTime, hold, state, welcome } from './support/fake';
 
 type Row = [number, string, ...unknown[]];
@@ -105,6 +105,7 @@ class Player {
       },
       visible: () => true,
       entry,
+      page: 'a-page',
       barred: () => undefined,
     });
     return session;
@@ -163,7 +164,7 @@ class Player {
       case 'refused':
         return this.#hear({ kind: 'refused', asked: 'return', reason: 'This key is not known here.' });
       case 'goodbye':
-        return this.#hear({ kind: 'goodbye', reason: 'Another page came.', for_good: first as boolean });
+        return this.#hear({ kind: 'goodbye', reason: 'Another page came.', back: first as Back });
       case 'noise':
         return this.#carry(encode({ kind: 'of tomorrow' }));
       case 'clock':
@@ -284,7 +285,7 @@ class Player {
 
   #say(): void {
     const { link: known, tap } = this.#session.view;
-    const link = known === 'linked' ? 'linked' : known === 'barred' ? 'over' : 'away';
+    const link = known === 'linked' ? 'linked' : known === 'barred' || known === 'elsewhere' ? 'over' : 'away';
     const taps = JSON.parse(this.#store.get(TAPS) ?? '[]') as HoldTap[];
     const kept = JSON.stringify(taps.map((each) => each.tap));
     const before = this.#said;

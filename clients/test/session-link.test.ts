@@ -10,7 +10,7 @@ describe('the link', () => {
   it('comes back with the personal key and is told the whole state', () => {
     const { time, network, session } = room();
     time.pass(5);
-    expect(network.heard[0]).toEqual({ kind: 'return', protocol: PROTOCOL, key: 'a-key', taps: [] });
+    expect(network.heard[0]).toEqual({ kind: 'return', protocol: PROTOCOL, key: 'a-key', page: 'a-page', taps: [] });
     expect([session.view.link, session.view.me?.name, session.view.state?.stage]).toEqual(['linked', 'Ana', 'running']);
   });
 
@@ -104,7 +104,7 @@ describe('the link', () => {
   it('that the server closes for good stays closed, says why, and gives the key up', () => {
     const { time, network, session, barred } = room();
     time.pass(2);
-    network.say({ kind: 'goodbye', reason: 'This invitation was revoked.', for_good: true });
+    network.say({ kind: 'goodbye', reason: 'This invitation was revoked.', back: 'never' });
     time.pass(30_000);
     session.wake();
     expect([network.lines.length, session.view.link, session.view.linkReason]).toEqual([
@@ -113,6 +113,37 @@ describe('the link', () => {
       'This invitation was revoked.',
     ]);
     expect(barred).toEqual([entry]);
+  });
+
+  it('that the server closes for other pages of the same person is kept, and opened again when they ask', () => {
+    const { time, network, session, barred } = room();
+    time.pass(2);
+    const reason = 'You have opened 4 other pages since, so this one was closed.';
+    network.say({ kind: 'goodbye', reason, back: 'when-asked' });
+    time.pass(30_000);
+    session.wake();
+    expect([network.lines.length, session.view.link, session.view.linkReason]).toEqual([1, 'elsewhere', reason]);
+    expect(barred, 'the key is as good as before').toEqual([]);
+    session.useHere();
+    time.pass(2);
+    expect([network.lines.length, session.view.link]).toEqual([2, 'linked']);
+    expect(network.heard.filter(({ kind }) => kind === 'return')).toMatchObject([
+      { key: 'a-key', page: 'a-page' },
+      { key: 'a-key', page: 'a-page' },
+    ]);
+    session.useHere();
+    time.pass(2);
+    expect(network.lines.length, 'a page that is linked stays on its line').toBe(2);
+  });
+
+  it('that was closed for other pages is opened by a tap, which is sent', () => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.say({ kind: 'goodbye', reason: 'Elsewhere.', back: 'when-asked' });
+    session.hold();
+    expect(session.view.link).not.toBe('linked');
+    time.pass(2);
+    expect(network.heard.at(-1)).toMatchObject({ kind: 'return', taps: [{ tap: 'tap-1', queued: true }] });
   });
 
   it('whose key is refused stays closed and says why', () => {

@@ -22,6 +22,7 @@ describe('a tap on HOLD', () => {
       senses: { ...noSenses, silence: () => did.push('silence') },
       visible: () => true,
       entry,
+      page: 'a-page',
       barred: () => undefined,
     });
     session.start();
@@ -48,6 +49,7 @@ describe('a tap on HOLD', () => {
       senses: noSenses,
       visible: () => true,
       entry,
+      page: 'a-page',
       barred: () => undefined,
     });
     session.start();
@@ -90,7 +92,7 @@ describe('a tap on HOLD', () => {
     one.session.hold();
     other.session.hold();
     other.network.say({ kind: 'tap-answer', tap: 'tap-1', outcome: 'written', hold: 1 });
-    other.network.say({ kind: 'goodbye', reason: 'Another page came.', for_good: true });
+    other.network.say({ kind: 'goodbye', reason: 'Another page came.', back: 'never' });
     const third = room(store);
     third.time.pass(2);
     const [back] = third.network.heard;
@@ -138,7 +140,7 @@ describe('a tap on HOLD', () => {
     const { time, network, session } = room();
     time.pass(2);
     session.hold();
-    network.say({ kind: 'goodbye', reason: 'You came by another way.', for_good: true });
+    network.say({ kind: 'goodbye', reason: 'You came by another way.', back: 'never' });
     network.welcome = null;
     time.pass(300);
     expect(network.heard.at(-1)).toMatchObject({ kind: 'return', taps: [{ tap: 'tap-1', queued: true }] });

@@ -240,8 +240,13 @@ impl Follower {
     }
 
     fn end(&mut self, ending: Ending, acts: &mut Vec<Act>) {
-        self.lose(acts);
         self.taps.refused();
+        self.stay_away(ending, acts);
+    }
+
+    /// The key is good, and used elsewhere: what is not written stays, and comes with the next line.
+    fn stay_away(&mut self, ending: Ending, acts: &mut Vec<Act>) {
+        self.lose(acts);
         self.phase = Phase::Over;
         acts.push(Act::Disconnect);
         acts.push(Act::Over(ending));
@@ -303,6 +308,10 @@ impl Follower {
                 self.stands(welcome.state.stage);
             }
             ToMember::Goodbye { back: Back::ByItself, .. } => self.hang_up(acts),
+            ToMember::Goodbye { back: Back::WhenAsked, .. } if self.taps.are_waiting() => self.hang_up(acts),
+            ToMember::Goodbye { back: Back::WhenAsked, reason } => {
+                self.stay_away(Ending::Goodbye(reason.clone()), acts);
+            }
             ToMember::Refused { reason, .. } | ToMember::Goodbye { reason, .. } if !welcomed => {
                 self.end(Ending::Refused(reason.clone()), acts);
             }

@@ -8,8 +8,8 @@ use super::deed::{Deed, Goodbye};
 use super::digest::digest;
 use super::directory::{Directory, NoEntry};
 use super::keeper::Keep;
-use super::request::{Admitted, Asker, Comes, Joins, LineNews, LinkId, Looked, Refusal, Speaker};
 use super::pages_open::{MOST_PAGES, PagesOpen, Superseded};
+use super::request::{Admitted, Asker, Comes, Joins, LineNews, LinkId, Looked, Refusal, Speaker};
 use super::{close, qr};
 use crate::call::{Call, Input, Member, MemberId, Power, Role};
 use crate::event::What;
@@ -224,8 +224,7 @@ impl Company {
     }
 
     fn part_from(&mut self, member: MemberId, reason: &str, code: u16, utc: Timestamp) -> Vec<Deed> {
-        let mut deeds =
-            vec![Deed::Record(Record::MemberRevoked { member: member.0, utc }), Deed::Forget(member)];
+        let mut deeds = vec![Deed::Record(Record::MemberRevoked { member: member.0, utc }), Deed::Forget(member)];
         for page in self.open.close_all(member) {
             deeds.extend([Deed::Unlinked(page), goodbye(page.link, reason, code, Back::Never)]);
         }
@@ -271,8 +270,8 @@ impl Company {
         (by, role, members): (Speaker, Role, bool),
         utc: Timestamp,
     ) -> Vec<Deed> {
-        let renewed =
-            may_invite(call, by.member).and_then(|()| self.directory.renew(role, utc).map_err(|error| error.to_string()));
+        let renewed = may_invite(call, by.member)
+            .and_then(|()| self.directory.renew(role, utc).map_err(|error| error.to_string()));
         if let Err(reason) = renewed {
             return vec![Deed::Refuse(by.link, "revoke", reason)];
         }
@@ -307,9 +306,7 @@ fn goodbye(link: LinkId, reason: &str, code: u16, back: Back) -> Deed {
 /// A page's line ends because of another one.
 fn superseded((page, why): (Speaker, Superseded)) -> [Deed; 2] {
     let goodbye = match why {
-        Superseded::SamePage => {
-            goodbye(page.link, "This page has a new link.", close::REPLACED, Back::ByItself)
-        }
+        Superseded::SamePage => goodbye(page.link, "This page has a new link.", close::REPLACED, Back::ByItself),
         Superseded::OneTooMany => {
             let reason = format!("You have opened {MOST_PAGES} other pages since, so this one was closed.");
             goodbye(page.link, &reason, close::REPLACED, Back::WhenAsked)

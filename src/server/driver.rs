@@ -4,10 +4,10 @@ use std::collections::VecDeque;
 
 use super::deed::{Deed, Goodbye};
 use super::hub::Hub;
+use super::request::Speaker;
 use super::sending::{self, Sending};
 use super::sockets::Frame;
 use super::telling::{Lent, Surroundings};
-use super::request::Speaker;
 use crate::call::{Input, MemberId, Output, Stage};
 use crate::sound::{Voice, VoiceKind};
 use crate::units::{Decibels, ServerTime};

@@ -46,7 +46,14 @@ pub(super) struct Device {
 
 impl Default for Device {
     fn default() -> Device {
-        Device { pages: BTreeMap::new(), visible: true, bound: None, late: None, doubtful: false, reports: VecDeque::new() }
+        Device {
+            pages: BTreeMap::new(),
+            visible: true,
+            bound: None,
+            late: None,
+            doubtful: false,
+            reports: VecDeque::new(),
+        }
     }
 }
 
@@ -216,7 +223,10 @@ mod tests {
         let mut devices = Devices::default();
         devices.pulse(page(MemberId(2)), true, Some(Micros(24_000)));
         assert_eq!(devices.doubtful_clocks(linked()), None);
-        assert!(devices.pulse(page(MemberId(2)), true, Some(Micros(31_000))), "told, though it has not changed by half");
+        assert!(
+            devices.pulse(page(MemberId(2)), true, Some(Micros(31_000))),
+            "told, though it has not changed by half"
+        );
         let says = devices.doubtful_clocks(linked()).unwrap();
         assert!(says.contains("for: Bela. It is known there only to within 31 ms"), "{says}");
         assert!(!devices.pulse(page(MemberId(2)), true, Some(Micros(28_000))), "no coming and going at the limit");

@@ -56,5 +56,6 @@ mod writer;
 
 pub use directory::NoRandomness;
 pub use freezer::Freezer;
+pub use pages_open::MOST_PAGES;
 pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};
 pub use visitors::VisitorLimits;

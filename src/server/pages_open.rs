@@ -7,7 +7,7 @@ use super::request::{LinkId, Speaker};
 use crate::call::MemberId;
 
 /// So many pages a member may have open at once: more than anybody looks at.
-pub(super) const MOST_PAGES: usize = 4;
+pub const MOST_PAGES: usize = 4;
 
 /// The open pages of every member, oldest first.
 #[derive(Debug, Default)]

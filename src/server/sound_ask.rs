@@ -275,11 +275,11 @@ fn no_such_sound(name: &str) -> String {
 mod tests {
     use super::*;
     use crate::call::MemberId;
-    use crate::server::request::Asker;
     use crate::call::{Before, Input, Role, Settings};
     use crate::outputs::Outputs;
     use crate::score::read;
     use crate::score::vocabulary::Vocabulary;
+    use crate::server::request::Asker;
     use crate::server::sound_page::Kept;
     use crate::sound::Sound;
 
@@ -315,7 +315,8 @@ mod tests {
         let ((sound, _player), mut outputs) = (Sound::by_hand(48_000), Outputs::off());
         let mut page = SoundPage::new(Kept::load(folder.path(), &sound, &mut outputs));
         let now = ServerTime(1_000_000);
-        let asker = |role| Operator { link: LinkId(1), person: Asker { member: MemberId(1), name: "Nia".into(), role } };
+        let asker =
+            |role| Operator { link: LinkId(1), person: Asker { member: MemberId(1), name: "Nia".into(), role } };
         let a_loop = || SoundAsk::Loop { fight: "The Quay".into(), phrase: 0, percent: 100 };
         let mut lent = Lent { call: &call, sound: &sound, outputs: &mut outputs };
 

@@ -2,13 +2,13 @@
 //! call, the company and how things are around them, and answers with what is to be sent.
 
 use super::company::Company;
+use super::deed::Deed;
 use super::lateness::Devices;
+use super::request::{LinkId, Speaker};
 use super::sending::Sending;
 use super::sockets::{Frame, Latest};
 use super::told::{Matters, Telling, Told};
 use super::{subjects, view};
-use super::deed::Deed;
-use super::request::{LinkId, Speaker};
 use crate::call::{Call, Input, MemberId, Stage, TrialAnswer};
 use crate::units::{Micros, ServerTime};
 use crate::wire::{self, Subject, ToMember, Welcome};

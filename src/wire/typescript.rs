@@ -34,6 +34,7 @@ pub fn typescript() -> String {
         DriveKind,
         Fired,
         ToMember,
+        Back,
         TapOutcome,
         PartChoice,
         InvitationView,

@@ -66,6 +66,7 @@ mod server_faults;
 mod server_hostile;
 mod server_invitations;
 mod server_killed;
+mod server_pages;
 mod server_recordings;
 mod server_reload;
 mod server_replay;

@@ -4,7 +4,7 @@
 use std::process::{Output, Stdio};
 use std::time::Duration;
 
-use holdfast::wire::{Stage, ToMember, ToServer};
+use holdfast::wire::{Back, Stage, ToMember, ToServer};
 use serde_json::Value;
 use tokio::process::Command;
 
@@ -46,7 +46,7 @@ async fn listen_prints_what_it_hears_and_calls_a_hold_after_the_first_cue() {
     desk.say(ToMember::Cue(Box::new(cue(1, 0, Some(desk.now_us() - 500_000)))));
     let hold = desk.hears(|said| if let ToServer::Hold(tap) = said { Some(tap) } else { None }).await;
     assert_eq!((hold.reason.as_deref(), hold.queued), (Some("too close"), false));
-    desk.say(ToMember::Goodbye { reason: "The call is over.".into(), for_good: false });
+    desk.say(ToMember::Goodbye { reason: "The call is over.".into(), back: Back::ByItself });
     let output = ended(child).await;
     assert_eq!(output.status.code(), Some(0));
     let lines = lines(&output);
@@ -130,7 +130,7 @@ async fn stand_ins_take_the_free_parts_hold_when_told_and_end_with_their_figures
         let (report, tap) = said.await;
         (reports, taps) = (reports + report, taps + tap);
     }
-    desk.say(ToMember::Goodbye { reason: "The call is over.".into(), for_good: true });
+    desk.say(ToMember::Goodbye { reason: "The call is over.".into(), back: Back::Never });
     let output = ended(child).await;
     assert_eq!(output.status.code(), Some(0));
     let said = String::from_utf8(output.stdout).unwrap();

@@ -187,8 +187,8 @@ impl Player {
             Step::Refused => {
                 self.hear(ToMember::Refused { asked: "return".into(), reason: "This key is not known here.".into() });
             }
-            Step::Goodbye { for_good } => {
-                self.hear(ToMember::Goodbye { reason: "Another page came.".into(), for_good: *for_good });
+            Step::Goodbye { back } => {
+                self.hear(ToMember::Goodbye { reason: "Another page came.".into(), back: *back });
             }
             Step::Noise => self.handle(Event::Alive),
             Step::Clock { answered } => self.answered = *answered,

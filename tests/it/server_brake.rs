@@ -168,7 +168,7 @@ async fn a_kept_tap_pulls_before_the_return_is_answered() {
     ice.freeze(true);
     let mut back = Raw::connect(&house.address(Role::Performer)).await;
     let taps = vec![tap("kept", u64::MAX >> 12, true)];
-    back.say(&ToServer::Return { protocol: PROTOCOL, key, taps }).await;
+    back.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps }).await;
     assert!(other.hear_until(is_stop).await.is_some(), "nobody has answered the return, and everybody stands");
     ice.freeze(false);
     let welcome = back.hear_until(|message| matches!(message, ToMember::Welcome(_))).await;
@@ -198,7 +198,7 @@ async fn a_replaced_key_may_hold_and_nothing_else() {
     let (_second, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let mut back = Raw::connect(&house.address(Role::Performer)).await;
     let taps = vec![tap("kept", u64::MAX >> 12, true)];
-    back.say(&ToServer::Return { protocol: PROTOCOL, key, taps }).await;
+    back.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps }).await;
     captain.until_stage(Stage::Held).await;
     let held = |message: &ToMember| matches!(message, ToMember::TapAnswer { outcome: TapOutcome::Held, .. });
     assert!(back.hear_until(held).await.is_some());
@@ -220,7 +220,7 @@ async fn a_tap_is_known_after_a_restart_and_its_sender_hears_the_truth() {
 
     let house = House::open(folder.path(), Vec::new()).await;
     let mut back = Raw::connect(&house.address(Role::Performer)).await;
-    back.say(&ToServer::Return { protocol: PROTOCOL, key, taps: vec![tap("one", 1, true)] }).await;
+    back.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps: vec![tap("one", 1, true)] }).await;
     let answer = back.hear_until(|message| matches!(message, ToMember::TapAnswer { .. })).await;
     assert!(
         matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Written, hold: Some(1), .. })),
@@ -292,7 +292,7 @@ fn sips(stream: impl Sipping, secret: String, saw: &UnboundedSender<()>) -> (BTr
     let (mut socket, _) = tungstenite::client::client_with_config("ws://127.0.0.1/ws", stream, Some(config)).unwrap();
     socket.get_mut().begin();
     let encoded = |message: &ToServer| Message::Binary(wire::encode(message).unwrap().into());
-    let join = ToServer::Join { protocol: PROTOCOL, invitation: secret, name: "Sip".into(), part: None };
+    let join = ToServer::Join { protocol: PROTOCOL, invitation: secret, name: "Sip".into(), part: None, page: None };
     socket.send(encoded(&join)).unwrap();
     let (mut pieces, mut stops, mut kinds, mut pongs) = (Pieces::default(), 0, BTreeSet::new(), 0);
     while stops < 12 || kinds.len() < 3 {

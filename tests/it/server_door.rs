@@ -64,7 +64,7 @@ async fn half_sent_requests_keep_nobody_out() {
         let stream = connect(&address, 9);
         stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
         let (mut socket, _) = client(format!("ws://{}/ws", address.place()), stream).unwrap();
-        say(&mut socket, &ToServer::Return { protocol: PROTOCOL, key, taps: vec![] });
+        say(&mut socket, &ToServer::Return { protocol: PROTOCOL, key, page: None, taps: vec![] });
         let tap = HoldTap {
             tap: "in spite of them".into(),
             generation: 0,

@@ -132,7 +132,7 @@ async fn run_of(desk: &Desk) -> RunSheet {
     let address = desk.house.address(Role::Observer);
     let mut raw = Raw::connect(&address).await;
     let invitation = address.secret().to_owned();
-    raw.say(&ToServer::Join { protocol: PROTOCOL, invitation, name: "Ola".into(), part: None }).await;
+    raw.say(&ToServer::Join { protocol: PROTOCOL, invitation, name: "Ola".into(), part: None, page: None }).await;
     let welcome = raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await;
     let Some(ToMember::Welcome(welcome)) = welcome else { panic!("not let in") };
     welcome.run.unwrap()

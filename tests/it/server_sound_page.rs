@@ -159,7 +159,7 @@ async fn a_trim_is_kept_with_who_and_when_and_only_those_who_work_the_sound_choo
     // Another server on the same folder, and the sounds stocked anew.
     let house = open(folder.path()).await;
     let mut again = Operator(Raw::connect(&house.address(Role::Sound)).await);
-    again.0.say(&ToServer::Return { protocol: PROTOCOL, key, taps: vec![] }).await;
+    again.0.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps: vec![] }).await;
     again.ask(SoundAsk::Watch { on: true }).await;
     assert_eq!(again.knock().await, chosen);
     let named = house.sound.library().unwrap().effect("knock", 1, 0).unwrap();

@@ -116,7 +116,7 @@ async fn two_hundred_joins_cost_a_plain_member_next_to_nothing_and_the_desk_has_
 async fn state_for_a_newcomer(house: &House, name: &str) -> State {
     let mut raw = Raw::connect(&house.address(Role::Observer)).await;
     let invitation = house.address(Role::Observer).secret().to_owned();
-    raw.say(&ToServer::Join { protocol: wire::PROTOCOL, invitation, name: name.into(), part: None }).await;
+    raw.say(&ToServer::Join { protocol: wire::PROTOCOL, invitation, name: name.into(), part: None, page: None }).await;
     match raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await {
         Some(ToMember::Welcome(welcome)) => welcome.state,
         other => panic!("{name} was not let in: {other:?}"),
@@ -268,7 +268,7 @@ async fn a_page_is_told_what_it_shows_and_no_more_of_what_it_showed_before() {
     };
     // The same member on a new link, and a change that is told to whoever shows the roster.
     let mut page = Raw::connect(&house.address(Role::Director)).await;
-    page.say(&ToServer::Return { protocol: wire::PROTOCOL, key, taps: vec![] }).await;
+    page.say(&ToServer::Return { protocol: wire::PROTOCOL, key, page: None, taps: vec![] }).await;
     page.hear_until(|message| matches!(message, ToMember::Welcome(_))).await.unwrap();
     drop(pim);
     let observer = house.join(Role::Observer, "Ode", None).await;

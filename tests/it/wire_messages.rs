@@ -108,10 +108,16 @@ pub(crate) fn to_server() -> Vec<ToServer> {
     let words = || "Ünruhe \u{1F5E1} \"".to_owned();
     vec![
         ToServer::Look { protocol: PROTOCOL, invitation: words() },
-        ToServer::Join { protocol: u32::MAX, invitation: String::new(), name: words(), part: Some("OSK".into()) },
-        ToServer::Join { protocol: 0, invitation: words(), name: words(), part: None },
-        ToServer::Return { protocol: 1, key: words(), taps: vec![] },
-        ToServer::Return { protocol: 2, key: words(), taps: vec![hold_tap()] },
+        ToServer::Join {
+            protocol: u32::MAX,
+            invitation: String::new(),
+            name: words(),
+            part: Some("OSK".into()),
+            page: Some(words()),
+        },
+        ToServer::Join { protocol: 0, invitation: words(), name: words(), part: None, page: None },
+        ToServer::Return { protocol: 1, key: words(), page: None, taps: vec![] },
+        ToServer::Return { protocol: 2, key: words(), page: None, taps: vec![hold_tap()] },
         ToServer::Clock { sent_us: i64::MIN },
         ToServer::Pulse { visible: true, bound_us: Some(1), round_trip_us: None },
         ToServer::Hold(hold_tap()),
@@ -256,7 +262,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
         ToMember::Trial { trial: u32::MAX, by: words() },
         ToMember::Piece { of: u32::MAX, part: 2, last: true, bytes: vec![0, 255, 3] },
         ToMember::Refused { asked: "start".into(), reason: words() },
-        ToMember::Goodbye { reason: words(), for_good: true },
+        ToMember::Goodbye { reason: words(), back: Back::WhenAsked },
         ToMember::Invitations {
             invitations: vec![InvitationView {
                 role: Role::Desk,

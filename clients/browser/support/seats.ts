@@ -53,9 +53,7 @@ export class Room {
     const context = await this.browser.newContext(options);
     context.setDefaultTimeout(PATIENCE_MS);
     if (PAGES !== undefined) await takePages(context, PAGES);
-    const page = await context.newPage();
-    const seat: Seat = { page, context, said: [], heard: [] };
-    page.on('websocket', (line) => listen(line, seat));
+    const seat = listened(await context.newPage(), context);
     this.#seats.push(seat);
     return seat;
   }
@@ -143,6 +141,13 @@ async function takePages(context: BrowserContext, folder: string): Promise<void>
     const body = await readFile(pathOf(folder, `${pathname === '/' ? '/index' : pathname}.html`));
     return route.fulfill({ response: await route.fetch(), body });
   });
+}
+
+/** Somebody at that page, with everything that goes over its lines from now on. */
+export function listened(page: Page, context: BrowserContext): Seat {
+  const seat: Seat = { page, context, said: [], heard: [] };
+  page.on('websocket', (line) => listen(line, seat));
+  return seat;
 }
 
 function listen(line: WebSocket, seat: Seat): void {

@@ -58,6 +58,7 @@ export function room(store: Store = memoryStore(), seed = 1): Room {
     },
     visible: () => true,
     entry,
+    page: 'a-page',
     barred: (gone) => barred.push(gone),
   });
   session.start();

@@ -119,6 +119,10 @@ fn understand(bytes: &[u8]) -> Result<ToServer, End> {
     }
     wire::decode(bytes).map_err(|error| {
         let error: String = error.to_string().chars().take(200).collect();
-        End::refused(format!("The message was not understood. Reload the page. ({error})"), close::MALFORMED, Back::ByItself)
+        End::refused(
+            format!("The message was not understood. Reload the page. ({error})"),
+            close::MALFORMED,
+            Back::ByItself,
+        )
     })
 }

@@ -1,5 +1,7 @@
 //! The scenarios of a member that are written by hand: what has gone wrong once, or would be the worst.
 
+use holdfast::wire::Back;
+
 use crate::member_director::{AHEAD, Scenario};
 use crate::member_model::Step;
 
@@ -69,9 +71,23 @@ fn taps() -> Vec<Scenario> {
 fn lines() -> Vec<Scenario> {
     vec![
         linked(
+            "a page that was closed for another keeps what is not written and holds when it is tapped",
+            [
+                (100_000, tap("a")),
+                (150_000, answer("a", "held")),
+                (200_000, Step::Goodbye { back: Back::WhenAsked }),
+                (2_000_200, tap("b")),
+                (2_050_700, Step::Open),
+                (2_060_000, answer("a", "written")),
+                (2_061_000, answer("b", "held")),
+                (2_070_000, Step::Welcome { generation: 2, stage: "held", moved: 0 }),
+                (2_080_000, answer("b", "written")),
+            ],
+        ),
+        linked(
             "a key that was replaced holds once more",
             [
-                (100_000, Step::Goodbye { for_good: true }),
+                (100_000, Step::Goodbye { back: Back::Never }),
                 (200_200, tap("a")),
                 (250_700, Step::Open),
                 (260_000, answer("a", "held")),

@@ -1,6 +1,7 @@
 //! Scenarios of a member: a list of steps and, by the small model, the acts that follow from them. The director makes them
 //! by chance: it sees what the model does and goes on from there.
 
+use holdfast::wire::Back;
 use serde_json::{Value, json};
 
 use crate::member_model::{Line, Model, Step};
@@ -194,13 +195,17 @@ impl Director {
             1 => self.after((1, 100), RELOADED, Step::Reload),
             2 => self.after((1, 200), CLOSED, Step::Close),
             3 => self.after((500, 5_500), BY_SERVER, Step::Refused),
-            4 => self.now(BY_SERVER, Step::Goodbye { for_good: true }),
-            5 => self.now(BY_SERVER, Step::Goodbye { for_good: false }),
+            4 | 5 => self.goodbye(),
             6 => self.now(BY_SERVER, Step::Noise),
             7 | 8 => self.answer(),
             9 => self.after((10_100, 10_900), BY_SERVER, Step::Freeze),
             _ => self.welcome(),
         }
+    }
+
+    fn goodbye(&mut self) {
+        let back = [Back::ByItself, Back::WhenAsked, Back::Never][self.random.between(0, 2).unsigned_abs() as usize];
+        self.now(BY_SERVER, Step::Goodbye { back });
     }
 
     fn welcome(&mut self) {
@@ -230,8 +235,7 @@ impl Director {
             81..=83 => self.after((1_100, 2_500), BY_SERVER, Step::Freeze),
             84..=86 => self.after((30, 700), BY_SERVER, Step::Freeze),
             87..=88 => self.after((1, 100), RELOADED, Step::Reload),
-            89 => self.now(BY_SERVER, Step::Goodbye { for_good: true }),
-            90 => self.now(BY_SERVER, Step::Goodbye { for_good: false }),
+            89 | 90 => self.goodbye(),
             91..=93 => self.after((1, 300), BY_SERVER, Step::Lies),
             94 => self.after((1, 300), BY_SERVER, Step::Future { generation: 0 }),
             95 => self.after((1, 600), BY_SERVER, Step::Noise),

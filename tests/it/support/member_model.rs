@@ -5,6 +5,7 @@
 use std::collections::BTreeSet;
 
 use holdfast::rules::{INTRODUCTION, LATE, OPENING, RETRY_FIRST, RETRY_LONGEST, SILENCE, TAPS_WITH_KEY, UNTOLD};
+use holdfast::wire::Back;
 use serde_json::{Value, json};
 
 /// What happens to a member at one moment of a scenario.
@@ -48,7 +49,7 @@ pub(crate) enum Step {
     },
     Refused,
     Goodbye {
-        for_good: bool,
+        back: Back,
     },
     /// A message of a kind that nobody knows.
     Noise,
@@ -103,7 +104,7 @@ impl Step {
             Step::Cue { generation, cue, due } => json!([at, "cue", generation, cue, due]),
             Step::Answer { tap, outcome } => json!([at, "answer", tap, outcome]),
             Step::Refused => json!([at, "refused"]),
-            Step::Goodbye { for_good } => json!([at, "goodbye", for_good]),
+            Step::Goodbye { back } => json!([at, "goodbye", back]),
             Step::Noise => json!([at, "noise"]),
             Step::Clock { answered } => json!([at, "clock", answered]),
             Step::Time => json!([at, "time"]),
@@ -280,12 +281,9 @@ impl Model {
             Step::Stop { generation } => self.raise(generation + 1),
             Step::Cue { generation, cue, due } => self.cue(*generation, *cue, *due),
             Step::Answer { tap, outcome } => self.answer(tap, outcome),
-            Step::Goodbye { for_good: true } if self.let_in() && self.taps.iter().any(|tap| !tap.told) => {
-                self.hang_up()
-            }
             Step::Refused if self.let_in() => {}
-            Step::Refused | Step::Goodbye { for_good: true } => self.end(),
-            Step::Goodbye { for_good: false } => self.hang_up(),
+            Step::Refused => self.end(),
+            Step::Goodbye { back } => self.goodbye(*back),
             Step::Clock { answered } => self.answered = *answered,
             Step::Time => self.clock_known |= self.let_in(),
             Step::Sleep { length } => {
@@ -338,6 +336,22 @@ impl Model {
         self.line = Line::Away { dials: self.now + (doubled as f64 * (0.5 + self.chance / 2.0)) as i64 };
         self.attempts += 1;
         self.forget_line();
+    }
+
+    /// What nobody has heard of is brought once more: also where the page is not wanted any more, if it was let in.
+    fn goodbye(&mut self, back: Back) {
+        let untold = self.taps.iter().any(|tap| !tap.told);
+        match back {
+            Back::ByItself => self.hang_up(),
+            Back::WhenAsked if untold => self.hang_up(),
+            Back::Never if untold && self.let_in() => self.hang_up(),
+            Back::WhenAsked => {
+                self.act(json!(["hang-up"]));
+                self.line = Line::Over;
+                self.forget_line();
+            }
+            Back::Never => self.end(),
+        }
     }
 
     fn end(&mut self) {

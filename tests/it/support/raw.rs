@@ -32,7 +32,7 @@ impl Raw {
     pub(crate) async fn join(address: &Address, name: &str) -> (Raw, String) {
         let mut raw = Raw::connect(address).await;
         let invitation = raw.secret.clone();
-        raw.say(&ToServer::Join { protocol: PROTOCOL, invitation, name: name.into(), part: None }).await;
+        raw.say(&ToServer::Join { protocol: PROTOCOL, invitation, name: name.into(), part: None, page: None }).await;
         let welcome = raw.hear_until(|message| matches!(message, ToMember::Welcome(_))).await;
         let Some(ToMember::Welcome(welcome)) = welcome else { panic!("{name} was not let in: {welcome:?}") };
         (raw, welcome.key.unwrap())

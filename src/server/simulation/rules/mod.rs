@@ -402,9 +402,8 @@ impl Rules {
         }
         let (long, woke) = self.slept;
         self.must(long < SLEEPS || self.now < woke + NOTICED, || format!("a run goes on over a sleep of {long} µs"));
-        let is_line = |number: &usize| {
-            connections.contains_key(number) && at_server.get(number).is_some_and(AtServer::is_line)
-        };
+        let is_line =
+            |number: &usize| connections.contains_key(number) && at_server.get(number).is_some_and(AtServer::is_line);
         for lines in self.record.performers().collect::<Vec<_>>() {
             let lines: Vec<usize> = lines.into_iter().filter(is_line).collect();
             // Of several pages one that is heard is enough.

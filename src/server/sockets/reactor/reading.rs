@@ -95,13 +95,7 @@ impl Reactor<'_> {
         Ok(())
     }
 
-    pub(super) fn take(
-        &mut self,
-        place: usize,
-        by: Speaker,
-        message: ToServer,
-        now: ServerTime,
-    ) -> Result<(), End> {
+    pub(super) fn take(&mut self, place: usize, by: Speaker, message: ToServer, now: ServerTime) -> Result<(), End> {
         match message {
             ToServer::Hold(tap) => self.tap(Some(place), by.member, tap),
             ToServer::Clock { sent_us } => {

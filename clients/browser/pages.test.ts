@@ -1,0 +1,72 @@
+// One person with several pages open: the desk and the review in two tabs through a whole call, and more pages than a
+// person may have.
+import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
+import { startChromium } from './support/chromium';
+import { listened, pressHold, Room, shows, startARun, type Seat } from './support/seats';
+import { House } from './support/server';
+
+let house: House;
+let room: Room;
+
+beforeAll(async () => {
+  room = new Room(await startChromium());
+});
+afterAll(() => room.close());
+beforeEach(async () => {
+  // The fight ends in a long rest: however slow the machine is, what is done in a run is done in a run.
+  house = await House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') });
+});
+afterEach(async () => {
+  await room.clear();
+  await house.close();
+});
+
+/** Another tab of the same browser. */
+async function tab(seat: Seat, path: string): Promise<Seat> {
+  const page = await seat.context.newPage();
+  const opened = listened(page, seat.context);
+  await page.goto(`http://${house.place}${path}`);
+  await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
+  return opened;
+}
+
+it('desk, review and score in three tabs go through a whole call', async () => {
+  const { desk, alder, bryony } = await room.company(house);
+  const review = await tab(desk, '/review');
+  const score = await tab(desk, '/score');
+  const tabs = [desk, review, score];
+  await startARun(desk, [alder, bryony]);
+  for (const each of tabs) await shows(each, 'RUNNING');
+  await pressHold(review);
+  for (const each of [...tabs, alder, bryony]) await shows(each, 'HELD');
+  await review.page.locator('#hold', { hasText: 'Written in the log' }).waitFor();
+  // A tab is closed, one is loaded anew: the desk stays in the call, and so does its key.
+  await score.page.close();
+  await review.page.reload();
+  await shows(review, 'HELD');
+  await desk.page.getByRole('button', { name: 'Release …' }).first().click();
+  await desk.page.getByRole('button', { name: 'Everybody is safe: release' }).click();
+  for (const each of [desk, review, alder]) await shows(each, 'STOPPED');
+  await desk.page.reload();
+  await shows(desk, 'STOPPED');
+  const log = await house.log();
+  expect(log.filter(({ kind, who }) => kind === 'link-lost' && who === 'Ines')).toEqual([]);
+  expect(log.filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Ines' }]);
+});
+
+it('the oldest of too many pages is closed, says so, and is used again with one touch', async () => {
+  const seat = await room.sit(house, 'performer', 'Lotte', 'ALDER');
+  const more = [];
+  for (let number = 0; number < 4; number += 1) more.push(await tab(seat, '/phone'));
+  const { page } = seat;
+  await page.getByText('CLOSED HERE').waitFor();
+  await page.getByText('You have opened 4 other pages since, so this one was closed.').waitFor();
+  // HOLD is there all the same.
+  expect(await page.locator('#hold button').isVisible()).toBe(true);
+  await page.getByRole('button', { name: 'Use it here' }).tap();
+  await shows(seat, 'NOTHING SET');
+  await more[0]!.page.getByText('CLOSED HERE').waitFor();
+  await pressHold(more[0]!);
+  for (const each of [seat, ...more]) await shows(each, 'HELD');
+  expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
+});
