@@ -32,6 +32,9 @@ async function tab(seat: Seat, path: string): Promise<Seat> {
 
 it('desk, review and score in three tabs go through a whole call', async () => {
   const { desk, alder, bryony } = await room.company(house);
+  const lost = async () => (await house.log()).filter(({ kind, who }) => kind === 'link-lost' && who === 'Ines').length;
+  // From the page on which she joined to the desk there is a moment without a line.
+  const before = await lost();
   const review = await tab(desk, '/review');
   const score = await tab(desk, '/score');
   const tabs = [desk, review, score];
@@ -49,9 +52,8 @@ it('desk, review and score in three tabs go through a whole call', async () => {
   for (const each of [desk, review, alder]) await shows(each, 'STOPPED');
   await desk.page.reload();
   await shows(desk, 'STOPPED');
-  const log = await house.log();
-  expect(log.filter(({ kind, who }) => kind === 'link-lost' && who === 'Ines')).toEqual([]);
-  expect(log.filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Ines' }]);
+  expect(await lost()).toBe(before);
+  expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Ines' }]);
 });
 
 it('the oldest of too many pages is closed, says so, and is used again with one touch', async () => {
@@ -67,6 +69,8 @@ it('the oldest of too many pages is closed, says so, and is used again with one 
   await shows(seat, 'NOTHING SET');
   await more[0]!.page.getByText('CLOSED HERE').waitFor();
   await pressHold(more[0]!);
-  for (const each of [seat, ...more]) await shows(each, 'HELD');
+  // A tap is heard whatever was closed; its page is open again, and the next oldest is not.
+  for (const each of [seat, more[0]!, more[2]!, more[3]!]) await shows(each, 'HELD');
+  await more[1]!.page.getByText('CLOSED HERE').waitFor();
   expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
 });
