@@ -93,6 +93,8 @@ event_kinds! {
     Attendance = "attendance",
     /// An invitation was handed out again, and the old one is worth nothing.
     Invitation = "invitation",
+    /// The desk has changed who may come in, or whose notes are taken.
+    Door = "door",
     /// A score was saved from a page, or a draft was kept beside the score because both changed the same lines.
     Revision = "revision",
     /// Lateness reports were dropped because the disk could not keep up; written by the journal itself.

@@ -17,7 +17,7 @@ pub use kind::EventKind;
 pub use role::Role;
 pub use sight::Sight;
 pub use spot::{Spot, UnderWay};
-pub use what::{Called, Cast, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
+pub use what::{Called, Cast, DoorChange, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
 
 use serde::{Deserialize, Serialize};
 

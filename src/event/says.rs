@@ -1,7 +1,7 @@
 //! What an event says in words: why, or what exactly. It stands in the journal beside the event, and is what a person
 //! reads in `holdfast log` and in the terminal. The sentences stay as they are, because they are read back.
 
-use super::{SoundChange, SoundTest, What};
+use super::{DoorChange, SoundChange, SoundTest, What};
 
 /// What stands in front of somebody's words or a name, and what behind it.
 pub(crate) const ANYWAY: &str = "started anyway: ";
@@ -26,6 +26,7 @@ impl What {
             What::Reason { reason, .. } => Some(reason.clone()),
             What::Check { check, .. } => Some(check.clone()),
             What::Invitation { role } => Some(format!("{INVITATION}{}", role.title())),
+            What::Door(change) => Some(change.says()),
             What::Revision(saved) => saved.why.clone(),
             What::Sound(change) => Some(change.says()),
             What::Trim { sound, trim, gain } => Some(format!("{sound}: {} ms, {} dB", trim.as_millis(), gain.0)),
@@ -49,6 +50,18 @@ impl What {
             | What::Complete
             | What::End { .. }
             | What::Attendance { .. } => None,
+        }
+    }
+}
+
+impl DoorChange {
+    fn says(&self) -> String {
+        match self {
+            DoorChange::Removed { name } => format!("{name} taken out of the call"),
+            DoorChange::Closed { role } => format!("nobody new as {}", role.title()),
+            DoorChange::Opened { role } => format!("newcomers as {} again", role.title()),
+            DoorChange::NotesRefused { name } => format!("no more notes from {name}"),
+            DoorChange::NotesTaken { name } => format!("notes from {name} again"),
         }
     }
 }

@@ -160,6 +160,8 @@ pub enum What {
         /// The role.
         role: Role,
     },
+    /// The desk has changed who may come in, or whose notes are taken.
+    Door(DoorChange),
     /// A score was saved from a page.
     Revision(Box<SavedRevision>),
     /// Lateness reports were dropped because the disk could not keep up.
@@ -379,4 +381,35 @@ impl What {
             _ => None,
         }
     }
+}
+
+/// What the desk changed of who may come in, or whose notes are taken.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "door", rename_all = "kebab-case")]
+pub enum DoorChange {
+    /// Somebody was taken out of the call; their key is worth nothing any more.
+    Removed {
+        /// What they were called.
+        name: String,
+    },
+    /// Nobody new is let in as that role.
+    Closed {
+        /// The role.
+        role: Role,
+    },
+    /// Newcomers are let in as that role again.
+    Opened {
+        /// The role.
+        role: Role,
+    },
+    /// Nothing that somebody notes is taken.
+    NotesRefused {
+        /// What they are called.
+        name: String,
+    },
+    /// What they note is taken again.
+    NotesTaken {
+        /// What they are called.
+        name: String,
+    },
 }

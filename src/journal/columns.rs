@@ -186,6 +186,7 @@ fn detail(what: &What) -> Value {
             json!({ "test": "loop", "fight": fight, "phrase": phrase, "percent": percent })
         }
         What::SoundTest(SoundTest::LoopEnd { .. }) => json!({ "test": "loop-end" }),
+        What::Door(change) => serde_json::to_value(change).unwrap_or_default(),
         What::Mute { muted } => json!({ "muted": muted }),
         What::Session { server, closed_well } => json!({ "server": server, "closed_well": closed_well }),
         What::CutOff { found } => json!({ "found": found }),
@@ -239,7 +240,11 @@ impl Kept {
             EventKind::Complete => What::Complete,
             EventKind::End => What::End { signed_by: self.get("signed_by") },
             EventKind::Refused => What::Refused { reason: reason() },
-            EventKind::Check | EventKind::Attendance | EventKind::Invitation | EventKind::Revision => {
+            EventKind::Check
+            | EventKind::Attendance
+            | EventKind::Invitation
+            | EventKind::Door
+            | EventKind::Revision => {
                 self.known_of_company(kind)?
             }
             EventKind::Sound | EventKind::Trim | EventKind::SoundTest | EventKind::Mute => self.known_of_sound(kind)?,
@@ -265,6 +270,9 @@ impl Kept {
             EventKind::Invitation => {
                 let title = self.reason.as_deref()?.strip_prefix(INVITATION)?;
                 Role::ALL.into_iter().find(|role| role.title() == title).map(|role| What::Invitation { role })
+            }
+            EventKind::Door => {
+                serde_json::from_value(Value::Object(self.detail.clone())).ok().map(What::Door)
             }
             EventKind::Revision => Some(What::Revision(Box::new(SavedRevision {
                 file: self.get("file")?,

@@ -51,6 +51,8 @@ pub struct Invitation {
     pub secret: Secret,
     /// When it was made, UTC: an invitation that was made too long ago has run out.
     pub made: Timestamp,
+    /// True while the desk lets nobody new in with it.
+    pub closed: bool,
 }
 
 /// The invitation of each role.
@@ -70,15 +72,20 @@ pub fn load(data: &Path, now: Timestamp) -> Result<Invitations, ProductionError>
     let rows = toml_table::read(FILE_NAME, &text, |file, top| {
         let secrets = Role::ALL.map(|role| (role, top.text(file, role.word())));
         let mut times = top.table(file, "made");
-        let rows = secrets.map(|(role, secret)| (role, secret, times.text(file, role.word())));
+        let mut closed = top.table(file, "closed");
+        let rows = secrets.map(|(role, secret)| {
+            let closed = closed.flag(file, role.word()).unwrap_or(false);
+            (role, secret, times.text(file, role.word()), closed)
+        });
         times.finish(file);
+        closed.finish(file);
         Some(rows)
     });
-    let kept = |(role, secret, made): (Role, Option<String>, Option<String>)| {
+    let kept = |(role, secret, made, closed): (Role, Option<String>, Option<String>, bool)| {
         let secret = Secret::new(&secret?).ok_or_else(|| weak(role));
         // A time that cannot be read is no reason to lock a company out.
         let made = made.and_then(|made| made.parse().ok()).unwrap_or(now);
-        Some(secret.map(|secret| (role, Invitation { secret, made })))
+        Some(secret.map(|secret| (role, Invitation { secret, made, closed })))
     };
     let checked = rows.and_then(|rows| rows.into_iter().filter_map(kept).collect());
     checked.map_err(ProductionError::Config)
@@ -99,6 +106,10 @@ pub fn save(data: &Path, invitations: &Invitations) -> Result<(), ProductionErro
     text.push_str("\n[made]\n");
     for (role, invitation) in invitations {
         let _ = writeln!(text, "{} = \"{}\"", role.word(), invitation.made);
+    }
+    text.push_str("\n[closed]\n");
+    for (role, _) in invitations.iter().filter(|(_, invitation)| invitation.closed) {
+        let _ = writeln!(text, "{} = true", role.word());
     }
     write_private(data, &path, text.as_bytes())
         .map_err(|error| ProductionError::Unwritable { path, why: error.to_string() })

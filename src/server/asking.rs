@@ -5,11 +5,14 @@ use tokio::sync::oneshot;
 use super::deed::Deed;
 use super::hub::Hub;
 use super::request::{Admitted, Keeping, Refusal, Request};
-use crate::call::{Input, MemberId};
+use crate::call::{Act, Asked, Input, MemberId};
 use crate::journal::{Record, Report};
 use crate::time::utc_now;
 use crate::units::Micros;
 use crate::wire::{Fired, SoundTold};
+
+/// What somebody reads whose notes are not taken.
+const NO_NOTES: &str = "The stage manager takes no notes from this page now. Say it to them.";
 
 impl Hub {
     /// What is to be done for a request.
@@ -20,11 +23,19 @@ impl Hub {
                 vec![answer(reply, company.look(call, &invitation, utc_now()))]
             }
             Request::Who { key, reply } => vec![answer(reply, company.who(call, &key))],
-            Request::Join { joins, link, reply } => admitted(reply, company.join(call, (joins, link), utc_now())),
-            Request::Return { comes, link, reply } => admitted(reply, company.come_back(call, (comes, link))),
+            Request::Join { joins, device, link, reply } => {
+                admitted(reply, company.join(call, joins, (link, device), utc_now()))
+            }
+            Request::Return { comes, device, link, reply } => {
+                admitted(reply, company.come_back(call, comes, (link, device)))
+            }
+            Request::Door { by, ask } => company.door(call, by, ask, utc_now()),
             Request::Invitations(by) => company.invitations(call, by, utc_now()),
             Request::Revoke { by, role, members } => company.revoke(call, (by, role, members), utc_now()),
             Request::Leave(member) => company.leave(member, utc_now()),
+            Request::Act(by, Act::Note { .. }) if !company.takes_notes_of(by.member) => {
+                vec![Deed::Refuse(by.link, Asked::Note.word(), NO_NOTES.to_owned())]
+            }
             Request::Act(by, act) => vec![Deed::Asked(by, act)],
             Request::Tried { by, trial, answer } => self.parts.teller.tried(by, trial, answer).into_iter().collect(),
             Request::FootStep => vec![Deed::Give(Input::FootStep)],

@@ -1,10 +1,13 @@
 //! Who is in: invitations, keys, and the line that each member has. It is driven like the call: the hub lends it the call
 //! and tells it the time of day, and it answers with deeds.
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 use tracing::info;
 
 use super::deed::{Deed, Goodbye};
+use super::device_kind::DeviceKind;
 use super::digest::digest;
 use super::directory::{Directory, NoEntry};
 use super::keeper::Keep;
@@ -12,10 +15,10 @@ use super::pages_open::{MOST_PAGES, PagesOpen, Superseded};
 use super::request::{Admitted, Asker, Comes, Joins, LineNews, LinkId, Looked, Refusal, Speaker};
 use super::{close, qr};
 use crate::call::{Call, Input, Member, MemberId, Power, Role};
-use crate::event::What;
+use crate::event::{DoorChange, What, Who};
 use crate::hex;
 use crate::journal::{MemberJoined, Record};
-use crate::wire::{Back, InvitationView, PartChoice, SecureLink, ToMember};
+use crate::wire::{Back, DoorAsk, InvitationView, PartChoice, SecureLink, ToMember};
 
 /// The longest name of a person, in characters.
 const LONGEST_NAME: usize = 40;
@@ -28,19 +31,43 @@ pub(super) struct Place {
     pub(super) secure_url: Option<String>,
 }
 
+/// How somebody came, and what the desk takes from them.
+#[derive(Clone, Debug)]
+pub(super) struct Came {
+    /// When they joined.
+    pub(super) joined: Timestamp,
+    /// With what kind of device they came last; nothing before they are back after a start of the server.
+    pub(super) device: Option<DeviceKind>,
+    pub(super) notes_taken: bool,
+}
+
 /// Who is in.
 pub(super) struct Company {
     place: Place,
     directory: Directory,
     open: PagesOpen,
+    came: BTreeMap<MemberId, Came>,
     next_member: u32,
     /// Why the invitations that are in use are not on disk.
     unkept: Option<String>,
 }
 
 impl Company {
-    pub(super) fn new(place: Place, directory: Directory, next_member: u32) -> Company {
-        Company { place, directory, open: PagesOpen::default(), next_member, unkept: None }
+    /// A company of those who joined before this start of the server, each with when they did.
+    pub(super) fn new(place: Place, directory: Directory, joined: BTreeMap<MemberId, Timestamp>, next_member: u32) -> Company {
+        let came = joined.into_iter().map(|(id, joined)| (id, Came { joined, device: None, notes_taken: true }));
+        let (open, came) = (PagesOpen::default(), came.collect());
+        Company { place, directory, open, came, next_member, unkept: None }
+    }
+
+    /// How a member came.
+    pub(super) fn came(&self, member: MemberId) -> Option<&Came> {
+        self.came.get(&member)
+    }
+
+    /// Whether the desk takes what somebody notes.
+    pub(super) fn takes_notes_of(&self, member: MemberId) -> bool {
+        self.came.get(&member).is_none_or(|came| came.notes_taken)
     }
 
     /// The lines of some members, of every page that they have open.
@@ -135,8 +162,12 @@ impl Company {
                         "This invitation has run out: it was good until {day}. Ask the stage manager for a new one."
                     )
                 }
+                NoEntry::Closed(role) => {
+                    let title = role.title();
+                    format!("Nobody new is let in as {title} now. Ask the stage manager to let you in, then try again.")
+                }
             },
-            for_good: true,
+            for_good: !matches!(why, NoEntry::Closed(_)),
         })
     }
 
@@ -147,7 +178,8 @@ impl Company {
     pub(super) fn join(
         &mut self,
         call: &Call,
-        (joins, link): (Joins, LinkId),
+        joins: Joins,
+        (link, device): (LinkId, DeviceKind),
         utc: Timestamp,
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
         let Joins { invitation, name, part, page } = joins;
@@ -173,6 +205,7 @@ impl Company {
         let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
         let by = Speaker { member, link };
         self.open.open(by, page);
+        self.came.insert(member, Came { joined: utc, device: Some(device), notes_taken: true });
         deeds.extend([
             Deed::Record(Record::MemberJoined(joined)),
             Deed::Open(link, member),
@@ -189,7 +222,8 @@ impl Company {
     pub(super) fn come_back(
         &mut self,
         call: &Call,
-        (comes, link): (Comes, LinkId),
+        comes: Comes,
+        (link, device): (LinkId, DeviceKind),
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
         let Comes { key, page, taps } = comes;
         let known = self.directory.member_of(&key).filter(|member| call.roster().get(*member).is_some());
@@ -200,6 +234,9 @@ impl Company {
         };
         let by = Speaker { member, link };
         let mut deeds = vec![Deed::Open(link, member)];
+        if let Some(came) = self.came.get_mut(&member) {
+            came.device = Some(device);
+        }
         deeds.extend(self.open.open(by, page).into_iter().flat_map(superseded));
         deeds.extend([
             Deed::Give(Input::LinkBack(member)),
@@ -224,6 +261,7 @@ impl Company {
     }
 
     fn part_from(&mut self, member: MemberId, reason: &str, code: u16, utc: Timestamp) -> Vec<Deed> {
+        self.came.remove(&member);
         let mut deeds = vec![Deed::Record(Record::MemberRevoked { member: member.0, utc }), Deed::Forget(member)];
         for page in self.open.close_all(member) {
             deeds.extend([Deed::Unlinked(page), goodbye(page.link, reason, code, Back::Never)]);
@@ -259,6 +297,7 @@ impl Company {
             joined: invitation.joined,
             until: invitation.until.to_string(),
             ran_out: utc >= invitation.until,
+            closed: invitation.closed,
         };
         self.directory.invitations().map(view).collect()
     }
@@ -276,7 +315,7 @@ impl Company {
             return vec![Deed::Refuse(by.link, "revoke", reason)];
         }
         let keep = Keep::Invitations(self.directory.to_keep(), by.link);
-        let mut deeds = vec![Deed::Keep(keep), Deed::Note(None, What::Invitation { role })];
+        let mut deeds = vec![Deed::Keep(keep), Deed::Note(who(call, by.member), What::Invitation { role })];
         if members {
             let reason = "Your invitation was withdrawn. Ask the stage manager for a new one.";
             for revoked in self.directory.joined_as(role).into_iter().filter(|revoked| *revoked != by.member) {
@@ -285,6 +324,47 @@ impl Company {
         }
         deeds.push(self.invitations_to(by.link, utc));
         deeds
+    }
+
+    /// The desk changes who may come in. Every change is written down, with whoever made it.
+    pub(super) fn door(&mut self, call: &Call, by: Speaker, ask: DoorAsk, utc: Timestamp) -> Vec<Deed> {
+        let changed = may_invite(call, by.member).and_then(|()| match ask {
+            DoorAsk::Remove { member } => self.take_out(call, by.member, MemberId(member), utc),
+            DoorAsk::Notes { member, taken } => self.take_notes(call, MemberId(member), taken),
+            DoorAsk::Role { role, open } => Ok(self.open_role(by.link, role, open, utc)),
+        });
+        let (change, mut deeds) = match changed {
+            Ok(Some(changed)) => changed,
+            Ok(None) => return Vec::new(),
+            Err(reason) => return vec![Deed::Refuse(by.link, "door", reason)],
+        };
+        deeds.insert(0, Deed::Note(who(call, by.member), What::Door(change)));
+        deeds
+    }
+
+    fn take_out(&mut self, call: &Call, by: MemberId, whom: MemberId, utc: Timestamp) -> Result<Change, String> {
+        let name = name_of(call, whom)?;
+        if by == whom {
+            return Err("You cannot take yourself out of the call. Somebody else at the desk can.".to_owned());
+        }
+        self.directory.remove(whom);
+        let reason = "The stage manager has taken you out of the call. Ask them for a new invitation.";
+        Ok(Some((DoorChange::Removed { name }, self.part_from(whom, reason, close::REVOKED, utc))))
+    }
+
+    fn take_notes(&mut self, call: &Call, whom: MemberId, taken: bool) -> Result<Change, String> {
+        let name = name_of(call, whom)?;
+        let came = self.came.get_mut(&whom).filter(|came| came.notes_taken != taken);
+        let changed = came.map(|came| came.notes_taken = taken).is_some();
+        let change = if taken { DoorChange::NotesTaken { name } } else { DoorChange::NotesRefused { name } };
+        Ok(changed.then(|| (change, vec![Deed::Changed])))
+    }
+
+    fn open_role(&mut self, link: LinkId, role: Role, open: bool, utc: Timestamp) -> Change {
+        let change = if open { DoorChange::Opened { role } } else { DoorChange::Closed { role } };
+        let changed = self.directory.close(role, !open);
+        let keep = || Deed::Keep(Keep::Invitations(self.directory.to_keep(), link));
+        changed.then(|| (change, vec![keep(), self.invitations_to(link, utc)]))
     }
 
     /// Invitations could not be written, or could be again; `inviters` made them.
@@ -313,6 +393,21 @@ fn superseded((page, why): (Speaker, Superseded)) -> [Deed; 2] {
         }
     };
     [Deed::Unlinked(page), goodbye]
+}
+
+/// What the desk changed, and what is to be done for it; nothing when it was so before.
+type Change = Option<(DoorChange, Vec<Deed>)>;
+
+/// A member, as an event names them.
+fn who(call: &Call, member: MemberId) -> Option<Who> {
+    let known = call.roster().get(member)?;
+    Some(Who { name: known.name.clone(), member: member.of_person(), role: Some(known.role) })
+}
+
+/// What somebody in the call is called.
+fn name_of(call: &Call, member: MemberId) -> Result<String, String> {
+    let known = call.roster().get(member);
+    known.map(|known| known.name.clone()).ok_or_else(|| "That person has left. Look at the list again.".to_owned())
 }
 
 fn may_invite(call: &Call, member: MemberId) -> Result<(), String> {

@@ -29,6 +29,8 @@ pub(super) enum NoEntry {
     Unknown,
     /// It was ours until then.
     RanOut(Timestamp),
+    /// Nobody new is let in as that role now.
+    Closed(Role),
 }
 
 /// The invitations and keys.
@@ -50,6 +52,8 @@ pub(super) struct Invitation {
     made: Timestamp,
     /// When it lets nobody in any more.
     pub(super) until: Timestamp,
+    /// True while nobody new is let in with it.
+    pub(super) closed: bool,
     /// How many have joined with it.
     pub(super) joined: u32,
 }
@@ -66,16 +70,17 @@ impl Directory {
             Directory { lasts, invitations: BTreeMap::new(), keys: Arc::default(), came_as: HashMap::new() };
         for role in Role::ALL {
             match kept.remove(&role).filter(|kept| directory.end(kept.made) > now) {
-                Some(kept) => directory.invite(role, kept.secret, kept.made),
+                Some(kept) => directory.invite(role, kept),
                 None => directory.renew(role, now)?,
             }
         }
         Ok(directory)
     }
 
-    fn invite(&mut self, role: Role, secret: Secret, made: Timestamp) {
+    fn invite(&mut self, role: Role, invitation: invitations::Invitation) {
+        let invitations::Invitation { secret, made, closed } = invitation;
         let until = self.end(made);
-        self.invitations.insert(role, Invitation { secret, made, until, joined: 0 });
+        self.invitations.insert(role, Invitation { secret, made, until, closed, joined: 0 });
     }
 
     fn end(&self, made: Timestamp) -> Timestamp {
@@ -100,7 +105,11 @@ impl Directory {
         let mut found = Err(NoEntry::Unknown);
         for (role, invitation) in &self.invitations {
             if digest(invitation.secret.reveal()) == asked {
-                found = if now < invitation.until { Ok(*role) } else { Err(NoEntry::RanOut(invitation.until)) };
+                found = match invitation {
+                    Invitation { until, .. } if now >= *until => Err(NoEntry::RanOut(*until)),
+                    Invitation { closed: true, .. } => Err(NoEntry::Closed(*role)),
+                    _ => Ok(*role),
+                };
             }
         }
         found
@@ -127,6 +136,18 @@ impl Directory {
         self.came_as.remove(&member);
     }
 
+    /// The desk takes a member out of the call.
+    pub(super) fn remove(&mut self, member: MemberId) {
+        self.keys.remove(member);
+        self.came_as.remove(&member);
+    }
+
+    /// Lets nobody new in as a role, or lets them in again. False when that is so already.
+    pub(super) fn close(&mut self, role: Role, closed: bool) -> bool {
+        let invitation = self.invitations.get_mut(&role);
+        invitation.is_some_and(|invitation| std::mem::replace(&mut invitation.closed, closed) != closed)
+    }
+
     /// A member came by another way: the key that they had may only hold from now on.
     pub(super) fn replace(&mut self, member: MemberId) {
         self.keys.replace(member);
@@ -144,7 +165,8 @@ impl Directory {
     /// [`NoRandomness`]; the old secret stays.
     pub(super) fn renew(&mut self, role: Role, now: Timestamp) -> Result<(), NoRandomness> {
         let secret = new_secret()?;
-        self.invite(role, secret, now);
+        let closed = self.invitations.get(&role).is_some_and(|before| before.closed);
+        self.invite(role, invitations::Invitation { secret, made: now, closed });
         Ok(())
     }
 
@@ -158,7 +180,11 @@ impl Directory {
 
     /// The invitations as they are kept.
     pub(super) fn to_keep(&self) -> Invitations {
-        let kept = |each: &Invitation| invitations::Invitation { secret: each.secret.clone(), made: each.made };
+        let kept = |each: &Invitation| invitations::Invitation {
+            secret: each.secret.clone(),
+            made: each.made,
+            closed: each.closed,
+        };
         self.invitations.iter().map(|(role, invitation)| (*role, kept(invitation))).collect()
     }
 

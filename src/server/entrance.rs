@@ -27,6 +27,8 @@ pub(super) enum Step {
     Tell(ToMember),
     /// A member's taps pull, before anything else is done.
     Pull(MemberId, Vec<Tap>),
+    /// Taps of somebody who was taken out of the call: written down as come too late.
+    Late(MemberId, Vec<Tap>),
     /// The hub is asked; its answer goes to [`Entrance::looked`] or [`Entrance::answered`].
     Ask(Asked),
     /// It is over, with what they are told of it. Somebody whose secret is good for nothing waits a while for it.
@@ -126,19 +128,18 @@ fn of_this_version(protocol: u32, asked: Asked) -> Vec<Step> {
 }
 
 /// The taps that came with a key, if it is or was somebody's. Whoever is let in hears of them over their line; somebody with
-/// a replaced key is told here.
+/// a key that lets nobody in any more is told here.
 fn obey(keys: &Keys, key: &str, taps: Vec<HoldTap>) -> Vec<Step> {
-    let (member, replaced) = match keys.holder(key) {
-        Some(Holder::Member(member)) => (member, false),
-        Some(Holder::Replaced(member)) => (member, true),
-        None => return Vec::new(),
-    };
     let taps: Vec<Tap> = taps.into_iter().take(MOST_TAPS).map(tap_of).collect();
-    if taps.is_empty() {
-        return Vec::new();
-    }
-    let held =
-        |tap: &Tap| Step::Tell(ToMember::TapAnswer { tap: tap.id.clone(), outcome: TapOutcome::Held, hold: None });
-    let told: Vec<Step> = taps.iter().filter(|_| replaced).map(held).collect();
-    [Step::Pull(member, taps)].into_iter().chain(told).collect()
+    let Some(holder) = keys.holder(key).filter(|_| !taps.is_empty()) else { return Vec::new() };
+    let told = |outcome: TapOutcome| -> Vec<Step> {
+        let answer = |tap: &Tap| Step::Tell(ToMember::TapAnswer { tap: tap.id.clone(), outcome, hold: None });
+        taps.iter().map(answer).collect()
+    };
+    let (told, obeyed) = match holder {
+        Holder::Member(member) => (Vec::new(), Step::Pull(member, taps)),
+        Holder::Replaced(member) => (told(TapOutcome::Held), Step::Pull(member, taps)),
+        Holder::Removed(member) => (told(TapOutcome::Late), Step::Late(member, taps)),
+    };
+    [obeyed].into_iter().chain(told).collect()
 }

@@ -14,6 +14,7 @@ use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body
 use tracing::{debug, error};
 
 use super::asker::same_origin;
+use super::device_kind::DeviceKind;
 use super::doorstep::Doorstep;
 use super::house::House;
 use super::request::LinkId;
@@ -101,12 +102,14 @@ async fn upgrade(
                 .into_response();
         }
     };
+    let user_agent = request.headers().get(header::USER_AGENT).and_then(|says| says.to_str().ok());
+    let device = DeviceKind::of(user_agent);
     let upgrade = hyper::upgrade::on(&mut request);
     let link = LinkId(site.next_link.fetch_add(1, Ordering::Relaxed));
     tokio::spawn(async move {
         match upgrade.await {
             Ok(upgraded) => match Doorstep::of(upgraded) {
-                Some(doorstep) => introduction::meet(site.house, doorstep, from, link).await,
+                Some(doorstep) => introduction::meet(site.house, doorstep, (from, device), link).await,
                 None => error!(%from, "a link came over a kind of socket that nobody listens on"),
             },
             Err(error) => debug!(%from, "a link was not opened: {error}"),

@@ -12,6 +12,7 @@ use tokio::time::{Instant, timeout, timeout_at};
 use tracing::{debug, info};
 
 use super::close;
+use super::device_kind::DeviceKind;
 use super::doorstep::Doorstep;
 use super::ending::End;
 use super::entrance::{Asked, Entrance, Step};
@@ -26,8 +27,11 @@ const INVITED: Duration = Duration::from_secs(600);
 /// How long parting words may take.
 const PART: Duration = Duration::from_secs(3);
 /// Meets whoever came, and hands the socket of a member over.
-pub(super) async fn meet(house: House, mut doorstep: Doorstep, from: SocketAddr, link: LinkId) {
-    match introduce(&house, &mut doorstep, from, link).await {
+/// `from` is where they come from, and on what kind of device.
+pub(super) async fn meet(house: House, mut doorstep: Doorstep, from: (SocketAddr, DeviceKind), link: LinkId) {
+    let introduced = introduce(&house, &mut doorstep, from, link).await;
+    let (from, _) = from;
+    match introduced {
         Ok(Admitted { member }) => match doorstep.into_parts() {
             Ok((transport, decoder)) => house.lines.take(link, transport, decoder),
             Err(error) => {
@@ -48,7 +52,12 @@ pub(super) async fn meet(house: House, mut doorstep: Doorstep, from: SocketAddr,
 ///
 /// # Errors
 /// Why the connection ends instead.
-async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, link: LinkId) -> Result<Admitted, End> {
+async fn introduce(
+    house: &House,
+    doorstep: &mut Doorstep,
+    (from, device): (SocketAddr, DeviceKind),
+    link: LinkId,
+) -> Result<Admitted, End> {
     let mut entrance = Entrance::default();
     let mut until = Instant::now() + STRANGER;
     loop {
@@ -63,6 +72,7 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
             match step {
                 Step::Tell(message) => doorstep.tell(&message).await?,
                 Step::Pull(member, taps) => house.lines.taps(member, taps).await,
+                Step::Late(member, taps) => house.hub.too_late(member, taps),
                 Step::Ask(Asked::Look(invitation)) => {
                     let looked = ask(house, |reply| Request::Look { invitation, reply }).await?;
                     steps.extend(entrance.looked(looked));
@@ -71,14 +81,14 @@ async fn introduce(house: &House, doorstep: &mut Doorstep, from: SocketAddr, lin
                     }
                 }
                 Step::Ask(Asked::Join(joins)) => {
-                    let join = |reply| Request::Join { joins, link, reply };
+                    let join = |reply| Request::Join { joins, device, link, reply };
                     match entrance.answered(ask(house, join).await?) {
                         Ok(admitted) => return Ok(admitted),
                         Err(more) => steps.extend(more),
                     }
                 }
                 Step::Ask(Asked::Return(comes)) => {
-                    let come_back = |reply| Request::Return { comes, link, reply };
+                    let come_back = |reply| Request::Return { comes, device, link, reply };
                     match entrance.answered(ask(house, come_back).await?) {
                         Ok(admitted) => return Ok(admitted),
                         Err(more) => steps.extend(more),

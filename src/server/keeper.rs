@@ -203,7 +203,7 @@ mod tests {
 
     fn invitations_with(secret: char) -> Invitations {
         let secret = Secret::new(&secret.to_string().repeat(32)).unwrap();
-        [(Role::Observer, Invitation { secret, made: Timestamp::UNIX_EPOCH })].into()
+        [(Role::Observer, Invitation { secret, made: Timestamp::UNIX_EPOCH, closed: false })].into()
     }
 
     fn told(lanes: &mut Lanes) -> Keeping {

@@ -14,6 +14,9 @@ pub(super) enum Holder {
     Member(MemberId),
     /// It was the member's until they came by another way: it may still hold, and nothing else.
     Replaced(MemberId),
+    /// It was the member's until the desk took them out of the call: it may do nothing, and what is tapped with it is
+    /// written down as come too late.
+    Removed(MemberId),
 }
 
 /// The keys.
@@ -30,7 +33,7 @@ impl Keys {
     pub(super) fn member(&self, key: &str) -> Option<MemberId> {
         match self.holder(key)? {
             Holder::Member(member) => Some(member),
-            Holder::Replaced(_) => None,
+            Holder::Replaced(_) | Holder::Removed(_) => None,
         }
     }
 
@@ -55,6 +58,14 @@ impl Keys {
         self.change(|keys| keys.retain(|_, holder| *holder != Holder::Member(member)));
     }
 
+    /// The desk has taken a member out of the call.
+    pub(super) fn remove(&self, member: MemberId) {
+        self.change(|keys| {
+            let theirs = |holder: &&mut Holder| matches!(**holder, Holder::Member(of) | Holder::Replaced(of) if of == member);
+            keys.values_mut().filter(theirs).for_each(|holder| *holder = Holder::Removed(member));
+        });
+    }
+
     fn change(&self, change: impl FnOnce(&mut HashMap<Digested, Holder>)) {
         change(&mut self.0.write().unwrap_or_else(PoisonError::into_inner));
     }
@@ -75,5 +86,9 @@ mod tests {
         keys.forget(MemberId(2));
         assert_eq!(keys.holder("b"), None);
         assert_eq!(keys.holder("nobody's"), None);
+        keys.give(digest("c"), MemberId(1));
+        keys.remove(MemberId(1));
+        assert_eq!(["a", "c"].map(|key| keys.holder(key)), [Some(Holder::Removed(MemberId(1))); 2]);
+        assert_eq!(keys.member("c"), None);
     }
 }

@@ -9,6 +9,7 @@ pub mod certificate;
 mod close;
 mod company;
 mod deed;
+mod device_kind;
 mod digest;
 mod directory;
 mod doorstep;

@@ -4,11 +4,12 @@ use std::sync::Arc;
 
 use tokio::sync::{mpsc, oneshot};
 
+use super::device_kind::DeviceKind;
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::event::Who;
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
-use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
+use crate::wire::{DoorAsk, DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
 
 /// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
 const LONGEST_TEXT: usize = 2_000;
@@ -88,11 +89,11 @@ pub(super) enum Request {
     /// What is this invitation for?
     Look { invitation: String, reply: oneshot::Sender<Result<Looked, Refusal>> },
     /// An invitation is traded for a key.
-    Join { joins: Joins, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    Join { joins: Joins, device: DeviceKind, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// A page has answered a trial of the hold.
     Tried { by: Speaker, trial: u32, answer: TrialAnswer },
     /// Somebody comes back with a key.
-    Return { comes: Comes, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
+    Return { comes: Comes, device: DeviceKind, link: LinkId, reply: oneshot::Sender<Result<Admitted, Refusal>> },
     /// Whose key is this? Asked for what comes over HTTP.
     Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.
@@ -107,6 +108,8 @@ pub(super) enum Request {
     Invitations(Speaker),
     /// The desk makes an invitation worthless.
     Revoke { by: Speaker, role: Role, members: bool },
+    /// The desk changes who may come in.
+    Door { by: Speaker, ask: DoorAsk },
     /// What the sound page asks.
     Sound(Speaker, SoundAsk),
     /// Something that was worked out elsewhere is to be said over a line.
@@ -192,6 +195,16 @@ pub(super) struct ToHub {
     pub(super) requests: mpsc::Sender<Request>,
 }
 
+impl ToHub {
+    /// Taps that can hold nothing any more, whatever they were meant for.
+    pub(super) fn too_late(&self, member: MemberId, taps: Vec<Tap>) {
+        for tap in taps {
+            // A hub that is gone has stopped everything.
+            let _ = self.holds.send(HoldLane::Tap(member, tap));
+        }
+    }
+}
+
 fn setup_of(setup: Setup) -> SetupRequest {
     SetupRequest {
         fight: setup.fight,
@@ -247,6 +260,7 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
         ToServer::Report(fired) => Request::Report(member, fired),
         ToServer::Invitations => Request::Invitations(by),
         ToServer::Revoke { role, members } => Request::Revoke { by, role, members },
+        ToServer::Door { ask } => Request::Door { by, ask },
         ToServer::Sound { ask } => Request::Sound(by, ask),
         ToServer::Leave => Request::Leave(member),
     })

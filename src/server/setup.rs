@@ -1,6 +1,7 @@
 //! What a server is made of, and how it begins: the journal is opened, the invitations are found or made, everybody
 //! who joined before is known again.
 
+use std::collections::BTreeMap;
 use std::future::{Future, IntoFuture};
 use std::net::SocketAddr;
 use std::panic::AssertUnwindSafe;
@@ -240,12 +241,13 @@ impl Serving {
             last_run: opened.last_run,
             last_hold: opened.last_hold,
         };
-        let mut members = Vec::new();
+        let (mut members, mut joined) = (Vec::new(), BTreeMap::new());
         for member in opened.members.iter().filter(|member| !member.revoked) {
             let Some(key) = hex::decode(&member.key_sha256) else { continue };
             let id = MemberId(member.member);
             directory.know(id, member.role, key);
             let (name, part) = (member.name.clone(), member.part.clone());
+            joined.insert(id, member.joined_utc.parse().unwrap_or(utc));
             members.push(Known { member: id, name, role: member.role, part });
         }
         let fate = |hold: Option<u32>| hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
@@ -297,7 +299,7 @@ impl Serving {
             call,
             left,
             tape,
-            company: Company::new(place, directory, next_member),
+            company: Company::new(place, directory, joined, next_member),
             teller: Teller::new(self.settings.horizon, self.count_in, self.troubles),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use super::company::{Came, Company};
 use super::lateness::Devices;
 use super::missing::missing;
 use super::told::Present;
@@ -11,6 +12,8 @@ use crate::wire::{self, Subject};
 
 /// What is told besides the call itself.
 pub(super) struct Around<'a> {
+    /// How people came; nothing where the call alone is looked at.
+    pub(super) company: Option<&'a Company>,
     pub(super) devices: &'a Devices,
     pub(super) troubles: Vec<String>,
     /// Beats of the usual count-in, where the production has chosen.
@@ -19,7 +22,7 @@ pub(super) struct Around<'a> {
 
 /// What is true now of the subjects that are shown, with the state that everybody has.
 pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown: &BTreeSet<Subject>) -> Present {
-    let mut present = Present { roster: roster(call), ..Present::of(state) };
+    let mut present = Present { roster: roster(call, around.company), ..Present::of(state) };
     for subject in shown {
         match subject {
             Subject::Roster => {}
@@ -52,11 +55,12 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
     present
 }
 
-fn roster(call: &Call) -> Vec<wire::MemberView> {
-    call.roster().iter().map(|(id, member)| member_view(id, member)).collect()
+fn roster(call: &Call, company: Option<&Company>) -> Vec<wire::MemberView> {
+    let came = |id| company.and_then(|company| company.came(id));
+    call.roster().iter().map(|(id, member)| member_view(id, member, came(id))).collect()
 }
 
-fn member_view(id: MemberId, member: &call::Member) -> wire::MemberView {
+fn member_view(id: MemberId, member: &call::Member, came: Option<&Came>) -> wire::MemberView {
     wire::MemberView {
         member: id.0,
         name: member.name.clone(),
@@ -64,6 +68,9 @@ fn member_view(id: MemberId, member: &call::Member) -> wire::MemberView {
         part: member.part.clone(),
         link: if member.linked { wire::Link::Linked } else { wire::Link::Lost },
         ready: member.ready,
+        joined: came.map(|came| came.joined.to_string()).unwrap_or_default(),
+        device: came.and_then(|came| came.device).map(|device| device.to_string()),
+        notes_taken: came.is_none_or(|came| came.notes_taken),
     }
 }
 

@@ -119,9 +119,9 @@ impl Teller {
 
     /// Tells what has changed to those whom it concerns.
     pub(super) fn tell(&mut self, now: ServerTime, lent: Lent<'_>) -> Vec<Sending> {
-        let Lent { call, around, .. } = lent;
+        let Lent { call, company, around } = lent;
         let troubles = [self.files.as_slice(), &around.troubles].concat();
-        let besides = subjects::Around { devices: &self.devices, troubles, count_in: self.count_in };
+        let besides = subjects::Around { company: Some(company), devices: &self.devices, troubles, count_in: self.count_in };
         let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
         let tellings = self.told.tell(now, matters(call), &present);
         tellings.into_iter().filter_map(sending).collect()

@@ -125,6 +125,12 @@ pub struct MemberView {
     pub link: Link,
     /// True once they said ready at these places.
     pub ready: bool,
+    /// When they joined, RFC 3339 in UTC.
+    pub joined: String,
+    /// What kind of device they came with, in words; nothing before they are back after a start of the server.
+    pub device: Option<String>,
+    /// False while the desk takes no notes from them.
+    pub notes_taken: bool,
 }
 
 /// How a member's page is.

@@ -174,6 +174,8 @@ pub struct InvitationView {
     pub until: String,
     /// True when that is past.
     pub ran_out: bool,
+    /// True while the desk lets nobody new in with it.
+    pub closed: bool,
 }
 
 /// A link over HTTPS: a phone that trusts it keeps its screen lit by itself.

@@ -185,6 +185,11 @@ pub enum ToServer {
         /// Also cut off everybody who joined with it.
         members: bool,
     },
+    /// The desk changes who may come in.
+    Door {
+        /// How.
+        ask: DoorAsk,
+    },
     /// What only the sound page asks.
     Sound {
         /// What.
@@ -213,6 +218,7 @@ impl ToServer {
             ToServer::TryHold => Some("try-hold"),
             ToServer::Invitations => Some("invitations"),
             ToServer::Revoke { .. } => Some("revoke"),
+            ToServer::Door { .. } => Some("door"),
             ToServer::Sound { .. } => Some("sound"),
             ToServer::Leave => Some("leave"),
             ToServer::Look { .. }
@@ -226,6 +232,31 @@ impl ToServer {
             | ToServer::Report(_) => None,
         }
     }
+}
+
+/// What the desk changes of who may come in.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(tag = "what", rename_all = "kebab-case", rename_all_fields = "snake_case", deny_unknown_fields)]
+pub enum DoorAsk {
+    /// Somebody is taken out of the call: their pages close, and their key is worth nothing any more.
+    Remove {
+        /// The member.
+        member: u32,
+    },
+    /// What somebody notes is taken, or not.
+    Notes {
+        /// The member.
+        member: u32,
+        /// Whether it is taken.
+        taken: bool,
+    },
+    /// Newcomers are let in as a role, or not.
+    Role {
+        /// The role.
+        role: Role,
+        /// Whether they are.
+        open: bool,
+    },
 }
 
 /// A tap on HOLD.

@@ -32,6 +32,7 @@ pub fn typescript() -> String {
         HoldTap,
         Setup,
         DriveKind,
+        DoorAsk,
         Fired,
         ToMember,
         Back,

@@ -62,6 +62,7 @@ mod score_properties;
 mod server_brake;
 mod server_call;
 mod server_door;
+mod server_door_acts;
 mod server_faults;
 mod server_hostile;
 mod server_invitations;

@@ -312,7 +312,10 @@ fn invitations_are_kept_for_their_owner_only() {
     assert!(invitations::load(&data, later).unwrap().is_empty());
     let kept = [(Role::Desk, "d".repeat(22)), (Role::Captain, "aB3-_".repeat(6))];
     let kept = kept
-        .map(|(role, secret)| (role, Invitation { secret: Secret::new(&secret).unwrap(), made }))
+        .map(|(role, secret)| {
+            let secret = Secret::new(&secret).unwrap();
+            (role, Invitation { secret, made, closed: role == Role::Captain })
+        })
         .into_iter()
         .collect();
     for _ in 0..2 {

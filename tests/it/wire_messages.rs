@@ -63,6 +63,7 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Show { .. } => 23,
         ToServer::TryHold => 24,
         ToServer::Tried { .. } => 25,
+        ToServer::Door { .. } => 26,
     }
 }
 
@@ -141,6 +142,9 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Tried { trial: u32::MAX, shown: false, felt: true },
         ToServer::Invitations,
         ToServer::Revoke { role: Role::Sound, members: true },
+        ToServer::Door { ask: DoorAsk::Remove { member: 3 } },
+        ToServer::Door { ask: DoorAsk::Notes { member: 3, taken: false } },
+        ToServer::Door { ask: DoorAsk::Role { role: Role::Captain, open: true } },
         ToServer::Leave,
     ]
     .into_iter()
@@ -272,6 +276,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
                 joined: 2,
                 until: "2026-03-01T19:30:00Z".into(),
                 ran_out: true,
+                closed: true,
             }],
         },
     ];
@@ -318,6 +323,9 @@ fn subjects() -> Vec<SubjectTold> {
         part: Some("OSK".into()),
         link: if role == Role::Desk { Link::Linked } else { Link::Lost },
         ready: true,
+        joined: "2026-03-01T19:30:00Z".into(),
+        device: Some("iPad".into()),
+        notes_taken: false,
     };
     let device = DeviceView { member: 1, visible: false, bound_us: Some(1_200), late_us: None };
     let record = HoldRecord { hold: full_hold(), notes: vec!["grip".into()], earlier_notes: 3 };

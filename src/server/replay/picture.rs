@@ -32,7 +32,7 @@ pub(super) fn mark(call: &Call) -> Mark {
     let around = view::Around { production: "", devices: &devices, sound: well(), hold_call: false, log: well() };
     let mut state = State { ready: None, spot: None, ..view::state(call, ServerTime(0), around) };
     let shown = BTreeSet::from([Subject::Holds, Subject::Attendance, Subject::Fights, Subject::Checks]);
-    let around = subjects::Around { devices: &devices, troubles: Vec::new(), count_in: None };
+    let around = subjects::Around { company: None, devices: &devices, troubles: Vec::new(), count_in: None };
     let present = subjects::present(call, state, around, &shown);
     let (mut holds, mut checks) = (present.holds, present.checks);
     state = present.state;

@@ -16,6 +16,7 @@ use super::network::{End, Way};
 use crate::call::{Fight, Role, Settings};
 use crate::journal::{ByHand, Journal};
 use crate::server::brake::Brake;
+use crate::server::device_kind::DeviceKind;
 use crate::server::entrance::{Asked, Entrance, Step};
 use crate::server::hub::{Hub, Lanes};
 use crate::server::keeper::Keeper;
@@ -263,11 +264,12 @@ impl Life<'_> {
                 let _ = done.as_mut().poll(&mut Context::from_waker(Waker::noop()));
                 newcomer.waits = Waits::ForTaps(done);
             }
+            Step::Late(member, taps) => self.to_hub.too_late(member, taps),
             Step::Ask(asked) => {
                 let (link, (reply, answer)) = (at.link, oneshot::channel());
                 self.ask(match asked {
-                    Asked::Join(joins) => Request::Join { joins, link, reply },
-                    Asked::Return(comes) => Request::Return { comes, link, reply },
+                    Asked::Join(joins) => Request::Join { joins, device: DeviceKind::Program, link, reply },
+                    Asked::Return(comes) => Request::Return { comes, device: DeviceKind::Program, link, reply },
                     Asked::Look(_) => unreachable!("these phones know what they want"),
                 });
                 newcomer.waits = Waits::ForAnswer(answer);

@@ -74,7 +74,9 @@ fn link(who: u32, page: u32) -> LinkId {
 
 fn member(number: u32) -> MemberView {
     let (role, part) = (Role::Performer, None);
-    MemberView { member: number, name: format!("Member {number:05}"), role, part, link: LinkView::Linked, ready: false }
+    let (joined, device, notes_taken) = (String::new(), None, true);
+    let (name, link, ready) = (format!("Member {number:05}"), LinkView::Linked, false);
+    MemberView { member: number, name, role, part, link, ready, joined, device, notes_taken }
 }
 
 fn state() -> State {

@@ -1,7 +1,7 @@
 //! Events of every kind, with anything in them.
 
 use holdfast::event::{
-    Called, Cast, Event, EventId, HoldId, Maker, Role, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Spot,
+    DoorChange,     Called, Cast, Event, EventId, HoldId, Maker, Role, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Spot,
     UnderWay, Unread, What, Who,
 };
 use holdfast::units::{Decibels, Micros, ServerTime};
@@ -137,6 +137,17 @@ pub(crate) fn of_runs() -> BoxedStrategy<What> {
 }
 
 /// Of people, their parts, links and papers.
+fn door() -> BoxedStrategy<What> {
+    let change = prop_oneof![
+        any::<String>().prop_map(|name| DoorChange::Removed { name }),
+        any::<String>().prop_map(|name| DoorChange::NotesRefused { name }),
+        any::<String>().prop_map(|name| DoorChange::NotesTaken { name }),
+        role().prop_map(|role| DoorChange::Closed { role }),
+        role().prop_map(|role| DoorChange::Opened { role }),
+    ];
+    change.prop_map(What::Door).boxed()
+}
+
 pub(crate) fn of_people() -> BoxedStrategy<What> {
     let saving = prop::sample::select(vec![Saving::Saved, Saving::Merged, Saving::Kept]);
     let texts = (any::<String>(), any::<String>(), any::<String>());
@@ -154,6 +165,7 @@ pub(crate) fn of_people() -> BoxedStrategy<What> {
             .prop_map(|(check, in_order, note, by)| What::Check { check, in_order, note, by }),
         (any::<String>(), any::<bool>()).prop_map(|(person, present)| What::Attendance { person, present }),
         role().prop_map(|role| What::Invitation { role }),
+        door(),
         any::<Words>().prop_map(|reason| What::Refused { reason }),
         any::<Words>().prop_map(|signed_by| What::End { signed_by }),
         saved,
