@@ -6,6 +6,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::event::Who;
+use crate::names;
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
@@ -214,10 +215,14 @@ pub(super) fn request_of(member: MemberId, message: ToServer) -> Option<Request>
             check: clip(check, LONGEST_TEXT),
             in_order,
             note: note.map(|note| clip(note, LONGEST_TEXT)),
-            by: by.map(|by| clip(by, LONGEST_TEXT)),
+            by: by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))),
         }),
-        ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
-        ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::Attend { person, present } => {
+            act(Act::Attend { person: names::tidied(&clip(person, LONGEST_TEXT)), present })
+        }
+        ToServer::EndCall { signed_by } => {
+            act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))) })
+        }
         ToServer::TryHold => act(Act::TryHold),
         ToServer::Tried { trial, shown, felt } => Request::Tried { member, trial, answer: TrialAnswer { shown, felt } },
         ToServer::Show { subjects } => Request::Show(member, subjects),
