@@ -185,7 +185,8 @@ mod tests {
         fn nothing_acts_after_it_was_made_safe(text in any_text()) {
             prop_assert!(!terminal(&text).contains(|it| acts(it) && !matches!(it, '\n' | '\t')));
             prop_assert!(!log_line(&text).contains(|it| acts(it) && it != '\t'));
-            prop_assert!(!page(maud::html! { p title=(text) { (text) } }).contains(|it| acts(it) && !matches!(it, '\n' | '\t')));
+            let page = page(maud::html! { p title=(text) { (text) } });
+            prop_assert!(!page.contains(|it| acts(it) && !matches!(it, '\n' | '\t')));
         }
 
         #[test]

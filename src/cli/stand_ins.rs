@@ -201,6 +201,9 @@ mod tests {
     fn no_two_have_the_same_name() {
         let names: std::collections::BTreeSet<String> = (0..1_000).map(|number| name(&[], number)).collect();
         assert_eq!(names.len(), 1_000);
+        let first: Vec<String> = (0..60).map(|number| name(&[], number)).collect();
+        let like = |one: &String| first.iter().filter(|other| holdfast::names::alike(one, other)).count();
+        assert!(first.iter().all(|one| like(one) == 1), "the server would refuse one of them");
         let given = ["Zan".to_owned(), " Ode ".to_owned()];
         assert_eq!([0, 1, 2].map(|number| name(&given, number)), ["Zan", "Ode", "Alvy"]);
         assert_eq!(name(&[], 24), "Alvy 2");

@@ -17,6 +17,7 @@ mod emergency_stop;
 mod engine;
 mod export;
 mod heard;
+mod hostile_text;
 mod journal;
 mod journal_before;
 mod journal_cli;
