@@ -67,6 +67,7 @@ mod server_faults;
 mod server_hostile;
 mod server_invitations;
 mod server_killed;
+mod server_names;
 mod server_recordings;
 mod server_reload;
 mod server_replay;
