@@ -122,7 +122,7 @@ fn table(score: &Score, plan: &Plan) -> Result<Vec<u8>, String> {
         let attack = format!("{} {}", who(it.who), it.action);
         let text = it.text.clone().unwrap_or_default();
         let row = [phrase, &it.beat.beat_label(), &attack, &reply, &sounds, &text];
-        writer.write_record(row.map(|text| safe_text::cell(text))).map_err(|error| error.to_string())?;
+        writer.write_record(row.map(safe_text::cell)).map_err(|error| error.to_string())?;
     }
     writer.into_inner().map_err(|error| error.to_string())
 }

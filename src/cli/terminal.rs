@@ -146,10 +146,9 @@ fn log_panic(panic: &PanicHookInfo<'_>) {
     let why = said(panic.payload());
     tracing::error!("the thread “{name}” failed{place}: {why}");
     let trace = Backtrace::capture();
-    match trace.status() {
+    if trace.status() == BacktraceStatus::Captured {
         // A line of the log is one line.
-        BacktraceStatus::Captured => trace.to_string().lines().for_each(|line| tracing::error!("{line}")),
-        _ => {}
+        trace.to_string().lines().for_each(|line| tracing::error!("{line}"));
     }
 }
 
