@@ -233,7 +233,7 @@ it('the codes, the release and the stop at the desk', async () => {
     const roles = ['desk', 'captain', 'performer', 'sound', 'director', 'observer'] as const;
     line.say({
       kind: 'invitations',
-      invitations: roles.map((role) => ({ role, ...code, ran_out: role === 'captain' })),
+      invitations: roles.map((role) => ({ role, ...code, ran_out: role === 'captain', closed: role === 'observer' })),
     });
     line.say({ kind: 'refused', asked: 'start', reason: 'OSK is not ready. Wait, or start anyway.' });
     await page.getByRole('button', { name: 'Revoke …' }).nth(1).click();

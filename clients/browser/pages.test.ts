@@ -74,3 +74,26 @@ it('the oldest of too many pages is closed, says so, and is used again with one 
   await more[1]!.page.getByText('CLOSED HERE').waitFor();
   expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
 });
+
+it('the desk sees with what somebody came, takes them out in two touches, and lets nobody new in', async () => {
+  const { desk, alder } = await room.company(house);
+  const { page } = desk;
+  await page.getByRole('button', { name: 'About Lotte' }).click();
+  await page.getByText(/Joined .*, Linux computer\./).waitFor();
+  await page.getByRole('button', { name: 'Take Lotte out of the call' }).click();
+  await alder.page.getByText('The stage manager has taken you out of the call.').waitFor();
+  await page.getByRole('button', { name: 'About Lotte' }).waitFor({ state: 'detached' });
+  await page.getByRole('button', { name: 'Show codes' }).click();
+  await page.getByRole('button', { name: 'Let nobody new in: performer' }).click();
+  await page.getByText('CLOSED: nobody new is let in with this code.').waitFor();
+  const stranger = await room.open({});
+  await stranger.page.goto(house.link('performer'));
+  await stranger.page.getByText('Nobody new is let in as performer now.').waitFor();
+  await page.getByRole('button', { name: 'Let newcomers in again: performer' }).click();
+  await room.sit(house, 'performer', 'Sanne', 'ALDER');
+  expect((await house.log()).filter(({ kind }) => kind === 'door')).toMatchObject([
+    { who: 'Ines', reason: 'Lotte taken out of the call' },
+    { who: 'Ines', reason: 'nobody new as performer' },
+    { who: 'Ines', reason: 'newcomers as performer again' },
+  ]);
+});

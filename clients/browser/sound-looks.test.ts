@@ -22,6 +22,9 @@ const nia: MemberView = {
   part: null,
   link: 'linked',
   ready: false,
+  joined: '2026-03-01T18:10:00Z',
+  device: 'iPad',
+  notes_taken: true,
 };
 const FIGHT = 'The Salt Stair';
 

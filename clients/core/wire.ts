@@ -315,7 +315,11 @@ role: Role,
 /**
  * Also cut off everybody who joined with it.
  */
-members: boolean, } | { "kind": "sound", 
+members: boolean, } | { "kind": "door", 
+/**
+ * How.
+ */
+ask: DoorAsk, } | { "kind": "sound", 
 /**
  * What.
  */
@@ -374,6 +378,28 @@ count_in: number,
 drive: DriveKind, };
 
 export type DriveKind = "clock" | "step";
+
+export type DoorAsk = { "what": "remove", 
+/**
+ * The member.
+ */
+member: number, } | { "what": "notes", 
+/**
+ * The member.
+ */
+member: number, 
+/**
+ * Whether it is taken.
+ */
+taken: boolean, } | { "what": "role", 
+/**
+ * The role.
+ */
+role: Role, 
+/**
+ * Whether they are.
+ */
+open: boolean, };
 
 export type Fired = { 
 /**
@@ -545,7 +571,11 @@ until: string,
 /**
  * True when that is past.
  */
-ran_out: boolean, };
+ran_out: boolean, 
+/**
+ * True while the desk lets nobody new in with it.
+ */
+closed: boolean, };
 
 export type SecureLink = { 
 /**
@@ -889,7 +919,19 @@ link: Link,
 /**
  * True once they said ready at these places.
  */
-ready: boolean, };
+ready: boolean, 
+/**
+ * When they joined, RFC 3339 in UTC.
+ */
+joined: string, 
+/**
+ * What kind of device they came with, in words; nothing before they are back after a start of the server.
+ */
+device: string | null, 
+/**
+ * False while the desk takes no notes from them.
+ */
+notes_taken: boolean, };
 
 export type DeviceView = { 
 /**

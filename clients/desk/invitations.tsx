@@ -33,7 +33,7 @@ export function Invitations({ view, session }: { view: View; session: Session })
 }
 
 function Invitation({
-  invitation: { role, link, qr_svg, secure, joined, until, ran_out },
+  invitation: { role, link, qr_svg, secure, joined, until, ran_out, closed },
   session,
 }: {
   invitation: InvitationView;
@@ -47,7 +47,11 @@ function Invitation({
       {secure !== null && <Code {...secure} alt={words.qrOf(name)} kind={words.invitationsSecure} />}
       <Code link={link} qr_svg={qr_svg} alt={words.qrOf(name)} kind={secure === null ? null : words.invitationsPlain} />
       <p>{words.joined(joined)}</p>
+      {closed && <p class="bad">{words.roleClosed}</p>}
       <p class={ran_out ? 'bad' : undefined}>{ran_out ? words.codeRanOut : words.codeUntil(day(until))}</p>
+      <button type="button" onClick={() => session.ask({ kind: 'door', ask: { what: 'role', role, open: closed } })}>
+        {closed ? words.roleOpen(name) : words.roleClose(name)}
+      </button>
       <Asked label={words.revoke} about={link}>
         {(close) => (
           <>

@@ -3,8 +3,9 @@ import type { View } from '../core/model';
 import { counting } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
-import type { DeviceView, MemberView } from '../core/wire';
+import type { DeviceView, DoorAsk, MemberView } from '../core/wire';
 import { words } from '../core/words';
+import { Asked } from '../ui/parts';
 
 /** The roster. */
 export function Roster({ view, session }: { view: View; session: Session }) {
@@ -30,7 +31,14 @@ export function Roster({ view, session }: { view: View; session: Session }) {
             </thead>
             <tbody>
               {roster.map((row) => (
-                <Row key={row.member} row={row} fighters={fight?.fighters ?? []} fixed={fixed} session={session} />
+                <Row
+                  key={row.member}
+                  row={row}
+                  me={view.me?.member ?? null}
+                  fighters={fight?.fighters ?? []}
+                  fixed={fixed}
+                  session={session}
+                />
               ))}
             </tbody>
           </table>
@@ -61,12 +69,13 @@ function ordered(roster: RosterRow[]): RosterRow[] {
   return [...roster].sort((one, other) => trouble(one) - trouble(other) || one.member - other.member);
 }
 
-function Row(props: { row: RosterRow; fighters: string[]; fixed: boolean; session: Session }) {
-  const { row, fighters, fixed, session } = props;
+function Row(props: { row: RosterRow; me: number | null; fighters: string[]; fixed: boolean; session: Session }) {
+  const { row, me, fighters, fixed, session } = props;
   return (
     <tr data-link={row.link} data-ready={row.ready}>
       <th scope="row">
         <bdi>{row.name}</bdi> <small>{words.role[row.role]}</small>
+        {row.member !== me && <About row={row} session={session} />}
       </th>
       <td>
         <PartCell row={row} fighters={fighters} fixed={fixed} session={session} />
@@ -87,6 +96,34 @@ function Row(props: { row: RosterRow; fighters: string[]; fixed: boolean; sessio
   );
 }
 
+// When they came and with what, and what the desk may do about them: one touch opens it, the next does it.
+function About({ row, session }: { row: RosterRow; session: Session }) {
+  const { member, name, role, joined, device, notes_taken } = row;
+  const ask = (asked: DoorAsk, close: () => void): void => (session.ask({ kind: 'door', ask: asked }), close());
+  return (
+    <Asked label={words.about} name={words.aboutOf(name)} about={String(member)}>
+      {(close) => (
+        <>
+          <p>{words.came(timeOf(joined), device)}</p>
+          {role === 'captain' && (
+            <button type="button" onClick={() => ask({ what: 'notes', member, taken: !notes_taken }, close)}>
+              {notes_taken ? words.notesRefuse : words.notesTake}
+            </button>
+          )}
+          <button type="button" onClick={() => ask({ what: 'remove', member }, close)}>
+            {words.takeOut(name)}
+          </button>
+        </>
+      )}
+    </Asked>
+  );
+}
+
+function timeOf(utc: string): string {
+  const at = new Date(utc);
+  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
+}
+
 // A page that is linked but out of sight cannot be cued: its timers cannot be trusted.
 function LinkOf({ row }: { row: RosterRow }) {
   if (row.link === 'lost') return <Mark good={false} yes={words.linked} no={words.noLink} />;
@@ -98,7 +135,7 @@ function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {
 }
 
 // Parts stay as they are while a run goes, so there is nothing to choose then.
-function PartCell({ row, fighters, fixed, session }: Parameters<typeof Row>[0]) {
+function PartCell({ row, fighters, fixed, session }: Omit<Parameters<typeof Row>[0], 'me'>) {
   if (row.role !== 'performer') return <>{words.rosterNone}</>;
   if (fixed) return <bdi>{row.part ?? words.rosterNone}</bdi>;
   return <PartOf row={row} fighters={fighters} session={session} />;

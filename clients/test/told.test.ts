@@ -5,7 +5,8 @@ import type { MemberView } from '../core/wire';
 import { chance } from './support/chance';
 
 const row = (member: number, ready: boolean): MemberView => {
-  return { member, name: `Member ${member}`, role: 'observer', part: null, link: 'linked', ready };
+  const came = { joined: '2026-03-01T18:10:00Z', device: null, notes_taken: true };
+  return { member, name: `Member ${member}`, role: 'observer', part: null, link: 'linked', ready, ...came };
 };
 
 it('a roster that is told whole and then by its changes is the roster', () => {

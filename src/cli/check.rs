@@ -8,6 +8,7 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 use holdfast::check::{Fastest, PhraseLimit, UNCHECKED};
 use holdfast::production::{CONFIG_FILE, Fight, Judge, Production, home_of};
+use holdfast::safe_text;
 use holdfast::score::position::Lines;
 use holdfast::score::problem::{Problem, Severity};
 use holdfast::score::{Report, render, reports};
@@ -125,14 +126,13 @@ impl Check {
         for sentence in looked.iter().filter_map(|file| file.unusable.as_ref()) {
             score_file::refuse(sentence);
         }
-        let output = match self.format {
-            Format::Text => text(&looked),
+        let printed = match self.format {
+            Format::Text => score_file::print_file(&text(&looked)),
             Format::Json => match json(&looked) {
-                Ok(json) => json,
+                Ok(json) => score_file::print_json(&json),
                 Err(error) => return score_file::refuse(&error.to_string()),
             },
         };
-        let printed = score_file::print(&output);
         if printed == ExitCode::SUCCESS { ExitCode::from(self.verdict(&looked)) } else { printed }
     }
 
@@ -286,12 +286,17 @@ fn text(looked: &[Looked]) -> String {
     text
 }
 
-/// The findings of a file with their lines, and the summary under them.
+/// The findings of a file with their lines, drawn in colour where there is a terminal, and the summary under them.
 fn page(file: &Looked) -> String {
     if file.unusable.is_some() {
         return String::new();
     }
-    let mut page = render(&file.findings, &file.text, &file.file, std::io::stdout().is_terminal());
+    render(&file.findings, &file.text, &file.file, std::io::stdout().is_terminal())
+        + &safe_text::terminal(&summary(file))
+}
+
+fn summary(file: &Looked) -> String {
+    let mut page = String::new();
     let counts = format!(
         "{}, {}, {}",
         counted(file.errors, "error", "errors"),

@@ -17,7 +17,7 @@ use holdfast::wire::{DriveKind, MissingPart, Setup, Stage, State, Subject, ToSer
 use tokio::sync::oneshot;
 
 use super::terminal::{self, Terminal};
-use super::{EXIT_UNUSABLE, EXIT_WRONG, season, serve};
+use super::{EXIT_UNUSABLE, EXIT_WRONG, output, season, serve};
 
 /// Shows a fight call with an invented company: no set-up.
 ///
@@ -73,14 +73,16 @@ fn write_season(folder: &Path) -> ExitCode {
     match season::make(folder) {
         Ok(()) => {
             let folder = folder.display();
-            println!("Six weeks of invented fight calls are in {folder}. Look at them:");
-            println!("  holdfast report {folder}");
-            println!("  holdfast report {folder} --format html > review.html");
-            println!("  holdfast log {folder} --kind hold");
+            output::say(&format!(
+                "Six weeks of invented fight calls are in {folder}. Look at them:\n  \
+                 holdfast report {folder}\n  \
+                 holdfast report {folder} --format html > review.html\n  \
+                 holdfast log {folder} --kind hold\n"
+            ));
             ExitCode::SUCCESS
         }
         Err(reason) => {
-            eprintln!("holdfast demo: {reason}");
+            output::complain(&format!("holdfast demo: {reason}"));
             ExitCode::from(EXIT_UNUSABLE)
         }
     }

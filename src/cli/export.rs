@@ -9,6 +9,7 @@ use std::process::ExitCode;
 use clap::Args;
 use holdfast::midi::export::{Exported, export};
 use holdfast::production::Judge;
+use holdfast::safe_text;
 use holdfast::score::model::{FighterId, Score, SoundCue};
 use holdfast::score::table::{HEADINGS, name};
 use holdfast::timeline::{PhraseRange, Plan};
@@ -121,7 +122,7 @@ fn table(score: &Score, plan: &Plan) -> Result<Vec<u8>, String> {
         let attack = format!("{} {}", who(it.who), it.action);
         let text = it.text.clone().unwrap_or_default();
         let row = [phrase, &it.beat.beat_label(), &attack, &reply, &sounds, &text];
-        writer.write_record(row).map_err(|error| error.to_string())?;
+        writer.write_record(row.map(safe_text::cell)).map_err(|error| error.to_string())?;
     }
     writer.into_inner().map_err(|error| error.to_string())
 }

@@ -7,6 +7,8 @@ use std::process::ExitCode;
 
 use holdfast::score;
 
+use super::output;
+
 /// Write scores in canonical columns. Order, comments and numbers stay as they were written.
 #[derive(clap::Args)]
 pub(crate) struct Fmt {
@@ -45,13 +47,14 @@ fn one(file: &Path, check: bool) -> Outcome {
     let result = read(file, piped).map_err(|error| format!("{name}: cannot be read: {error}")).and_then(|bytes| {
         let formatted = score::format(&bytes).map_err(|refused| {
             let colour = io::stderr().is_terminal() && std::env::var_os("NO_COLOR").is_none();
-            format!("{}{name}: {refused}", refused.render(&name, colour))
+            output::complain_drawn(&refused.render(&name, colour));
+            format!("{name}: {refused}")
         })?;
         if check {
             return Ok(report(&name, bytes == formatted.as_bytes()));
         }
         let written = if piped {
-            io::stdout().write_all(formatted.as_bytes())
+            output::print_bytes(formatted.as_bytes())
         } else if bytes == formatted.as_bytes() {
             Ok(())
         } else {
@@ -60,7 +63,7 @@ fn one(file: &Path, check: bool) -> Outcome {
         written.map(|()| Outcome::Done).map_err(|error| format!("{name}: cannot be written, and is as it was: {error}"))
     });
     result.unwrap_or_else(|message| {
-        complain(&message);
+        output::complain(&message);
         Outcome::Unusable
     })
 }
@@ -70,13 +73,8 @@ fn report(name: &str, same: bool) -> Outcome {
         return Outcome::Done;
     }
     // A closed pipe is no reason to stop looking at the other files.
-    let _ = writeln!(io::stdout(), "{name}");
+    output::say_line(name);
     Outcome::WouldChange
-}
-
-fn complain(message: &str) {
-    // With nowhere left to complain to, the exit code still tells.
-    let _ = writeln!(io::stderr(), "{message}");
 }
 
 fn read(file: &Path, piped: bool) -> io::Result<Vec<u8>> {

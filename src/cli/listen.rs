@@ -1,6 +1,5 @@
 //! `holdfast listen`: a member at the terminal, for looking at the wire and for scripts.
 
-use std::io::Write;
 use std::process::ExitCode;
 use std::time::Duration;
 
@@ -10,6 +9,8 @@ use holdfast::time::ServerClock;
 use holdfast::units::Micros;
 use holdfast::wire::{Back, Stage, Subject, ToMember, ToServer};
 use serde::Serialize;
+
+use super::output;
 
 /// Joins as a member and prints what it receives, one JSON object a line.
 ///
@@ -88,12 +89,12 @@ impl Listen {
 }
 
 fn fail(sentence: &str) -> ExitCode {
-    eprintln!("holdfast listen: {sentence}");
+    output::complain(&format!("holdfast listen: {sentence}"));
     ExitCode::from(2)
 }
 
 fn refused(reason: &str) -> ExitCode {
-    eprintln!("holdfast listen: the server refuses: {reason}");
+    output::complain(&format!("holdfast listen: the server refuses: {reason}"));
     ExitCode::FAILURE
 }
 
@@ -284,9 +285,7 @@ fn came(shown: &Shown) -> Own<'static> {
 /// Prints a line and flushes it, so that a script sees it at once.
 fn print(line: &impl Serialize) -> std::io::Result<()> {
     let text = serde_json::to_string(line)?;
-    let mut out = std::io::stdout().lock();
-    writeln!(out, "{text}")?;
-    out.flush()
+    output::print_json(&format!("{text}\n"))
 }
 
 /// Waits until that time; for ever if there is none.

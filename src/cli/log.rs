@@ -1,7 +1,6 @@
 //! `holdfast log`: the journal, for a person or for a program.
 
 use std::fmt::Write as _;
-use std::io::{BufWriter, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -9,6 +8,8 @@ use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
 use holdfast::event::{Event, EventKind, Spot, What};
 use holdfast::journal::{EventFilter, EventLine, EventRow, JournalError, Reader};
+
+use super::output::{self, Output};
 
 /// How to print.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -76,7 +77,7 @@ impl Log {
         match self.print() {
             Ok(()) => ExitCode::SUCCESS,
             Err(error) => {
-                eprintln!("{error}");
+                output::complain(&error.to_string());
                 ExitCode::from(2)
             }
         }
@@ -87,15 +88,20 @@ impl Log {
     fn print(&self) -> Result<(), JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
         let reader = Reader::open(&self.data)?;
-        let mut out = BufWriter::new(std::io::stdout().lock());
+        let mut out = Output::begin();
         let mut page = Page::new(self.format);
         let mut open = true;
         let read = reader.each_event(EventFilter { run: self.run, kind }, |event| {
-            open = out.write_all(page.event(event).as_bytes()).is_ok();
+            let piece = page.event(event);
+            open = match self.format {
+                Format::Text => out.text(&piece),
+                Format::Json => out.json(&piece),
+            }
+            .is_ok();
             open
         });
         if open {
-            let _ = out.write_all(page.end().as_bytes()).and_then(|()| out.flush());
+            let _ = out.text(page.end()).and_then(|()| out.end());
         }
         read
     }
@@ -148,10 +154,12 @@ impl Page {
     }
 }
 
-/// Prints to where the output goes. Whoever reads it may have seen enough and closed it: that is no error.
-pub(crate) fn say(text: &str) {
-    let mut out = std::io::stdout().lock();
-    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+/// Prints what was made in that format. Whoever reads it may have seen enough and closed it: that is no error.
+pub(crate) fn print(format: Format, made: &str) {
+    let _ = match format {
+        Format::Text => output::print(made),
+        Format::Json => output::print_json(made),
+    };
 }
 
 /// Anything as indented JSON with a line end.

@@ -9,6 +9,7 @@ pub(crate) mod latency;
 pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
+mod output;
 pub(crate) mod practice;
 pub(crate) mod reference;
 pub(crate) mod replay;

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::Args;
 use holdfast::production::start;
 
-use super::log::say;
+use super::output::{self, say};
 
 /// Makes a production folder to start from.
 ///
@@ -31,7 +31,7 @@ impl New {
                 ExitCode::SUCCESS
             }
             Err(error) => {
-                eprintln!("{error}");
+                output::complain(&error.to_string());
                 ExitCode::from(2)
             }
         }

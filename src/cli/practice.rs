@@ -2,12 +2,13 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use holdfast::production::{Home, Judge, trims};
+use holdfast::safe_text;
 use holdfast::score::model::{FighterId, Score};
 use holdfast::sound::Adjustment;
 use holdfast::sound::practice::{Kind, Speaker, Track, write};
@@ -15,7 +16,7 @@ use holdfast::sound::recordings::{self, Recording};
 use holdfast::timeline::{PhraseRange, Plan, text::clock_words};
 use holdfast::units::Speed;
 
-use super::{score_file, timeline};
+use super::{output, score_file, timeline};
 
 /// Makes a practice track: click, effects and spoken calls of one performer's part.
 ///
@@ -95,7 +96,7 @@ impl Practice {
         let wanted = self.wanted(&score)?;
         let recordings = self.recordings(judge.home.as_ref());
         let chosen = self.chosen(judge.home)?;
-        let mut speaker = Speaker::find().inspect_err(|why| complain(&format!("Note: {why}."))).ok();
+        let mut speaker = Speaker::find().inspect_err(|why| output::complain(&format!("Note: {why}."))).ok();
         let mut said = String::new();
         for (done, (fighter, path, kind)) in wanted.iter().enumerate() {
             let name = score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
@@ -150,7 +151,7 @@ impl Practice {
         let own = home.map(|home| home.folder.join("sounds")).filter(|folder| folder.is_dir());
         let Some(folder) = self.sounds.clone().or(own) else { return Vec::new() };
         let (recordings, troubles) = recordings::load(&folder);
-        troubles.iter().for_each(|trouble| complain(&format!("Note: {trouble}.")));
+        troubles.iter().for_each(|trouble| output::complain(&format!("Note: {trouble}.")));
         recordings
     }
 }
@@ -175,17 +176,13 @@ fn report(path: &Path, name: &str, track: &Track) -> String {
 
 /// A bar in a terminal; elsewhere nothing, since the report says the same.
 fn progress(done: usize, all: usize, name: &str) {
-    let mut err = std::io::stderr();
-    if all < 2 || !err.is_terminal() {
+    if all < 2 || !std::io::stderr().is_terminal() {
         return;
     }
     let bar = "#".repeat(done) + &"-".repeat(all - done);
     let end = if done == all { "\n" } else { "" };
-    let _ = write!(err, "\r[{bar}] {done} of {all} {name:<20}{end}").and_then(|()| err.flush());
-}
-
-fn complain(sentence: &str) {
-    let _ = writeln!(std::io::stderr(), "{sentence}");
+    let name = safe_text::terminal(name);
+    output::complain_drawn(&format!("\r[{bar}] {done} of {all} {name:<20}{end}"));
 }
 
 /// A name that is a file name on every system.

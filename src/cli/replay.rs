@@ -7,8 +7,8 @@ use std::process::ExitCode;
 use clap::Args;
 use holdfast::server::replay::{Replayed, replay};
 
-use super::log::{Format, json, say};
-use super::{EXIT_UNUSABLE, EXIT_WRONG};
+use super::log::{Format, json, print};
+use super::{EXIT_UNUSABLE, EXIT_WRONG, output};
 
 /// Plays the calls of a journal again and compares what comes out with what was told.
 ///
@@ -52,21 +52,24 @@ impl Replay {
         let starts = match replay(&self.data, self.session) {
             Ok(starts) => starts,
             Err(error) => {
-                eprintln!("{error}");
+                output::complain(&error.to_string());
                 return ExitCode::from(EXIT_UNUSABLE);
             }
         };
         if let (true, Some(session)) = (starts.is_empty(), self.session) {
-            eprintln!("There is no start {session} of the server in this journal.");
+            output::complain(&format!("There is no start {session} of the server in this journal."));
             return ExitCode::from(EXIT_UNUSABLE);
         }
-        say(&match self.format {
-            Format::Json => json(&starts),
-            Format::Text => starts.iter().fold(String::new(), |mut out, start| {
-                let _ = writeln!(out, "Start {}, {}: {}", start.session, start.utc, sentence(start));
-                out
-            }),
-        });
+        print(
+            self.format,
+            &match self.format {
+                Format::Json => json(&starts),
+                Format::Text => starts.iter().fold(String::new(), |mut out, start| {
+                    let _ = writeln!(out, "Start {}, {}: {}", start.session, start.utc, sentence(start));
+                    out
+                }),
+            },
+        );
         let wrong = starts.iter().any(|start| start.differs.is_some() || start.failed.is_some());
         if wrong { ExitCode::from(EXIT_WRONG) } else { ExitCode::SUCCESS }
     }

@@ -11,7 +11,8 @@ use holdfast::review::{Filter, House, Review, html, text};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::log::{json, say};
+use super::log::json;
+use super::output;
 
 /// How to print.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -119,11 +120,15 @@ impl Report {
     pub(crate) fn run(&self) -> ExitCode {
         match self.print() {
             Ok(text) => {
-                say(&text);
+                let _ = match self.format {
+                    Format::Text => output::print(&text),
+                    Format::Json => output::print_json(&text),
+                    Format::Html | Format::Csv => output::print_bytes(text.as_bytes()),
+                };
                 ExitCode::SUCCESS
             }
             Err(sentence) => {
-                eprintln!("{sentence}");
+                output::complain(&sentence);
                 ExitCode::from(super::EXIT_UNUSABLE)
             }
         }
@@ -170,9 +175,9 @@ fn house(data: &Path, zone: TimeZone) -> House {
             ..usual
         },
         Err(error) => {
-            eprintln!(
+            output::complain(&format!(
                 "The production around this journal cannot be read, so the usual words and rules are taken: {error}"
-            );
+            ));
             usual
         }
     }

@@ -2,7 +2,7 @@
 //! reason why one cannot be read.
 
 use std::fs::File;
-use std::io::{IsTerminal, Read, Write};
+use std::io::{self, IsTerminal, Read};
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -10,6 +10,8 @@ use holdfast::production::{Fight, Judge};
 use holdfast::score::Reading;
 use holdfast::score::model::Score;
 use holdfast::score::vocabulary::{Mode, Vocabulary};
+
+use super::output;
 
 /// The exit code of a command that could not do what it was asked.
 pub(crate) const UNUSABLE: u8 = 2;
@@ -57,16 +59,28 @@ pub(crate) fn fight(path: &Path, judge: &Judge) -> Result<Fight, String> {
 pub(crate) fn sound_score(path: &Path, vocabulary: &Vocabulary) -> Result<Score, String> {
     let reading: Reading = holdfast::score::read(text(path)?, &path.display().to_string(), vocabulary);
     let rendered = reading.render(std::io::stderr().is_terminal());
-    // Nothing better can be done when even this cannot be said.
-    let _ = std::io::stderr().write_all(rendered.as_bytes());
+    output::complain_drawn(&rendered);
     let name = path.display();
     reading.score.ok_or_else(|| format!("{name} has errors; mend them, then try again"))
 }
 
-/// Prints the output of a command. A reader that has seen enough and closed the pipe is no fault.
-pub(crate) fn print(output: &str) -> ExitCode {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(output.as_bytes()).and_then(|()| out.flush()) {
+/// Prints the output of a command for a person. A reader that has seen enough and closed the pipe is no fault.
+pub(crate) fn print(text: &str) -> ExitCode {
+    printed(output::print(text))
+}
+
+/// The same for JSON.
+pub(crate) fn print_json(json: &str) -> ExitCode {
+    printed(output::print_json(json))
+}
+
+/// The same for a table, a page, or what was drawn in colour: safe already.
+pub(crate) fn print_file(file: &str) -> ExitCode {
+    printed(output::print_bytes(file.as_bytes()))
+}
+
+fn printed(printed: io::Result<()>) -> ExitCode {
+    match printed {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             refuse(&format!("the output cannot be written ({error}); is the disk full?"))
         }
@@ -76,7 +90,7 @@ pub(crate) fn print(output: &str) -> ExitCode {
 
 /// Says why a command could not be done.
 pub(crate) fn refuse(sentence: &str) -> ExitCode {
-    let _ = writeln!(std::io::stderr(), "holdfast: {sentence}");
+    output::complain(&format!("holdfast: {sentence}"));
     ExitCode::from(UNUSABLE)
 }
 

@@ -7,7 +7,7 @@ use clap::{Args, ValueEnum};
 use holdfast::review::sheet;
 use holdfast::time::utc_now;
 
-use super::score_file;
+use super::{output, score_file};
 
 /// How to print.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -39,7 +39,10 @@ pub(crate) struct Sheet {
 impl Sheet {
     pub(crate) fn run(&self) -> ExitCode {
         match self.print() {
-            Ok(text) => score_file::print(&text),
+            Ok(text) => match self.format {
+                Format::Html => score_file::print_file(&text),
+                Format::Text => score_file::print(&text),
+            },
             Err(sentence) => score_file::refuse(&sentence),
         }
     }
@@ -48,7 +51,7 @@ impl Sheet {
         let judge = score_file::judge(&self.score, self.vocabulary.as_deref())?;
         let fight = score_file::fight(&self.score, &judge)?;
         if fight.score().is_none() {
-            eprint!("{}", fight.reading.render(false));
+            output::complain_drawn(&fight.reading.render(false));
         }
         let mut sheet = sheet::sheet(&fight.reading, &judge.vocabulary, &judge.rules, self.of.as_deref())?;
         sheet.cautions.push(judge.said());

@@ -10,6 +10,7 @@ use holdfast::time::ServerClock;
 use holdfast::units::Micros;
 
 use super::listen::seconds;
+use super::output;
 
 /// Simulates members on their phones: they join, say ready when places are called, follow the cues and report like
 /// phones.
@@ -87,13 +88,14 @@ impl StandIns {
 }
 
 fn fail(code: u8, sentence: &str) -> ExitCode {
-    eprintln!("holdfast stand-ins: {sentence}");
+    output::complain(&format!("holdfast stand-ins: {sentence}"));
     ExitCode::from(code)
 }
 
 async fn stand_in(args: &StandIns, address: Address, invited: Invited) -> ExitCode {
     if !args.quiet {
-        println!("{} stand-ins join “{}” as {}.", args.count, invited.production, invited.role.title());
+        let (count, production, role) = (args.count, &invited.production, invited.role.title());
+        output::say_line(&format!("{count} stand-ins join “{production}” as {role}."));
     }
     let interrupted = tokio::signal::ctrl_c();
     tokio::pin!(interrupted);
@@ -159,7 +161,7 @@ async fn watch(crowd: &[StandInHandle], quiet: bool) {
         if since_line >= LINE_EVERY {
             since_line = Duration::ZERO;
             if !quiet {
-                println!("{}", summary(crowd));
+                output::say_line(&summary(crowd).to_string());
             }
         }
     }
@@ -172,7 +174,7 @@ fn summary(crowd: &[StandInHandle]) -> Summary {
 
 /// The last line, everybody leaves, and the exit code.
 async fn end(crowd: Vec<StandInHandle>) -> ExitCode {
-    println!("{}", summary(&crowd));
+    output::say_line(&summary(&crowd).to_string());
     let joined = crowd.iter().any(|handle| handle.seen().borrow().member.is_some());
     let refused = crowd.iter().find_map(|handle| match &handle.seen().borrow().ended {
         Some(Ending::Refused(reason)) => Some(reason.clone()),
@@ -199,6 +201,9 @@ mod tests {
     fn no_two_have_the_same_name() {
         let names: std::collections::BTreeSet<String> = (0..1_000).map(|number| name(&[], number)).collect();
         assert_eq!(names.len(), 1_000);
+        let first: Vec<String> = (0..60).map(|number| name(&[], number)).collect();
+        let like = |one: &String| first.iter().filter(|other| holdfast::names::alike(one, other)).count();
+        assert!(first.iter().all(|one| like(one) == 1), "the server would refuse one of them");
         let given = ["Zan".to_owned(), " Ode ".to_owned()];
         assert_eq!([0, 1, 2].map(|number| name(&given, number)), ["Zan", "Ode", "Alvy"]);
         assert_eq!(name(&[], 24), "Alvy 2");

@@ -6,6 +6,7 @@
 //! terminal takes lines again. A panic is handed over in the same way.
 
 use std::backtrace::{Backtrace, BacktraceStatus};
+use std::fmt::Debug;
 use std::io::{self, Write};
 use std::panic::{self, PanicHookInfo};
 use std::sync::{Arc, OnceLock, mpsc};
@@ -13,8 +14,13 @@ use std::thread;
 use std::time::Duration;
 
 use holdfast::faults::said;
+use holdfast::safe_text;
+use tracing::field::Field;
 use tracing_appender::non_blocking::{ErrorCounter, NonBlocking, NonBlockingBuilder, WorkerGuard};
 use tracing_subscriber::EnvFilter;
+use tracing_subscriber::field::MakeExt;
+use tracing_subscriber::fmt::FormatFields;
+use tracing_subscriber::fmt::format::{Writer, debug_fn};
 
 /// What the screens and reports say too: short enough to be read.
 pub(crate) const CAUTION: &str = "Holdfast is an aid for rehearsals led by a qualified fight director. The spoken “hold” comes first and never waits \
@@ -41,6 +47,7 @@ impl Terminal {
         let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("holdfast=info"));
         tracing_subscriber::fmt()
             .with_env_filter(filter)
+            .fmt_fields(safe_fields())
             .with_writer(err.clone())
             .with_target(false)
             .with_ansi(io::IsTerminal::is_terminal(&io::stderr()))
@@ -77,7 +84,19 @@ impl Drop for Terminal {
 
 /// One message to the thread that writes, whatever its length. A queue that is full counts it as dropped.
 fn hand_over(lines: &NonBlocking, text: &str) {
-    let _ = lines.clone().write_all(format!("{text}\n").as_bytes());
+    let _ = lines.clone().write_all(format!("{}\n", safe_text::terminal(text)).as_bytes());
+}
+
+/// How the log writes what it is told: each message and each field safe, and none of them longer than its line.
+fn safe_fields() -> impl for<'writer> FormatFields<'writer> + Send + Sync + 'static {
+    debug_fn(|writer: &mut Writer<'_>, field: &Field, value: &dyn Debug| {
+        let said = format!("{value:?}");
+        match field.name() {
+            "message" => write!(writer, "{}", safe_text::log_line(&said)),
+            name => write!(writer, "{name}={}", safe_text::log_line(&said)),
+        }
+    })
+    .delimited(" ")
 }
 
 /// A queue of so many lines, and a thread of that name that writes them.
@@ -125,10 +144,11 @@ fn log_panic(panic: &PanicHookInfo<'_>) {
     let name = here.name().unwrap_or("without a name");
     let place = panic.location().map_or_else(String::new, |at| format!(" at {at}"));
     let why = said(panic.payload());
+    tracing::error!("the thread “{name}” failed{place}: {why}");
     let trace = Backtrace::capture();
-    match trace.status() {
-        BacktraceStatus::Captured => tracing::error!("the thread “{name}” failed{place}: {why}\n{trace}"),
-        _ => tracing::error!("the thread “{name}” failed{place}: {why}"),
+    if trace.status() == BacktraceStatus::Captured {
+        // A line of the log is one line.
+        trace.to_string().lines().for_each(|line| tracing::error!("{line}"));
     }
 }
 
@@ -223,6 +243,27 @@ mod tests {
         hand_over(&lines, "line 100");
         drop(guard);
         assert!(screen.until(|_| true).ends_with("on.\nline 100\n"), "said once, and what comes later is there");
+    }
+
+    /// The server's log speaks an event as one message (`server::writer`), and names in fields.
+    #[test]
+    fn nothing_that_was_typed_acts_on_the_log_or_forges_a_line_of_it() {
+        let screen = Screen::default();
+        let (lines, guard) = lines_to(screen.clone(), 8, "log");
+        let log = fmt().fmt_fields(safe_fields()).with_writer(lines.clone()).with_ansi(false).finish();
+        let typed =
+            "Zoë\r\n2026-01-01T00:00:00Z  INFO holdfast: released\u{1b}]52;c;x\u{7}\u{9b}2J\u{202e}\u{2028}\u{feff}";
+        tracing::subscriber::with_default(log, || {
+            tracing::warn!("HOLD: {typed}");
+            tracing::info!(name = typed, from = %typed, "link closed: {typed}");
+        });
+        hand_over(&lines, typed);
+        drop(guard);
+        let text = screen.until(|_| true);
+        assert_eq!(text.matches('\n').count(), 4, "two events, and a text that has a line end of its own: {text}");
+        assert!(!text.contains(|it| safe_text::acts(it) && it != '\n'), "{text:?}");
+        assert_eq!(text.matches("Zoë").count(), 5);
+        assert!(text.contains("HOLD: Zoë\\r\\n2026"), "{text}");
     }
 
     /// A thread that panics while the terminal stands still goes on to its end, and what it said is in the log.

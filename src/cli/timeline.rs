@@ -4,6 +4,7 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
+use holdfast::safe_text;
 use holdfast::score::model::Score;
 use holdfast::timeline::listing::Row;
 use holdfast::timeline::{PhraseRange, Plan, listing, text};
@@ -117,7 +118,11 @@ const COLUMNS: [&str; 31] = [
 impl Timeline {
     pub(crate) fn run(&self) -> ExitCode {
         match self.output() {
-            Ok(output) => score_file::print(&output),
+            Ok(output) => match self.format {
+                Format::Text => score_file::print(&output),
+                Format::Json => score_file::print_json(&output),
+                Format::Csv => score_file::print_file(&output),
+            },
             Err(sentence) => score_file::refuse(&sentence),
         }
     }
@@ -163,8 +168,11 @@ fn csv(rows: &[Row]) -> Result<String, String> {
 fn cell(value: Option<&Value>) -> String {
     match value {
         None | Some(Value::Null) => String::new(),
-        Some(Value::String(text)) => text.clone(),
-        Some(Value::Array(values)) => values.iter().map(|value| cell(Some(value))).collect::<Vec<_>>().join("+"),
+        Some(Value::String(text)) => safe_text::cell(text),
+        Some(Value::Array(values)) => {
+            let texts: Vec<&str> = values.iter().filter_map(Value::as_str).collect();
+            safe_text::cell(&texts.join("+"))
+        }
         Some(other) => other.to_string(),
     }
 }

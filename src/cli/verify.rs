@@ -7,7 +7,8 @@ use std::process::ExitCode;
 use clap::Args;
 use holdfast::journal::{Finding, JournalError, Verdict, verify};
 
-use super::log::{Format, json, say};
+use super::log::{Format, json, print};
+use super::output;
 
 /// Checks that nothing in the journal is damaged or missing.
 ///
@@ -50,14 +51,17 @@ impl Verify {
     pub(crate) fn run(&self) -> ExitCode {
         match verify(&self.data) {
             Ok(verdict) => {
-                say(&match self.format {
-                    Format::Json => json(&verdict),
-                    Format::Text => text(&verdict),
-                });
+                print(
+                    self.format,
+                    &match self.format {
+                        Format::Json => json(&verdict),
+                        Format::Text => text(&verdict),
+                    },
+                );
                 if verdict.whole { ExitCode::SUCCESS } else { ExitCode::from(1) }
             }
             Err(error) => {
-                eprintln!("{error}");
+                output::complain(&error.to_string());
                 if matches!(error, JournalError::Damaged { .. }) { ExitCode::from(1) } else { ExitCode::from(2) }
             }
         }

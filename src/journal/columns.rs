@@ -244,9 +244,7 @@ impl Kept {
             | EventKind::Attendance
             | EventKind::Invitation
             | EventKind::Door
-            | EventKind::Revision => {
-                self.known_of_company(kind)?
-            }
+            | EventKind::Revision => self.known_of_company(kind)?,
             EventKind::Sound | EventKind::Trim | EventKind::SoundTest | EventKind::Mute => self.known_of_sound(kind)?,
             EventKind::Session
             | EventKind::CutOff
@@ -271,9 +269,7 @@ impl Kept {
                 let title = self.reason.as_deref()?.strip_prefix(INVITATION)?;
                 Role::ALL.into_iter().find(|role| role.title() == title).map(|role| What::Invitation { role })
             }
-            EventKind::Door => {
-                serde_json::from_value(Value::Object(self.detail.clone())).ok().map(What::Door)
-            }
+            EventKind::Door => serde_json::from_value(Value::Object(self.detail.clone())).ok().map(What::Door),
             EventKind::Revision => Some(What::Revision(Box::new(SavedRevision {
                 file: self.get("file")?,
                 fight: self.get("fight"),

@@ -1,11 +1,11 @@
 //! Reviews as tables for spreadsheets: CSV by RFC 4180 with a byte-order mark, so that a spreadsheet reads names with
-//! accents right. A text that a spreadsheet would take for a formula gets an apostrophe in front (the remedy of OWASP's
-//! "CSV Injection" page); numbers stay numbers.
+//! accents right. What a spreadsheet would take for a formula is made harmless in one place (`safe_text::cell`).
 
 use super::breaks::Break;
 use super::phrase::PhraseReview;
 use super::record::Person;
 use super::whole::Review;
+use crate::safe_text;
 
 /// Which table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,10 +117,7 @@ struct Cell(String);
 type Row = Vec<Cell>;
 
 fn text(text: &str) -> Cell {
-    // Tabs and line starts count as well: some programs trim them before they look.
-    let formula = text.trim_start().starts_with(['=', '+', '-', '@', '＝', '＋', '－', '＠'])
-        || text.starts_with(['\t', '\r', '\n']);
-    Cell(if formula { format!("'{text}") } else { text.to_owned() })
+    Cell(safe_text::cell(text))
 }
 
 fn number(number: impl ToString) -> Cell {

@@ -7,6 +7,7 @@ use serde::Serialize;
 use super::model::Span;
 use super::position::Lines;
 use super::problem::{Problem, Severity};
+use crate::safe_text;
 
 /// One problem for a program. The fields are public and stable.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -54,7 +55,8 @@ pub fn reports(problems: &[Problem], text: &str, file_name: &str) -> Vec<Report>
     problems.iter().map(report).collect()
 }
 
-/// The problems of one text for a terminal, in the order given: file, line and column, the line underlined, help.
+/// The problems of one text for a terminal, in the order given: file, line and column, the line underlined, help. What
+/// was typed is made safe before it is drawn, so the only commands to a terminal in it are those of its colours.
 pub fn render(problems: &[Problem], text: &str, file_name: &str, colour: bool) -> String {
     let lines = Lines::new(text);
     let renderer = if colour { Renderer::styled() } else { Renderer::plain() }.decor_style(DecorStyle::Ascii);
@@ -72,14 +74,14 @@ fn group<'a>(problem: &'a Problem, lines: &Lines<'a>, text: &'a str, file_name: 
         Severity::Warning => Level::WARNING,
         Severity::Advice => Level::INFO.with_name("advice"),
     };
-    let title = level.primary_title(problem.message.as_str()).id(problem.code);
+    let title = level.primary_title(safe_text::terminal(&problem.message)).id(problem.code);
     let label = problem.expected.as_deref().unwrap_or("");
     let mut group = title.element(snippet(&problem.span, label, AnnotationKind::Primary, lines, text, file_name));
     for (span, what) in &problem.related {
         group = group.element(snippet(span, what, AnnotationKind::Context, lines, text, file_name));
     }
     match &problem.help {
-        Some(help) => group.element(Level::HELP.message(help.as_str())),
+        Some(help) => group.element(Level::HELP.message(safe_text::terminal(help))),
         None => group,
     }
 }
@@ -99,7 +101,10 @@ fn snippet<'a>(
     let line = lines.bytes_of(number);
     let start = start.clamp(line.start, line.end);
     let end = lines.floor(span.end).clamp(start, line.end);
-    let underlined = kind.span(start - line.start..end - line.start).label(label);
-    let source = text.get(line).unwrap_or("");
-    Snippet::source(source).line_start(number).path(file_name).annotation(underlined)
+    // What would act on a terminal is longer when it is shown, so the marks move along.
+    let shown = |from: usize, to: usize| safe_text::terminal(text.get(from..to).unwrap_or("")).len();
+    let (before, width) = (shown(line.start, start), shown(start, end));
+    let underlined = kind.span(before..before + width).label(safe_text::terminal(label));
+    let source = safe_text::terminal(text.get(line).unwrap_or(""));
+    Snippet::source(source).line_start(number).path(safe_text::terminal(file_name)).annotation(underlined)
 }

@@ -18,10 +18,8 @@ use crate::call::{Call, Input, Member, MemberId, Power, Role};
 use crate::event::{DoorChange, What, Who};
 use crate::hex;
 use crate::journal::{MemberJoined, Record};
+use crate::names;
 use crate::wire::{Back, DoorAsk, InvitationView, PartChoice, SecureLink, ToMember};
-
-/// The longest name of a person, in characters.
-const LONGEST_NAME: usize = 40;
 
 /// What newcomers are told of the house.
 pub(super) struct Place {
@@ -54,7 +52,12 @@ pub(super) struct Company {
 
 impl Company {
     /// A company of those who joined before this start of the server, each with when they did.
-    pub(super) fn new(place: Place, directory: Directory, joined: BTreeMap<MemberId, Timestamp>, next_member: u32) -> Company {
+    pub(super) fn new(
+        place: Place,
+        directory: Directory,
+        joined: BTreeMap<MemberId, Timestamp>,
+        next_member: u32,
+    ) -> Company {
         let came = joined.into_iter().map(|(id, joined)| (id, Came { joined, device: None, notes_taken: true }));
         let (open, came) = (PagesOpen::default(), came.collect());
         Company { place, directory, open, came, next_member, unkept: None }
@@ -185,7 +188,7 @@ impl Company {
         let Joins { invitation, name, part, page } = joins;
         let role = self.invited(&invitation, utc)?;
         let again = |reason: String| Refusal { reason, for_good: false };
-        let name = checked_name(&name).map_err(again)?;
+        let name = names::checked(&name).map_err(again)?;
         let before = place_taken_over(call, &name, role).map_err(again)?;
         if let Some(part) = &part {
             part_is_free(call, part, role, before.as_ref().map(|(id, _)| *id)).map_err(again)?;
@@ -429,13 +432,19 @@ fn parts_to_play(call: &Call) -> Vec<PartChoice> {
 }
 
 /// A name stands for one person. Whoever lost their link may come back by invitation under the same name, and takes the
-/// place of who they were.
+/// place of who they were; a name that only looks like theirs takes nobody's place.
 fn place_taken_over(call: &Call, name: &str, role: Role) -> Result<Option<(MemberId, Member)>, String> {
-    let same = |(_, member): &(MemberId, &Member)| member.name.to_lowercase() == name.to_lowercase();
-    match call.roster().iter().find(same) {
-        None => Ok(None),
+    let find = |is_it: fn(&str, &str) -> bool| call.roster().iter().find(|(_, member)| is_it(&member.name, name));
+    match find(names::same) {
         Some((id, member)) if member.role == role && !member.linked => Ok(Some((id, member.clone()))),
         Some(_) => Err(format!("Somebody here is already called {name}. Add a letter or a second name.")),
+        None => match find(names::alike) {
+            Some((_, member)) => Err(format!(
+                "That looks like {}, who is here already. Add a second name, so that nobody mixes you up.",
+                member.name
+            )),
+            None => Ok(None),
+        },
     }
 }
 
@@ -453,16 +462,4 @@ fn part_is_free(call: &Call, part: &str, role: Role, comes_back: Option<MemberId
         )),
         _ => Ok(()),
     }
-}
-
-/// A name that can be read aloud and told apart: no control characters, not empty, not endless.
-fn checked_name(name: &str) -> Result<String, String> {
-    let name = name.split_whitespace().collect::<Vec<_>>().join(" ");
-    if name.is_empty() {
-        return Err("Write your name first.".to_owned());
-    }
-    if name.chars().count() > LONGEST_NAME || name.chars().any(char::is_control) {
-        return Err(format!("A name may have {LONGEST_NAME} letters at the most. Write a shorter one."));
-    }
-    Ok(name)
 }

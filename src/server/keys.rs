@@ -61,7 +61,8 @@ impl Keys {
     /// The desk has taken a member out of the call.
     pub(super) fn remove(&self, member: MemberId) {
         self.change(|keys| {
-            let theirs = |holder: &&mut Holder| matches!(**holder, Holder::Member(of) | Holder::Replaced(of) if of == member);
+            let theirs =
+                |holder: &&mut Holder| matches!(**holder, Holder::Member(of) | Holder::Replaced(of) if of == member);
             keys.values_mut().filter(theirs).for_each(|holder| *holder = Holder::Removed(member));
         });
     }

@@ -7,6 +7,7 @@ use tokio::sync::{mpsc, oneshot};
 use super::device_kind::DeviceKind;
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::event::Who;
+use crate::names;
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DoorAsk, DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
@@ -250,10 +251,14 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
             check: clip(check, LONGEST_TEXT),
             in_order,
             note: note.map(|note| clip(note, LONGEST_TEXT)),
-            by: by.map(|by| clip(by, LONGEST_TEXT)),
+            by: by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))),
         }),
-        ToServer::Attend { person, present } => act(Act::Attend { person: clip(person, LONGEST_TEXT), present }),
-        ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| clip(by, LONGEST_TEXT)) }),
+        ToServer::Attend { person, present } => {
+            act(Act::Attend { person: names::tidied(&clip(person, LONGEST_TEXT)), present })
+        }
+        ToServer::EndCall { signed_by } => {
+            act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))) })
+        }
         ToServer::TryHold => act(Act::TryHold),
         ToServer::Tried { trial, shown, felt } => Request::Tried { by, trial, answer: TrialAnswer { shown, felt } },
         ToServer::Show { subjects } => Request::Show(link, subjects),

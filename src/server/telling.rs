@@ -121,7 +121,8 @@ impl Teller {
     pub(super) fn tell(&mut self, now: ServerTime, lent: Lent<'_>) -> Vec<Sending> {
         let Lent { call, company, around } = lent;
         let troubles = [self.files.as_slice(), &around.troubles].concat();
-        let besides = subjects::Around { company: Some(company), devices: &self.devices, troubles, count_in: self.count_in };
+        let besides =
+            subjects::Around { company: Some(company), devices: &self.devices, troubles, count_in: self.count_in };
         let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
         let tellings = self.told.tell(now, matters(call), &present);
         tellings.into_iter().filter_map(sending).collect()

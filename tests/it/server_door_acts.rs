@@ -89,30 +89,31 @@ async fn whoever_is_taken_out_is_gone_and_may_do_nothing_more() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn notes_of_one_person_are_not_taken_until_they_are_again() {
     let (folder, house, mut desk) = house().await;
-    let (mut pim, _) = Raw::join(&house.address(Role::Observer), "Pim").await;
-    let member = row(&mut desk, "Pim", |_| true).await.member;
-    pim.say(&ToServer::Hold(tap("one", false))).await;
+    let (mut bram, _) = Raw::join(&house.address(Role::Captain), "Bram").await;
+    let member = row(&mut desk, "Bram", |_| true).await.member;
+    bram.say(&ToServer::Hold(tap("one", false))).await;
     let is_held = |said: &ToMember| matches!(said, ToMember::Held(_));
-    let Some(ToMember::Held(hold)) = pim.hear_until(is_held).await else { panic!("nothing is held") };
+    let Some(ToMember::Held(hold)) = bram.hear_until(is_held).await else { panic!("nothing is held") };
     let note = |text: &str| ToServer::Note { hold: hold.hold, text: text.into() };
 
     desk.say(&ToServer::Door { ask: DoorAsk::Notes { member, taken: false } }).await;
-    row(&mut desk, "Pim", |row| !row.notes_taken).await;
-    pim.say(&note("again and again")).await;
-    assert!(refusal(&mut pim).await.contains("takes no notes"));
+    row(&mut desk, "Bram", |row| !row.notes_taken).await;
+    bram.say(&note("again and again")).await;
+    assert!(refusal(&mut bram).await.contains("takes no notes"));
     // Everybody else's are, and so is HOLD from anybody.
     desk.say(&note("the grip")).await;
     // Said twice it is done once.
     for _ in 0..2 {
         desk.say(&ToServer::Door { ask: DoorAsk::Notes { member, taken: true } }).await;
     }
-    row(&mut desk, "Pim", |row| row.notes_taken).await;
-    pim.say(&note("the strap")).await;
-    // What has been answered behind it was carried out behind it.
-    pim.say(&ToServer::Step { generation: 1 }).await;
-    refusal(&mut pim).await;
+    row(&mut desk, "Bram", |row| row.notes_taken).await;
+    bram.say(&note("the strap")).await;
+    // What was asked behind it is answered behind it.
+    bram.say(&ToServer::Step { generation: 1 }).await;
+    refusal(&mut bram).await;
     house.stop().await;
-    let (taken, refused) = (DoorChange::NotesTaken { name: "Pim".into() }, DoorChange::NotesRefused { name: "Pim".into() });
+    let (taken, refused) =
+        (DoorChange::NotesTaken { name: "Bram".into() }, DoorChange::NotesRefused { name: "Bram".into() });
     assert_eq!(written(&folder), [("Ines".to_owned(), refused), ("Ines".to_owned(), taken)]);
     let filter = EventFilter { kind: Some(EventKind::Note), ..EventFilter::default() };
     let notes = Reader::open(folder.path()).unwrap().events(filter).unwrap();

@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..26).collect());
+    assert_eq!(kinds, (0..27).collect());
 }
 
 #[test]

@@ -15,6 +15,7 @@ use super::house::{Filter, Ladder};
 use super::say;
 use super::timing::{LATE_MS, Timing};
 use super::whole::Review;
+use crate::safe_text;
 
 pub use story::story;
 
@@ -62,13 +63,13 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
             }
         }
     };
-    page.into_string()
+    safe_text::page(page)
 }
 
 /// What the live page shows of a review: the same as [`page`] without its frame, and with closed folds empty.
 pub fn content(review: &Review, ladder: &Ladder) -> String {
     let name = review.production.as_deref().unwrap_or("Fight calls");
-    html! { (head(review, name)) (sections(review, ladder, Folds::OnDemand)) }.into_string()
+    safe_text::page(html! { (head(review, name)) (sections(review, ladder, Folds::OnDemand)) })
 }
 
 /// The body of a fold of [`content`], by its name; nothing when the review has no such fold.
@@ -83,7 +84,7 @@ pub fn part(review: &Review, name: &str) -> Option<String> {
         "call" => calls::record(review.calls.get(number)?),
         _ => return None,
     };
-    Some(body.into_string())
+    Some(safe_text::page(body))
 }
 
 fn sections(review: &Review, ladder: &Ladder, folds: Folds) -> Markup {

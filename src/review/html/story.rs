@@ -5,11 +5,12 @@ use maud::{Markup, html};
 use super::calls;
 use crate::review::say;
 use crate::review::story::{Phone, Story};
+use crate::safe_text;
 
 /// The story of a hold or stop, to stand beside the review.
 pub fn story(story: &Story) -> String {
     let broke = &story.broke;
-    html! {
+    safe_text::page(html! {
         h2 tabindex="-1" { @match broke.hold { Some(hold) => { "Hold " (hold) }, None => { "Stop" } } }
         p { strong { (calls::place(broke)) } }
         p {
@@ -44,8 +45,7 @@ pub fn story(story: &Story) -> String {
         @if !broke.cast.is_empty() {
             p.quiet { "Cast: " @for (at, it) in broke.cast.iter().enumerate() { @if at > 0 { ", " } (it.person) " as " (it.part) } "." }
         }
-    }
-    .into_string()
+    })
 }
 
 fn phones(phones: &[Phone]) -> Markup {

@@ -5,6 +5,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 use super::{Sheet, SheetLine, SheetPhrase};
 use crate::review::caution::CAUTION;
 use crate::review::html::{PAPER, STYLE};
+use crate::safe_text;
 
 /// What a sheet looks like besides what all reports do: large enough for a music stand.
 const SHEET_STYLE: &str = "
@@ -58,7 +59,7 @@ pub fn html(sheet: &Sheet) -> String {
             }
         }
     };
-    page.into_string()
+    safe_text::page(page)
 }
 
 fn a_phrase(phrase: &SheetPhrase, own: bool) -> Markup {

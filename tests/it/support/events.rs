@@ -1,8 +1,8 @@
 //! Events of every kind, with anything in them.
 
 use holdfast::event::{
-    DoorChange,     Called, Cast, Event, EventId, HoldId, Maker, Role, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Spot,
-    UnderWay, Unread, What, Who,
+    Called, Cast, DoorChange, Event, EventId, HoldId, Maker, Role, RunBegun, SavedRevision, Saving, SoundChange,
+    SoundTest, Spot, UnderWay, Unread, What, Who,
 };
 use holdfast::units::{Decibels, Micros, ServerTime};
 use proptest::option::of;
