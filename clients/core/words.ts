@@ -271,7 +271,6 @@ export const words = {
   noLink: 'NO LINK',
   hidden: 'HIDDEN',
   partOf: (name: string) => `Part of ${name}`,
-  about: '…',
   aboutOf: (name: string) => `About ${name}`,
   came: (when: string, device: string | null) => `Joined ${when}${device === null ? '' : `, ${device}`}.`,
   notesRefuse: 'Take no more notes from them',

@@ -1,5 +1,6 @@
 // Codes to scan, one for each role; and taking them back.
 import { useState } from 'preact/hooks';
+import { dayAndTime } from '../core/day';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
 import type { InvitationView } from '../core/wire';
@@ -48,7 +49,7 @@ function Invitation({
       <Code link={link} qr_svg={qr_svg} alt={words.qrOf(name)} kind={secure === null ? null : words.invitationsPlain} />
       <p>{words.joined(joined)}</p>
       {closed && <p class="bad">{words.roleClosed}</p>}
-      <p class={ran_out ? 'bad' : undefined}>{ran_out ? words.codeRanOut : words.codeUntil(day(until))}</p>
+      <p class={ran_out ? 'bad' : undefined}>{ran_out ? words.codeRanOut : words.codeUntil(dayAndTime(until))}</p>
       <button type="button" onClick={() => session.ask({ kind: 'door', ask: { what: 'role', role, open: closed } })}>
         {closed ? words.roleOpen(name) : words.roleClose(name)}
       </button>
@@ -67,11 +68,6 @@ function Invitation({
       </Asked>
     </article>
   );
-}
-
-function day(utc: string): string {
-  const at = new Date(utc);
-  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }
 
 function Code({ link, qr_svg, alt, kind }: { link: string; qr_svg: string; alt: string; kind: string | null }) {

@@ -1,11 +1,12 @@
 // Everybody: part, ready, link, in sight, clock, how late cues came out. Words as well as marks, never colour alone.
+import { useState } from 'preact/hooks';
+import { dayAndTime } from '../core/day';
 import type { View } from '../core/model';
 import { counting } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
 import type { DeviceView, DoorAsk, MemberView } from '../core/wire';
 import { words } from '../core/words';
-import { Asked } from '../ui/parts';
 
 /** The roster. */
 export function Roster({ view, session }: { view: View; session: Session }) {
@@ -71,57 +72,70 @@ function ordered(roster: RosterRow[]): RosterRow[] {
 
 function Row(props: { row: RosterRow; me: number | null; fighters: string[]; fixed: boolean; session: Session }) {
   const { row, me, fighters, fixed, session } = props;
+  const [open, setOpen] = useState(false);
   return (
-    <tr data-link={row.link} data-ready={row.ready}>
-      <th scope="row">
-        <bdi>{row.name}</bdi> <small>{words.role[row.role]}</small>
-        {row.member !== me && <About row={row} session={session} />}
-      </th>
-      <td>
-        <PartCell row={row} fighters={fighters} fixed={fixed} session={session} />
-      </td>
-      <td>
-        {row.role === 'performer' ? (
-          <Mark good={row.ready} yes={words.rosterReady} no={words.rosterNotReady} />
-        ) : (
-          words.rosterNone
-        )}
-      </td>
-      <td>
-        <LinkOf row={row} />
-      </td>
-      <td>{row.bound_us === null ? words.rosterNone : milliseconds(row.bound_us)}</td>
-      <td>{row.late_us === null ? words.rosterNone : milliseconds(row.late_us)}</td>
-    </tr>
+    <>
+      <tr data-link={row.link} data-ready={row.ready}>
+        <th scope="row">
+          {row.member === me ? (
+            <bdi>{row.name}</bdi>
+          ) : (
+            <button
+              type="button"
+              class="more"
+              aria-expanded={open}
+              aria-label={words.aboutOf(row.name)}
+              onClick={() => setOpen(!open)}
+            >
+              <bdi>{row.name}</bdi>
+            </button>
+          )}{' '}
+          <small>{words.role[row.role]}</small>
+        </th>
+        <td>
+          <PartCell row={row} fighters={fighters} fixed={fixed} session={session} />
+        </td>
+        <td>
+          {row.role === 'performer' ? (
+            <Mark good={row.ready} yes={words.rosterReady} no={words.rosterNotReady} />
+          ) : (
+            words.rosterNone
+          )}
+        </td>
+        <td>
+          <LinkOf row={row} />
+        </td>
+        <td>{row.bound_us === null ? words.rosterNone : milliseconds(row.bound_us)}</td>
+        <td>{row.late_us === null ? words.rosterNone : milliseconds(row.late_us)}</td>
+      </tr>
+      {open && (
+        <tr>
+          <td colSpan={words.rosterColumns.length}>
+            <About row={row} session={session} close={() => setOpen(false)} />
+          </td>
+        </tr>
+      )}
+    </>
   );
 }
 
 // When they came and with what, and what the desk may do about them: one touch opens it, the next does it.
-function About({ row, session }: { row: RosterRow; session: Session }) {
+function About({ row, session, close }: { row: RosterRow; session: Session; close(): void }) {
   const { member, name, role, joined, device, notes_taken } = row;
-  const ask = (asked: DoorAsk, close: () => void): void => (session.ask({ kind: 'door', ask: asked }), close());
+  const ask = (asked: DoorAsk): void => (session.ask({ kind: 'door', ask: asked }), close());
   return (
-    <Asked label={words.about} name={words.aboutOf(name)} about={String(member)}>
-      {(close) => (
-        <>
-          <p>{words.came(timeOf(joined), device)}</p>
-          {role === 'captain' && (
-            <button type="button" onClick={() => ask({ what: 'notes', member, taken: !notes_taken }, close)}>
-              {notes_taken ? words.notesRefuse : words.notesTake}
-            </button>
-          )}
-          <button type="button" onClick={() => ask({ what: 'remove', member }, close)}>
-            {words.takeOut(name)}
-          </button>
-        </>
+    <div class="asked" role="group" aria-label={words.aboutOf(name)}>
+      <p>{words.came(dayAndTime(joined), device)}</p>
+      {role === 'captain' && (
+        <button type="button" onClick={() => ask({ what: 'notes', member, taken: !notes_taken })}>
+          {notes_taken ? words.notesRefuse : words.notesTake}
+        </button>
       )}
-    </Asked>
+      <button type="button" onClick={() => ask({ what: 'remove', member })}>
+        {words.takeOut(name)}
+      </button>
+    </div>
   );
-}
-
-function timeOf(utc: string): string {
-  const at = new Date(utc);
-  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }
 
 // A page that is linked but out of sight cannot be cued: its timers cannot be trusted.

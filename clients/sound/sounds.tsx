@@ -1,4 +1,5 @@
 // Every sound of the production with its trim and its level: first those of the fight on the screen.
+import { dayAndTime } from '../core/day';
 import { ready, type SoundKnown, type Trimmer } from '../core/sound';
 import type { SoundView } from '../core/wire';
 import { words } from '../core/words';
@@ -84,14 +85,8 @@ function Row({ view, ready: can, trimmer, test }: RowProps) {
         {words.sounds.test}
       </button>
       <small class="chosen">
-        {view.who !== null && view.when !== null && words.sounds.chosenBy(view.who, when(view.when))}
+        {view.who !== null && view.when !== null && words.sounds.chosenBy(view.who, dayAndTime(view.when))}
       </small>
     </li>
   );
-}
-
-/** A time as people here write it. */
-function when(utc: string): string {
-  const at = new Date(utc);
-  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }

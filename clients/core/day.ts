@@ -1,0 +1,7 @@
+// A moment of the wall clock, as this device writes it.
+
+/** Day and time of a moment in RFC 3339; what cannot be read stands as it is. */
+export function dayAndTime(utc: string): string {
+  const at = new Date(utc);
+  return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
+}
