@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use std::sync::Arc;
 
 use holdfast::call::Role;
+use holdfast::journal;
 use holdfast::production::{Production, device};
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
 use holdfast::sound::{Sound, SoundSettings};
@@ -72,7 +73,10 @@ impl Serve {
 }
 
 async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
-    let listener = listen(args.listen).await?;
+    let listener = match listen(args.listen).await {
+        Ok(listener) => listener,
+        Err(why) => return Err(served_already(&args.dir).unwrap_or(why)),
+    };
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
@@ -106,6 +110,12 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     }
     terminal.say(&format!("{}\n", terminal::CAUTION));
     ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
+}
+
+/// That another server has this production, where it has: whoever finds a port taken is told what has it.
+fn served_already(dir: &Path) -> Option<String> {
+    let data = Production::open(dir).ok()?.data();
+    journal::in_use(&data).map(|error| error.to_string())
 }
 
 /// Binds the address, with a sentence when it cannot be had.

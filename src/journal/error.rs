@@ -22,8 +22,13 @@ pub enum JournalError {
         known: u32,
     },
     /// Another server has it. Remedy: stop that server.
-    #[error("The journal in {} is in use by another Holdfast server. Stop that server first, or serve another production.", .0.display())]
-    Locked(PathBuf),
+    #[error("The journal in {} is in use by another Holdfast server{}. Stop that server first, or serve another production.", .folder.display(), there(.at.as_deref()))]
+    Locked {
+        /// The folder.
+        folder: PathBuf,
+        /// Where that server listens, if it is known.
+        at: Option<String>,
+    },
     /// The folder or file cannot be written. Remedy: rights or room on the disk.
     #[error("The journal cannot be written at {}: {why}. Make the folder writable and see that the disk has room.", .path.display())]
     Unwritable {
@@ -58,6 +63,10 @@ pub enum JournalError {
         /// Why they could not be written.
         why: String,
     },
+}
+
+fn there(at: Option<&str>) -> String {
+    at.map(|at| format!(", which listens at {at}: open that")).unwrap_or_default()
 }
 
 impl JournalError {

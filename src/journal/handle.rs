@@ -5,6 +5,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
+use super::lock::say_where;
 use super::members::members;
 use super::opening::{Opened, SessionStart, begin_session};
 use super::queue::{Done, Health, Queue};
@@ -86,6 +87,11 @@ impl Journal {
     /// must not wait for anything. For a record that is not an event the number is that of the event before it.
     pub fn record_then(&self, record: impl Into<Record>, done: Done) {
         self.inner.queue.put(record.into(), Some(done));
+    }
+
+    /// Notes where this server listens, for whoever finds the journal in use.
+    pub fn listens_at(&self, place: &str) {
+        say_where(self.inner.queue.path(), place);
     }
 
     /// Whether the journal is being written.

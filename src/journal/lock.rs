@@ -1,6 +1,6 @@
-//! The lock file beside a journal: whoever holds it writes the journal, alone.
+//! The lock file beside a journal: whoever holds it writes the journal, alone. In it stands where its holder listens.
 
-use std::fs::{File, OpenOptions, TryLockError};
+use std::fs::{self, File, OpenOptions, TryLockError};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
@@ -14,12 +14,37 @@ pub(super) fn lock(path: &Path) -> Result<File, JournalError> {
     let file = options.map_err(unwritable)?;
     for _ in 0..20 {
         match file.try_lock() {
-            Ok(()) => return Ok(file),
+            Ok(()) => {
+                // Whoever stood there before is gone.
+                let _ = file.set_len(0);
+                return Ok(file);
+            }
             Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
             Err(TryLockError::Error(error)) => return Err(unwritable(error)),
         }
     }
-    Err(JournalError::Locked(path.parent().unwrap_or(path).into()))
+    let folder = path.parent().unwrap_or(path).into();
+    Err(JournalError::Locked { folder, at: listens_at(path) })
+}
+
+/// That a journal is in use, when it is; the journal in a production's data folder.
+pub fn in_use(data: &Path) -> Option<JournalError> {
+    let path = data.join(super::FILE_NAME);
+    if !lock_path(&path).exists() {
+        return None;
+    }
+    lock(&path).err().filter(|error| matches!(error, JournalError::Locked { .. }))
+}
+
+/// Writes down where the holder of a journal's lock listens. Without it the journal is locked all the same.
+pub(super) fn say_where(journal: &Path, at: &str) {
+    let _ = fs::write(lock_path(journal), at);
+}
+
+/// Where the holder of a journal's lock listens, if that was written down.
+fn listens_at(journal: &Path) -> Option<String> {
+    let at = fs::read_to_string(lock_path(journal)).ok()?;
+    (!at.is_empty()).then_some(at)
 }
 
 /// The lock file of a journal.

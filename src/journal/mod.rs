@@ -32,6 +32,7 @@ pub use finding::Finding;
 pub(crate) use handle::ByHand;
 pub use handle::Journal;
 pub use line::{EventLine, PlaceLine};
+pub use lock::in_use;
 pub use members::Member;
 pub use opening::{Opened, SessionStart};
 pub use queue::{Done, Health};

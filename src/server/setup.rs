@@ -229,6 +229,7 @@ impl Serving {
         journal: Journal,
         start_sockets: impl FnOnce(Arc<Brake>, ToHub, Taps<()>, SleepClock) -> std::io::Result<Lines>,
     ) -> Result<Ready, ServingError> {
+        journal.listens_at(&self.base_url);
         let utc = utc_now();
         let opened = journal.opened().clone();
         if !opened.closed_well {

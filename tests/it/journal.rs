@@ -227,10 +227,16 @@ fn two_servers_cannot_share_a_journal() {
     let folder = tempfile::tempdir().unwrap();
     let first = open(folder.path());
     let second = Journal::open(folder.path(), &start()).err().unwrap();
-    assert!(matches!(second, JournalError::Locked(_)), "{second}");
-    assert!(second.to_string().contains("in use by another Holdfast server"));
+    assert!(matches!(second, JournalError::Locked { at: None, .. }), "{second}");
+    assert!(second.to_string().contains("in use by another Holdfast server."));
+    first.listens_at("http://127.0.0.1:8080");
+    let second = Journal::open(folder.path(), &start()).err().unwrap().to_string();
+    assert!(second.contains("which listens at http://127.0.0.1:8080: open that."), "{second}");
     drop(first);
-    open(folder.path());
+    let third = open(folder.path());
+    let fourth = Journal::open(folder.path(), &start()).err().unwrap();
+    assert!(matches!(fourth, JournalError::Locked { at: None, .. }), "what stood there was another's: {fourth}");
+    drop(third);
 }
 
 #[test]

@@ -80,6 +80,7 @@ mod server_sound_page;
 mod server_sounds;
 mod server_terminal;
 mod server_trial;
+mod server_twice;
 mod sheet;
 mod sound_live;
 mod sound_live_choice;
