@@ -48,7 +48,18 @@ function row(
   part: string | null,
   more: Partial<MemberView> = {},
 ): MemberView {
-  return { member, name, role, part, link: 'linked', ready: false, joined: '2026-03-01T18:10:00Z', device: 'iPhone', notes_taken: true, ...more };
+  return {
+    member,
+    name,
+    role,
+    part,
+    link: 'linked',
+    ready: false,
+    joined: '2026-03-01T18:10:00Z',
+    device: 'iPhone',
+    notes_taken: true,
+    ...more,
+  };
 }
 
 function device(member: number, more: Partial<DeviceView> = {}): DeviceView {
