@@ -11,20 +11,31 @@ use unicode_security::skeleton;
 
 use super::{letters, normalised};
 
-/// True for two spellings of one name: the case of letters tells nobody apart.
-pub fn same(one: &str, other: &str) -> bool {
-    normalised(one).to_lowercase() == normalised(other).to_lowercase()
+/// What a name is compared by, worked out once: whoever comes is compared with everybody who is there.
+#[derive(Clone, Debug)]
+pub struct Likeness {
+    spelling: String,
+    shapes: [String; 2],
 }
 
-/// True for names that could be mistaken for each other. It goes both ways, and a name is like itself.
-pub fn alike(one: &str, other: &str) -> bool {
-    let (one, other) = (shapes(one), shapes(other));
-    one.iter().zip(&other).any(|(one, other)| one == other)
-}
+impl Likeness {
+    /// That of a name.
+    pub fn of(name: &str) -> Likeness {
+        let spelling = normalised(name).to_lowercase();
+        let written: String =
+            name.nfkc().filter(|letter| !letter.is_whitespace() && letters::is_seen(*letter)).collect();
+        Likeness { spelling, shapes: [shape(&written), shape(&written.to_lowercase())] }
+    }
 
-fn shapes(name: &str) -> [String; 2] {
-    let written: String = name.nfkc().filter(|letter| !letter.is_whitespace() && letters::is_seen(*letter)).collect();
-    [shape(&written), shape(&written.to_lowercase())]
+    /// True for two spellings of one name: the case of letters tells nobody apart.
+    pub fn is_same(&self, other: &Likeness) -> bool {
+        self.spelling == other.spelling
+    }
+
+    /// True for names that could be mistaken for each other. It goes both ways, and a name is like itself.
+    pub fn is_like(&self, other: &Likeness) -> bool {
+        self.shapes.iter().zip(&other.shapes).any(|(one, other)| one == other)
+    }
 }
 
 fn shape(text: &str) -> String {

@@ -6,7 +6,7 @@
 
 use unicode_normalization::UnicodeNormalization;
 
-pub use likeness::{alike, same};
+pub use likeness::Likeness;
 
 mod letters;
 mod likeness;

@@ -6,6 +6,14 @@ use proptest::prelude::*;
 
 use super::*;
 
+fn same(one: &str, other: &str) -> bool {
+    Likeness::of(one).is_same(&Likeness::of(other))
+}
+
+fn alike(one: &str, other: &str) -> bool {
+    Likeness::of(one).is_like(&Likeness::of(other))
+}
+
 #[test]
 fn names_of_many_scripts_are_taken_as_they_are() {
     for name in [

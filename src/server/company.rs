@@ -18,7 +18,7 @@ use crate::call::{Call, Input, Member, MemberId, Power, Role};
 use crate::event::{DoorChange, What, Who};
 use crate::hex;
 use crate::journal::{MemberJoined, Record};
-use crate::names;
+use crate::names::{self, Likeness};
 use crate::wire::{Back, DoorAsk, InvitationView, PartChoice, SecureLink, ToMember};
 
 /// What newcomers are told of the house.
@@ -32,6 +32,7 @@ pub(super) struct Place {
 /// How somebody came, and what the desk takes from them.
 #[derive(Clone, Debug)]
 pub(super) struct Came {
+    likeness: Likeness,
     /// When they joined.
     pub(super) joined: Timestamp,
     /// With what kind of device they came last; nothing before they are back after a start of the server.
@@ -51,15 +52,17 @@ pub(super) struct Company {
 }
 
 impl Company {
-    /// A company of those who joined before this start of the server, each with when they did.
+    /// A company of those who joined before this start of the server, each with their name and when they joined.
     pub(super) fn new(
         place: Place,
         directory: Directory,
-        joined: BTreeMap<MemberId, Timestamp>,
+        joined: BTreeMap<MemberId, (String, Timestamp)>,
         next_member: u32,
     ) -> Company {
-        let came = joined.into_iter().map(|(id, joined)| (id, Came { joined, device: None, notes_taken: true }));
-        let (open, came) = (PagesOpen::default(), came.collect());
+        let came = |(id, (name, joined)): (MemberId, (String, Timestamp))| {
+            (id, Came { likeness: Likeness::of(&name), joined, device: None, notes_taken: true })
+        };
+        let (open, came) = (PagesOpen::default(), joined.into_iter().map(came).collect());
         Company { place, directory, open, came, next_member, unkept: None }
     }
 
@@ -189,7 +192,8 @@ impl Company {
         let role = self.invited(&invitation, utc)?;
         let again = |reason: String| Refusal { reason, for_good: false };
         let name = names::checked(&name).map_err(again)?;
-        let before = place_taken_over(call, &name, role).map_err(again)?;
+        let likeness = Likeness::of(&name);
+        let before = self.place_taken_over(call, (&name, &likeness), role).map_err(again)?;
         if let Some(part) = &part {
             part_is_free(call, part, role, before.as_ref().map(|(id, _)| *id)).map_err(again)?;
         }
@@ -208,7 +212,7 @@ impl Company {
         let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
         let by = Speaker { member, link };
         self.open.open(by, page);
-        self.came.insert(member, Came { joined: utc, device: Some(device), notes_taken: true });
+        self.came.insert(member, Came { likeness, joined: utc, device: Some(device), notes_taken: true });
         deeds.extend([
             Deed::Record(Record::MemberJoined(joined)),
             Deed::Open(link, member),
@@ -216,6 +220,31 @@ impl Company {
             Deed::Welcome(by, Some(key)),
         ]);
         Ok((deeds, Admitted { member }))
+    }
+
+    /// A name stands for one person. Whoever lost their link may come back by invitation under the same name, and takes the
+    /// place of who they were; a name that could only be mistaken for theirs is refused.
+    fn place_taken_over(
+        &self,
+        call: &Call,
+        (name, likeness): (&str, &Likeness),
+        role: Role,
+    ) -> Result<Option<(MemberId, Member)>, String> {
+        let find = |is_it: fn(&Likeness, &Likeness) -> bool| {
+            let found = self.came.iter().filter(|(_, came)| is_it(&came.likeness, likeness));
+            found.filter_map(|(id, _)| Some((*id, call.roster().get(*id)?))).next()
+        };
+        match find(Likeness::is_same) {
+            Some((id, member)) if member.role == role && !member.linked => Ok(Some((id, member.clone()))),
+            Some(_) => Err(format!("Somebody here is already called {name}. Add a letter or a second name.")),
+            None => match find(Likeness::is_like) {
+                Some((_, member)) => Err(format!(
+                    "That looks like {}, who is here already. Add a second name, so that nobody mixes you up.",
+                    member.name
+                )),
+                None => Ok(None),
+            },
+        }
     }
 
     /// Somebody comes back with a key: with a page that they had before, or with one more.
@@ -429,23 +458,6 @@ fn parts_to_play(call: &Call) -> Vec<PartChoice> {
         }
     }
     choices
-}
-
-/// A name stands for one person. Whoever lost their link may come back by invitation under the same name, and takes the
-/// place of who they were; a name that only looks like theirs takes nobody's place.
-fn place_taken_over(call: &Call, name: &str, role: Role) -> Result<Option<(MemberId, Member)>, String> {
-    let find = |is_it: fn(&str, &str) -> bool| call.roster().iter().find(|(_, member)| is_it(&member.name, name));
-    match find(names::same) {
-        Some((id, member)) if member.role == role && !member.linked => Ok(Some((id, member.clone()))),
-        Some(_) => Err(format!("Somebody here is already called {name}. Add a letter or a second name.")),
-        None => match find(names::alike) {
-            Some((_, member)) => Err(format!(
-                "That looks like {}, who is here already. Add a second name, so that nobody mixes you up.",
-                member.name
-            )),
-            None => Ok(None),
-        },
-    }
 }
 
 fn part_is_free(call: &Call, part: &str, role: Role, comes_back: Option<MemberId>) -> Result<(), String> {

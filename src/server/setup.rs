@@ -248,7 +248,7 @@ impl Serving {
             let id = MemberId(member.member);
             directory.know(id, member.role, key);
             let (name, part) = (member.name.clone(), member.part.clone());
-            joined.insert(id, member.joined_utc.parse().unwrap_or(utc));
+            joined.insert(id, (name.clone(), member.joined_utc.parse().unwrap_or(utc)));
             members.push(Known { member: id, name, role: member.role, part });
         }
         let fate = |hold: Option<u32>| hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
