@@ -8,6 +8,7 @@ use holdfast::member::{Happening, Introduction, Member, Seen};
 use holdfast::server::MOST_PAGES;
 use holdfast::wire::{Back, HoldTap, Link, PROTOCOL, Stage, Subject, ToMember, ToServer};
 use tempfile::TempDir;
+use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
 
 use crate::support::fights::fight_of;
@@ -131,12 +132,21 @@ async fn a_page_that_is_back_takes_its_own_place_and_one_too_many_closes_the_old
     house.stop().await;
 }
 
-/// A page that is let in and pulses as pages do, until it is dropped without a word.
-async fn alive(house: &House, role: Role, key: &str) -> JoinHandle<()> {
+/// A page that is let in and pulses as pages do. It stands still, its line open, when the handle goes; it is gone without
+/// a word when the task is aborted.
+async fn alive(house: &House, role: Role, key: &str) -> (oneshot::Sender<()>, JoinHandle<()>) {
     let introduction = Introduction::Return { key: key.to_owned() };
     let mut member = Member::new(house.address(role), introduction, house.clock);
     while !matches!(member.next().await, Happening::Linked) {}
-    tokio::spawn(async move { while !matches!(member.next().await, Happening::Over(_)) {} })
+    let (goes, mut stands) = oneshot::channel();
+    let task = tokio::spawn(async move {
+        while !matches!(stands.try_recv(), Err(oneshot::error::TryRecvError::Closed)) {
+            member.next().await;
+        }
+        std::future::pending::<()>().await;
+        drop(member);
+    });
+    (goes, task)
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -155,8 +165,9 @@ async fn a_run_goes_on_while_one_page_of_a_fighter_is_heard_and_stops_with_the_l
         desk.until("sees her link", is)
     };
     linked(false).await;
-    let phone = alive(&house, Role::Performer, &key).await;
-    let tablet = alive(&house, Role::Performer, &key).await;
+    let (_goes, phone) = alive(&house, Role::Performer, &key).await;
+    let (_goes, tablet) = alive(&house, Role::Performer, &key).await;
+    let (third_goes, _third) = alive(&house, Role::Performer, &key).await;
     linked(true).await;
     desk.call_places(100).await;
     desk.start_anyway().await;
@@ -164,6 +175,8 @@ async fn a_run_goes_on_while_one_page_of_a_fighter_is_heard_and_stops_with_the_l
     let before = lost_links(&folder);
     phone.abort();
     let _ = phone.await;
+    // One is gone, one stands still with its line open.
+    drop(third_goes);
     // Six moves are three seconds: long after whatever would have been done for a lost link.
     let later = desk.hand.seen().borrow().cue.unwrap_or(0) + 6;
     let seen = desk.until("sees six more moves", move |seen| seen.cue >= Some(later)).await;
