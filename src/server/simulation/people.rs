@@ -138,7 +138,8 @@ impl Scene {
     /// The page is loaded anew, or the phone is another one and they come with the invitation.
     fn begin_anew(&mut self, who: usize) {
         let phone = &mut self.phones[who];
-        let reloads = phone.chance.percent(80.0);
+        // The invitations that lie about are good: a stranger has none of them.
+        let reloads = phone.chance.percent(80.0) || who == STRANGER;
         self.rules.note(|| format!("{who} begins anew"));
         if !(reloads && phone.keeps()) {
             self.rules.forgets(who);
