@@ -1,37 +1,24 @@
 // Everybody at once at the pages of one real server, each doing what their work asks of them; and the whole call once more
 // from the desk's keyboard alone.
-import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
-import { startChromium } from './support/chromium';
-import { fired, pressHold, Room, shows, startARun, type Seat } from './support/seats';
+import { expect, it } from 'vitest';
+import { evenings } from './support/evening';
+import { fired, pressHold, shows, startARun, type Seat } from './support/seats';
 import { House } from './support/server';
 
-let house: House;
-let room: Room;
-
-beforeAll(async () => {
-  room = new Room(await startChromium());
-});
-afterAll(() => room.close());
-beforeEach(async () => {
-  // The fight ends in a long rest: however slow the machine is, what is done in a run is done in a run.
-  house = await House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') });
-});
-afterEach(async () => {
-  await room.clear();
-  await house.close();
-});
+// The fight ends in a long rest: however slow the machine is, what is done in a run is done in a run.
+const evening = evenings(() => House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') }));
 
 it('everybody at once', async () => {
-  const { desk, alder, bryony } = await room.company(house);
-  const captain = await room.sit(house, 'captain', 'Bram');
-  const second = await room.sit(house, 'desk', 'Mirel');
-  const watcher = await room.sit(house, 'observer', 'Pim');
-  const director = await room.sit(house, 'director', 'Ana');
-  const operator = await room.sit(house, 'sound', 'Nia');
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
+  const captain = await evening.room.sit(evening.house, 'captain', 'Bram');
+  const second = await evening.room.sit(evening.house, 'desk', 'Mirel');
+  const watcher = await evening.room.sit(evening.house, 'observer', 'Pim');
+  const director = await evening.room.sit(evening.house, 'director', 'Ana');
+  const operator = await evening.room.sit(evening.house, 'sound', 'Nia');
   const everybody = [desk, alder, bryony, captain, second, watcher, director, operator];
 
   // An understudy takes BRYONY over without a change to the score.
-  const understudy = await room.sit(house, 'performer', 'Ayo', 'No part yet');
+  const understudy = await evening.room.sit(evening.house, 'performer', 'Ayo', 'No part yet');
   await desk.page.getByLabel('Part of Yusuf').selectOption({ index: 0 });
   await desk.page.getByLabel('Part of Ayo').selectOption('BRYONY');
   await understudy.page.getByText('You play BRYONY').waitFor();
@@ -81,7 +68,7 @@ it('everybody at once', async () => {
   await note.pressSequentially(' slipped');
   await note.press('Enter');
   await expect
-    .poll(async () => (await house.log()).filter(({ kind }) => kind === 'note').map(({ reason }) => reason))
+    .poll(async () => (await evening.house.log()).filter(({ kind }) => kind === 'note').map(({ reason }) => reason))
     .toEqual(['The grip slipped']);
   await captain.page.getByLabel('Note to hold 1').fill('Drill it at half speed');
   await captain.page.getByRole('button', { name: 'Add note' }).tap();
@@ -103,7 +90,7 @@ it('everybody at once', async () => {
 });
 
 it('a whole call from the keyboard of the desk', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   const { page } = desk;
   const press = (key: string) => page.keyboard.press(key);
   await page.locator('body').click({ position: { x: 5, y: 5 } });
@@ -146,11 +133,11 @@ it('a whole call from the keyboard of the desk', async () => {
   await press('Enter');
   await tabTo(desk, 'End the call for everybody');
   await press('Enter');
-  await expect.poll(async () => (await house.log()).map(({ kind }) => kind)).toContain('end');
+  await expect.poll(async () => (await evening.house.log()).map(({ kind }) => kind)).toContain('end');
 });
 
 it('the keys of the desk can be changed, are kept, and can be switched off; the space bar cannot be chosen', async () => {
-  const desk = await room.sit(house, 'desk', 'Ines');
+  const desk = await evening.room.sit(evening.house, 'desk', 'Ines');
   const { page } = desk;
   const show = () => page.getByRole('button', { name: 'Show keys' }).click();
   await show();
@@ -180,7 +167,7 @@ it('the keys of the desk can be changed, are kept, and can be switched off; the 
 });
 
 it('a HOLD is sent as soon as a page that was busy for half a second breathes again', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   await startARun(desk, [alder, bryony]);
   const busy = alder.page.evaluate(() => {
     const end = performance.now() + 500;
@@ -189,11 +176,11 @@ it('a HOLD is sent as soon as a page that was busy for half a second breathes ag
   await pressHold(alder);
   await busy;
   for (const each of [desk, alder, bryony]) await shows(each, 'HELD');
-  expect((await house.log()).find(({ kind }) => kind === 'hold')).toMatchObject({ who: 'Lotte' });
+  expect((await evening.house.log()).find(({ kind }) => kind === 'hold')).toMatchObject({ who: 'Lotte' });
 });
 
 it('the pocket guard: never on by itself, dark, and HOLD takes a slide', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   await startARun(desk, [alder, bryony]);
   const { page } = alder;
   await page.getByRole('button', { name: 'Pocket guard' }).tap();
@@ -219,7 +206,7 @@ it('the pocket guard: never on by itself, dark, and HOLD takes a slide', async (
 });
 
 it('what was chosen on a phone is there after a reload, and what happened is said in words', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   const { page } = alder;
   const vibration = page.getByRole('group', { name: 'Vibration' });
   await page.getByRole('group', { name: 'Hand' }).getByRole('button', { name: 'left' }).tap();
@@ -231,10 +218,10 @@ it('what was chosen on a phone is there after a reload, and what happened is sai
   const html = page.locator('html');
   expect(await html.getAttribute('data-hand')).toBe('left');
   expect(await html.getAttribute('data-text')).toBe('large');
-  const place = house.place;
-  await house.stop('SIGKILL');
+  const place = evening.house.place;
+  await evening.house.stop('SIGKILL');
   await page.getByText('NO LINK').first().waitFor();
-  await house.start(place);
+  await evening.house.start(place);
   await page.locator('.news', { hasText: 'started anew' }).waitFor();
 });
 

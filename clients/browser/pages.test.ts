@@ -1,38 +1,26 @@
 // One person with several pages open: the desk and the review in two tabs through a whole call, and more pages than a
 // person may have.
-import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
-import { startChromium } from './support/chromium';
-import { listened, pressHold, Room, shows, startARun, type Seat } from './support/seats';
+import { expect, it } from 'vitest';
+import { evenings } from './support/evening';
+import { listened, pressHold, shows, startARun, type Seat } from './support/seats';
 import { House } from './support/server';
 
-let house: House;
-let room: Room;
-
-beforeAll(async () => {
-  room = new Room(await startChromium());
-});
-afterAll(() => room.close());
-beforeEach(async () => {
-  // The fight ends in a long rest: however slow the machine is, what is done in a run is done in a run.
-  house = await House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') });
-});
-afterEach(async () => {
-  await room.clear();
-  await house.close();
-});
+// The fight ends in a long rest: however slow the machine is, what is done in a run is done in a run.
+const evening = evenings(() => House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') }));
 
 /** Another tab of the same browser. */
 async function tab(seat: Seat, path: string): Promise<Seat> {
   const page = await seat.context.newPage();
   const opened = listened(page, seat.context);
-  await page.goto(`http://${house.place}${path}`);
+  await page.goto(`http://${evening.house.place}${path}`);
   await page.locator('#vitals', { hasText: 'Linked' }).waitFor();
   return opened;
 }
 
 it('desk, review and score in three tabs go through a whole call', async () => {
-  const { desk, alder, bryony } = await room.company(house);
-  const lost = async () => (await house.log()).filter(({ kind, who }) => kind === 'link-lost' && who === 'Ines').length;
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
+  const lost = async () =>
+    (await evening.house.log()).filter(({ kind, who }) => kind === 'link-lost' && who === 'Ines').length;
   // From the page on which she joined to the desk there is a moment without a line.
   const before = await lost();
   const review = await tab(desk, '/review');
@@ -53,11 +41,11 @@ it('desk, review and score in three tabs go through a whole call', async () => {
   await desk.page.reload();
   await shows(desk, 'STOPPED');
   expect(await lost()).toBe(before);
-  expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Ines' }]);
+  expect((await evening.house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Ines' }]);
 });
 
 it('the oldest of too many pages is closed, says so, and is used again with one touch', async () => {
-  const seat = await room.sit(house, 'performer', 'Lotte', 'ALDER');
+  const seat = await evening.room.sit(evening.house, 'performer', 'Lotte', 'ALDER');
   const more = [];
   for (let number = 0; number < 4; number += 1) more.push(await tab(seat, '/phone'));
   const { page } = seat;
@@ -72,11 +60,11 @@ it('the oldest of too many pages is closed, says so, and is used again with one 
   // A tap is heard whatever was closed; its page is open again, and the next oldest is not.
   for (const each of [seat, more[0]!, more[2]!, more[3]!]) await shows(each, 'HELD');
   await more[1]!.page.getByText('CLOSED HERE').waitFor();
-  expect((await house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
+  expect((await evening.house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
 });
 
 it('the desk sees with what somebody came, takes them out in two touches, and lets nobody new in', async () => {
-  const { desk, alder } = await room.company(house);
+  const { desk, alder } = await evening.room.company(evening.house);
   const { page } = desk;
   await page.getByRole('button', { name: 'About Lotte' }).click();
   await page.getByText(/Joined .*, Linux computer\./).waitFor();
@@ -86,12 +74,12 @@ it('the desk sees with what somebody came, takes them out in two touches, and le
   await page.getByRole('button', { name: 'Show codes' }).click();
   await page.getByRole('button', { name: 'Let nobody new in: performer' }).click();
   await page.getByText('CLOSED: nobody new is let in with this code.').waitFor();
-  const stranger = await room.open({});
-  await stranger.page.goto(house.link('performer'));
+  const stranger = await evening.room.open({});
+  await stranger.page.goto(evening.house.link('performer'));
   await stranger.page.getByText('Nobody new is let in as performer now.').waitFor();
   await page.getByRole('button', { name: 'Let newcomers in again: performer' }).click();
-  await room.sit(house, 'performer', 'Sanne', 'ALDER');
-  expect((await house.log()).filter(({ kind }) => kind === 'door')).toMatchObject([
+  await evening.room.sit(evening.house, 'performer', 'Sanne', 'ALDER');
+  expect((await evening.house.log()).filter(({ kind }) => kind === 'door')).toMatchObject([
     { who: 'Ines', reason: 'Lotte taken out of the call' },
     { who: 'Ines', reason: 'nobody new as performer' },
     { who: 'Ines', reason: 'newcomers as performer again' },

@@ -283,13 +283,8 @@ impl Company {
 
     /// A member leaves for good.
     pub(super) fn leave(&mut self, member: MemberId, utc: Timestamp) -> Vec<Deed> {
-        self.forget(member, "You have left. To come back, open your invitation again.", close::NORMAL, utc)
-    }
-
-    /// A member's key is worth nothing from now on; their line is closed.
-    fn forget(&mut self, member: MemberId, reason: &str, code: u16, utc: Timestamp) -> Vec<Deed> {
         self.directory.forget(member);
-        self.part_from(member, reason, code, utc)
+        self.part_from(member, "You have left. To come back, open your invitation again.", close::NORMAL, utc)
     }
 
     fn part_from(&mut self, member: MemberId, reason: &str, code: u16, utc: Timestamp) -> Vec<Deed> {
@@ -351,7 +346,7 @@ impl Company {
         if members {
             let reason = "Your invitation was withdrawn. Ask the stage manager for a new one.";
             for revoked in self.directory.joined_as(role).into_iter().filter(|revoked| *revoked != by.member) {
-                deeds.extend(self.forget(revoked, reason, close::REVOKED, utc));
+                deeds.extend(self.put_out(revoked, reason, utc));
             }
         }
         deeds.push(self.invitations_to(by.link, utc));
@@ -379,9 +374,14 @@ impl Company {
         if by == whom {
             return Err("You cannot take yourself out of the call. Somebody else at the desk can.".to_owned());
         }
-        self.directory.remove(whom);
         let reason = "The stage manager has taken you out of the call. Ask them for a new invitation.";
-        Ok(Some((DoorChange::Removed { name }, self.part_from(whom, reason, close::REVOKED, utc))))
+        Ok(Some((DoorChange::Removed { name }, self.put_out(whom, reason, utc))))
+    }
+
+    /// The desk lets go of a member: their key may do nothing any more, and their lines are closed.
+    fn put_out(&mut self, member: MemberId, reason: &str, utc: Timestamp) -> Vec<Deed> {
+        self.directory.remove(member);
+        self.part_from(member, reason, close::REVOKED, utc)
     }
 
     fn take_notes(&mut self, call: &Call, whom: MemberId, taken: bool) -> Result<Change, String> {
@@ -444,7 +444,7 @@ fn name_of(call: &Call, member: MemberId) -> Result<String, String> {
 
 fn may_invite(call: &Call, member: MemberId) -> Result<(), String> {
     let may = call.roster().get(member).is_some_and(|member| member.role.may(Power::Invite));
-    may.then_some(()).ok_or_else(|| "Only the stage manager hands out invitations.".to_owned())
+    may.then_some(()).ok_or_else(|| "Only the stage manager decides who comes in.".to_owned())
 }
 
 /// Every fighter of every fight, once, with who plays them.

@@ -25,8 +25,12 @@ async fn house() -> (TempDir, House) {
 }
 
 fn tap(id: &str, generation: u64, queued: bool) -> ToServer {
-    let tap = HoldTap { tap: id.into(), generation, queued, tapped_us: None, screen_cue: None, reason: None };
-    ToServer::Hold(tap)
+    ToServer::Hold(HoldTap { queued, ..kept(id, generation) })
+}
+
+/// A tap that was made without a link.
+fn kept(id: &str, generation: u64) -> HoldTap {
+    HoldTap { tap: id.into(), generation, queued: true, tapped_us: None, screen_cue: None, reason: None }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -197,11 +201,16 @@ async fn a_tap_is_one_hold_however_often_it_is_sent_and_late_when_its_run_is_ove
 async fn a_revoked_invitation_and_those_who_came_with_it_are_out() {
     let (_folder, house) = house().await;
     let (mut desk, _) = Raw::join(&house.address(Role::Desk), "Ines").await;
-    let (mut watcher, _) = Raw::join(&house.address(Role::Observer), "Pim").await;
+    let (mut watcher, key) = Raw::join(&house.address(Role::Observer), "Pim").await;
     watcher.say(&ToServer::Revoke { role: Role::Desk, members: true }).await;
     assert!(watcher.hear_until(|message| matches!(message, ToMember::Refused { .. })).await.is_some());
     desk.say(&ToServer::Revoke { role: Role::Observer, members: true }).await;
     assert_eq!(watcher.ending().await.1, Some(4002));
+    // What they had tapped before is known to have come too late.
+    let mut cut_off = Raw::connect(&house.address(Role::Observer)).await;
+    cut_off.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps: vec![kept("before", 1)] }).await;
+    let answer = cut_off.hear_until(|said| matches!(said, ToMember::TapAnswer { .. })).await;
+    assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Late, .. })), "{answer:?}");
     let invitations = desk.hear_until(|message| matches!(message, ToMember::Invitations { .. })).await.unwrap();
     let ToMember::Invitations { invitations } = invitations else { unreachable!() };
     let new = invitations.iter().find(|invitation| invitation.role == Role::Observer).unwrap();
