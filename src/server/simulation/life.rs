@@ -177,8 +177,8 @@ impl Life<'_> {
     /// Nothing more comes over a connection.
     pub(super) fn ends(&mut self, at: &mut AtServer) {
         at.ended.store(true, Relaxed);
-        // What came before the end is read.
-        self.meet(at);
+        // What came before the end is read, and what follows from it is begun.
+        while self.meet(at) {}
         match at.newcomer.take() {
             Some(_) => {
                 self.lines.abandon(at.link);
