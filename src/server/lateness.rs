@@ -33,8 +33,8 @@ struct Page {
 /// One member's device.
 #[derive(Clone, Debug)]
 pub(super) struct Device {
-    /// Its pages that are linked.
-    pages: BTreeMap<LinkId, Page>,
+    /// Its pages that are linked; nothing of one that has not said yet how it is.
+    pages: BTreeMap<LinkId, Option<Page>>,
     pub(super) visible: bool,
     pub(super) bound: Option<Micros>,
     /// The median of how late the last cues were shown, as the desk is told of it.
@@ -67,8 +67,9 @@ impl Device {
 
     /// True when a page of it can be seen, and the bound of the worst clock among those that can; of all, when none can.
     fn together(&self) -> (bool, Option<Micros>) {
-        let visible = self.pages.values().any(|page| page.visible);
-        let counting = self.pages.values().filter(|page| page.visible == visible);
+        let pages = || self.pages.values().flatten();
+        let visible = pages().any(|page| page.visible);
+        let counting = pages().filter(|page| page.visible == visible);
         (visible, counting.filter_map(|page| page.bound).max())
     }
 
@@ -84,11 +85,18 @@ impl Devices {
         self.devices.get(&member).cloned().unwrap_or_default()
     }
 
+    /// A page is open from here on.
+    pub(super) fn linked(&mut self, Speaker { member, link }: Speaker) {
+        self.devices.entry(member).or_default().pages.insert(link, None);
+    }
+
     /// Takes a pulse. True when the desk should see the difference: shown or hidden, a bound first known or changed
-    /// by more than half, a clock that is no longer good enough, or is again.
+    /// by more than half, a clock that is no longer good enough, or is again. What a page sent before it was gone, and
+    /// is read after, says nothing of how its member is.
     pub(super) fn pulse(&mut self, by: Speaker, visible: bool, bound: Option<Micros>) -> bool {
-        let device = self.devices.entry(by.member).or_default();
-        device.pages.insert(by.link, Page { visible, bound });
+        let Some(device) = self.devices.get_mut(&by.member) else { return false };
+        let Some(page) = device.pages.get_mut(&by.link) else { return false };
+        *page = Some(Page { visible, bound });
         let (visible, bound) = device.together();
         let doubtful = device.is_doubtful_with(bound);
         let tells = device.visible != visible || device.doubtful != doubtful || has_moved(device.bound, bound);
@@ -143,7 +151,9 @@ impl Devices {
     /// True when the member can see another page than that one.
     pub(super) fn sees_another(&self, Speaker { member, link }: Speaker) -> bool {
         let pages = self.devices.get(&member).map(|device| &device.pages);
-        pages.is_some_and(|pages| pages.iter().any(|(other, page)| *other != link && page.visible))
+        pages.is_some_and(|pages| {
+            pages.iter().any(|(other, page)| *other != link && page.is_some_and(|page| page.visible))
+        })
     }
 
     /// A page is gone. What was told of its member stays until another one says how it is.
@@ -176,11 +186,38 @@ mod tests {
         Speaker { member, link: LinkId(u64::from(member.0)) }
     }
 
+    /// Members with a page each.
+    fn with_pages(members: impl IntoIterator<Item = u32>) -> Devices {
+        let mut devices = Devices::default();
+        members.into_iter().for_each(|member| devices.linked(page(MemberId(member))));
+        devices
+    }
+
+    #[test]
+    fn a_pulse_that_is_read_after_its_page_is_gone_counts_for_nothing() {
+        let mut devices = Devices::default();
+        let member = MemberId(3);
+        let [joined, seat] = [1, 2].map(|link| Speaker { member, link: LinkId(link) });
+        devices.linked(joined);
+        devices.pulse(joined, true, None);
+        devices.gone(joined);
+        devices.linked(seat);
+        assert!(!devices.pulse(joined, true, Some(Micros(90_000))), "nobody is told of it");
+        devices.pulse(seat, false, Some(Micros(2_000)));
+        assert!(!devices.get(member).visible && !devices.sees_another(seat));
+        assert_eq!(devices.get(member).bound, Some(Micros(2_000)));
+        devices.forget(member);
+        assert!(!devices.pulse(seat, true, None), "nor of a member who is nobody's any more");
+    }
+
     #[test]
     fn of_several_pages_those_in_sight_count_and_the_worst_of_them() {
         let mut devices = Devices::default();
         let member = MemberId(3);
         let [desk, review] = [1, 2].map(|link| Speaker { member, link: LinkId(link) });
+        for page in [desk, review] {
+            devices.linked(page);
+        }
         devices.pulse(desk, true, Some(Micros(2_000)));
         devices.pulse(review, false, Some(Micros(90_000)));
         let seen = |devices: &Devices| (devices.get(member).visible, devices.get(member).bound.map(|bound| bound.0));
@@ -209,7 +246,7 @@ mod tests {
 
     #[test]
     fn a_pulse_tells_the_desk_only_what_changed() {
-        let mut devices = Devices::default();
+        let mut devices = with_pages([3]);
         let member = MemberId(3);
         assert!(devices.pulse(page(member), true, Some(Micros(4_000))));
         assert!(!devices.pulse(page(member), true, Some(Micros(4_400))));
@@ -220,7 +257,7 @@ mod tests {
     #[test]
     fn a_clock_that_is_not_good_enough_is_told_in_words_until_it_is_clearly_again() {
         let linked = || (1..).map(MemberId).zip(["Ana", "Bela", "Cyr", "Dot", "Eno"]);
-        let mut devices = Devices::default();
+        let mut devices = with_pages(1..=5);
         devices.pulse(page(MemberId(2)), true, Some(Micros(24_000)));
         assert_eq!(devices.doubtful_clocks(linked()), None);
         assert!(

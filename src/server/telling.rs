@@ -139,6 +139,7 @@ impl Teller {
         let you = call.roster().get(to.member).map(subjects::you)?;
         let state = self.state(now, lent);
         self.told.linked(to, you.clone(), &state);
+        self.devices.linked(to);
         let welcome = ToMember::Welcome(Box::new(Welcome {
             member: to.member.0,
             key,

@@ -29,6 +29,7 @@ export interface LogRow {
   speed: number | null;
   reason: string | null;
   run: number | null;
+  detail: { in_order?: boolean; note?: string | null } | null;
 }
 
 /** A start of the server, played again: one of `holdfast replay --format json`. */
