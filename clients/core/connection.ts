@@ -70,6 +70,8 @@ export class Connection {
   #sameServer = false;
   // Which start of the server the last welcome was from.
   #epoch = 0;
+  /** For how long the server's clock has stood still since its start. */
+  #stoodUs = 0;
   /** What was heard and not understood, and how often. */
   readonly #unknown = new Map<string, number>();
   readonly #stalls = new StallWatch();
@@ -219,12 +221,18 @@ export class Connection {
     }
     if (message.kind === 'clock' && !this.#answered(message)) return;
     // A word out of what would be the future: the machine slept, and its clock with it.
-    if (message.kind === 'pulse') this.#agrees(message.now_us, -Infinity);
+    if (message.kind === 'pulse') {
+      this.#stood(message.stood_us);
+      this.#agrees(message.now_us, -Infinity);
+    }
     if (message.kind === 'welcome') {
       // Every start of the server counts its time from nothing, and one whose clock is not known to be the one of before
       // may be another one.
       const epoch = Math.floor(message.state.generation / GENERATIONS_OF_A_START);
-      if (epoch !== this.#epoch) this.#forgetClock();
+      if (epoch !== this.#epoch) {
+        this.#stoodUs = 0;
+        this.#forgetClock();
+      }
       this.#epoch = epoch;
       const known = this.clock.estimate(this.#heardUs) !== null;
       this.#sameServer = this.#agrees(message.state.now_us, this.#openedUs) && known;
@@ -259,6 +267,13 @@ export class Connection {
     this.#questions.splice(place, 1);
     this.clock.add(answer.sent_us, answer.received_us, answer.answered_us, this.#heardUs);
     return true;
+  }
+
+  // The server's machine slept, and its clock with it: what was measured before says nothing any more.
+  #stood(us: number | null): void {
+    if (us === null || us === this.#stoodUs) return;
+    this.#stoodUs = us;
+    this.#forgetClock();
   }
 
   #agrees(serverUs: number, earliest: number): boolean {

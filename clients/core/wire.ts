@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 3;
+export const PROTOCOL = 4;
 
 /**
  * How often each side says "I am here", µs.
@@ -455,7 +455,12 @@ now_us: number,
 /**
  * The generation that lives; cues of older ones are dead.
  */
-generation: number, } | { "kind": "state" } & State | { "kind": "you" } & You | { "kind": "subject", 
+generation: number, 
+/**
+ * For how long the server's clock has stood still since its start, because its machine slept: when this changes,
+ * what was measured before says nothing any more. Nothing to somebody who is not let in.
+ */
+stood_us: number | null, } | { "kind": "state" } & State | { "kind": "you" } & You | { "kind": "subject", 
 /**
  * What.
  */

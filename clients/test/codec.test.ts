@@ -16,7 +16,7 @@ describe('the codec', () => {
   });
 
   it('reads what it knows and names the rest', () => {
-    const pulse = { kind: 'pulse', now_us: 2 ** 45, generation: 3 };
+    const pulse = { kind: 'pulse', now_us: 2 ** 45, generation: 3, stood_us: 0 };
     expect(fromBytes(encode(pulse))).toEqual({ message: pulse, unknown: null });
     expect(fromBytes(encode({ kind: 'of tomorrow' }))).toEqual({ message: null, unknown: 'the message “of tomorrow”' });
     for (const other of [{ kind: 7 }, { kind: 'toString' }, {}, [], 'pulse', null, 3]) {

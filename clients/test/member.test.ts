@@ -44,6 +44,8 @@ class Player {
   readonly acts: Row[] = [];
   #time = new FakeTime();
   #aheadUs = ahead_us;
+  /** For how long the server's clock has stood still. */
+  #stoodUs = 0;
   /** How long the machine's clock has stood still. */
   #slept = 0;
   #answered = true;
@@ -145,9 +147,13 @@ class Player {
           ...welcome({ generation, stage: second as Stage, now_us: this.#serverUs() }),
         });
       case 'pulse':
-        return this.#hear({ kind: 'pulse', now_us: this.#serverUs(), generation });
+        return this.#pulse(this.#serverUs(), generation);
+      case 'stood':
+        this.#aheadUs -= first as number;
+        this.#stoodUs += first as number;
+        return this.#pulse(this.#serverUs(), 0);
       case 'future':
-        return this.#hear({ kind: 'pulse', now_us: this.#serverUs() + 3_600_000_000, generation });
+        return this.#pulse(this.#serverUs() + 3_600_000_000, generation);
       case 'state':
         return this.#hear({
           kind: 'state',
@@ -188,6 +194,10 @@ class Player {
 
   #hear(message: ToMember): void {
     this.#carry(encode(message));
+  }
+
+  #pulse(now_us: number, generation: number): void {
+    this.#hear({ kind: 'pulse', now_us, generation, stood_us: this.#stoodUs });
   }
 
   // Nothing is heard without a line.

@@ -19,7 +19,7 @@ const shown = (number: number, generation: number): Event => ({
 
 describe('a generation that is raised', () => {
   it.each([
-    ['a pulse', told({ kind: 'pulse', now_us: 0, generation: 2 })],
+    ['a pulse', told({ kind: 'pulse', now_us: 0, generation: 2, stood_us: 0 })],
     ['a hold', told({ kind: 'held', ...hold(2) })],
     ['a state', told({ kind: 'state', ...state({ generation: 2, stage: 'stopped' }) })],
   ])('by %s takes the cue off the screen and stops the count', (_, event) => {
@@ -31,7 +31,7 @@ describe('a generation that is raised', () => {
   });
 
   it('leaves the stage unknown until the server says it', () => {
-    const raised = reduce(here, told({ kind: 'pulse', now_us: 0, generation: 2 }));
+    const raised = reduce(here, told({ kind: 'pulse', now_us: 0, generation: 2, stood_us: 0 }));
     expect(stageOf(raised)).toBe(null);
     expect(stageOf(reduce(raised, told({ kind: 'state', ...state({ generation: 2, stage: 'places' }) })))).toBe(
       'places',
@@ -59,7 +59,7 @@ describe('a hold', () => {
   });
 
   it('of a server that began anew counts although its generation is a lower one', () => {
-    const old = reduce(here, told({ kind: 'pulse', now_us: 0, generation: 900 }));
+    const old = reduce(here, told({ kind: 'pulse', now_us: 0, generation: 900, stood_us: 0 }));
     const anew = all(
       [told({ kind: 'welcome', ...welcome({ generation: 1 }) }), told({ kind: 'held', ...hold(2) })],
       old,
@@ -82,7 +82,7 @@ it('whatever is told in whatever order: the generation never falls on a line, an
     for (let step = 0; step < 25; step += 1) {
       const generation = Math.floor(random() * 5);
       const events: Event[] = [
-        told({ kind: 'pulse', now_us: 0, generation }),
+        told({ kind: 'pulse', now_us: 0, generation, stood_us: 0 }),
         told({ kind: 'held', ...hold(generation, { hold: generation }) }),
         told({ kind: 'state', ...state({ generation, now_us: Math.floor(random() * 1e6) }) }),
         told({ kind: 'cue', ...cue(step, null, generation) }),
@@ -188,7 +188,7 @@ describe('from a view', () => {
     expect(missing(here)).toBe(null);
     const view = reduce(here, told({ kind: 'subject', tells: { subject: 'missing', generation: 1, parts } }));
     expect(missing(view)).toEqual(parts);
-    expect(missing(reduce(view, told({ kind: 'pulse', now_us: 0, generation: 2 })))).toBe(null);
+    expect(missing(reduce(view, told({ kind: 'pulse', now_us: 0, generation: 2, stood_us: 0 })))).toBe(null);
   });
 
   it('follow the next three moves', () => {

@@ -175,6 +175,22 @@ describe('the link', () => {
     expect(session.serverNowUs()).toBe(time.trueUs() + network.aheadUs);
   });
 
+  it.each([20, 700_000])("takes the server's word that its clock stood still for %d ms", (ms) => {
+    const { time, network, session } = room();
+    time.pass(2);
+    network.pass(3_000);
+    network.aheadUs -= ms * 1_000;
+    network.stoodUs += ms * 1_000;
+    network.pulse();
+    time.pass(0);
+    expect(session.serverNowUs()).toBe(time.trueUs() + network.aheadUs);
+    // Said again, it is no news: what was learned since is kept.
+    const { clock } = network.counts;
+    network.pulse();
+    time.pass(0);
+    expect(network.counts.clock).toBe(clock);
+  });
+
   it('believes no answer about the time that it has not asked for, and each one once', () => {
     const { time, network, session } = room();
     time.pass(2);

@@ -19,6 +19,8 @@ pub struct Follower {
     /// What this page calls itself; without a name it is another page on each line.
     page: Option<String>,
     clock: ClockEstimator,
+    /// For how long the server's clock has stood still since its start.
+    stood_us: i64,
     phase: Phase,
     cues: CueQueue,
     taps: Taps,
@@ -73,6 +75,7 @@ impl Follower {
             introduction,
             page: None,
             clock: ClockEstimator::new(),
+            stood_us: 0,
             phase: Phase::Away { again: MemberTime(i64::MIN) },
             cues: CueQueue::default(),
             taps: Taps::default(),
@@ -329,7 +332,8 @@ impl Follower {
             ToMember::Clock { sent_us, received_us, answered_us } => {
                 self.clock_answered(now, MemberTime(*sent_us), ServerTime(*received_us), ServerTime(*answered_us));
             }
-            ToMember::Pulse { now_us, generation } => {
+            ToMember::Pulse { now_us, generation, stood_us } => {
+                self.stood_still(now, *stood_us);
                 self.check_clock(ServerTime(*now_us), MemberTime(i64::MIN), now);
                 self.raise(Generation(*generation));
             }
@@ -370,6 +374,7 @@ impl Follower {
         // may be another one.
         let same_start = generation.epoch() == self.cues.alive().epoch();
         if !same_start {
+            self.stood_us = 0;
             self.forget_clock(now);
         }
         let known = self.clock.estimate(now).is_some();
@@ -403,6 +408,14 @@ impl Follower {
             self.forget_clock(now);
         }
         agrees
+    }
+
+    /// The server's clock has stood still so long since its start. What was measured before it last did is forgotten.
+    fn stood_still(&mut self, now: MemberTime, stood_us: Option<i64>) {
+        if stood_us.is_some_and(|stood| stood != self.stood_us) {
+            self.stood_us = stood_us.unwrap_or_default();
+            self.forget_clock(now);
+        }
     }
 
     /// What was known of the clock is known no more, and asked for at once.

@@ -78,7 +78,7 @@ impl Entrance {
                 steps
             }
             Some(ToServer::Pulse { .. }) if self.invited => {
-                vec![Step::Tell(ToMember::Pulse { now_us: received.0, generation: lives.0 })]
+                vec![Step::Tell(ToMember::Pulse { now_us: received.0, generation: lives.0, stood_us: None })]
             }
             Some(ToServer::Clock { sent_us }) if self.invited => {
                 let (received_us, answered_us) = (received.0, answers().0);

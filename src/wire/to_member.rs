@@ -42,6 +42,10 @@ pub enum ToMember {
         /// The generation that lives; cues of older ones are dead.
         #[ts(type = "number")]
         generation: u64,
+        /// For how long the server's clock has stood still since its start, because its machine slept: when this changes,
+        /// what was measured before says nothing any more. Nothing to somebody who is not let in.
+        #[ts(type = "number | null")]
+        stood_us: Option<i64>,
     },
     /// The state of the call, whenever it changes. Its size does not depend on how many members, notes and past holds
     /// there are.

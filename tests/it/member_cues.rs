@@ -205,7 +205,7 @@ fn a_server_that_speaks_from_the_future_has_a_new_clock() {
     let mut member = Linked::at(0);
     member.cue(1_000, cue(1, 3, due(100_000)));
     let hour = 3_600_000_000;
-    member.hear(50_000, ToMember::Pulse { now_us: 50_000 + AHEAD + hour, generation: 1 });
+    member.hear(50_000, ToMember::Pulse { now_us: 50_000 + AHEAD + hour, generation: 1, stood_us: Some(0) });
     assert_eq!(member.0.clock().estimate(MemberTime(50_000)), None, "this machine slept");
     assert_eq!(member.time(100_000), vec![], "no cue is shown by a clock that is wrong");
 }

@@ -142,7 +142,9 @@ impl World {
                 }
                 self.hear(generation, ToMember::Welcome(Box::new(welcome(server, generation))))?;
             }
-            Turn::Pulse { generation } => self.hear(generation, ToMember::Pulse { now_us: server, generation })?,
+            Turn::Pulse { generation } => {
+                self.hear(generation, ToMember::Pulse { now_us: server, generation, stood_us: Some(0) })?
+            }
             Turn::State { generation } => {
                 self.hear(generation, ToMember::State(Box::new(state(server, generation))))?
             }

@@ -68,6 +68,7 @@ fn the_scenarios_hold_what_may_go_wrong() {
         ("overtaken cues", count(&acts, &|row| row[1] == "report" && row[5].is_null())),
         ("stops", count(&steps, &|row| row[1] == "stop")),
         ("implausible times", count(&steps, &|row| row[1] == "lies" || row[1] == "future")),
+        ("servers whose machine slept", count(&steps, &|row| row[1] == "stood")),
         ("frozen members", count(&steps, &|row| row[1] == "freeze")),
         ("other servers", count(&steps, &|row| row[1] == "welcome" && row[4] != 0)),
     ] {
@@ -109,6 +110,8 @@ struct Player {
     follower: Follower,
     now: i64,
     ahead: i64,
+    /// For how long the server's clock has stood still, µs.
+    stood: i64,
     chance: f64,
     answered: bool,
     over: bool,
@@ -124,6 +127,7 @@ impl Player {
             follower: Follower::new(Introduction::Return { key: "k".into() }),
             now: 0,
             ahead: AHEAD,
+            stood: 0,
             chance,
             answered: true,
             over: false,
@@ -166,10 +170,12 @@ impl Player {
                 welcome.state.stage = stage_of(stage);
                 self.hear(ToMember::Welcome(Box::new(welcome)));
             }
-            Step::Pulse { generation } => self.hear(ToMember::Pulse { now_us: server, generation: *generation }),
-            Step::Future { generation } => {
-                self.hear(ToMember::Pulse { now_us: server + 3_600_000_000, generation: *generation });
+            Step::Pulse { generation } => self.pulse(server, *generation),
+            Step::Stood { length } => {
+                (self.ahead, self.stood) = (self.ahead - length, self.stood + length);
+                self.pulse(server - length, 0);
             }
+            Step::Future { generation } => self.pulse(server + 3_600_000_000, *generation),
             Step::State { generation, stage } => {
                 let mut state = state(server, *generation);
                 state.stage = stage_of(stage);
@@ -213,6 +219,10 @@ impl Player {
 
     fn hear(&mut self, message: ToMember) {
         self.handle(Event::Heard(&message));
+    }
+
+    fn pulse(&mut self, now_us: i64, generation: u64) {
+        self.hear(ToMember::Pulse { now_us, generation, stood_us: Some(self.stood) });
     }
 
     fn closed(&mut self) {

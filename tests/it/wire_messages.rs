@@ -261,7 +261,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
             parts: vec![PartChoice { part: "OSK".into(), taken_by: Some(words()) }],
         },
         ToMember::Clock { sent_us: -5, received_us: i64::MAX, answered_us: 0 },
-        ToMember::Pulse { now_us: 1 << 40, generation: 1 << 52 },
+        ToMember::Pulse { now_us: 1 << 40, generation: 1 << 52, stood_us: Some(90_000_000) },
         ToMember::Stop { generation: 1 << 52, at_us: -1 },
         ToMember::Trial { trial: u32::MAX, by: words() },
         ToMember::Piece { of: u32::MAX, part: 2, last: true, bytes: vec![0, 255, 3] },

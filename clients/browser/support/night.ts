@@ -62,7 +62,7 @@ function night({ state, setUp, run, hold, cue, member }: Material): void {
     constructor() {
       super();
       setTimeout(() => this.dispatchEvent(new Event('open')), 1);
-      setInterval(() => this.hear({ kind: 'pulse', now_us: now(), generation }), 300);
+      setInterval(() => this.hear({ kind: 'pulse', now_us: now(), generation, stood_us: 0 }), 300);
       setInterval(() => this.aRun(), HALF_HOUR_MS);
     }
     hear(message: ToMember): void {

@@ -260,7 +260,7 @@ export async function pretend(
   await page.routeWebSocket('**/ws', (opened) => {
     if (stalled) return;
     route = opened;
-    const pulse = setInterval(() => say({ kind: 'pulse', now_us: serverNow(), generation: 0 }), 300);
+    const pulse = setInterval(() => say({ kind: 'pulse', now_us: serverNow(), generation: 0, stood_us: 0 }), 300);
     opened.onClose(() => clearInterval(pulse));
     opened.onMessage((bytes) => {
       const message = decode(bytes as Buffer) as ToServer;
@@ -299,7 +299,7 @@ export async function pretendDoor(page: Page, now: State): Promise<ToServer[]> {
   ];
   await page.routeWebSocket('**/ws', (line) => {
     const say = (message: ToMember): void => line.send(Buffer.from(encode(message)));
-    const pulse = setInterval(() => say({ kind: 'pulse', now_us: 0, generation: 0 }), 300);
+    const pulse = setInterval(() => say({ kind: 'pulse', now_us: 0, generation: 0, stood_us: 0 }), 300);
     line.onClose(() => clearInterval(pulse));
     line.onMessage((bytes) => {
       const message = decode(bytes as Buffer) as ToServer;

@@ -97,6 +97,8 @@ export class FakeNetwork {
   stalled = false;
   /** How far the server's clock is ahead of true time. */
   aheadUs = OFFSET_US;
+  /** For how long its clock has stood still, because its machine slept. */
+  stoodUs = 0;
   /** True while lines cannot be opened. */
   down = false;
   /** What the server says to a member who comes back; nothing leaves them waiting. */
@@ -124,7 +126,7 @@ export class FakeNetwork {
 
   /** The server's pulse. */
   pulse(generation = 0): void {
-    this.say({ kind: 'pulse', now_us: this.time.trueUs() + this.aheadUs, generation });
+    this.say({ kind: 'pulse', now_us: this.time.trueUs() + this.aheadUs, generation, stood_us: this.stoodUs });
   }
 
   /** Lets time pass while the server pulses, as it does. */

@@ -239,6 +239,9 @@ impl Director {
             91..=93 => self.after((1, 300), BY_SERVER, Step::Lies),
             94 => self.after((1, 300), BY_SERVER, Step::Future { generation: 0 }),
             95 => self.after((1, 600), BY_SERVER, Step::Noise),
+            97 => {
+                self.after((1, 300), BY_SERVER, Step::Stood { length: 1_000 * self.model.now.rem_euclid(900) + 3_000 })
+            }
             96 => self.after((1, 300), SLEPT, Step::Sleep { length: 1_000 * self.model.now.rem_euclid(900) + 12_000 }),
             _ if !self.model.answered => self.after((1, 200), BY_SERVER, Step::Time),
             _ => self.after((100, 700), BY_SERVER, Step::Pulse { generation: 0 }),

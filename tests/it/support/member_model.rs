@@ -24,6 +24,10 @@ pub(crate) enum Step {
     Pulse {
         generation: u64,
     },
+    /// The server's machine slept this long and its clock with it, µs; a pulse says so, as do those after it.
+    Stood {
+        length: i64,
+    },
     /// A pulse whose time is an hour ahead of the server's own.
     Future {
         generation: u64,
@@ -97,6 +101,7 @@ impl Step {
             Step::Close => json!([at, "close"]),
             Step::Welcome { generation, stage, moved } => json!([at, "welcome", generation, stage, moved]),
             Step::Pulse { generation } => json!([at, "pulse", generation]),
+            Step::Stood { length } => json!([at, "stood", length]),
             Step::Future { generation } => json!([at, "future", generation]),
             Step::State { generation, stage } => json!([at, "state", generation, stage]),
             Step::Stop { generation } => json!([at, "stop", generation]),
@@ -149,6 +154,9 @@ pub(crate) struct Model {
     pub(crate) now: i64,
     /// How far the server's clock is ahead, µs.
     ahead: i64,
+    /// For how long the server's clock has stood still, and what the member knows of it, µs.
+    stood: i64,
+    knows_stood: i64,
     /// What chance says at every attempt, 0 to 1.
     chance: f64,
     pub(crate) line: Line,
@@ -174,6 +182,8 @@ impl Model {
         let mut model = Model {
             now: 0,
             ahead,
+            stood: 0,
+            knows_stood: 0,
             chance,
             line: Line::Away { dials: 0 },
             attempts: 0,
@@ -259,6 +269,9 @@ impl Model {
     }
 
     fn take(&mut self, step: &Step) {
+        if let Step::Stood { length } = step {
+            (self.ahead, self.stood) = (self.ahead - length, self.stood + length);
+        }
         match (&mut self.line, step.is_said()) {
             (Line::Open { heard, .. }, true) => *heard = self.now,
             // Nothing is heard without a line.
@@ -269,10 +282,12 @@ impl Model {
             Step::Open if matches!(self.line, Line::Dialled { .. }) => self.open(),
             Step::Close if matches!(self.line, Line::Dialled { .. } | Line::Open { .. }) => self.gone(),
             Step::Welcome { generation, stage, moved } => self.welcomed(*generation, stage, *moved),
-            Step::Pulse { generation } | Step::Held { generation } => self.raise(*generation),
+            Step::Held { generation } => self.raise(*generation),
+            Step::Pulse { generation } => self.pulse(*generation),
+            Step::Stood { .. } => self.pulse(0),
             Step::Future { generation } => {
                 self.clock_known &= self.answered;
-                self.raise(*generation);
+                self.pulse(*generation);
             }
             Step::State { generation, stage } => {
                 self.raise(*generation);
@@ -297,6 +312,14 @@ impl Model {
             Step::Reload => self.reload(),
             Step::Open | Step::Close | Step::Noise | Step::Lies | Step::Freeze => {}
         }
+    }
+
+    fn pulse(&mut self, generation: u64) {
+        if self.let_in() && self.knows_stood != self.stood {
+            self.knows_stood = self.stood;
+            self.clock_known &= self.answered;
+        }
+        self.raise(generation);
     }
 
     // The line.
@@ -377,8 +400,8 @@ impl Model {
         let taps = std::mem::take(&mut self.taps).into_iter().map(|tap| ModelTap { queued: true, told: false, ..tap });
         let taps: Vec<ModelTap> = taps.collect();
         let (acts, said) = (std::mem::take(&mut self.acts), std::mem::take(&mut self.said));
-        let (now, answered) = (self.now, self.answered);
-        *self = Model { now, answered, ..Model::new(self.ahead, self.chance) };
+        let (now, answered, stood) = (self.now, self.answered, self.stood);
+        *self = Model { now, answered, stood, ..Model::new(self.ahead, self.chance) };
         self.tap_said = if taps.is_empty() { "none" } else { "untold" };
         (self.acts, self.said, self.taps, self.line) = (acts, said, taps, Line::Away { dials: now });
         self.run_timers();

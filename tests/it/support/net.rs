@@ -130,7 +130,7 @@ async fn link(
                 Ok(Order::Silence) => silent = true,
                 Ok(Order::Cut) | Err(_) => return,
             },
-            _ = pulse.tick() => answers.push(ToMember::Pulse { now_us: now_us(), generation }),
+            _ = pulse.tick() => answers.push(ToMember::Pulse { now_us: now_us(), generation, stood_us: Some(0) }),
         }
         for answer in answers.into_iter().filter(|_| !silent) {
             if socket.send(Message::Binary(encode(&answer).unwrap().into())).await.is_err() {

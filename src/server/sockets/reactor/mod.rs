@@ -26,7 +26,7 @@ use crate::call::Taps;
 use crate::server::brake::Brake;
 use crate::server::request::{HoldLane, LinkId, ToHub};
 use crate::time::{SleepClock, SleepWatch};
-use crate::units::ServerTime;
+use crate::units::{Micros, ServerTime};
 
 /// From one line so many bytes are read a turn.
 const BYTES_A_TURN: usize = 4 * 1024;
@@ -64,6 +64,8 @@ pub(in crate::server) struct Reactor<'a> {
     next_tick: ServerTime,
     ticks: u64,
     sleep: SleepWatch,
+    /// For how long this machine has slept since the start.
+    stood: Micros,
     buffer: Box<[u8]>,
     over: bool,
 }
@@ -98,6 +100,7 @@ impl<'a> Reactor<'a> {
             next_tick: brake.now(),
             ticks: 0,
             sleep: SleepWatch::of(sleep.clone()),
+            stood: Micros::ZERO,
             buffer: vec![0; BYTES_A_TURN].into(),
             over: false,
         }

@@ -22,15 +22,22 @@ const SLOW: Micros = Micros::seconds(3);
 const LEAVE: Micros = Micros::seconds(2);
 /// This machine was asleep when it stood still for so long.
 const ASLEEP: Micros = Micros::seconds(1);
+/// Less than this is the reading of two clocks, and no sleep.
+const STOOD: Micros = Micros::millis(1);
 
 impl Reactor<'_> {
     pub(super) fn tick(&mut self, now: ServerTime) {
         self.next_tick = now + TICK;
         self.ticks += 1;
-        if self.sleep.slept() >= ASLEEP && self.going {
+        let slept = self.sleep.slept();
+        if slept >= ASLEEP && self.going {
             self.pull(Puller::Machine("this machine was asleep".into()));
         }
-        let pulse = ToMember::Pulse { now_us: now.0, generation: self.brake.dead().next().0 };
+        if slept >= STOOD {
+            self.stood = self.stood + slept;
+        }
+        let generation = self.brake.dead().next().0;
+        let pulse = ToMember::Pulse { now_us: now.0, generation, stood_us: Some(self.stood.0) };
         let pulse = framed(&pulse).map(|framed| Frame::Latest(Latest::Pulse, framed));
         let places: Vec<usize> = self.lines.iter().map(|(place, _)| place).collect();
         for place in places {
