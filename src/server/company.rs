@@ -266,10 +266,15 @@ impl Company {
         };
         let by = Speaker { member, link };
         let mut deeds = vec![Deed::Open(link, member)];
+        let ended = self.open.open(by, page);
+        let is_over = ended.is_some_and(|(ended, _)| ended == by);
+        deeds.extend(ended.into_iter().flat_map(superseded));
+        if is_over {
+            return Ok((deeds, Admitted { member }));
+        }
         if let Some(came) = self.came.get_mut(&member) {
             came.device = Some(device);
         }
-        deeds.extend(self.open.open(by, page).into_iter().flat_map(superseded));
         deeds.extend([
             Deed::Give(Input::LinkBack(member)),
             // The call may have known nothing of a lost link; its loss holds over the new one all the same.

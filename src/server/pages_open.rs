@@ -32,10 +32,14 @@ pub(super) enum Superseded {
 }
 
 impl PagesOpen {
-    /// A page is opened, or is back. What ends because of it.
+    /// A page is opened, or is back. What ends because of it: the line itself, when the page has a later one. What it said
+    /// over this one was on its way for so long that it has dialled again.
     pub(super) fn open(&mut self, by: Speaker, name: Option<String>) -> Option<(Speaker, Superseded)> {
         let pages = self.0.entry(by.member).or_default();
         let same = pages.iter().position(|page| page.name.is_some() && page.name == name);
+        if same.is_some_and(|place| pages[place].link > by.link) {
+            return Some((by, Superseded::SamePage));
+        }
         let room = || pages.iter().position(|page| !page.heard).unwrap_or(0);
         let ended = match same {
             Some(place) => Some((place, Superseded::SamePage)),
@@ -100,6 +104,7 @@ mod tests {
     #[derive(Clone, Debug)]
     enum Event {
         Open(u32, Option<u8>),
+        Late(usize),
         Heard(usize, bool),
         Close(usize),
         CloseAll(u32),
@@ -108,6 +113,7 @@ mod tests {
     fn event() -> impl Strategy<Value = Event> {
         prop_oneof![
             4 => (1u32..4, prop::option::of(0u8..6)).prop_map(|(member, name)| Event::Open(member, name)),
+            1 => (0usize..40).prop_map(Event::Late),
             2 => (0usize..40, any::<bool>()).prop_map(|(link, heard)| Event::Heard(link, heard)),
             1 => (0usize..40).prop_map(Event::Close),
             1 => (1u32..4).prop_map(Event::CloseAll),
@@ -130,7 +136,8 @@ mod tests {
             for event in events {
                 match event {
                     Event::Open(member, name) => {
-                        let page = Speaker { member: MemberId(member), link: LinkId(lines.len() as u64) };
+                        // Numbers of earlier lines are left free for what comes late.
+                        let page = Speaker { member: MemberId(member), link: LinkId(1_000 + lines.len() as u64) };
                         let theirs: Vec<usize> =
                             (0..lines.len()).filter(|at| lines[*at].open && lines[*at].page.member == page.member).collect();
                         let same = theirs.iter().find(|at| name.is_some() && lines[**at].name == name);
@@ -146,6 +153,12 @@ mod tests {
                             lines[at].open = false;
                         }
                         lines.push(Line { page, name, heard: true, open: true });
+                    }
+                    Event::Late(at) => {
+                        let Some(line) = lines.get(at).filter(|line| line.open && line.name.is_some()) else { continue };
+                        let late = Speaker { link: LinkId(at as u64), ..line.page };
+                        let told = open.open(late, line.name.map(|name| name.to_string()));
+                        prop_assert_eq!(told, Some((late, Superseded::SamePage)));
                     }
                     Event::Heard(at, heard) => {
                         let Some(line) = lines.get_mut(at) else { continue };

@@ -54,7 +54,7 @@ impl Scene {
             while let Some(segment) = connection.up.take(self.now) {
                 life.arrives(at, &segment.bytes);
                 // What the server has closed reads nothing more; the phone brings its taps with its key.
-                let read = !connection.down.is_finished() && !at.is_over();
+                let read = !connection.down.is_finished() && !at.is_over() && !life.reactor.is_closing(at.link);
                 let line = at.is_line();
                 for message in connection.arrived(segment.bytes.len()).into_iter().filter(|_| read) {
                     self.rules.arrives(number, phone, (line, life), message);

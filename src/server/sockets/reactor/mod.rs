@@ -190,6 +190,12 @@ impl Reactor<'_> {
         }
     }
 
+    /// True once the server closes that link: its member has been told, or is being told, that it is over.
+    pub(in crate::server) fn is_closing(&self, link: LinkId) -> bool {
+        let line = self.places.get(&link).and_then(|place| self.lines.get(*place));
+        line.is_some_and(|line| line.left.is_some() || line.out.is_closing())
+    }
+
     /// Turns until there is nothing more to do now.
     pub(in crate::server) fn settle(&mut self) -> bool {
         let mut turned = false;
