@@ -29,11 +29,16 @@ export function holdFace(view: View, rest: string): HoldFace {
 function heldDetail(view: View): string {
   const hold = view.state?.hold ?? null;
   const callers = hold === null ? [] : [words.calledBy(hold)];
-  const written = hold?.written === true ? words.holdWritten : words.holdNotWritten;
+  const written = hold?.written === true ? words.holdWritten : unwritten(view);
   // Of many callers only some are named: this page's own tap counts although its name is not among them.
   const named = hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
-  const mine = named || view.tap === 'held' || view.tap === 'written';
+  const mine = named || view.tap === 'held' || view.tap === 'written' || view.tap === 'unkept';
   return [...callers, words.holdTold, written, ...(mine ? [] : [words.holdAgain])].join(' ');
+}
+
+// Where the server keeps no log, nobody is to wait for it.
+function unwritten(view: View): string {
+  return view.tap === 'unkept' ? words.holdUnkept : words.holdNotWritten;
 }
 
 /** What works HOLD besides a finger on it. */

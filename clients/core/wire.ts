@@ -536,7 +536,7 @@ back: Back, };
 
 export type Back = "by-itself" | "when-asked" | "never";
 
-export type TapOutcome = "held" | "written" | "late";
+export type TapOutcome = "held" | "written" | "unkept" | "late";
 
 export type PartChoice = { 
 /**

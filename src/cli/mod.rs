@@ -1,5 +1,6 @@
 //! One command, one file.
 
+mod beginning;
 pub(crate) mod check;
 pub(crate) mod demo;
 pub(crate) mod export;

@@ -14,6 +14,7 @@ use holdfast::time::{ServerClock, utc_now};
 use tokio::net::TcpListener;
 
 use super::EXIT_UNUSABLE;
+use super::beginning as log;
 use super::terminal::{self, Terminal};
 
 /// Runs the desk for the production in DIR.
@@ -31,6 +32,11 @@ use super::terminal::{self, Terminal};
 /// About, Certificate Trust Settings. Who cannot or may not do that stays on the HTTP link; both lead to the same call.
 /// Without --listen, phones reach the HTTPS address alone, and every link and code is for it: the choice for a company
 /// with a certificate of its own.
+///
+/// The show can always begin. Where the log cannot be written (a full or read-only disk, a damaged file, one of a newer
+/// Holdfast), the terminal asks whether to begin without it, and says what will be forgotten; --without-log answers
+/// yes beforehand, for where there is no terminal. --second-log FOLDER keeps the log of such an evening elsewhere, on a
+/// stick for instance. A disk that is well again is written from then on.
 ///
 /// Stop the server with Ctrl-C: it says goodbye to the phones, writes what waits, and closes the log.
 ///
@@ -57,6 +63,16 @@ pub(crate) struct Serve {
     /// The key of --cert, a PEM file.
     #[arg(long, value_name = "FILE", requires = "cert")]
     key: Option<PathBuf>,
+    /// Listen on a free port when that of --listen is taken. Links and codes that were handed out or printed before then
+    /// lead to whatever has the port: hand out those that are shown at the start.
+    #[arg(long)]
+    any_port: bool,
+    /// Begin although the log cannot be written: what happens is forgotten when the server stops.
+    #[arg(long)]
+    without_log: bool,
+    /// Keep the log in this folder when that of the production cannot be written.
+    #[arg(long, value_name = "FOLDER")]
+    second_log: Option<PathBuf>,
 }
 
 impl Serve {
@@ -73,10 +89,7 @@ impl Serve {
 }
 
 async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
-    let listener = match listen(args.listen).await {
-        Ok(listener) => listener,
-        Err(why) => return Err(served_already(&args.dir).unwrap_or(why)),
-    };
+    let listener = listener(args, terminal).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
@@ -92,7 +105,11 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
         terminal.complain(trouble);
     }
     let name = serving.production.clone();
-    let ready = serving.open().map_err(|error| error.to_string())?;
+    let journal = log::open(&serving.data, args.second_log.as_deref(), args.without_log, terminal)?;
+    let ready = serving.open_with(journal).map_err(|error| error.to_string())?;
+    if let Some(trouble) = ready.trouble() {
+        terminal.complain(trouble);
+    }
     terminal.say(&format!("Holdfast serves {name} at {at}.\n"));
     print_links(terminal, &ready.links);
     if https_alone {
@@ -110,6 +127,35 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     }
     terminal.say(&format!("{}\n", terminal::CAUTION));
     ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
+}
+
+/// Where the server listens. Another port than the one that was asked for is only taken on request.
+async fn listener(args: &Serve, terminal: &Terminal) -> Result<TcpListener, String> {
+    let why = match listen(args.listen).await {
+        Ok(listener) => return Ok(listener),
+        Err(why) => why,
+    };
+    if let Some(served) = served_already(&args.dir) {
+        return Err(served);
+    }
+    let taken = TcpListener::bind(args.listen).await.is_err_and(|error| error.kind() == std::io::ErrorKind::AddrInUse);
+    if !taken {
+        return Err(why);
+    }
+    if !args.any_port {
+        return Err(format!(
+            "{why} Or add --any-port: then a free one is taken, and links and codes from before lead elsewhere."
+        ));
+    }
+    let listener = listen(SocketAddr::new(args.listen.ip(), 0)).await?;
+    let at = listener.local_addr().map_err(|error| error.to_string())?;
+    terminal.complain(&format!(
+        "Port {} is taken, so this server listens on port {}. Links and codes that were handed out or printed before lead \
+         elsewhere: hand out those below.",
+        args.listen.port(),
+        at.port()
+    ));
+    Ok(listener)
 }
 
 /// That another server has this production, where it has: whoever finds a port taken is told what has it.

@@ -61,6 +61,18 @@ impl Terminal {
         hand_over(&self.out, text);
     }
 
+    /// Asks the person at the terminal, and waits for the answer: true for yes, in full. Where nobody can be asked,
+    /// because words or answers go elsewhere, no.
+    pub(crate) fn asks(&self, text: &str, question: &str) -> bool {
+        use io::IsTerminal as _;
+        if !(io::stdin().is_terminal() && io::stderr().is_terminal()) {
+            return false;
+        }
+        self.complain(&format!("{text}\n\n{question} Type yes, or anything else to leave it."));
+        let mut answer = String::new();
+        io::stdin().read_line(&mut answer).is_ok() && answer.trim().eq_ignore_ascii_case("yes")
+    }
+
     /// The same on standard error.
     pub(crate) fn complain(&self, text: &str) {
         hand_over(&self.err, text);

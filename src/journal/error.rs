@@ -70,6 +70,14 @@ fn there(at: Option<&str>) -> String {
 }
 
 impl JournalError {
+    /// What the system said, where it said something; else the whole sentence.
+    pub(super) fn cause(&self) -> String {
+        match self {
+            JournalError::Unwritable { why, .. } | JournalError::Unreadable { why, .. } => why.clone(),
+            other => other.to_string(),
+        }
+    }
+
     /// The error for what SQLite said while opening `path` for writing.
     pub(super) fn writing(path: &std::path::Path, error: &rusqlite::Error) -> JournalError {
         use rusqlite::ErrorCode::{DatabaseCorrupt, NotADatabase};

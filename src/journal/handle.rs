@@ -6,12 +6,10 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::{self, JoinHandle};
 
 use super::lock::say_where;
-use super::members::members;
 use super::opening::{Opened, SessionStart, begin_session};
 use super::queue::{Done, Health, Queue};
 use super::record::Record;
 use super::store::Store;
-use super::taps::known_taps;
 use super::writer::{self, Writing};
 use super::{FILE_NAME, JournalError};
 use crate::event::{EventId, Maker};
@@ -23,7 +21,7 @@ pub struct Journal {
     inner: Arc<Inner>,
 }
 
-struct Inner {
+pub(super) struct Inner {
     queue: Arc<Queue>,
     writer: Mutex<Option<JoinHandle<()>>>,
     opened: Opened,
@@ -49,22 +47,11 @@ impl Journal {
         faults: Faults,
         write: impl Writing + Send + 'static,
     ) -> Result<Journal, JournalError> {
-        let (path, store, opened) = open_store(data, start)?;
+        let (path, store, opened) = open_store(data, start, 0)?;
         let queue = Arc::new(Queue::new(&path));
         let (theirs, kept) = (Arc::clone(&queue), faults.clone());
-        let writer = thread::Builder::new()
-            .name("journal".to_owned())
-            .spawn(move || writer::write_all(store, &theirs, &kept, write))
-            .map_err(|error| JournalError::Unwritable { path, why: error.to_string() })?;
-        Ok(Journal {
-            inner: Arc::new(Inner {
-                queue,
-                writer: Mutex::new(Some(writer)),
-                opened,
-                faults,
-                named: AtomicU64::new(0),
-            }),
-        })
+        let writer = spawn_writer(path, move || writer::write_all(store, &theirs, &kept, write))?;
+        Ok(Inner::journal(queue, Some(writer), opened, faults))
     }
 
     /// What was found when it was opened.
@@ -91,7 +78,13 @@ impl Journal {
 
     /// Notes where this server listens, for whoever finds the journal in use.
     pub fn listens_at(&self, place: &str) {
+        self.inner.queue.set_place(place);
         say_where(self.inner.queue.path(), place);
+    }
+
+    /// False while what is recorded is not kept: it began without a file that it could write.
+    pub fn keeps(&self) -> bool {
+        self.inner.queue.keeps()
     }
 
     /// Whether the journal is being written.
@@ -113,21 +106,40 @@ impl Journal {
     }
 }
 
-/// The file, open for writing, what an earlier server left open marked in it, and what was found.
-fn open_store(data: &Path, start: &SessionStart) -> Result<(PathBuf, Store, Opened), JournalError> {
+/// The file, open for writing, what an earlier server left open marked in it, and what was found. The session has that
+/// number at the least.
+pub(super) fn open_store(
+    data: &Path,
+    start: &SessionStart,
+    session: i64,
+) -> Result<(PathBuf, Store, Opened), JournalError> {
     let path = data.join(FILE_NAME);
-    let (mut store, lost) = Store::open(&path)?;
+    let (mut store, lost) = Store::open(&path, session)?;
     let opened = begin_session(&mut store, lost, start).map_err(|error| JournalError::writing(&path, &error))?;
-    let failed = |error| JournalError::writing(&path, &error);
-    let opened = Opened {
-        members: members(store.db()).map_err(failed)?,
-        taps: known_taps(store.db()).map_err(failed)?,
-        ..opened
-    };
     Ok((path, store, opened))
 }
 
+/// The writer's thread.
+pub(super) fn spawn_writer(
+    path: PathBuf,
+    work: impl FnOnce() + Send + 'static,
+) -> Result<JoinHandle<()>, JournalError> {
+    let thread = thread::Builder::new().name("journal".to_owned()).spawn(work);
+    thread.map_err(|error| JournalError::Unwritable { path, why: error.to_string() })
+}
+
 impl Inner {
+    /// A journal of these parts.
+    pub(super) fn journal(
+        queue: Arc<Queue>,
+        writer: Option<JoinHandle<()>>,
+        opened: Opened,
+        faults: Faults,
+    ) -> Journal {
+        let named = AtomicU64::new(0);
+        Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(writer), opened, faults, named }) }
+    }
+
     fn close(&self) -> Result<(), JournalError> {
         self.queue.close();
         let writer = self.writer.lock().unwrap_or_else(PoisonError::into_inner).take();
@@ -168,21 +180,10 @@ pub(crate) struct ByHand {
 impl Journal {
     /// Opens a journal that is written by hand.
     pub(crate) fn by_hand(data: &Path, start: &SessionStart) -> Result<(Journal, ByHand), JournalError> {
-        let (path, store, opened) = open_store(data, start)?;
+        let (path, store, opened) = open_store(data, start, 0)?;
         let queue = Arc::new(Queue::new(&path));
         let hand = ByHand { store, queue: Arc::clone(&queue), batch: Default::default(), untold: Vec::new() };
-        Ok((
-            Journal {
-                inner: Arc::new(Inner {
-                    queue,
-                    writer: Mutex::new(None),
-                    opened,
-                    faults: Faults::default(),
-                    named: AtomicU64::new(0),
-                }),
-            },
-            hand,
-        ))
+        Ok((Inner::journal(queue, None, opened, Faults::default()), hand))
     }
 }
 

@@ -12,15 +12,27 @@ pub(super) fn lock(path: &Path) -> Result<File, JournalError> {
     let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
     let options = OpenOptions::new().create(true).truncate(false).write(true).open(lock_path(path));
     let file = options.map_err(unwritable)?;
+    take(path, &file)?;
+    // Whoever stood there before is gone.
+    let _ = file.set_len(0);
+    Ok(file)
+}
+
+/// The same where nothing can be written: nothing when there is no lock file.
+pub(super) fn lock_for_reading(path: &Path) -> Result<Option<File>, JournalError> {
+    let Ok(file) = File::open(lock_path(path)) else { return Ok(None) };
+    take(path, &file)?;
+    Ok(Some(file))
+}
+
+fn take(path: &Path, file: &File) -> Result<(), JournalError> {
     for _ in 0..20 {
         match file.try_lock() {
-            Ok(()) => {
-                // Whoever stood there before is gone.
-                let _ = file.set_len(0);
-                return Ok(file);
-            }
+            Ok(()) => return Ok(()),
             Err(TryLockError::WouldBlock) => std::thread::sleep(Duration::from_millis(50)),
-            Err(TryLockError::Error(error)) => return Err(unwritable(error)),
+            Err(TryLockError::Error(error)) => {
+                return Err(JournalError::Unwritable { path: path.into(), why: error.to_string() });
+            }
         }
     }
     let folder = path.parent().unwrap_or(path).into();

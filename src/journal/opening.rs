@@ -3,9 +3,9 @@
 use jiff::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Row};
 
-use super::members::Member;
+use super::members::{Member, members};
 use super::store::{Own, RowsLost, Store};
-use super::taps::KnownTap;
+use super::taps::{KnownTap, known_taps};
 use super::{rows, schema};
 use crate::event::{RunEnd, RunEnded, Spot, What};
 use crate::time::utc_now;
@@ -21,7 +21,7 @@ pub struct SessionStart {
 }
 
 /// What was found when the journal was opened.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Opened {
     /// The number of this start of the server, counted from 1.
     pub session: i64,
@@ -42,7 +42,7 @@ pub struct Opened {
 }
 
 /// Begins a session: ends the runs that have no end, then writes the session and its event, in one commit. `lost` is
-/// what says that rows are missing. Members are for the caller to fill in.
+/// what says that rows are missing.
 ///
 /// # Errors
 /// What the disk or SQLite says.
@@ -54,13 +54,9 @@ pub(super) fn begin_session(
     let left = open_runs(store.db())?;
     let opened = Opened {
         session: store.session,
-        last_run: one(store.db(), "SELECT coalesce(max(run), 0) FROM runs")?,
-        last_hold: one(store.db(), "SELECT coalesce(max(hold), 0) FROM events")?,
-        members: Vec::new(),
-        taps: Vec::new(),
-        closed_well: last_session_closed(store.db())?,
         cut_off: left.iter().map(|run| run.end.run).collect(),
         rows_lost: lost.map_or(0, |lost| lost.rows),
+        ..found(store.db())?
     };
     let session = store.session;
     store.commit(|page| {
@@ -77,6 +73,23 @@ pub(super) fn begin_session(
         Ok(())
     })?;
     Ok(opened)
+}
+
+/// What a journal says to whoever begins the next session. Nothing is marked.
+///
+/// # Errors
+/// What the disk or SQLite says.
+pub(super) fn found(db: &Connection) -> rusqlite::Result<Opened> {
+    Ok(Opened {
+        session: one(db, "SELECT coalesce(max(session), 0) + 1 FROM sessions")?,
+        last_run: one(db, "SELECT coalesce(max(run), 0) FROM runs")?,
+        last_hold: one(db, "SELECT coalesce(max(hold), 0) FROM events")?,
+        members: members(db)?,
+        taps: known_taps(db)?,
+        closed_well: last_session_closed(db)?,
+        cut_off: Vec::new(),
+        rows_lost: 0,
+    })
 }
 
 /// A run without an end, and the end it is given: the time and place of the last thing known of it.

@@ -24,6 +24,10 @@ const REPORTS_PAUSE: Duration = Duration::from_millis(250);
 /// How long to wait before a failed commit is tried again.
 const RETRY_PAUSE: Duration = Duration::from_secs(1);
 
+/// What a call without a log costs.
+pub const FORGOTTEN: &str = "Cues and HOLD work as ever. When the server stops, it forgets who came, what was checked and signed, every run, hold and \
+note: write down on paper what must be known.";
+
 /// A record that is not on disk after so long is told.
 const STILL: Micros = Micros::seconds(2);
 
@@ -54,6 +58,12 @@ struct Waiting {
     closing: bool,
     /// Why the last commit failed, and how many records it held.
     trouble: Option<(String, usize)>,
+    /// Why what is recorded is not kept: the journal began without a file that it could write.
+    unkept: Option<String>,
+    /// How many records were let go because of that.
+    dropped: usize,
+    /// Where the server listens.
+    place: Option<String>,
     /// Why the writer is not at work at the moment.
     stopped: Option<String>,
     /// True once nothing will be written any more.
@@ -72,6 +82,40 @@ impl Queue {
     /// Empty queues for the journal at `path`.
     pub(super) fn new(path: &Path) -> Queue {
         Queue { waiting: Mutex::default(), wake: Condvar::new(), path: path.into(), clock: ServerClock::new() }
+    }
+
+    /// Empty queues for a journal that cannot be written, for that reason.
+    pub(super) fn without(path: &Path, why: &str) -> Queue {
+        let queue = Queue::new(path);
+        queue.lock().unkept = Some(why.to_owned());
+        queue
+    }
+
+    /// False while what is recorded is not kept.
+    pub(super) fn keeps(&self) -> bool {
+        self.lock().unkept.is_none()
+    }
+
+    /// The file can be written after all: what waits will be.
+    pub(super) fn is_kept_from_now_on(&self) {
+        self.lock().unkept = None;
+    }
+
+    /// So many records were let go.
+    pub(super) fn count_dropped(&self, records: usize) {
+        let mut waiting = self.lock();
+        waiting.dropped += records;
+        waiting.owed_since = None;
+    }
+
+    /// Notes where the server listens.
+    pub(super) fn set_place(&self, place: &str) {
+        self.lock().place = Some(place.to_owned());
+    }
+
+    /// Where the server listens, if that is known yet.
+    pub(super) fn listens_at(&self) -> Option<String> {
+        self.lock().place.clone()
     }
 
     /// The journal's file.
@@ -178,8 +222,9 @@ impl Queue {
     pub(super) fn end(&self) -> (usize, Option<String>) {
         let mut waiting = self.lock();
         waiting.ended = true;
-        let left = waiting.records.len() + waiting.trouble.as_ref().map_or(0, |(_, records)| *records);
-        (left, waiting.trouble.as_ref().map(|(why, _)| why.clone()))
+        let left =
+            waiting.dropped + waiting.records.len() + waiting.trouble.as_ref().map_or(0, |(_, records)| *records);
+        (left, waiting.trouble.as_ref().map(|(why, _)| why.clone()).or(waiting.unkept.clone()))
     }
 
     /// Whether the journal is being written.
@@ -198,6 +243,10 @@ impl Queue {
                     )
                 };
                 Health { well: false, says }
+            }
+            None if waiting.unkept.is_some() && !waiting.ended => {
+                let why = waiting.unkept.as_deref().unwrap_or_default();
+                Health { well: false, says: format!("Nothing of this call is kept. {why} {FORGOTTEN}") }
             }
             None if waiting.stopped.is_some() && !waiting.ended => {
                 let why = waiting.stopped.as_deref().unwrap_or_default();

@@ -33,11 +33,11 @@ pub(super) struct Store {
 }
 
 impl Store {
-    /// Opens or makes the journal at `path`, alone.
+    /// Opens or makes the journal at `path`, alone. Its session gets that number at the least.
     ///
     /// # Errors
     /// Every kind of [`JournalError`] but `Missing` and `Unwritten`. What is not a journal of this version is untouched.
-    pub(super) fn open(path: &Path) -> Result<(Store, Option<RowsLost>), JournalError> {
+    pub(super) fn open(path: &Path, session: i64) -> Result<(Store, Option<RowsLost>), JournalError> {
         let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder).map_err(unwritable)?;
@@ -51,8 +51,9 @@ impl Store {
         let head = find_head(&db, &schema::TABLES).map_err(say)?;
         let lost = rows_lost(path, &head);
         let seq = last_seq(&db).map_err(say)?;
-        let session = "SELECT coalesce(max(session), 0) + 1 FROM sessions";
-        let session = db.query_row(session, [], |row| row.get(0)).map_err(say)?;
+        let next = "SELECT coalesce(max(session), 0) + 1 FROM sessions";
+        let next: i64 = db.query_row(next, [], |row| row.get(0)).map_err(say)?;
+        let session = next.max(session);
         db.set_prepared_statement_cache_capacity(64);
         take_writing(&mut db).map_err(say)?;
         let note = HeadNote::open(path);
@@ -319,7 +320,7 @@ mod tests {
     #[test]
     fn every_commit_is_synced() {
         let folder = tempfile::tempdir().unwrap();
-        let (store, _) = Store::open(&folder.path().join("journal.sqlite")).unwrap();
+        let (store, _) = Store::open(&folder.path().join("journal.sqlite"), 0).unwrap();
         let mode: String = store.db.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
         let synchronous: i64 = store.db.pragma_query_value(None, "synchronous", |row| row.get(0)).unwrap();
         // 2 is FULL: sqlite.org/pragma.html#pragma_synchronous.

@@ -112,7 +112,7 @@ impl Taps {
         let Some(place) = self.unsettled.iter().position(|each| each.tap.tap == tap) else { return };
         match outcome {
             TapOutcome::Held => self.unsettled[place].told = true,
-            TapOutcome::Written | TapOutcome::Late => drop(self.unsettled.remove(place)),
+            TapOutcome::Written | TapOutcome::Unkept | TapOutcome::Late => drop(self.unsettled.remove(place)),
         }
         if !self.are_waiting() {
             self.again = None;

@@ -66,6 +66,11 @@ impl Company {
         Company { place, directory, open, came, next_member, unkept: None }
     }
 
+    /// The same, and why the invitations that are in use are not on disk.
+    pub(super) fn unkept_because(self, unkept: Option<String>) -> Company {
+        Company { unkept, ..self }
+    }
+
     /// How a member came.
     pub(super) fn came(&self, member: MemberId) -> Option<&Came> {
         self.came.get(&member)

@@ -98,7 +98,10 @@ impl Hub {
                 self.parts.brake.try_hold();
                 self.send(sending::trial(company, &members, trial, by));
             }
-            Output::TapAnswer { member, tap, fate } => self.send(sending::answer(company, member, tap, fate)),
+            Output::TapAnswer { member, tap, fate } => {
+                let kept = self.parts.writer.journal().keeps();
+                self.send(sending::answer(company, member, tap, (fate, kept)));
+            }
             Output::Cue(cue) => {
                 self.plan_sounds(&cue);
                 let Some(run) = self.parts.call.run() else { return };
@@ -158,9 +161,10 @@ impl Hub {
 
     /// What became of these taps, as far as the call knows.
     fn answer(&self, member: MemberId, taps: Vec<String>) {
+        let kept = self.parts.writer.journal().keeps();
         for tap in taps {
             if let Some(fate) = self.parts.call.fate_of(member, &tap) {
-                self.send(sending::answer(&self.parts.company, member, tap, fate));
+                self.send(sending::answer(&self.parts.company, member, tap, (fate, kept)));
             }
         }
     }

@@ -58,5 +58,5 @@ mod writer;
 pub use directory::NoRandomness;
 pub use freezer::Freezer;
 pub use pages_open::MOST_PAGES;
-pub use setup::{Links, Ready, SecureDoor, Serving, ServingError};
+pub use setup::{Links, Ready, SecureDoor, Serving, ServingError, session_start};
 pub use visitors::VisitorLimits;

@@ -69,10 +69,16 @@ pub(super) fn trial(company: &Company, members: &[MemberId], trial: u32, by: Str
     Sending::to(company, members, &ToMember::Trial { trial, by }, Frame::Urgent)
 }
 
-/// What became of a tap, past every queue.
-pub(super) fn answer(company: &Company, member: MemberId, tap: String, fate: TapFate) -> Option<Sending> {
+/// What became of a tap, past every queue. Where nothing is kept (`kept` is false) its page need not keep it either.
+pub(super) fn answer(
+    company: &Company,
+    member: MemberId,
+    tap: String,
+    (fate, kept): (TapFate, bool),
+) -> Option<Sending> {
     let (outcome, hold) = match fate {
-        TapFate::Held(hold) => (TapOutcome::Held, Some(hold.0)),
+        TapFate::Held(hold) if kept => (TapOutcome::Held, Some(hold.0)),
+        TapFate::Held(hold) => (TapOutcome::Unkept, Some(hold.0)),
         TapFate::Written(hold) => (TapOutcome::Written, Some(hold.0)),
         TapFate::Late => (TapOutcome::Late, None),
     };

@@ -13,7 +13,7 @@ use axum::Router;
 use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
 use futures_util::FutureExt;
-use jiff::SignedDuration;
+use jiff::{SignedDuration, Timestamp};
 use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
@@ -47,7 +47,7 @@ use crate::faults::{Faults, Part};
 use crate::hex;
 use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
-use crate::production::{OnLostLink, Production, ProductionError, invitations};
+use crate::production::{OnLostLink, Production, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, SleepClock, utc_now};
 use crate::units::Micros;
@@ -121,9 +121,6 @@ pub enum ServingError {
     /// The journal cannot be used; the sentence says what to do.
     #[error(transparent)]
     Journal(#[from] JournalError),
-    /// The invitations cannot be read or kept; the sentence says what to do.
-    #[error(transparent)]
-    Invitations(#[from] ProductionError),
     /// No secrets can be made.
     #[error(transparent)]
     NoRandomness(#[from] NoRandomness),
@@ -220,6 +217,14 @@ impl Serving {
     /// [`ServingError`]; nothing has been changed then but what the journal itself marks when it is opened.
     pub fn open(self) -> Result<Ready, ServingError> {
         let journal = Journal::open(&self.data, &session_start())?;
+        self.open_with(journal)
+    }
+
+    /// The same with a journal that is open already: elsewhere, or one that cannot be written.
+    ///
+    /// # Errors
+    /// [`ServingError`].
+    pub fn open_with(self, journal: Journal) -> Result<Ready, ServingError> {
         self.open_on(journal, sockets::start)
     }
 
@@ -235,8 +240,7 @@ impl Serving {
         if !opened.closed_well {
             warn!(runs = ?opened.cut_off, "the last server on this journal went away without closing; its runs are marked as cut off");
         }
-        let mut directory = Directory::new(invitations::load(&self.data, utc)?, self.invitation_days, utc)?;
-        keep(&self.data, &directory)?;
+        let (mut directory, unkept) = directory(&self.data, self.invitation_days, utc)?;
         let before = Before {
             sessions: u32::try_from(opened.session).unwrap_or(u32::MAX),
             last_run: opened.last_run,
@@ -300,7 +304,7 @@ impl Serving {
             call,
             left,
             tape,
-            company: Company::new(place, directory, joined, next_member),
+            company: Company::new(place, directory, joined, next_member).unkept_because(unkept),
             teller: Teller::new(self.settings.horizon, self.count_in, self.troubles),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,
@@ -331,6 +335,11 @@ impl Ready {
     #[cfg(test)]
     pub(super) fn into_hub(self) -> (Parts, Kept, Lanes) {
         (self.parts, self.kept, self.lanes)
+    }
+
+    /// What whoever starts the server must know: why the links it shows are not kept.
+    pub fn trouble(&self) -> Option<&str> {
+        self.parts.company.unkept().map(String::as_str)
     }
 
     /// The server's journal, for those who start it.
@@ -452,11 +461,24 @@ fn open_files() -> u64 {
     limit.current.unwrap_or(MANY)
 }
 
-/// What a journal is told of this start.
-pub(super) fn session_start() -> SessionStart {
+/// What a journal is told of a start that is now.
+pub fn session_start() -> SessionStart {
     SessionStart { utc: utc_now(), server: env!("CARGO_PKG_VERSION").to_owned() }
 }
 
-fn keep(data: &Path, directory: &Directory) -> Result<(), ProductionError> {
-    invitations::save(data, &directory.to_keep())
+/// The invitations, as they were kept or new, and why those that are in use are not on disk, where they are not: the show
+/// begins all the same. A file that cannot be read is left as it is.
+fn directory(data: &Path, days: u32, utc: Timestamp) -> Result<(Directory, Option<String>), NoRandomness> {
+    let (kept, unread) = match invitations::load(data, utc) {
+        Ok(kept) => (kept, None),
+        Err(error) => (BTreeMap::new(), Some(error)),
+    };
+    let directory = Directory::new(kept, days, utc)?;
+    let unkept = unread.or_else(|| invitations::save(data, &directory.to_keep()).err());
+    let says = |error| {
+        let good =
+            "The links and codes that are shown now are good until this server stops; hand them out anew after that.";
+        format!("The invitations are not kept. {error} {good}")
+    };
+    Ok((directory, unkept.map(says)))
 }

@@ -50,6 +50,11 @@ impl Writer {
         };
         let record = Record::of(utc, entry);
         match announced {
+            Some(news @ Written::Late { .. }) if !self.journal.keeps() => {
+                // Nobody is to wait for a disk that takes nothing.
+                drop(self.written.send(news));
+                self.journal.record(record);
+            }
             Some(news) => {
                 let written = self.written.clone();
                 self.journal.record_then(record, Box::new(move |_| drop(written.send(news))));

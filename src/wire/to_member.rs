@@ -148,7 +148,10 @@ pub enum TapOutcome {
     Held,
     /// It is on disk.
     Written,
-    /// It was tapped without a link, for a run that has ended since: in the log, on disk, and nothing is held.
+    /// Everything stands, and it will not be written down: the server began without a log. It need not be sent again.
+    Unkept,
+    /// It was tapped without a link, for a run that has ended since, and nothing is held. It is in the log, on disk, where
+    /// there is one.
     Late,
 }
 

@@ -339,6 +339,7 @@ fn said(state: TapState) -> &'static str {
         TapState::Refused => "refused",
         TapState::Answered(TapOutcome::Held) => "held",
         TapState::Answered(TapOutcome::Written) => "written",
+        TapState::Answered(TapOutcome::Unkept) => "unkept",
         TapState::Answered(TapOutcome::Late) => "late",
     }
 }

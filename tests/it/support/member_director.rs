@@ -275,7 +275,8 @@ impl Director {
         let unknown = self.random.unit() < 0.1;
         let tap = kept.get(usize::try_from(self.random.between(0, 7)).unwrap_or(0)).or(kept.first());
         let tap = tap.filter(|_| !unknown).map_or_else(|| "nobody's".to_owned(), |tap| tap.id.clone());
-        let outcome = ["held", "held", "written", "late"][usize::try_from(self.random.between(0, 3)).unwrap_or(0)];
+        let outcome =
+            ["held", "held", "written", "late", "unkept"][usize::try_from(self.random.between(0, 4)).unwrap_or(0)];
         self.after((1, 300), BY_SERVER, Step::Answer { tap, outcome });
     }
 
