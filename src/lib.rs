@@ -8,6 +8,7 @@ pub mod event;
 pub mod faults;
 pub mod hex;
 pub mod journal;
+pub mod leftovers;
 pub mod member;
 pub mod midi;
 pub mod names;

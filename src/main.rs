@@ -35,6 +35,7 @@ enum Command {
     Listen(cli::listen::Listen),
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
+    Backup(cli::backup::Backup),
     Replay(cli::replay::Replay),
     Report(cli::report::Report),
 }
@@ -56,6 +57,7 @@ fn main() -> ExitCode {
         Command::Listen(command) => command.run(),
         Command::Log(command) => command.run(),
         Command::Verify(command) => command.run(),
+        Command::Backup(command) => command.run(),
         Command::Replay(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Sheet(command) => command.run(),

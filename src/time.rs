@@ -123,6 +123,12 @@ fn ahead() -> Micros {
     Micros::ZERO
 }
 
+/// The wall clock as files know it.
+#[allow(clippy::disallowed_methods, reason = "this module owns the clock")]
+pub fn file_time_now() -> std::time::SystemTime {
+    std::time::SystemTime::now()
+}
+
 /// The wall clock, UTC, for the log.
 #[allow(clippy::disallowed_methods, reason = "this module owns the clock")]
 pub fn utc_now() -> jiff::Timestamp {

@@ -144,7 +144,7 @@ fn put(path: &Path, bytes: &[u8]) -> io::Result<()> {
         return Err(io::Error::new(io::ErrorKind::IsADirectory, "it is a folder"));
     }
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut builder = tempfile::Builder::new();
+    let mut builder = holdfast::leftovers::temporary();
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;

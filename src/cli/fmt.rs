@@ -99,7 +99,7 @@ fn replace(file: &Path, bytes: &[u8]) -> io::Result<()> {
     if permissions.readonly() {
         return Err(io::Error::new(io::ErrorKind::PermissionDenied, "the file is read-only"));
     }
-    let mut new = tempfile::NamedTempFile::new_in(folder)?;
+    let mut new = holdfast::leftovers::temporary_in(folder)?;
     new.write_all(bytes)?;
     new.as_file().set_permissions(permissions)?;
     new.as_file().sync_all()?;

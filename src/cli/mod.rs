@@ -1,5 +1,6 @@
 //! One command, one file.
 
+pub(crate) mod backup;
 mod beginning;
 pub(crate) mod check;
 pub(crate) mod demo;

@@ -1,16 +1,17 @@
 //! `holdfast serve`: the desk for one production.
 
+use std::env;
 use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr, UdpSocket};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use holdfast::call::Role;
-use holdfast::journal;
 use holdfast::production::{Production, device};
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
 use holdfast::sound::{Sound, SoundSettings};
-use holdfast::time::{ServerClock, utc_now};
+use holdfast::time::{ServerClock, file_time_now, utc_now};
+use holdfast::{journal, leftovers};
 use tokio::net::TcpListener;
 
 use super::EXIT_UNUSABLE;
@@ -106,6 +107,11 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     }
     let name = serving.production.clone();
     let journal = log::open(&serving.data, args.second_log.as_deref(), args.without_log, terminal)?;
+    let now = file_time_now();
+    let swept = leftovers::sweep(&args.dir, now) + leftovers::sweep_copies(&env::temp_dir(), now);
+    if swept > 0 {
+        terminal.complain(&format!("{swept} temporary files that a crash had left were taken away."));
+    }
     let ready = serving.open_with(journal).map_err(|error| error.to_string())?;
     if let Some(trouble) = ready.trouble() {
         terminal.complain(trouble);

@@ -2,6 +2,7 @@
 //! only ever added, each sealed with the one before it. [`Journal`] writes (a server, alone), [`Reader`] reads
 //! (anybody, also meanwhile, and without touching the file), [`verify()`] finds what is damaged or missing.
 
+mod backup;
 mod chain;
 mod columns;
 mod error;
@@ -26,6 +27,7 @@ mod verify;
 mod view;
 mod writer;
 
+pub use backup::copy_into;
 pub use columns::EventRow;
 pub use error::JournalError;
 pub use finding::Finding;

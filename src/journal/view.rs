@@ -12,6 +12,8 @@ use std::time::Duration;
 use rusqlite::{Connection, OpenFlags};
 use tempfile::TempDir;
 
+use crate::leftovers::COPIES;
+
 use super::head::{Noted, read_note};
 use super::lock::lock_path;
 use super::schema::{self, Found};
@@ -109,7 +111,7 @@ fn unchanging(path: &Path) -> Option<Result<Connection, JournalError>> {
 
 fn copied(path: &Path) -> Result<(Connection, Option<TempDir>), JournalError> {
     let unreadable = |error: io::Error| JournalError::Unreadable { path: path.into(), why: error.to_string() };
-    let folder = TempDir::with_prefix("holdfast-").map_err(unreadable)?;
+    let folder = TempDir::with_prefix(COPIES).map_err(unreadable)?;
     let copy = folder.path().join(FILE_NAME);
     copy_bytes(path, &copy).map_err(unreadable)?;
     match copy_bytes(&wal_path(path), &wal_path(&copy)) {

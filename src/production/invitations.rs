@@ -8,10 +8,10 @@ use std::io::Write as _;
 use std::path::Path;
 
 use jiff::Timestamp;
-use tempfile::NamedTempFile;
 
 use super::ProductionError;
 use crate::call::Role;
+use crate::leftovers::temporary_in;
 use crate::toml_table::{self, TomlProblem};
 
 /// The file in the data folder.
@@ -118,7 +118,7 @@ pub fn save(data: &Path, invitations: &Invitations) -> Result<(), ProductionErro
 /// A temporary file is made with rights for its owner only, and keeps them when it is renamed.
 pub(crate) fn write_private(folder: &Path, path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     fs::create_dir_all(folder)?;
-    let mut file = NamedTempFile::new_in(folder)?;
+    let mut file = temporary_in(folder)?;
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
     file.persist(path)?;

@@ -3,6 +3,7 @@
 //! writes: journal, invitations, what was chosen for the sounds.
 
 mod config;
+mod copying;
 pub mod device;
 mod error;
 mod fight;
@@ -20,6 +21,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
+pub use copying::{Copied, copy_files};
 pub use device::DeviceChoice;
 pub use error::ProductionError;
 pub use fight::Fight;
@@ -35,6 +37,8 @@ use crate::sound::recordings::ENDINGS;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
+/// The folder for what the program writes.
+pub const DATA: &str = "data";
 /// The largest configuration or vocabulary file that is read, bytes.
 const LARGEST: u64 = 4 * 1024 * 1024;
 
@@ -72,7 +76,7 @@ impl Production {
 
     /// Where the program keeps its own files. It is there once the journal was opened.
     pub fn data(&self) -> PathBuf {
-        self.folder.join("data")
+        self.folder.join(DATA)
     }
 
     /// Where the company keeps its recordings.

@@ -5,7 +5,7 @@ use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::Path;
 
-use tempfile::Builder;
+use crate::leftovers::temporary_in;
 
 /// Why a score was not saved. The file is as it was.
 #[derive(Debug, thiserror::Error)]
@@ -32,7 +32,7 @@ pub fn replace(folder: &Path, file: &str, before: &[u8], text: &str) -> Result<(
     // A link to a file elsewhere stays a link.
     let path = fs::canonicalize(folder.join(file)).map_err(unwritable)?;
     let beside = path.parent().unwrap_or(folder);
-    let mut new = Builder::new().prefix(".").suffix(".saving").tempfile_in(beside).map_err(unwritable)?;
+    let mut new = temporary_in(beside).map_err(unwritable)?;
     new.write_all(text.as_bytes()).map_err(unwritable)?;
     new.as_file().set_permissions(fs::metadata(&path).map_err(unwritable)?.permissions()).map_err(unwritable)?;
     new.as_file().sync_all().map_err(unwritable)?;

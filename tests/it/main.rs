@@ -60,6 +60,7 @@ mod score_errors;
 mod score_example;
 mod score_fmt;
 mod score_properties;
+mod server_backup;
 mod server_begins;
 mod server_brake;
 mod server_call;

@@ -10,6 +10,8 @@ use flacenc::component::BitRepr;
 use flacenc::error::Verify;
 use hound::{SampleFormat, WavSpec, WavWriter};
 
+use crate::leftovers::temporary;
+
 /// What kind of file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
@@ -90,7 +92,7 @@ fn flac(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
 /// Puts the bytes in their place at once.
 fn place(path: &Path, bytes: &[u8]) -> std::io::Result<()> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let mut new = tempfile::Builder::new().permissions(permissions()).tempfile_in(folder)?;
+    let mut new = temporary().permissions(permissions()).tempfile_in(folder)?;
     new.write_all(bytes)?;
     new.as_file().sync_all()?;
     new.persist(path).map_err(|error| error.error)?;
