@@ -36,6 +36,7 @@ enum Command {
     Log(cli::log::Log),
     Verify(cli::verify::Verify),
     Backup(cli::backup::Backup),
+    Salvage(cli::salvage::Salvage),
     Replay(cli::replay::Replay),
     Report(cli::report::Report),
 }
@@ -58,6 +59,7 @@ fn main() -> ExitCode {
         Command::Log(command) => command.run(),
         Command::Verify(command) => command.run(),
         Command::Backup(command) => command.run(),
+        Command::Salvage(command) => command.run(),
         Command::Replay(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Sheet(command) => command.run(),

@@ -156,6 +156,12 @@ impl Call {
         fights: Vec<Arc<Fight>>,
         before: Before,
     ) -> Vec<Output> {
+        // Nobody saw what would have come between: a run does not go on, nor to its end, while there is no server.
+        (self.trial, self.ended_at) = (None, None);
+        self.stage = match std::mem::replace(&mut self.stage, Stage::Idle) {
+            Stage::Places(run) | Stage::Going(run, _) => Stage::Stopped(Some(run), ANEW.to_owned()),
+            other => other,
+        };
         self.pass(self.now.max(now));
         self.signing.set_list(settings.before_call.clone());
         (self.settings, self.fights) = (settings, fights);
@@ -164,12 +170,7 @@ impl Call {
         self.next_run = self.next_run.max(before.last_run.saturating_add(1));
         self.last_event = before.no_event();
         self.sights = Sights::new(before.no_event());
-        (self.trial, self.ended_at) = (None, None);
         self.roster.unlink_all();
-        self.stage = match std::mem::replace(&mut self.stage, Stage::Idle) {
-            Stage::Places(run) | Stage::Going(run, _) => Stage::Stopped(Some(run), ANEW.to_owned()),
-            other => other,
-        };
         self.hold_on_record(before.last_hold);
         self.out.extend([Output::Lives(self.generation), Output::Changed]);
         std::mem::take(&mut self.out)

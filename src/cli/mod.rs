@@ -16,6 +16,7 @@ pub(crate) mod practice;
 pub(crate) mod reference;
 pub(crate) mod replay;
 pub(crate) mod report;
+pub(crate) mod salvage;
 mod score_file;
 mod season;
 pub(crate) mod serve;

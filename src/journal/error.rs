@@ -45,8 +45,8 @@ pub enum JournalError {
         /// What the system said.
         why: String,
     },
-    /// SQLite finds the file damaged. Remedy: keep it, look with `verify`, start with a new one.
-    #[error("The journal at {} is damaged: {why}. It was left as it is. `holdfast verify` says where; move it and its -wal file away to start a new one, and keep them.", .path.display())]
+    /// SQLite finds the file damaged. Remedy: keep it, look with `verify`, go on with what `salvage` brings.
+    #[error("The journal at {} is damaged: {why}. It was left as it is. `holdfast verify` says where, and `holdfast salvage` brings what is good into a new one: move this one and its -wal file away, and keep them.", .path.display())]
     Damaged {
         /// The file.
         path: PathBuf,

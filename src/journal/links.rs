@@ -97,7 +97,11 @@ impl Cursor<'_> {
     }
 }
 
-fn read(table: &'static Table, row: &Row<'_>) -> rusqlite::Result<Link> {
+/// A row as a link of the chain.
+///
+/// # Errors
+/// It has no number, or a column of it cannot be read.
+pub(super) fn read(table: &'static Table, row: &Row<'_>) -> rusqlite::Result<Link> {
     let link = row.get(0)?;
     let values =
         (1..=table.columns.len()).map(|at| row.get_ref(at)).collect::<rusqlite::Result<Vec<ValueRef<'_>>>>()?;
@@ -119,4 +123,13 @@ fn read(table: &'static Table, row: &Row<'_>) -> rusqlite::Result<Link> {
     };
     let seal = row.get(table.columns.len() + 1).ok();
     Ok(Link { link, table: table.name, digest, seal, utc: text("utc"), told })
+}
+
+/// A row as a person can find it.
+pub(super) fn describe(link: &Link) -> String {
+    match (link.seq(), &link.utc) {
+        (Some(seq), Some(utc)) => format!("Event {seq} of {utc}"),
+        (_, Some(utc)) => format!("Row {} of {utc}, in the table {},", link.link, link.table),
+        _ => format!("Row {}, in the table {},", link.link, link.table),
+    }
 }

@@ -8,7 +8,7 @@ use rusqlite::Connection;
 use super::chain::{Head, Seal, seal};
 use super::finding::Finding;
 use super::head::Noted;
-use super::links::{Link, Told, each_link};
+use super::links::{Link, Told, describe, each_link};
 use super::schema::Table;
 
 /// What the pass has found.
@@ -175,14 +175,5 @@ impl Place {
             (Some(seq), None) => format!("Event {seq}"),
             _ => "a row".to_owned(),
         }
-    }
-}
-
-/// A row as a person can find it.
-fn describe(link: &Link) -> String {
-    match (link.seq(), &link.utc) {
-        (Some(seq), Some(utc)) => format!("Event {seq} of {utc}"),
-        (_, Some(utc)) => format!("Row {} of {utc}, in the table {},", link.link, link.table),
-        _ => format!("Row {}, in the table {},", link.link, link.table),
     }
 }

@@ -253,7 +253,7 @@ fn last_seq(db: &Connection) -> rusqlite::Result<u64> {
 }
 
 /// Makes an empty journal under another name and renames it, so that a crash on the way leaves none or a whole one.
-fn create(path: &Path) -> Result<(), JournalError> {
+pub(super) fn create(path: &Path) -> Result<(), JournalError> {
     let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
     let new = path.with_extension("new");
     for leftover in [new.clone(), path.with_extension("new-journal")] {

@@ -176,7 +176,7 @@ fn looking_changes_nothing() {
 }
 
 /// A journal that was closed in order.
-fn closed(records: &[Record]) -> tempfile::TempDir {
+pub(crate) fn closed(records: &[Record]) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
     let journal = open(folder.path());
     record_all(&journal, records);
@@ -216,7 +216,7 @@ fn everything(folder: &Path) -> String {
 }
 
 /// Edits as somebody would who knows SQLite and puts the triggers back afterwards.
-fn edit(file: &Path, change: impl FnOnce(&Connection)) {
+pub(crate) fn edit(file: &Path, change: impl FnOnce(&Connection)) {
     let db = Connection::open(file).unwrap();
     db.pragma_update(None, "synchronous", "OFF").unwrap();
     let mut query = db.prepare("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger' ORDER BY rowid").unwrap();
@@ -232,7 +232,7 @@ fn edit(file: &Path, change: impl FnOnce(&Connection)) {
     }
 }
 
-fn all_rows(db: &Connection) -> Vec<(&'static str, i64)> {
+pub(crate) fn all_rows(db: &Connection) -> Vec<(&'static str, i64)> {
     let links = |table: &'static str| {
         let mut query = db.prepare(&format!("SELECT link FROM {table}")).unwrap();
         let links: Vec<i64> = query.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
@@ -241,7 +241,7 @@ fn all_rows(db: &Connection) -> Vec<(&'static str, i64)> {
     TABLES.into_iter().chain(["reports", "member_changes"]).flat_map(links).collect()
 }
 
-fn columns(db: &Connection, table: &str) -> Vec<(String, String)> {
+pub(crate) fn columns(db: &Connection, table: &str) -> Vec<(String, String)> {
     let mut query = db.prepare(&format!("SELECT name, type FROM pragma_table_info('{table}')")).unwrap();
     query.query_map([], |row| Ok((row.get(0)?, row.get(1)?))).unwrap().map(Result::unwrap).collect()
 }

@@ -23,6 +23,7 @@ mod journal_before;
 mod journal_cli;
 mod journal_crash;
 mod journal_damage;
+mod journal_salvage;
 mod loudness;
 #[path = "support/member_by_hand.rs"]
 mod member_by_hand;

@@ -107,6 +107,35 @@ async fn a_run_that_went_is_stopped_by_a_restart() {
     comes_out(&dir);
 }
 
+/// Nobody ran what lies between the end of a server and the next start.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_run_does_not_go_on_while_there_is_no_server() {
+    let folder = TempDir::new().unwrap();
+    let dir = production(&folder);
+    let house = House::of_folder(&dir).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    desk.call_places(100).await;
+    desk.start_anyway().await;
+    desk.until_stage(Stage::CountIn).await;
+    house.stop().await;
+    // That server began an hour ago, by its own word.
+    let db = Connection::open(dir.join("data").join(FILE_NAME)).unwrap();
+    let began: String = db.query_row("SELECT utc FROM sessions", [], |row| row.get(0)).unwrap();
+    let earlier = began.parse::<jiff::Timestamp>().unwrap() - jiff::SignedDuration::from_hours(1);
+    db.execute_batch("DROP TRIGGER sessions_no_update").unwrap();
+    db.execute("UPDATE sessions SET utc = ?", [format!("{earlier:.6}")]).unwrap();
+    drop(db);
+
+    let house = House::of_folder(&dir).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let state = desk.until_stage(Stage::Stopped).await.state.unwrap();
+    assert!(state.because.as_ref().unwrap().contains("started anew"));
+    house.stop().await;
+    let events = Reader::open(&dir).unwrap().events(EventFilter::default()).unwrap();
+    let went_on = events.iter().find(|row| matches!(row.event.what, What::Phrase | What::Complete));
+    assert!(went_on.is_none(), "{went_on:?}");
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_call_that_cannot_be_brought_back_is_a_hold_that_says_so() {
     let folder = TempDir::new().unwrap();
