@@ -212,7 +212,7 @@ impl Found {
             lost.extend(unread(next, link - 1));
             next = link + 1;
             match (self.worth(*link, row), refused.get(link)) {
-                (Worth::Altered, _) => lost.push(format!("{} was altered.", row.called)),
+                (Worth::Altered, _) => lost.push(format!("{} was altered, or the row before it was.", row.called)),
                 (_, Some(why)) => lost.push(format!("{} does not fit: {why}.", row.called)),
                 _ => {}
             }
