@@ -13,9 +13,9 @@ pub(crate) fn run(bytes: &[u8]) {
     }
     let (first, rest) = bytes.split_at(bytes.len().min(3));
     let (second, mut rest) = rest.split_at(rest.len().min(3));
-    let (hold, step) = (learned(first), learned(second));
-    let mut listener = Listener::new(hold, step);
-    let (mut now, mut held) = (ServerTime(0), Press::default());
+    let ((hold, hold_trigger), (step, step_trigger)) = (learned(first), learned(second));
+    let mut listener = Listener::new(hold_trigger, step_trigger);
+    let (mut now, mut held) = (ServerTime(0), Heard::default());
     let mut stepped: Option<ServerTime> = None;
     // The head of a message: its length in two bits, and the time before it in the other six, 10 ms each.
     while let Some((head, after)) = rest.split_first() {
@@ -23,64 +23,73 @@ pub(crate) fn run(bytes: &[u8]) {
         rest = after;
         now = now + Micros::millis(i64::from(head >> 2) * 10);
         let meaning = listener.hear(now, message);
-        let pressed = Trigger::learn(message);
-        if let Some(trigger) = pressed.filter(|trigger| Some(*trigger) == hold) {
-            let lone = matches!(trigger, Trigger::Program(..));
-            let must = lone || !held.down || held.since.is_some_and(|since| now.since(since) >= Micros::millis(300));
-            assert_eq!(meaning, must.then_some(Meaning::Hold), "{message:?} at {now:?}");
-            held = Press { down: true, since: Some(now) };
-            continue;
-        }
-        if lets_go(message, hold) {
-            held.down = false;
-        }
-        match meaning {
-            Some(Meaning::Hold) => panic!("{message:?} is not the switch for HOLD"),
-            Some(Meaning::Step) => {
-                assert!(
-                    pressed.is_some() && pressed == step && step != hold,
-                    "{message:?} is not the switch for a step"
-                );
-                let apart = stepped.is_none_or(|before| now.since(before) >= Micros::millis(80));
-                assert!(apart, "a contact that bounces steps twice");
-                stepped = Some(now);
+        let press = Press::of(message);
+        assert_eq!(Trigger::learn(message).is_some(), press.is_some_and(|press| press.down), "{message:?}");
+        let is = |switch: Option<Press>| press.is_some_and(|press| switch.is_some_and(|switch| switch.of == press.of));
+        match press {
+            Some(press) if is(hold) => {
+                let long_ago = held.since.is_some_and(|since| now.since(since) >= Micros::millis(300));
+                let must = press.down && (press.never_let_go() || !held.down || long_ago);
+                assert_eq!(meaning, must.then_some(Meaning::Hold), "{message:?} at {now:?}");
+                held.down = press.down;
+                held.since = if press.down { Some(now) } else { held.since };
             }
-            Some(Meaning::Unknown(trigger)) => {
-                assert!(pressed == Some(trigger) && pressed != hold && pressed != step);
+            Some(press) if is(step) => {
+                assert!(matches!(meaning, None | Some(Meaning::Step)), "{message:?} is {meaning:?}");
+                if meaning.is_some() {
+                    assert!(press.down, "a switch that is let go steps");
+                    let apart = stepped.is_none_or(|before| now.since(before) >= Micros::millis(80));
+                    assert!(apart, "a contact that bounces steps twice");
+                    stepped = Some(now);
+                }
             }
-            None => assert!(pressed.is_none() || pressed == step, "{message:?} was not heard"),
+            _ => assert_eq!(meaning, Trigger::learn(message).map(Meaning::Unknown), "{message:?}"),
         }
     }
 }
 
 /// A switch as it was last heard.
 #[derive(Default)]
-struct Press {
+struct Heard {
     down: bool,
     since: Option<ServerTime>,
 }
 
-/// The switch that a message teaches; it is written and read as itself, and heard.
-fn learned(message: &[u8]) -> Option<Trigger> {
-    let trigger = Trigger::learn(message)?;
-    assert_eq!(Trigger::parse(&trigger.to_string()), Ok(trigger));
-    assert_eq!(Listener::new(Some(trigger), None).hear(ServerTime(0), message), Some(Meaning::Hold));
-    Some(trigger)
+/// A message as the tables of MIDI 1.0 have it: of which switch it is, and whether that goes down.
+#[derive(Clone, Copy)]
+struct Press {
+    /// The kind with its channel, and the number.
+    of: (u8, u8),
+    down: bool,
 }
 
-/// Whether a message says that the switch was let go (MIDI 1.0: note off, a note of velocity 0, a controller below 64).
-fn lets_go(message: &[u8], switch: Option<Trigger>) -> bool {
-    let value = message.get(2).copied().unwrap_or(0);
-    let pressed = match (message, switch) {
-        ([status, number, ..], Some(Trigger::Note(..)))
-            if status & 0xf0 == 0x80 || status & 0xf0 == 0x90 && value == 0 =>
-        {
-            [0x90 | status & 0x0f, *number, 127]
-        }
-        ([status, number, ..], Some(Trigger::Control(..))) if status & 0xf0 == 0xb0 && value < 64 => {
-            [*status, *number, 127]
-        }
-        _ => return false,
-    };
-    Trigger::learn(&pressed) == switch
+impl Press {
+    fn of(message: &[u8]) -> Option<Press> {
+        let (status, number) = (*message.first()?, *message.get(1).filter(|number| **number < 128)?);
+        let value = message.get(2).copied().unwrap_or(0);
+        let (kind, down) = match status {
+            0x80..=0x8f => (status + 0x10, false),
+            // A note on of velocity 0 is a note off.
+            0x90..=0x9f => (status, value != 0),
+            // A switch is on from 64.
+            0xb0..=0xbf => (status, value > 63),
+            0xc0..=0xcf => (status, true),
+            _ => return None,
+        };
+        Some(Press { of: (kind, number), down })
+    }
+
+    /// A program that is chosen has no release.
+    fn never_let_go(self) -> bool {
+        self.of.0 >= 0xc0
+    }
+}
+
+/// The switch that a message teaches, as the tables have it and as the listener does. It is written and read as itself,
+/// and heard.
+fn learned(message: &[u8]) -> (Option<Press>, Option<Trigger>) {
+    let Some(trigger) = Trigger::learn(message) else { return (None, None) };
+    assert_eq!(Trigger::parse(&trigger.to_string()), Ok(trigger));
+    assert_eq!(Listener::new(Some(trigger), None).hear(ServerTime(0), message), Some(Meaning::Hold));
+    (Press::of(message), Some(trigger))
 }
