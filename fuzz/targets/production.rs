@@ -45,10 +45,12 @@ pub(crate) fn run(bytes: &[u8]) {
 fn within_limits(config: &Config) {
     let Config { name, rules, horizon, count_in, sound, invitation_days, .. } = config;
     assert!(!name.trim().is_empty());
-    assert!((Bpm::SLOWEST..=Bpm::FASTEST).contains(&rules.max_bpm) && rules.act_margin >= 1.0);
-    assert!(rules.max_level_db.is_finite() && (0.0..=3.0).contains(&rules.max_flashes));
+    assert!((Bpm::SLOWEST..=Bpm::FASTEST).contains(&rules.max_bpm) && (1.0..=10.0).contains(&rules.act_margin));
+    assert!((-60.0..=12.0).contains(&rules.max_level_db) && (0.0..=3.0).contains(&rules.max_flashes));
     assert!((Micros::millis(200)..=Micros::millis(10_000)).contains(horizon));
-    assert!(count_in.is_none_or(|beats| beats <= 64) && *invitation_days > 0);
+    assert!(count_in.is_none_or(|beats| beats <= 64) && (1..=366).contains(invitation_days));
     assert!(sound.rate.is_none_or(|rate| (8_000..=192_000).contains(&rate)));
-    assert!(sound.latency.0.abs() <= 500_000 && sound.celsius.is_finite() && sound.distance.0.is_finite());
+    assert!(sound.buffer_frames.is_none_or(|frames| (16..=16_384).contains(&frames)));
+    assert!((-60.0..=0.0).contains(&sound.click_level.0) && sound.latency.0.abs() <= 500_000);
+    assert!((-20.0..=50.0).contains(&sound.celsius) && (0.0..=100.0).contains(&sound.distance.0));
 }

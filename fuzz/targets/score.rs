@@ -39,6 +39,10 @@ fn formatted_well(before: &Reading, formatted: &str) {
     assert_eq!(format(formatted).as_deref(), Ok(formatted), "formatting twice is not formatting once");
     let after = JUDGE.fight(formatted.as_bytes(), "a.fight").reading;
     assert_eq!(comments(before), comments(&after));
+    for (before, after) in statements(before).zip(statements(&after)) {
+        assert_eq!(before, after, "formatting changed a line");
+    }
+    assert_eq!(statements(before).count(), statements(&after).count(), "formatting changed how many lines there are");
     assert_eq!(before.score.as_ref().map(said), after.score.as_ref().map(said), "formatting changed what is said");
     let codes = |reading: &Reading| {
         let mut codes: Vec<&str> = reading.problems.iter().map(|problem| problem.code).collect();
@@ -50,7 +54,16 @@ fn formatted_well(before: &Reading, formatted: &str) {
 
 /// Everything that a score says, without where it says it.
 pub(crate) fn said(score: &Score) -> String {
-    let whole = format!("{score:?}");
+    without_places(format!("{score:?}"))
+}
+
+/// What every line says that says something, also of a score with errors, without where.
+fn statements(reading: &Reading) -> impl Iterator<Item = String> {
+    let statements = reading.raw.lines.iter().filter_map(|line| line.statement.as_ref());
+    statements.map(|statement| without_places(format!("{statement:?}")))
+}
+
+fn without_places(whole: String) -> String {
     let mut pieces = whole.split("span: ");
     let mut said = pieces.next().unwrap_or_default().to_owned();
     for piece in pieces {
