@@ -48,7 +48,7 @@ fn heard<'a>(pieces: impl IntoIterator<Item = &'a [u8]>) -> Heard {
     for piece in pieces {
         decoder.feed(piece);
         loop {
-            match decoder.next() {
+            match decoder.decode() {
                 Ok(Some(Decoded::Message(message))) => heard.messages.push(encode(&message).unwrap()),
                 Ok(Some(Decoded::Control)) => heard.controls += 1,
                 Ok(None) => break,

@@ -86,7 +86,7 @@ impl Decoder {
     ///
     /// # Errors
     /// Why the connection ends.
-    pub fn next(&mut self) -> Result<Option<Decoded>, End> {
+    pub fn decode(&mut self) -> Result<Option<Decoded>, End> {
         match self.socket.read() {
             Ok(Message::Binary(bytes)) => understand(&bytes).map(|message| Some(Decoded::Message(Box::new(message)))),
             Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_)) => Ok(Some(Decoded::Control)),
