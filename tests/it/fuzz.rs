@@ -36,12 +36,12 @@ fn production() {
 
 #[test]
 fn frames() {
-    bounded("frames", 20_000);
+    bounded("frames", 12_000);
 }
 
 #[test]
 fn midi_in() {
-    bounded("midi_in", 50_000);
+    bounded("midi_in", 30_000);
 }
 
 #[test]
@@ -51,7 +51,7 @@ fn audio() {
 
 #[test]
 fn journal() {
-    bounded("journal", 150);
+    bounded("journal", 100);
 }
 
 /// Every target has a corpus and a bounded run in this file, and no corpus is without its target.
