@@ -160,8 +160,9 @@ fn put_in(file: &Path, rows: &[(String, BTreeMap<String, Value>)]) -> Vec<Option
         let sql = format!("INSERT INTO {table} ({}) VALUES ({marks})", names.join(", "));
         // A row that SQLite does not take is none.
         if db.execute(&sql, rusqlite::params_from_iter(row.values())).is_ok() {
-            let seq = row.get("seq").filter(|_| table == "events");
-            added.push(seq.and_then(|seq| if let Value::Integer(seq) = seq { Some(*seq) } else { None }));
+            // SQLite makes numbers of some texts: what the row has is what it says afterwards.
+            let sql = "SELECT seq FROM events WHERE link = ? AND ? = 'events'";
+            added.push(db.query_row(sql, (db.last_insert_rowid(), table), |row| row.get(0)).ok());
         }
     }
     added
