@@ -12,16 +12,19 @@ TEST_PACKAGES := chromium fonts-dejavu-core poppler-utils pulseaudio pulseaudio-
 BENCH_PACKAGES := mosquitto nats-server redis-server strace
 # What MIDI over JACK needs, to build and to test.
 JACK_PACKAGES := jackd2 libjack-jackd2-dev
+# What builds libFuzzer.
+FUZZ_PACKAGES := g++
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench format
+.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench fuzz format
 
 help:
 	@echo "make run     build what is missing and start the demo"
 	@echo "make test    run every test: Rust, TypeScript, browser, audio"
 	@echo "make format  put every file into its usual form"
 	@echo "make bench   measure what must be fast"
+	@echo "make fuzz TARGET=score SECONDS=600   look for bytes that a reader does not bear, guided by coverage"
 
 run: build-packages
 	cargo run --release -- demo
@@ -76,6 +79,11 @@ test-browser: clients/node_modules
 bench: build-packages
 	@.ci/packages $(BENCH_PACKAGES)
 	cargo bench
+
+# One reader for as long as is asked: TARGET is a folder of fuzz/corpus. `make test` runs all of them, bounded.
+fuzz: build-packages
+	@.ci/packages $(FUZZ_PACKAGES)
+	@.ci/fuzz "$(TARGET)" "$(SECONDS)"
 
 format: clients/node_modules
 	cargo fmt

@@ -66,7 +66,8 @@ impl Pass {
     /// The row carries the seal that it must have after the row before it, and no link is missing.
     fn chain(&mut self, link: &Link) {
         let here = || place(link).or_else(|| self.last_event.clone());
-        let fault = match link.link - self.before.link {
+        // A row may have been given any number: the distance of two may be more than a number of the journal can say.
+        let fault = match i128::from(link.link) - i128::from(self.before.link) {
             1 if link.seal == Some(seal(&self.before.seal, &link.digest)) => return,
             1 => ("altered", here(), format!("{} was altered, or the row before it was.", describe(link))),
             gap if gap > 1 => {
@@ -85,7 +86,7 @@ impl Pass {
         match &link.told {
             Told::Event { kind, hold, detail, .. } => self.event(link, kind, *hold, detail.as_deref()),
             Told::SessionEnd { session, links, last_seal, events } => {
-                let as_noted = *links == link.link - 1
+                let as_noted = Some(*links) == link.link.checked_sub(1)
                     && self.before.link == *links
                     && last_seal.as_slice() == self.before.seal
                     && u64::try_from(*events) == Ok(self.events);
@@ -104,9 +105,11 @@ impl Pass {
     fn event(&mut self, link: &Link, kind: &str, hold: Option<i64>, detail: Option<&str>) {
         let here = place(link);
         let last = self.last_event.as_ref().and_then(|last| last.seq).unwrap_or(0);
-        let gap = link.seq().map_or(0, |seq| seq - last - 1);
-        if gap != 0 {
+        let gap = link.seq().map_or(0, |seq| i128::from(seq) - i128::from(last) - 1);
+        if gap > 0 {
             self.find("missing", self.last_event.clone(), format!("{gap} events are missing after this one."));
+        } else if gap < 0 {
+            self.find("altered", here.clone(), format!("{} has a number that is not its own.", describe(link)));
         }
         match (kind, hold) {
             ("hold", Some(hold)) if !self.known_holds.insert(hold) => {
@@ -146,7 +149,7 @@ impl Pass {
             Noted::Head(head) if head.link > self.before.link => {
                 let says = format!(
                     "The last {} rows are missing. If this is a copy, copy journal.sqlite-wal along with journal.sqlite.",
-                    head.link - self.before.link
+                    i128::from(head.link) - i128::from(self.before.link)
                 );
                 self.find("missing", last, says);
             }

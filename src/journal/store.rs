@@ -32,6 +32,9 @@ pub(super) struct Store {
     _lock: File,
 }
 
+/// The last number that a row may have when a server starts: the rows that it adds are then still numbers of SQLite.
+const LAST: i64 = i64::MAX / 2;
+
 impl Store {
     /// Opens or makes the journal at `path`, alone. Its session gets that number at the least.
     ///
@@ -51,6 +54,10 @@ impl Store {
         let head = find_head(&db, &schema::TABLES).map_err(say)?;
         let lost = rows_lost(path, &head);
         let seq = last_seq(&db).map_err(say)?;
+        if head.link > LAST || seq > LAST.unsigned_abs() {
+            let why = "a row has a number that no journal comes to".to_owned();
+            return Err(JournalError::Damaged { path: path.into(), why });
+        }
         let next = "SELECT coalesce(max(session), 0) + 1 FROM sessions";
         let next: i64 = db.query_row(next, [], |row| row.get(0)).map_err(say)?;
         let session = next.max(session);

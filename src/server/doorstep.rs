@@ -52,7 +52,7 @@ impl Doorstep {
     /// Why the connection ends.
     pub(super) async fn next(&mut self) -> Result<Option<ToServer>, End> {
         loop {
-            let decoded = self.decoder.next()?;
+            let decoded = self.decoder.decode()?;
             if let Some(pong) = self.decoder.answer() {
                 self.write(&pong).await?;
             }

@@ -3,9 +3,9 @@
 use super::close;
 use crate::wire::Back;
 
-/// The reason.
+/// Why a connection ends.
 #[derive(Debug, thiserror::Error)]
-pub(super) enum End {
+pub enum End {
     /// The other side closed it.
     #[error("the member closed it")]
     Closed,
@@ -17,7 +17,14 @@ pub(super) enum End {
     Broken(String),
     /// The server ends it.
     #[error("{reason}")]
-    Refused { reason: String, code: u16, back: Back },
+    Refused {
+        /// What the other side reads.
+        reason: String,
+        /// The code of the closing frame (RFC 6455 §7.4, and our own from 4000).
+        code: u16,
+        /// Whether the other side comes back.
+        back: Back,
+    },
 }
 
 impl End {
@@ -25,14 +32,16 @@ impl End {
         End::Refused { reason: reason.into(), code, back }
     }
 
-    pub(super) fn reason(&self) -> String {
+    /// What the other side is told, as a sentence.
+    pub fn reason(&self) -> String {
         match self {
             End::Refused { reason, .. } => reason.clone(),
             End::Closed | End::Silent | End::Broken(_) => self.to_string(),
         }
     }
 
-    pub(super) fn code(&self) -> u16 {
+    /// The code of the closing frame.
+    pub fn code(&self) -> u16 {
         match self {
             End::Refused { code, .. } => *code,
             End::Closed => close::NORMAL,

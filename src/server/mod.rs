@@ -56,7 +56,9 @@ mod visitors;
 mod writer;
 
 pub use directory::NoRandomness;
+pub use ending::End;
 pub use freezer::Freezer;
 pub use pages_open::MOST_PAGES;
 pub use setup::{Links, Ready, SecureDoor, Serving, ServingError, session_start};
+pub use sockets::{Decoded, Decoder};
 pub use visitors::VisitorLimits;

@@ -244,7 +244,7 @@ impl Life<'_> {
     /// Does what is next, or hears what they say; true when there was anything.
     fn listen(&mut self, at: &AtServer, newcomer: &mut Newcomer) -> bool {
         let Some(step) = newcomer.steps.pop_front() else {
-            let said = match newcomer.decoder.next().expect("phones write whole messages") {
+            let said = match newcomer.decoder.decode().expect("phones write whole messages") {
                 None => return false,
                 Some(Decoded::Control) => None,
                 Some(Decoded::Message(message)) => Some(*message),

@@ -16,13 +16,13 @@ const BUFFER: usize = 512;
 
 /// The decoder of one connection.
 #[derive(Debug)]
-pub(in crate::server) struct Decoder {
+pub struct Decoder {
     socket: WebSocket<Pipe>,
 }
 
 /// What comes out of it.
 #[derive(Debug)]
-pub(in crate::server) enum Decoded {
+pub enum Decoded {
     /// A message.
     Message(Box<ToServer>),
     /// A frame that the library answers by itself.
@@ -61,7 +61,7 @@ impl Write for Pipe {
 
 impl Decoder {
     /// A decoder behind the handshake; `first` came together with it.
-    pub(in crate::server) fn new(first: &[u8]) -> Decoder {
+    pub fn new(first: &[u8]) -> Decoder {
         let config = WebSocketConfig::default()
             .read_buffer_size(BUFFER)
             .write_buffer_size(0)
@@ -73,7 +73,7 @@ impl Decoder {
     }
 
     /// Bytes have come.
-    pub(in crate::server) fn feed(&mut self, bytes: &[u8]) {
+    pub fn feed(&mut self, bytes: &[u8]) {
         let incoming = &mut self.socket.get_mut().incoming;
         if incoming.is_empty() {
             // What was taken out leaves its room behind; a member who once sent much does not keep it.
@@ -86,7 +86,7 @@ impl Decoder {
     ///
     /// # Errors
     /// Why the connection ends.
-    pub(in crate::server) fn next(&mut self) -> Result<Option<Decoded>, End> {
+    pub fn decode(&mut self) -> Result<Option<Decoded>, End> {
         match self.socket.read() {
             Ok(Message::Binary(bytes)) => understand(&bytes).map(|message| Some(Decoded::Message(Box::new(message)))),
             Ok(Message::Ping(_) | Message::Pong(_) | Message::Frame(_)) => Ok(Some(Decoded::Control)),
@@ -105,7 +105,7 @@ impl Decoder {
     }
 
     /// The frame that the library wants to be sent: a pong.
-    pub(in crate::server) fn answer(&mut self) -> Option<Bytes> {
+    pub fn answer(&mut self) -> Option<Bytes> {
         // A pipe takes everything, so this only moves the pong into it.
         let _ = self.socket.flush();
         let outgoing = std::mem::take(&mut self.socket.get_mut().outgoing);

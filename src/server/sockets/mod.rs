@@ -21,7 +21,7 @@ use std::thread;
 
 use mio::{Poll, Token, Waker};
 
-pub(super) use decoder::{Decoded, Decoder};
+pub use decoder::{Decoded, Decoder};
 pub(super) use frames::{Framed, closing, framed};
 pub(super) use lines::Lines;
 pub(super) use outgoing::{Frame, Latest};

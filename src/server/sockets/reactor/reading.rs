@@ -66,7 +66,7 @@ impl Reactor<'_> {
         for _ in 0..FRAMES_A_TURN {
             let Some(line) = self.lines.get_mut(place) else { return Ok(()) };
             let Some((_, decoder)) = &mut line.socket else { return Ok(()) };
-            let decoded = decoder.next();
+            let decoded = decoder.decode();
             if let Some(pong) = decoder.answer() {
                 line.out.pong(pong);
                 self.queue(place);
