@@ -10,6 +10,7 @@ use super::opening::{Opened, SessionStart, begin_session};
 use super::queue::{Done, Health, Queue};
 use super::record::Record;
 use super::store::Store;
+use super::verify::verify;
 use super::writer::{self, Writing};
 use super::{FILE_NAME, JournalError};
 use crate::event::{EventId, Maker};
@@ -28,6 +29,8 @@ pub(super) struct Inner {
     faults: Faults,
     /// How many events of the server's own were named.
     named: AtomicU64,
+    /// What is damaged or missing in the file.
+    found: Mutex<Option<String>>,
 }
 
 impl Journal {
@@ -92,9 +95,32 @@ impl Journal {
         self.inner.queue.health()
     }
 
-    /// What failed in the writer, a sentence each; it has begun again.
+    /// What failed in the writer, a sentence each, and has begun again; and what [`Journal::look_through`] found last.
     pub fn faults(&self) -> Vec<String> {
-        self.inner.faults.sentences()
+        let found = self.inner.found.lock().unwrap_or_else(PoisonError::into_inner).clone();
+        self.inner.faults.sentences().into_iter().chain(found).collect()
+    }
+
+    /// Verifies the file, beside whoever writes it; what is damaged or missing is among the faults from then on. Waits for
+    /// the disk.
+    pub fn look_through(&self) {
+        let path = self.inner.queue.path();
+        let found = match verify(path) {
+            Ok(verdict) => verdict.findings.first().map(|first| {
+                let count = verdict.findings.len();
+                let things = if count == 1 { "1 thing is".to_owned() } else { format!("{count} things are") };
+                format!(
+                    "In the log, {things} damaged or missing. The first: {} What is written now is kept all the same; `holdfast \
+                     verify {}` names all of it, and `holdfast salvage` brings what is good into a new log.",
+                    first.says,
+                    path.display()
+                )
+            }),
+            // That is told by the journal's own health.
+            Err(JournalError::Missing(_)) => None,
+            Err(error) => Some(error.to_string()),
+        };
+        *self.inner.found.lock().unwrap_or_else(PoisonError::into_inner) = found;
     }
 
     /// Writes what waits, notes that the session ended well, and closes the file. What is recorded afterwards is lost.
@@ -137,7 +163,8 @@ impl Inner {
         faults: Faults,
     ) -> Journal {
         let named = AtomicU64::new(0);
-        Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(writer), opened, faults, named }) }
+        let found = Mutex::default();
+        Journal { inner: Arc::new(Inner { queue, writer: Mutex::new(writer), opened, faults, named, found }) }
     }
 
     fn close(&self) -> Result<(), JournalError> {

@@ -4,6 +4,7 @@
 mod answer;
 mod asker;
 mod asking;
+mod audit;
 mod brake;
 pub mod certificate;
 mod close;

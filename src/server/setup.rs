@@ -20,6 +20,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
 use tracing::{debug, warn};
 
+use super::audit::audit;
 use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
 use super::company::{Company, Place};
@@ -384,10 +385,12 @@ impl Ready {
             let sources = Arc::new(Sources::new(&shelf.get(), self.parts.sound.clone()));
             tokio::spawn(reload::watch(shelf, sources, house_hub, faults))
         });
+        let auditing = tokio::spawn(audit(self.journal.clone()));
         hub::run(self.parts, self.kept, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();
+        auditing.abort();
         if let Some(secure) = secure {
             secure.abort();
         }

@@ -8,7 +8,7 @@ use std::process::Stdio;
 use holdfast::event::What;
 use holdfast::journal::{EventFilter, Reader, verify};
 use holdfast::member::Address;
-use holdfast::wire::{HoldTap, PROTOCOL, Stage, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{HoldTap, PROTOCOL, Stage, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use tempfile::TempDir;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::process::{Child, Command};
@@ -259,6 +259,31 @@ async fn keys_that_cannot_be_read_are_made_anew_in_memory_and_the_file_is_left()
     page.say(&ToServer::Look { protocol: PROTOCOL, invitation }).await;
     assert!(page.hear_until(|said| matches!(said, ToMember::Invited { .. })).await.is_some());
     assert_eq!(fs::read_to_string(&kept).unwrap(), "desk = [what\n");
+    stop(server).await;
+}
+
+/// `verify` looks at the journal while it is written, and the desk reads what it finds.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_desk_is_told_what_is_damaged_in_a_log_that_is_written() {
+    let (_folder, dir, data) = production().await;
+    let (server, desk, _) = serve(&dir, &[]).await;
+    let (mut page, _) = Raw::join(&desk, "Ines").await;
+    holds(&mut page, "first", TapOutcome::Written).await;
+    stop(server).await;
+    let db = rusqlite::Connection::open(data.join("journal.sqlite")).unwrap();
+    db.execute_batch("DROP TRIGGER events_no_update; UPDATE events SET who = 'Nobody' WHERE kind = 'hold'").unwrap();
+    drop(db);
+
+    let (server, desk, _) = serve(&dir, &[]).await;
+    let (mut page, _) = Raw::join(&desk, "Bram").await;
+    page.say(&ToServer::Show { subjects: vec![Subject::Troubles] }).await;
+    let named = |said: &ToMember| match said {
+        ToMember::Subject { tells: SubjectTold::Troubles { troubles } } => {
+            troubles.iter().any(|trouble| trouble.starts_with("In the log, ") && trouble.contains("holdfast verify"))
+        }
+        _ => false,
+    };
+    assert!(page.hear_until(named).await.is_some());
     stop(server).await;
 }
 
