@@ -150,6 +150,10 @@ describe('HOLD says', () => {
     const held = { ...here, state: state({ stage: 'held', hold: hold(1) }) };
     expect(holdFace(held, '').detail).toContain('Tap to join the call.');
     expect(holdFace({ ...held, tap: 'written' }, '').detail).not.toContain('Tap to join the call.');
+    // Where there is no log, nobody waits for it.
+    const unkept = holdFace({ ...held, tap: 'unkept' }, '').detail;
+    expect([unkept.includes('nothing is kept now'), unkept.includes('yet')]).toEqual([true, false]);
+    expect(unkept).not.toContain('Tap to join the call.');
   });
 });
 

@@ -25,7 +25,8 @@
 //!
 //! The bound holds whatever the network does and however the drift between the clocks changes, as long as it is never
 //! more than 500 ppm, from the first exchange after a step on. What remains: a step of the member's clock that is
-//! shorter than the round trip contradicts nothing, so whoever owns the clock must say when it stood still (rule 8). Half
+//! shorter than the round trip contradicts nothing, so whoever owns the clock must say when it stood still (rule 8):
+//! the member of its own, and the server of its own in every pulse. Half
 //! of a constant asymmetry of the network stays in the offset whatever is done, and is inside the bound.
 
 use std::collections::VecDeque;
