@@ -17,7 +17,7 @@ FUZZ_PACKAGES := g++
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide bench fuzz format
+.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide check-dependencies bench fuzz format
 
 help:
 	@echo "make run     build what is missing and start the demo"
@@ -29,7 +29,7 @@ help:
 run: build-packages
 	cargo run --release -- demo
 
-test: begin test-packages check-rust check-guide test-rust check-clients test-clients test-browser test-jack
+test: begin test-packages check-rust check-guide check-dependencies test-rust check-clients test-clients test-browser test-jack
 	@.ci/timed end
 
 begin:
@@ -58,6 +58,10 @@ test-jack:
 
 check-guide:
 	.ci/guide
+
+# Licences, withdrawn versions, and known holes where the registry keeps a list of them.
+check-dependencies:
+	@node .ci/dependencies.mjs
 
 clients/node_modules: clients/package-lock.json
 	npm --prefix clients ci --no-audit --no-fund

@@ -102,8 +102,14 @@ it('over HTTPS the screen is kept lit, with a certificate that holds what phones
 
   // OpenSSL, through Node, reads the authority that phones are given and finds our certificate signed by it. The limits
   // are Apple's: support.apple.com/102028.
-  const authority = new X509Certificate(await (await fetch(`http://${house.place}/authority.crt`)).text());
-  const served = await certificateAt(new URL(link));
+  const pem = await (await fetch(`http://${house.place}/authority.crt`)).text();
+  const authority = new X509Certificate(pem);
+  // A client that trusts this authority and no other lets the address in, within the limits that the authority has.
+  const served = await certificateAt(new URL(link), pem);
+  expect((Date.parse(authority.validTo) - Date.parse(authority.validFrom)) / 86_400_000).toBeLessThanOrEqual(825);
+  // The fingerprint that people compare is the one that phones show.
+  await desk.page.getByRole('button', { name: 'Show codes' }).click();
+  await desk.page.getByText(authority.fingerprint256).waitFor();
   expect(authority.ca).toBe(true);
   expect(served.verify(authority.publicKey)).toBe(true);
   expect(served.checkIP('127.0.0.1')).toBe('127.0.0.1');
@@ -112,10 +118,10 @@ it('over HTTPS the screen is kept lit, with a certificate that holds what phones
   expect(days).toBeLessThanOrEqual(398);
 });
 
-async function certificateAt(url: URL): Promise<X509Certificate> {
+async function certificateAt(url: URL, ca: string): Promise<X509Certificate> {
   const { connect } = await import('node:tls');
   return new Promise((resolve, reject) => {
-    const socket = connect({ host: url.hostname, port: Number(url.port), rejectUnauthorized: false }, () => {
+    const socket = connect({ host: url.hostname, port: Number(url.port), ca }, () => {
       const found = socket.getPeerX509Certificate();
       socket.destroy();
       if (found === undefined) reject(new Error('no certificate'));

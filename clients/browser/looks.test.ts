@@ -234,6 +234,7 @@ it('the codes, the release and the stop at the desk', async () => {
     line.say({
       kind: 'invitations',
       invitations: roles.map((role) => ({ role, ...code, ran_out: role === 'captain', closed: role === 'observer' })),
+      fingerprint: 'A5:0C:'.repeat(16).slice(0, -1),
     });
     line.say({ kind: 'refused', asked: 'start', reason: 'OSK is not ready. Wait, or start anyway.' });
     await page.getByRole('button', { name: 'Revoke …' }).nth(1).click();

@@ -26,6 +26,8 @@ export interface View extends Told {
   /** The trial of the hold that is on the screen. */
   trial: { trial: number; by: string } | null;
   invitations: InvitationView[] | null;
+  /** The fingerprint of the authority that phones are asked to trust, where it is the server's own. */
+  fingerprint: string | null;
   /** What happened to this page a moment ago, in a sentence. */
   news: string | null;
   /** What the sound page was told. */
@@ -69,6 +71,7 @@ export const NOTHING: View = {
   tap: 'none',
   trial: null,
   invitations: null,
+  fingerprint: null,
   news: null,
   sound: NO_SOUND,
   refusals: [],
@@ -135,7 +138,7 @@ function told(view: View, message: ToMember): View {
     case 'cue':
       return raised(view, message.generation);
     case 'invitations':
-      return { ...view, invitations: message.invitations };
+      return { ...view, invitations: message.invitations, fingerprint: message.fingerprint };
     case 'refused':
       return refused(view, message.reason);
     case 'sound':

@@ -520,7 +520,11 @@ reason: string, } | { "kind": "invitations",
 /**
  * One for each role.
  */
-invitations: Array<InvitationView>, } | { "kind": "sound", 
+invitations: Array<InvitationView>, 
+/**
+ * The SHA-256 of the authority that phones are asked to trust, in pairs of hexadecimal digits, where it is ours.
+ */
+fingerprint: string | null, } | { "kind": "sound", 
 /**
  * What.
  */

@@ -306,6 +306,8 @@ export const words = {
   invitationsPlain: 'HTTP, auto-lock off',
   invitationsTrust:
     'Two codes for each role lead to the same call. The HTTPS one keeps a phone’s screen lit by itself; where the server made its own certificate, the phone must first trust it, once: open /authority.crt at the HTTP address on the phone and install what it offers. Whoever cannot do that takes the HTTP code.',
+  invitationsFingerprint:
+    'Before it is trusted, the phone shows a SHA-256 fingerprint. If it is not this one, do not install it, and say so to the stage manager:',
   invitationsWait: 'Asking for the codes …',
   qrOf: (role: string) => `Code to scan, for ${role}`,
   joined: (count: number) => `${plural(count, 'person has', 'people have')} joined with it`,

@@ -22,6 +22,11 @@ export function Invitations({ view, session }: { view: View; session: Session })
       </button>
       {open && view.invitations === null && <p>{words.invitationsWait}</p>}
       {open && (view.invitations ?? []).some((each) => each.secure !== null) && <p>{words.invitationsTrust}</p>}
+      {open && view.fingerprint !== null && (
+        <p>
+          {words.invitationsFingerprint} <code class="fingerprint">{view.fingerprint}</code>
+        </p>
+      )}
       {open && (
         <div class="invitations">
           {(view.invitations ?? []).map((each) => (

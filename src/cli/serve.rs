@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use holdfast::call::Role;
 use holdfast::production::{Production, device};
+use holdfast::server::certificate::Authority;
 use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
 use holdfast::sound::{Sound, SoundSettings};
 use holdfast::time::{ServerClock, file_time_now, utc_now};
@@ -95,7 +96,7 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
     serving.secure = secure_door(args, &serving.data).await?;
-    let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.is_some()));
+    let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.clone()));
     let https_alone = at.ip().is_loopback() && args.https.is_some_and(|at| !at.ip().is_loopback());
     if let (true, None, Some((url, _))) = (https_alone, &args.url, &secure) {
         serving.base_url.clone_from(url);
@@ -120,7 +121,7 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     print_links(terminal, &ready.links);
     if https_alone {
         terminal.say("\nPhones reach this server over HTTPS alone, and must be in the same network as this machine.");
-        if secure.as_ref().is_some_and(|(_, ours)| *ours) {
+        if secure.as_ref().is_some_and(|(_, ours)| ours.is_some()) {
             terminal.say(
                 "They do not know the certificate that Holdfast made. Give --cert and --key of one that they know, or --listen an address where they can fetch ours.",
             );
@@ -129,7 +130,8 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
         print_needs(terminal, at);
     }
     if let Some((url, ours)) = secure.as_ref().filter(|_| !https_alone) {
-        print_secure(terminal, &ready.links, url, ours.then_some(base_url.trim_end_matches('/')));
+        let ours = ours.as_ref().map(|ours| (base_url.trim_end_matches('/'), ours));
+        print_secure(terminal, &ready.links, url, ours);
     }
     terminal.say(&format!("{}\n", terminal::CAUTION));
     ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
@@ -236,16 +238,24 @@ fn print_needs(terminal: &Terminal, at: SocketAddr) {
     }
 }
 
-/// The links over HTTPS, and what a phone needs for them. `base_url` is where it finds our own authority.
-fn print_secure(terminal: &Terminal, links: &Links, url: &str, base_url: Option<&str>) {
+/// The links over HTTPS, and what a phone needs for them. `ours` is where it finds our own authority, and which that is.
+fn print_secure(terminal: &Terminal, links: &Links, url: &str, ours: Option<(&str, &Authority)>) {
     terminal.say("\nOver HTTPS, where a phone's screen stays awake by itself:\n");
     for (role, link) in links {
         let secret = link.split_once('#').map_or("", |(_, secret)| secret);
         terminal.say(&format!("{:<16} {url}/join#{secret}", role.title()));
     }
-    if let Some(base_url) = base_url {
+    if let Some((base_url, Authority { fingerprint, is_new, unkept, .. })) = ours {
+        if *is_new {
+            terminal.say("\nThe certificate authority is new: phones that trusted an earlier one must trust this one.");
+        }
+        if let Some(unkept) = unkept {
+            terminal.complain(&format!("{unkept} The next start makes another authority."));
+        }
         terminal.say(&format!(
             "\nA phone must trust these links first, once: open {base_url}/authority.crt on it and install what it offers. \
+             Before that the phone shows a SHA-256 fingerprint. It must be this one; if it is not, somebody else answers:\n\n\
+             {fingerprint}\n\n\
              Keep the production's data folder private: whoever has its key could pose as a server that the phone trusts. \
              Who cannot install it uses the HTTP link: the same call, with auto-lock off."
         ));

@@ -1,10 +1,11 @@
 //! The certificate for HTTPS: the company's own, from two files, or one of ours. Ours is signed by an authority that is
 //! made once for a production and kept in `data/https/`, so that a phone which trusts it goes on trusting it after a
-//! restart. Apple's phones refuse a server certificate that is valid for more than 398 days, lacks the use "server
+//! restart. It can speak for names and addresses of private networks alone (RFC 5280, section 4.2.1.10), and for
+//! addresses that this machine had when it was made: whoever steals its key cannot pose as a site on the internet. Apple's phones refuse a server certificate that is valid for more than 398 days, lacks the use "server
 //! authentication" or does not name the address it is reached at; ours is made anew at every start and keeps to that.
 
 use std::fs;
-use std::net::IpAddr;
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -12,9 +13,11 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan};
 use rcgen::{
-    BasicConstraints, CertificateParams, DistinguishedName, DnType, ExtendedKeyUsagePurpose, IsCa, Issuer, KeyPair,
-    KeyUsagePurpose, SanType,
+    BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType, ExtendedKeyUsagePurpose,
+    GeneralSubtree, IsCa, Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType,
 };
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use tokio_rustls::rustls::ServerConfig;
 use tokio_rustls::rustls::crypto::ring;
 use tokio_rustls::rustls::pki_types::pem::PemObject;
@@ -26,8 +29,25 @@ use crate::production::write_private;
 const FOLDER: &str = "https";
 /// For how long a server certificate of ours is valid, days: Apple allows 398 (support.apple.com/102028).
 const SERVER_DAYS: i32 = 397;
-/// For how long the authority is: a production's whole life.
-const AUTHORITY_DAYS: i32 = 3_650;
+/// For how long the authority is: as long as browsers allowed any certificate before they shortened that (CA/Browser Forum,
+/// ballot 193, 2018). A production that runs longer has its phones trust a new one.
+const AUTHORITY_DAYS: i32 = 825;
+/// So long before its end a new one is made: nobody wants that in the middle of a run of shows.
+const RENEWED_BEFORE: i32 = 30;
+/// The networks that an authority may speak for: private, of one link, and of this machine alone (RFC 1918, RFC 3927,
+/// RFC 4193, RFC 4291, RFC 1122), address and length.
+const PRIVATE: [(IpAddr, u8); 8] = [
+    (IpAddr::V4(Ipv4Addr::new(10, 0, 0, 0)), 8),
+    (IpAddr::V4(Ipv4Addr::new(172, 16, 0, 0)), 12),
+    (IpAddr::V4(Ipv4Addr::new(192, 168, 0, 0)), 16),
+    (IpAddr::V4(Ipv4Addr::new(169, 254, 0, 0)), 16),
+    (IpAddr::V4(Ipv4Addr::new(127, 0, 0, 0)), 8),
+    (IpAddr::V6(Ipv6Addr::new(0xfc00, 0, 0, 0, 0, 0, 0, 0)), 7),
+    (IpAddr::V6(Ipv6Addr::new(0xfe80, 0, 0, 0, 0, 0, 0, 0)), 10),
+    (IpAddr::V6(Ipv6Addr::LOCALHOST), 128),
+];
+/// The names: this machine, and those of the room's own network (RFC 6762).
+const NAMES: [&str; 2] = ["localhost", "local"];
 /// What phones call the authority in their lists.
 const AUTHORITY_NAME: &str = "Holdfast, this production only";
 
@@ -36,8 +56,30 @@ const AUTHORITY_NAME: &str = "Holdfast, this production only";
 pub struct Certificate {
     /// The certificate and its key, as the library wants them.
     pub config: Arc<ServerConfig>,
-    /// The authority that phones must trust, PEM; nothing for the company's own certificate.
-    pub authority: Option<Arc<str>>,
+    /// The authority that phones must trust; nothing for the company's own certificate.
+    pub authority: Option<Authority>,
+}
+
+/// What signs our own certificate.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Authority {
+    /// The certificate that phones install, PEM.
+    pub pem: Arc<str>,
+    /// SHA-256 of it, in pairs of hexadecimal digits, as phones show it.
+    pub fingerprint: String,
+    /// True when it was made at this start: no phone trusts it yet.
+    pub is_new: bool,
+    /// Why it is not kept, where it is not: the next start makes another one.
+    pub unkept: Option<String>,
+}
+
+/// What is kept beside the authority.
+#[derive(Debug, Serialize, Deserialize)]
+struct Terms {
+    /// Its last day.
+    until: Date,
+    /// The addresses outside of private networks that it may speak for.
+    covers: Vec<IpAddr>,
 }
 
 /// Why there is no certificate.
@@ -84,50 +126,102 @@ pub fn of_the_company(certificate: &Path, key: &Path) -> Result<Certificate, Cer
 }
 
 /// A certificate of our own for the `addresses`, valid from the day before `now`; the authority behind it is found in the
-/// `data` folder, or made there.
+/// `data` folder, or made there: also when the one that is there is about to end, or may not speak for an address.
 ///
 /// # Errors
-/// `Unreadable`, `Unwritable`, `Damaged`; `Unusable` when the machine gives no randomness.
+/// `Unreadable`, `Damaged`; `Unusable` when the machine gives no randomness.
 pub fn of_our_own(data: &Path, addresses: &[IpAddr], now: Timestamp) -> Result<Certificate, CertificateError> {
     let today = TimeZone::UTC.to_datetime(now).date();
     let folder = data.join(FOLDER);
-    let (authority, key) = authority(&folder, today)?;
-    let issuer = Issuer::new(authority_params(today), key);
+    let (authority, terms, key) = match kept(&folder, addresses, today)? {
+        Some(kept) => kept,
+        None => made(&folder, addresses, today)?,
+    };
+    let issuer = Issuer::new(authority_params(&terms), key);
     let own = KeyPair::generate().map_err(unusable)?;
-    let signed = server_params(addresses, today).signed_by(&own, &issuer).map_err(unusable)?;
+    let signed = server_params(addresses, today, terms.until).signed_by(&own, &issuer).map_err(unusable)?;
     let config = config(signed.pem().as_bytes(), own.serialize_pem().as_bytes())?;
-    Ok(Certificate { config, authority: Some(authority.into()) })
+    Ok(Certificate { config, authority: Some(authority) })
 }
 
-fn authority(folder: &Path, today: Date) -> Result<(String, KeyPair), CertificateError> {
-    let (pem, key) = (folder.join("authority.crt"), folder.join("authority.key"));
-    if pem.exists() || key.exists() {
-        let text = |path: &Path| Ok(String::from_utf8_lossy(&read(path)?).into_owned());
-        let kept = text(&pem)?;
-        let damaged = |path: &PathBuf, why: String| CertificateError::Damaged { path: path.clone(), why };
-        CertificateDer::from_pem_slice(kept.as_bytes()).map_err(|why| damaged(&pem, why.to_string()))?;
-        let pair = KeyPair::from_pem(&text(&key)?).map_err(|why| damaged(&key, why.to_string()))?;
-        return Ok((kept, pair));
+/// The authority that is kept, if it will do.
+fn kept(
+    folder: &Path,
+    addresses: &[IpAddr],
+    today: Date,
+) -> Result<Option<(Authority, Terms, KeyPair)>, CertificateError> {
+    let [pem, key, terms] = files(folder);
+    if !(pem.exists() && key.exists() && terms.exists()) {
+        return Ok(None);
     }
+    let damaged = |path: &Path, why: String| CertificateError::Damaged { path: path.to_owned(), why };
+    let text = |path: &Path| Ok(String::from_utf8_lossy(&read(path)?).into_owned());
+    let known: Terms = toml::from_str(&text(&terms)?).map_err(|why| damaged(&terms, why.message().to_owned()))?;
+    let does = addresses.iter().all(|address| is_private(*address) || known.covers.contains(address));
+    if !does || known.until < today.saturating_add(RENEWED_BEFORE.days()) {
+        return Ok(None);
+    }
+    let kept = text(&pem)?;
+    let authority = authority_of(kept, false).map_err(|why| damaged(&pem, why))?;
+    let pair = KeyPair::from_pem(&text(&key)?).map_err(|why| damaged(&key, why.to_string()))?;
+    Ok(Some((authority, known, pair)))
+}
+
+/// A new authority. One that cannot be kept does for this start.
+fn made(folder: &Path, addresses: &[IpAddr], today: Date) -> Result<(Authority, Terms, KeyPair), CertificateError> {
+    let covers = addresses.iter().copied().filter(|address| !is_private(*address)).collect();
+    let terms = Terms { until: today.saturating_add((AUTHORITY_DAYS - 1).days()), covers };
     let pair = KeyPair::generate().map_err(unusable)?;
-    let made = authority_params(today).self_signed(&pair).map_err(unusable)?.pem();
-    for (path, text) in [(&key, pair.serialize_pem()), (&pem, made.clone())] {
-        write_private(folder, path, text.as_bytes())
-            .map_err(|error| CertificateError::Unwritable { path: path.clone(), why: error.to_string() })?;
-    }
-    Ok((made, pair))
+    let pem = authority_params(&terms).self_signed(&pair).map_err(unusable)?.pem();
+    let written = toml::to_string(&terms).map_err(|why| CertificateError::Unusable(why.to_string()))?;
+    let texts = [pem.clone(), pair.serialize_pem(), written];
+    let unkept = files(folder).iter().zip(texts).find_map(|(path, text)| {
+        let error = write_private(folder, path, text.as_bytes()).err()?;
+        Some(CertificateError::Unwritable { path: path.clone(), why: error.to_string() }.to_string())
+    });
+    let authority = authority_of(pem, true).map_err(CertificateError::Unusable)?;
+    Ok((Authority { unkept, ..authority }, terms, pair))
 }
 
-fn authority_params(today: Date) -> CertificateParams {
+/// Certificate, key and terms.
+fn files(folder: &Path) -> [PathBuf; 3] {
+    ["authority.crt", "authority.key", "authority.toml"].map(|name| folder.join(name))
+}
+
+fn authority_of(pem: String, is_new: bool) -> Result<Authority, String> {
+    let der = CertificateDer::from_pem_slice(pem.as_bytes()).map_err(|why| why.to_string())?;
+    let pairs: Vec<String> = Sha256::digest(&der).iter().map(|byte| format!("{byte:02X}")).collect();
+    Ok(Authority { pem: pem.into(), fingerprint: pairs.join(":"), is_new, unkept: None })
+}
+
+fn is_private(address: IpAddr) -> bool {
+    let bits = |address: IpAddr| match address {
+        IpAddr::V4(address) => (u128::from(address.to_bits()) << 96, 4),
+        IpAddr::V6(address) => (address.to_bits(), 6),
+    };
+    let (own, kind) = bits(address);
+    PRIVATE.iter().any(|(network, length)| {
+        let (of_network, its_kind) = bits(*network);
+        kind == its_kind && (own ^ of_network).leading_zeros() >= u32::from(*length)
+    })
+}
+
+fn authority_params(terms: &Terms) -> CertificateParams {
     let mut params = CertificateParams::default();
     params.distinguished_name = named(AUTHORITY_NAME);
     params.is_ca = IsCa::Ca(BasicConstraints::Constrained(0));
     params.key_usages = vec![KeyUsagePurpose::KeyCertSign, KeyUsagePurpose::CrlSign];
-    valid(&mut params, today, AUTHORITY_DAYS);
+    let subnet = |address, length| GeneralSubtree::IpAddress(CidrSubnet::from_addr_prefix(address, length));
+    let names = NAMES.iter().map(|name| GeneralSubtree::DnsName((*name).to_owned()));
+    let private = PRIVATE.iter().map(|(network, length)| subnet(*network, *length));
+    let own = terms.covers.iter().map(|address| subnet(*address, if address.is_ipv4() { 32 } else { 128 }));
+    let permitted_subtrees = names.chain(private).chain(own).collect();
+    params.name_constraints = Some(NameConstraints { permitted_subtrees, excluded_subtrees: Vec::new() });
+    valid(&mut params, terms.until.saturating_sub(AUTHORITY_DAYS.days()), terms.until);
     params
 }
 
-fn server_params(addresses: &[IpAddr], today: Date) -> CertificateParams {
+fn server_params(addresses: &[IpAddr], today: Date, last: Date) -> CertificateParams {
     let mut params = CertificateParams::default();
     params.distinguished_name = named("Holdfast");
     params.subject_alt_names = addresses.iter().copied().map(SanType::IpAddress).collect();
@@ -137,7 +231,9 @@ fn server_params(addresses: &[IpAddr], today: Date) -> CertificateParams {
     params.key_usages = vec![KeyUsagePurpose::DigitalSignature];
     params.extended_key_usages = vec![ExtendedKeyUsagePurpose::ServerAuth];
     params.use_authority_key_identifier_extension = true;
-    valid(&mut params, today, SERVER_DAYS);
+    // From yesterday, for phones whose clock is behind.
+    let from = today.saturating_sub(1.day());
+    valid(&mut params, from, last.min(from.saturating_add(SERVER_DAYS.days())));
     params
 }
 
@@ -147,15 +243,12 @@ fn named(name: &str) -> DistinguishedName {
     whole
 }
 
-// From yesterday, for phones whose clock is behind.
-fn valid(params: &mut CertificateParams, today: Date, days: i32) {
-    let from = today.saturating_sub(1.day());
+fn valid(params: &mut CertificateParams, from: Date, until: Date) {
     let date = |date: Date| {
         let part = |part: i8| u8::try_from(part).unwrap_or(1);
         rcgen::date_time_ymd(date.year().into(), part(date.month()), part(date.day()))
     };
-    params.not_before = date(from);
-    params.not_after = date(from.saturating_add(days.days()));
+    (params.not_before, params.not_after) = (date(from), date(until));
 }
 
 fn config(certificate: &[u8], key: &[u8]) -> Result<Arc<ServerConfig>, CertificateError> {
@@ -187,12 +280,19 @@ mod tests {
         "2031-03-01T12:00:00Z".parse().unwrap()
     }
 
+    fn authority(data: &Path, addresses: &[&str], now: Timestamp) -> Authority {
+        let addresses: Vec<IpAddr> = addresses.iter().map(|address| address.parse().unwrap()).collect();
+        of_our_own(data, &addresses, now).unwrap().authority.unwrap()
+    }
+
     #[test]
     fn the_authority_is_made_once_and_its_key_is_its_owners() {
         let data = tempfile::tempdir().unwrap();
-        let first = of_our_own(data.path(), &[], now()).unwrap();
-        let again = of_our_own(data.path(), &["10.0.0.2".parse().unwrap()], now()).unwrap();
-        assert_eq!(first.authority, again.authority);
+        let first = authority(data.path(), &[], now());
+        let again = authority(data.path(), &["10.0.0.2", "fe80::7"], now());
+        assert_eq!((first.is_new, again.is_new, &first.pem), (true, false, &again.pem));
+        assert_eq!(first.fingerprint, again.fingerprint);
+        assert_eq!(first.fingerprint.len(), 32 * 3 - 1, "SHA-256 in pairs: {}", first.fingerprint);
         #[cfg(unix)]
         {
             use std::os::unix::fs::PermissionsExt;
@@ -202,13 +302,90 @@ mod tests {
     }
 
     #[test]
+    fn an_authority_that_will_not_do_is_made_anew_and_one_that_cannot_be_kept_does() {
+        let data = tempfile::tempdir().unwrap();
+        let first = authority(data.path(), &["10.0.0.2"], now());
+        let outside = authority(data.path(), &["203.0.113.5"], now());
+        assert!(outside.is_new && outside.pem != first.pem, "it may not speak for that address");
+        assert!(!authority(data.path(), &["203.0.113.5", "192.168.4.4"], now()).is_new);
+        let near_its_end = now() + jiff::SignedDuration::from_hours(24 * (825 - 20));
+        assert!(authority(data.path(), &[], near_its_end).is_new);
+        // One of an earlier Holdfast could speak for any site, and says nothing of its end.
+        fs::remove_file(data.path().join("https/authority.toml")).unwrap();
+        assert!(authority(data.path(), &[], now()).is_new);
+
+        let nowhere = data.path().join("file");
+        fs::write(&nowhere, "in the way").unwrap();
+        let unkept = authority(&nowhere, &["10.0.0.2"], now());
+        assert!(unkept.is_new && unkept.unkept.unwrap().contains("cannot be written"));
+    }
+
+    /// A verifier that knows nothing of how this was made: webpki, as browsers do by RFC 5280.
+    #[test]
+    fn whoever_has_its_key_cannot_pose_as_another_site() {
+        use std::time::Duration;
+
+        use tokio_rustls::rustls::RootCertStore;
+        use tokio_rustls::rustls::client::WebPkiServerVerifier;
+        use tokio_rustls::rustls::client::danger::ServerCertVerifier;
+        use tokio_rustls::rustls::pki_types::{ServerName, UnixTime};
+
+        let data = tempfile::tempdir().unwrap();
+        let own: Vec<IpAddr> = ["203.0.113.5", "192.168.7.7", "fe80::7"].map(|address| address.parse().unwrap()).into();
+        let today = TimeZone::UTC.to_datetime(now()).date();
+        let (authority, terms, key) = made(data.path(), &own, today).unwrap();
+        let issuer = Issuer::new(authority_params(&terms), key);
+        let mut roots = RootCertStore::empty();
+        roots.add(CertificateDer::from_pem_slice(authority.pem.as_bytes()).unwrap()).unwrap();
+        let provider = Arc::new(ring::default_provider());
+        let verifier = WebPkiServerVerifier::builder_with_provider(Arc::new(roots), provider).build().unwrap();
+        let at = UnixTime::since_unix_epoch(Duration::from_secs(now().as_second().unsigned_abs()));
+        let trusted = |name: &str| {
+            let mut params = server_params(&[], today, terms.until);
+            params.subject_alt_names = match name.parse() {
+                Ok(address) => vec![SanType::IpAddress(address)],
+                Err(_) => vec![SanType::DnsName(name.try_into().unwrap())],
+            };
+            let pair = KeyPair::generate().unwrap();
+            let signed = params.signed_by(&pair, &issuer).unwrap();
+            let name = ServerName::try_from(name.to_owned()).unwrap();
+            verifier.verify_server_cert(signed.der(), &[], &name, &[], at).is_ok()
+        };
+        for ours in ["localhost", "desk.local", "10.1.2.3", "192.168.0.9", "127.0.0.1", "fd12::9", "203.0.113.5"] {
+            assert!(trusted(ours), "{ours}");
+        }
+        for other in ["example.org", "local.example.org", "203.0.113.6", "8.8.8.8", "2001:db8::1"] {
+            assert!(!trusted(other), "{other}");
+        }
+    }
+
+    #[test]
+    fn addresses_of_private_networks_are_told_from_others() {
+        let told = |text: &str| is_private(text.parse().unwrap());
+        for inside in
+            ["10.255.0.1", "172.31.9.9", "192.168.0.1", "169.254.7.7", "127.0.0.1", "fd00::1", "fe80::1", "::1"]
+        {
+            assert!(told(inside), "{inside}");
+        }
+        for outside in ["172.32.0.1", "11.0.0.1", "192.169.0.1", "2001:db8::1", "::2", "203.0.113.1"] {
+            assert!(!told(outside), "{outside}");
+        }
+    }
+
+    #[test]
     fn a_server_certificate_is_short_enough_for_apple() {
         let today = TimeZone::UTC.to_datetime(now()).date();
-        let params = server_params(&[], today);
+        let params = server_params(&[], today, today.saturating_add(800.days()));
         // support.apple.com/102028: at most 398 days, serverAuth, a subject alternative name.
         assert_eq!((params.not_after - params.not_before).whole_days(), 397);
         assert_eq!(params.extended_key_usages, [ExtendedKeyUsagePurpose::ServerAuth]);
         assert!(!params.subject_alt_names.is_empty());
+        let last = today.saturating_add(40.days());
+        assert_eq!(
+            (server_params(&[], today, last).not_after - params.not_before).whole_days(),
+            41,
+            "never past its authority"
+        );
     }
 
     #[test]

@@ -27,6 +27,8 @@ pub(super) struct Place {
     pub(super) base_url: String,
     /// The same over HTTPS, where it is served.
     pub(super) secure_url: Option<String>,
+    /// The fingerprint of the authority behind the certificate, where that is ours.
+    pub(super) fingerprint: Option<String>,
 }
 
 /// How somebody came, and what the desk takes from them.
@@ -316,7 +318,13 @@ impl Company {
     }
 
     fn invitations_to(&self, link: LinkId, utc: Timestamp) -> Deed {
-        Deed::Say(link, Box::new(ToMember::Invitations { invitations: self.invitation_views(utc) }))
+        Deed::Say(
+            link,
+            Box::new(ToMember::Invitations {
+                invitations: self.invitation_views(utc),
+                fingerprint: self.place.fingerprint.clone(),
+            }),
+        )
     }
 
     fn invitation_views(&self, utc: Timestamp) -> Vec<InvitationView> {

@@ -299,6 +299,10 @@ impl Serving {
             production: self.production,
             base_url: self.base_url,
             secure_url: self.secure.as_ref().map(|door| door.url.clone()),
+            fingerprint: self
+                .secure
+                .as_ref()
+                .and_then(|door| Some(door.certificate.authority.as_ref()?.fingerprint.clone())),
         };
         let parts = Parts {
             clock: self.clock,
@@ -371,7 +375,8 @@ impl Ready {
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());
         let reviews = Reviews::new(self.data, shelf.clone(), self.parts.company.production().to_owned());
-        let authority = self.secure.as_ref().and_then(|door| door.certificate.authority.clone());
+        let authority =
+            self.secure.as_ref().and_then(|door| Some(Arc::clone(&door.certificate.authority.as_ref()?.pem)));
         let router =
             http::router(house, scores, reviews, authority).into_make_service_with_connect_info::<SocketAddr>();
         let faults = self.parts.faults.clone();

@@ -113,6 +113,8 @@ pub enum ToMember {
     Invitations {
         /// One for each role.
         invitations: Vec<InvitationView>,
+        /// The SHA-256 of the authority that phones are asked to trust, in pairs of hexadecimal digits, where it is ours.
+        fingerprint: Option<String>,
     },
     /// What only the sound page is told.
     Sound {

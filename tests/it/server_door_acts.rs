@@ -129,7 +129,7 @@ async fn a_closed_role_lets_nobody_new_in_also_after_a_restart_and_keeps_those_w
     desk.say(&ToServer::Door { ask: DoorAsk::Role { role: Role::Observer, open: false } }).await;
     let closed = |is: bool| {
         move |said: &ToMember| match said {
-            ToMember::Invitations { invitations } => {
+            ToMember::Invitations { invitations, .. } => {
                 invitations.iter().any(|each| each.role == Role::Observer && each.closed == is)
             }
             _ => false,

@@ -212,7 +212,7 @@ async fn a_revoked_invitation_and_those_who_came_with_it_are_out() {
     let answer = cut_off.hear_until(|said| matches!(said, ToMember::TapAnswer { .. })).await;
     assert!(matches!(answer, Some(ToMember::TapAnswer { outcome: TapOutcome::Late, .. })), "{answer:?}");
     let invitations = desk.hear_until(|message| matches!(message, ToMember::Invitations { .. })).await.unwrap();
-    let ToMember::Invitations { invitations } = invitations else { unreachable!() };
+    let ToMember::Invitations { invitations, .. } = invitations else { unreachable!() };
     let new = invitations.iter().find(|invitation| invitation.role == Role::Observer).unwrap();
     assert!(new.qr_svg.contains("<svg"));
     let mut old = Raw::connect(&house.address(Role::Observer)).await;

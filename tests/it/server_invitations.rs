@@ -21,7 +21,7 @@ async fn a_new_invitation_is_in_use_at_once_and_written_when_the_disk_takes_it()
     desk.say(&ToServer::Show { subjects: vec![Subject::Troubles] }).await;
     desk.say(&ToServer::Revoke { role: Role::Observer, members: false }).await;
     let invitations = desk.hear_until(|message| matches!(message, ToMember::Invitations { .. })).await;
-    let Some(ToMember::Invitations { invitations }) = invitations else { panic!("no invitations") };
+    let Some(ToMember::Invitations { invitations, .. }) = invitations else { panic!("no invitations") };
     let new = &invitations.iter().find(|invitation| invitation.role == Role::Observer).unwrap().link;
     let new = Address::parse(new).unwrap();
     let (_observer, _) = Raw::join(&new, "Pim").await;

@@ -278,6 +278,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
                 ran_out: true,
                 closed: true,
             }],
+            fingerprint: Some("A5:0C".to_owned()),
         },
     ];
     for outcome in [TapOutcome::Held, TapOutcome::Written, TapOutcome::Late] {

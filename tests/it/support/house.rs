@@ -75,7 +75,7 @@ impl House {
         let at = listener.local_addr().unwrap();
         let now = holdfast::time::utc_now();
         let certificate = certificate::of_our_own(data, &[at.ip()], now).unwrap();
-        let secure = Secure { port: at.port(), authority: certificate.authority.clone().unwrap() };
+        let secure = Secure { port: at.port(), authority: certificate.authority.clone().unwrap().pem };
         let door = SecureDoor { listener, certificate, url: format!("https://{at}") };
         let serving = Serving { secure: Some(door), ..House::serving(data, fights, Vec::new()) };
         (House::serve(serving).await, secure)
