@@ -68,7 +68,7 @@ export const words = {
   holdTold: 'Everybody has been told.',
   holdWritten: 'Written in the log.',
   holdNotWritten: 'Not in the log yet.',
-  holdUnkept: 'It will not be in the log: nothing is kept now.',
+  holdUnkept: 'There is no log now, so this may be forgotten.',
   earlierNotes: (count: number) => `${count} earlier ${count === 1 ? 'note is' : 'notes are'} in the log.`,
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
@@ -293,7 +293,7 @@ export const words = {
   nowhere: 'while nothing ran',
 
   houseTitle: 'The house',
-  troublesTitle: 'Scores that cannot be run',
+  troublesTitle: 'What is wrong',
   soundHealth: 'Sound',
   logHealth: 'Log',
   well: 'works',

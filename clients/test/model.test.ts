@@ -152,7 +152,7 @@ describe('HOLD says', () => {
     expect(holdFace({ ...held, tap: 'written' }, '').detail).not.toContain('Tap to join the call.');
     // Where there is no log, nobody waits for it.
     const unkept = holdFace({ ...held, tap: 'unkept' }, '').detail;
-    expect([unkept.includes('nothing is kept now'), unkept.includes('yet')]).toEqual([true, false]);
+    expect([unkept.includes('this may be forgotten'), unkept.includes('yet')]).toEqual([true, false]);
     expect(unkept).not.toContain('Tap to join the call.');
   });
 });

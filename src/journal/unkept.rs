@@ -68,10 +68,11 @@ impl Journal {
 fn remembered(data: &Path, start: &SessionStart) -> Opened {
     let path = data.join(FILE_NAME);
     let seconds = start.utc.as_second();
-    let none = Opened { session: 1_000_000 + seconds.div_euclid(8).rem_euclid(1_000_000), ..Opened::default() };
+    let session = 1_000_000 + seconds.div_euclid(8).rem_euclid(1_000_000);
+    let none = Opened { session, closed_well: true, ..Opened::default() };
     match View::open(&path) {
         Ok(view) => found(&view.db).unwrap_or(none),
-        Err(JournalError::Missing(_)) => Opened { session: 1, ..Opened::default() },
+        Err(JournalError::Missing(_)) => Opened { session: 1, ..none },
         Err(_) => none,
     }
 }
