@@ -69,6 +69,8 @@ pub(super) struct Rules {
     cued: BTreeMap<(usize, u64), u32>,
     /// Of each generation and cue when it is due, once anybody was sent it.
     sent: BTreeMap<(u64, u32), i64>,
+    /// Cues that nobody was sent yet when a line was sent a later one, and that line and the time then.
+    left_out: Vec<((u64, u32), (usize, i64))>,
     /// Whose taps there are, and which nobody has to answer for: their phone was loaded anew before they were written.
     taps: BTreeMap<String, usize>,
     excused: BTreeSet<String>,
@@ -351,11 +353,23 @@ impl Rules {
         self.must(before || !follows, || format!("nobody was cued before {} of {}", cue.cue, cue.generation));
         let last = self.cued.insert((number, cue.generation), cue.cue).unwrap_or(cue.cue);
         for left_out in last + 1..cue.cue {
-            let due = self.sent.get(&of(left_out)).copied().unwrap_or(due);
-            self.must(due <= server, || {
-                format!("{left_out} is due at {due}, it is {server}, and {number} has {}", cue.cue)
-            });
+            // What nobody has yet may be on its way to others: it is judged when its time is known.
+            match self.sent.get(&of(left_out)).copied() {
+                Some(due) => self.may_be_left_out(of(left_out), due, (number, server)),
+                None => self.left_out.push((of(left_out), (number, server))),
+            }
         }
+        let known = |(cue_left, _): &mut ((u64, u32), (usize, i64))| *cue_left == of(cue.cue);
+        for (cue_left, line) in self.left_out.extract_if(.., known).collect::<Vec<_>>() {
+            self.may_be_left_out(cue_left, due, line);
+        }
+    }
+
+    /// A line was sent a later cue and not that one: it was silent when that one was due.
+    fn may_be_left_out(&self, (generation, cue): (u64, u32), due: i64, (number, server): (usize, i64)) {
+        self.must(due <= server, || {
+            format!("cue {cue} of {generation} is due at {due}, and at {server} {number} had a later one")
+        });
     }
 
     /// Whether everybody was told whom it concerns.
