@@ -108,6 +108,8 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     }
     let name = serving.production.clone();
     let journal = log::open(&serving.data, args.second_log.as_deref(), args.without_log, terminal)?;
+    // From here on there is something to be closed in order.
+    let stopped = terminal::stopped();
     let now = file_time_now();
     let swept = leftovers::sweep(&args.dir, now) + leftovers::sweep_copies(&env::temp_dir(), now);
     if swept > 0 {
@@ -134,7 +136,7 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
         print_secure(terminal, &ready.links, url, ours);
     }
     terminal.say(&format!("{}\n", terminal::CAUTION));
-    ready.run(listener, terminal::stopped()).await.map_err(|error| error.to_string())
+    ready.run(listener, stopped).await.map_err(|error| error.to_string())
 }
 
 /// Where the server listens. Another port than the one that was asked for is only taken on request.

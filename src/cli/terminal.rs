@@ -15,6 +15,7 @@ use std::time::Duration;
 
 use holdfast::faults::said;
 use holdfast::safe_text;
+use tokio::signal::unix::{Signal, SignalKind, signal};
 use tracing::field::Field;
 use tracing_appender::non_blocking::{ErrorCounter, NonBlocking, NonBlockingBuilder, WorkerGuard};
 use tracing_subscriber::EnvFilter;
@@ -172,17 +173,23 @@ pub(crate) fn runtime() -> Result<tokio::runtime::Runtime, String> {
         .map_err(|error| format!("The system gives no threads or timers: {error}. Close other programs and try again."))
 }
 
-/// Comes when the program is told to stop: Ctrl-C, or a polite end from outside.
-pub(crate) async fn stopped() {
-    let terminated = async {
-        match tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()) {
-            Ok(mut signal) => drop(signal.recv().await),
-            Err(_) => std::future::pending().await,
+/// Listens from now on for what tells the program to stop, Ctrl-C or a polite end from outside; what it gives comes when
+/// that does, also when it came before anybody waited for it.
+pub(crate) fn stopped() -> impl Future<Output = ()> + Send + 'static {
+    let [interrupted, terminated] = [SignalKind::interrupt(), SignalKind::terminate()].map(|kind| signal(kind).ok());
+    async move {
+        tokio::select! {
+            () = told(interrupted) => {}
+            () = told(terminated) => {}
         }
-    };
-    tokio::select! {
-        _ = tokio::signal::ctrl_c() => {}
-        () = terminated => {}
+    }
+}
+
+/// Comes with the signal; never, where the system does not let anybody listen for it.
+async fn told(signal: Option<Signal>) {
+    match signal {
+        Some(mut signal) => drop(signal.recv().await),
+        None => std::future::pending().await,
     }
 }
 

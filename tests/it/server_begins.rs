@@ -45,7 +45,8 @@ async fn refused(dir: &str, words: &[&str]) -> String {
 async fn stop(mut server: Child) {
     let pid = nix::unistd::Pid::from_raw(server.id().unwrap().try_into().unwrap());
     nix::sys::signal::kill(pid, nix::sys::signal::Signal::SIGINT).unwrap();
-    server.wait().await.unwrap();
+    let ended = tokio::time::timeout(std::time::Duration::from_secs(20), server.wait()).await;
+    ended.expect("it ends when it is told to").unwrap();
 }
 
 fn tap(name: &str) -> ToServer {
@@ -219,8 +220,9 @@ async fn the_terminal_asks_and_only_yes_begins() {
         assert!(says.contains("cannot be written at") && says.contains("it forgets who came"), "{says}");
         asked.write_all(answer.as_bytes()).await.unwrap();
         if begins {
+            // Two threads write: one or the other comes first.
             read_until(&mut words, &mut says, "no emergency stop").await;
-            assert!(says.contains("Begun without a log."), "{says}");
+            read_until(&mut words, &mut says, "Begun without a log.").await;
             let link = says.lines().find(|line| line.starts_with("observer")).unwrap();
             Raw::join(&Address::parse(link.split_whitespace().last().unwrap()).unwrap(), "Lotte").await;
             // Ctrl-C, as a terminal gives it.
@@ -260,6 +262,19 @@ async fn keys_that_cannot_be_read_are_made_anew_in_memory_and_the_file_is_left()
     assert!(page.hear_until(|said| matches!(said, ToMember::Invited { .. })).await.is_some());
     assert_eq!(fs::read_to_string(&kept).unwrap(), "desk = [what\n");
     stop(server).await;
+}
+
+/// Ctrl-C in the very moment in which the links are there.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_server_that_is_stopped_as_soon_as_it_is_there_closes_its_log() {
+    const TIMES: usize = 12;
+    let (_folder, dir, data) = production().await;
+    for _ in 0..TIMES {
+        let (server, ..) = serve(&dir, &[]).await;
+        stop(server).await;
+    }
+    let sessions = Reader::open(&data).unwrap().sessions().unwrap();
+    assert_eq!(sessions.iter().filter(|session| session.closed_utc.is_some()).count(), TIMES);
 }
 
 /// `verify` looks at the journal while it is written, and the desk reads what it finds.
