@@ -2,19 +2,27 @@
 //! keeps everything else as it is, and writes the log from the moment on in which the disk takes it.
 
 use std::fs;
+use std::io::{Read, Write};
+use std::os::fd::OwnedFd;
 use std::path::{Path, PathBuf};
 use std::process::Stdio;
+use std::time::Duration;
 
 use holdfast::event::What;
 use holdfast::journal::{EventFilter, Reader, verify};
 use holdfast::member::Address;
 use holdfast::wire::{HoldTap, PROTOCOL, Stage, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
+use nix::pty::{OpenptyResult, openpty};
 use tempfile::TempDir;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
-use tokio::process::{Child, Command};
+use tokio::io::AsyncReadExt;
+use tokio::process::Child;
+use tokio::sync::mpsc::{UnboundedReceiver, unbounded_channel};
 
 use crate::support::program::{holdfast, links};
 use crate::support::raw::Raw;
+
+/// What does not come within this does not come.
+const PATIENCE: Duration = Duration::from_secs(20);
 
 /// A production, and the folder of its log.
 async fn production() -> (TempDir, String, PathBuf) {
@@ -45,7 +53,7 @@ async fn refused(dir: &str, words: &[&str]) -> String {
 async fn stop(mut server: Child) {
     let pid = nix::unistd::Pid::from_raw(server.id().unwrap().try_into().unwrap());
     nix::sys::signal::kill(pid, nix::sys::signal::Signal::SIGINT).unwrap();
-    let ended = tokio::time::timeout(std::time::Duration::from_secs(20), server.wait()).await;
+    let ended = tokio::time::timeout(PATIENCE, server.wait()).await;
     ended.expect("it ends when it is told to").unwrap();
 }
 
@@ -200,39 +208,61 @@ async fn of_a_log_that_can_only_be_read_everybody_is_known_and_the_call_goes_on(
     assert!(replayed.status.success(), "{}", String::from_utf8_lossy(&replayed.stdout));
 }
 
+/// A terminal with somebody at it.
+struct Terminal {
+    hand: fs::File,
+    says: UnboundedReceiver<String>,
+    said: String,
+}
+
+impl Terminal {
+    /// A terminal, and its end for a program.
+    fn open() -> (Terminal, OwnedFd) {
+        let OpenptyResult { master, slave } = openpty(None, None).unwrap();
+        let mut eye = fs::File::from(master.try_clone().unwrap());
+        let (shown, says) = unbounded_channel();
+        std::thread::spawn(move || {
+            let mut some = [0; 4_096];
+            // Whoever had the other end is gone when it cannot be read any more.
+            while let Ok(read @ 1..) = eye.read(&mut some) {
+                let _ = shown.send(String::from_utf8_lossy(&some[..read]).into_owned());
+            }
+        });
+        (Terminal { hand: fs::File::from(master), says, said: String::new() }, slave)
+    }
+
+    /// Waits until that is shown.
+    async fn shows(&mut self, wanted: &str) {
+        while !self.said.contains(wanted) {
+            let more = tokio::time::timeout(PATIENCE, self.says.recv()).await.ok().flatten();
+            self.said.push_str(&more.unwrap_or_else(|| panic!("{wanted} is not shown: {}", self.said)));
+        }
+    }
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_terminal_asks_and_only_yes_begins() {
     let (_folder, dir, data) = production().await;
     fs::write(&data, "in the way").unwrap();
     for (answer, begins) in [("\n", false), ("no\n", false), ("yes\n", true)] {
-        // `script` (util-linux) gives the program a terminal of its own.
-        let command = format!("'{}' serve '{dir}' --listen 127.0.0.1:0", env!("CARGO_BIN_EXE_holdfast"));
-        let mut server = Command::new("script")
-            .args(["--quiet", "--return", "--command", &command, "/dev/null"])
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .kill_on_drop(true)
-            .spawn()
-            .unwrap();
-        let (mut asked, mut says) = (server.stdin.take().unwrap(), String::new());
-        let mut words = server.stdout.take().unwrap();
-        read_until(&mut words, &mut says, "Type yes").await;
-        assert!(says.contains("cannot be written at") && says.contains("it forgets who came"), "{says}");
-        asked.write_all(answer.as_bytes()).await.unwrap();
+        let (mut terminal, end) = Terminal::open();
+        let mut command = holdfast(&["serve", &dir, "--listen", "127.0.0.1:0"]);
+        let mut server = command.stdin(end.try_clone().unwrap()).stderr(end).spawn().unwrap();
+        // What the command keeps of the terminal would keep it open.
+        drop(command);
+        terminal.shows("Type yes").await;
+        assert!(terminal.said.contains("cannot be written at") && terminal.said.contains("it forgets who came"));
+        terminal.hand.write_all(answer.as_bytes()).unwrap();
         if begins {
-            // Two threads write: one or the other comes first.
-            read_until(&mut words, &mut says, "no emergency stop").await;
-            read_until(&mut words, &mut says, "Begun without a log.").await;
-            let link = says.lines().find(|line| line.starts_with("observer")).unwrap();
-            Raw::join(&Address::parse(link.split_whitespace().last().unwrap()).unwrap(), "Lotte").await;
-            // Ctrl-C, as a terminal gives it.
-            asked.write_all(&[3]).await.unwrap();
+            terminal.shows("Begun without a log.").await;
+            let (_, observer) = links(&mut server).await;
+            Raw::join(&observer, "Lotte").await;
+            stop(server).await;
+        } else {
+            terminal.shows("To begin all the same:").await;
+            let ended = tokio::time::timeout(PATIENCE, server.wait()).await.expect("it ends").unwrap();
+            assert_eq!(ended.code(), Some(2), "{}", terminal.said);
         }
-        let mut rest = Vec::new();
-        words.read_to_end(&mut rest).await.unwrap();
-        says.push_str(&String::from_utf8_lossy(&rest));
-        assert_eq!(server.wait().await.unwrap().code(), Some(2), "{says}");
-        assert_eq!(says.contains("Holdfast serves"), begins, "{says}");
     }
 }
 

@@ -67,6 +67,11 @@ impl Raw {
 
     /// The first message that is so; nothing when the link ends before.
     pub(crate) async fn hear_until(&mut self, is_so: impl Fn(&ToMember) -> bool) -> Option<ToMember> {
+        // Pulses come for ever: what does not come among them never does.
+        tokio::time::timeout(6 * PATIENCE, self.heard_until(is_so)).await.expect("the server says what is waited for")
+    }
+
+    async fn heard_until(&mut self, is_so: impl Fn(&ToMember) -> bool) -> Option<ToMember> {
         loop {
             match self.next().await? {
                 Message::Binary(bytes) => {
