@@ -45,7 +45,7 @@ impl Journal {
     /// # Errors
     /// As [`Journal::open`], for the second one; [`JournalError::Locked`] when another server has the first.
     pub fn open_second(second: &Path, data: &Path, start: &SessionStart) -> Result<Journal, JournalError> {
-        lock_for_reading(&data.join(FILE_NAME))?;
+        let lock = lock_for_reading(&data.join(FILE_NAME))?;
         let first = remembered(data, start);
         let (path, store, theirs) = open_store(second, start, first.session)?;
         let opened = Opened {
@@ -58,7 +58,11 @@ impl Journal {
         let faults = Faults::default();
         let queue = Arc::new(Queue::new(&path));
         let (held, kept) = (Arc::clone(&queue), faults.clone());
-        let writer = spawn_writer(path, move || writer::write_all(store, &held, &kept, Store::write))?;
+        let writer = spawn_writer(path, move || {
+            writer::write_all(store, &held, &kept, Store::write);
+            // Nobody else serves the production meanwhile.
+            drop(lock);
+        })?;
         Ok(Inner::journal(queue, Some(writer), opened, faults))
     }
 }

@@ -34,11 +34,7 @@ proptest! {
             } else {
                 let columns = columns(db, table);
                 let (name, kind) = column.get(&columns);
-                let filler = if kind == "INTEGER" { "1" } else { "'x'" };
-                let other = format!(
-                    "CASE typeof({name}) WHEN 'integer' THEN {name} + 1000000 WHEN 'text' THEN {name} || 'x'
-                     WHEN 'blob' THEN zeroblob(32) ELSE {filler} END"
-                );
+                let other = another(name, kind);
                 db.execute(&format!("UPDATE {table} SET {name} = {other} WHERE link = ?"), [link]).unwrap();
             }
         });
@@ -239,6 +235,15 @@ pub(crate) fn all_rows(db: &Connection) -> Vec<(&'static str, i64)> {
         links.into_iter().map(move |link| (table, link))
     };
     TABLES.into_iter().chain(["reports", "member_changes"]).flat_map(links).collect()
+}
+
+/// SQL for another value of that column's type.
+pub(crate) fn another(name: &str, kind: &str) -> String {
+    let filler = if kind == "INTEGER" { "1" } else { "'x'" };
+    format!(
+        "CASE typeof({name}) WHEN 'integer' THEN {name} + 1000000 WHEN 'text' THEN {name} || 'x'
+         WHEN 'blob' THEN zeroblob(32) ELSE {filler} END"
+    )
 }
 
 pub(crate) fn columns(db: &Connection, table: &str) -> Vec<(String, String)> {

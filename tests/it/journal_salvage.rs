@@ -11,7 +11,7 @@ use rusqlite::Connection;
 use rusqlite::types::Value;
 
 use crate::journal::{begun, contents, ended, hold, records, revision};
-use crate::journal_damage::{all_rows, closed, columns, edit};
+use crate::journal_damage::{all_rows, another, closed, columns, edit};
 
 type Rows = BTreeMap<(&'static str, i64), Vec<Value>>;
 
@@ -56,11 +56,7 @@ proptest! {
             // Any column but the place of the row; a seal that was damaged is made anew from its neighbours.
             let columns: Vec<_> = columns(db, table).into_iter().filter(|(name, _)| name != "link").collect();
             let (name, kind) = column.get(&columns);
-            let filler = if kind == "INTEGER" { "1" } else { "'x'" };
-            let other = format!(
-                "CASE typeof({name}) WHEN 'integer' THEN {name} + 1000000 WHEN 'text' THEN {name} || 'x'
-                 WHEN 'blob' THEN zeroblob(32) ELSE {filler} END"
-            );
+            let other = another(name, kind);
             db.execute(&format!("UPDATE {table} SET {name} = {other} WHERE link = ?"), [link]).unwrap();
             if name != "seal" {
                 expected.remove(&(table, link));

@@ -151,6 +151,9 @@ async fn a_damaged_log_and_one_of_tomorrow_are_left_as_they_are_and_the_show_beg
         let (mut page, _) = Raw::join(&desk, "Ines").await;
         page.release().await;
         holds(&mut page, "third", TapOutcome::Written).await;
+        let other = folder.path().join("other stick");
+        let says = refused(&dir, &["--second-log", other.to_str().unwrap()]).await;
+        assert!(says.contains("in use by another Holdfast server"), "{says}");
         stop(server).await;
         assert_eq!(taps(&second), ["third"]);
         assert!(verify(&second).unwrap().whole);

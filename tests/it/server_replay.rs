@@ -88,8 +88,8 @@ async fn a_hold_that_stands_stands_after_a_restart_and_the_rest_comes_back_with_
     );
 }
 
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn a_run_that_went_is_stopped_by_a_restart() {
+/// A production whose server was stopped while a run was counted in.
+async fn stopped_in_a_count_in() -> (TempDir, std::path::PathBuf) {
     let folder = TempDir::new().unwrap();
     let dir = production(&folder);
     let house = House::of_folder(&dir).await;
@@ -98,6 +98,12 @@ async fn a_run_that_went_is_stopped_by_a_restart() {
     desk.start_anyway().await;
     desk.until_stage(Stage::CountIn).await;
     house.stop().await;
+    (folder, dir)
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_run_that_went_is_stopped_by_a_restart() {
+    let (_folder, dir) = stopped_in_a_count_in().await;
 
     let house = House::of_folder(&dir).await;
     let desk = house.join(Role::Desk, "Ines", None).await;
@@ -110,14 +116,7 @@ async fn a_run_that_went_is_stopped_by_a_restart() {
 /// Nobody ran what lies between the end of a server and the next start.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_run_does_not_go_on_while_there_is_no_server() {
-    let folder = TempDir::new().unwrap();
-    let dir = production(&folder);
-    let house = House::of_folder(&dir).await;
-    let desk = house.join(Role::Desk, "Ines", None).await;
-    desk.call_places(100).await;
-    desk.start_anyway().await;
-    desk.until_stage(Stage::CountIn).await;
-    house.stop().await;
+    let (_folder, dir) = stopped_in_a_count_in().await;
     // That server began an hour ago, by its own word.
     let db = Connection::open(dir.join("data").join(FILE_NAME)).unwrap();
     let began: String = db.query_row("SELECT utc FROM sessions", [], |row| row.get(0)).unwrap();
