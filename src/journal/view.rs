@@ -82,9 +82,17 @@ fn keep_still(path: &Path) -> Stillness {
     let Ok(file) = File::open(lock_path(path)) else { return Stillness::Still(None) };
     match file.try_lock_shared() {
         Ok(()) => Stillness::Still(Some(file)),
+        // On a disk that takes nothing, whoever has the lock has begun without a log: nobody writes.
+        Err(TryLockError::WouldBlock) if is_read_only(path) => Stillness::Still(None),
         Err(TryLockError::WouldBlock) => Stillness::Written,
         Err(TryLockError::Error(_)) => Stillness::Still(None),
     }
+}
+
+/// True when the lock file of a journal lies on a disk that cannot be written.
+fn is_read_only(path: &Path) -> bool {
+    let opened = fs::OpenOptions::new().write(true).open(lock_path(path));
+    opened.is_err_and(|error| matches!(error.kind(), io::ErrorKind::ReadOnlyFilesystem | io::ErrorKind::IsADirectory))
 }
 
 fn beside_a_server(path: &Path) -> Result<Connection, JournalError> {
