@@ -35,6 +35,22 @@ pub enum Input {
         /// Their part.
         part: Option<String>,
     },
+    /// Somebody who had joined before this server was started, and is in no call any more; a hold of theirs may still come.
+    Left {
+        /// Their number.
+        member: MemberId,
+        /// Their name.
+        name: String,
+        /// Their role.
+        role: Role,
+    },
+    /// A newcomer is who another member was, by that member's word or the desk's; never while a run goes.
+    SamePerson {
+        /// The newcomer.
+        member: MemberId,
+        /// Who they are: that member is gone.
+        of: MemberId,
+    },
     /// Somebody left for good, or their key was revoked.
     Gone(MemberId),
     /// A member's link is there (again).

@@ -320,6 +320,8 @@ impl Call {
         match input {
             Input::Joined { member, name, role, part } => self.joined(member, name, role, part),
             Input::Known { member, name, role, part } => self.known(member, name, role, part),
+            Input::Left { member, name, role } => self.roster.has_left(member, name, role),
+            Input::SamePerson { member, of } => self.same_person(member, of),
             Input::Gone(member) => self.gone(member),
             Input::LinkBack(member) => self.link_back(member),
             Input::LinkLost(member) => self.link_lost(member),

@@ -17,7 +17,7 @@ impl Call {
     pub(super) fn known(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
         self.roster.join(member, name, role, part);
         if let Some(known) = self.roster.get_mut(member) {
-            known.linked = false;
+            (known.linked, known.came) = (false, false);
         }
         self.out.push(Output::Changed);
     }
@@ -31,9 +31,22 @@ impl Call {
         }
     }
 
+    /// A newcomer is who somebody else was: they have the name from now on, and the part; who it was is gone.
+    pub(super) fn same_person(&mut self, member: MemberId, of: MemberId) {
+        let Some(before) = self.roster.get(of).cloned() else { return };
+        self.gone(of);
+        let Some(known) = self.roster.get_mut(member) else { return };
+        known.name = before.name;
+        self.out.push(Output::Changed);
+        if before.part.is_some() && known.part != before.part {
+            (known.part, known.ready) = (before.part.clone(), false);
+            self.write_part(member, before.part);
+        }
+    }
+
     pub(super) fn link_back(&mut self, member: MemberId) {
         let Some(known) = self.roster.get_mut(member).filter(|known| !known.linked) else { return };
-        known.linked = true;
+        (known.linked, known.came) = (true, true);
         self.out.push(Output::Changed);
         self.write_link(member, What::LinkBack);
         self.catch_up(member);

@@ -37,6 +37,8 @@ pub struct Member {
     pub part: Option<String>,
     /// True while their link lives.
     pub linked: bool,
+    /// True once they have been linked in this call.
+    pub came: bool,
     /// True once they said ready at the present places.
     pub ready: bool,
 }
@@ -69,7 +71,7 @@ impl Roster {
     /// Adds a member, or takes the same one back in. Any part that somebody else holds is not given twice.
     pub(super) fn join(&mut self, id: MemberId, name: String, role: Role, part: Option<String>) {
         let part = part.filter(|part| role == Role::Performer && self.holder_of(part).is_none_or(|(by, _)| by == id));
-        self.members.insert(id, Member { name, role, part, linked: true, ready: false });
+        self.members.insert(id, Member { name, role, part, linked: true, came: true, ready: false });
     }
 
     pub(super) fn remove(&mut self, id: MemberId) -> Option<Member> {
@@ -86,6 +88,18 @@ impl Roster {
 
     pub(super) fn get_mut(&mut self, id: MemberId) -> Option<&mut Member> {
         self.members.get_mut(&id)
+    }
+
+    /// Somebody of before this server was started who has left: a hold of theirs may still be on its way.
+    pub(super) fn has_left(&mut self, id: MemberId, name: String, role: Role) {
+        self.left.insert(id, (name, role));
+    }
+
+    /// Another call begins: whoever is linked has come to it.
+    pub(super) fn begin_anew(&mut self) {
+        for member in self.members.values_mut() {
+            member.came = member.linked;
+        }
     }
 
     /// Nobody has a link any more, and nobody is ready.

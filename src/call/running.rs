@@ -247,6 +247,7 @@ impl Call {
         self.raise();
         self.stage = Stage::Idle;
         self.roster.clear_ready();
+        self.roster.begin_anew();
         self.past_holds.clear();
         self.trial = None;
         self.signing.clear();

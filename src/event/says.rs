@@ -62,6 +62,8 @@ impl DoorChange {
             DoorChange::Opened { role } => format!("newcomers as {} again", role.title()),
             DoorChange::NotesRefused { name } => format!("no more notes from {name}"),
             DoorChange::NotesTaken { name } => format!("notes from {name} again"),
+            DoorChange::Same { newcomer, name } => format!("{newcomer} is {name}"),
+            DoorChange::Other { newcomer, name } => format!("{newcomer} is not {name}"),
         }
     }
 }

@@ -412,4 +412,18 @@ pub enum DoorChange {
         /// What they are called.
         name: String,
     },
+    /// A newcomer is who somebody else was, whose name and part they have from now on.
+    Same {
+        /// What they were called until then.
+        newcomer: String,
+        /// What they are called from now on.
+        name: String,
+    },
+    /// A newcomer is not the one whose name they gave.
+    Other {
+        /// What they are called.
+        newcomer: String,
+        /// The name that they gave.
+        name: String,
+    },
 }

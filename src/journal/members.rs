@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use rusqlite::Connection;
 
+use super::record::Parting;
 use crate::call::Role;
 
 /// Somebody who joined.
@@ -23,6 +24,12 @@ pub struct Member {
     pub joined_utc: String,
     /// True when the key is no longer good.
     pub revoked: bool,
+    /// How they parted, once it is not.
+    pub parting: Parting,
+    /// The member whose name they gave, while nobody has said whether they are that person.
+    pub claims: Option<u32>,
+    /// False while the desk takes no notes from them.
+    pub notes_taken: bool,
 }
 
 /// Everybody, in order of their number.
@@ -45,11 +52,23 @@ pub(super) fn members(db: &Connection) -> rusqlite::Result<Vec<Member>> {
                 let name = row.get::<_, Option<String>>(3)?.unwrap_or_default();
                 let key_sha256 = row.get::<_, Option<String>>(6)?.unwrap_or_default();
                 let joined_utc = row.get(2)?;
-                let joined = Member { member, name, role, part, key_sha256, joined_utc, revoked: false };
+                let parting = Parting::default();
+                let (revoked, claims, notes_taken) = (false, None, true);
+                let joined = Member { member, name, role, part, key_sha256, joined_utc, revoked, parting, claims, notes_taken };
                 members.insert(member, joined);
             }
             ("part", Some(known)) => known.part = part,
             ("revoked", Some(known)) => known.revoked = true,
+            ("replaced", Some(known)) => known.parting = Parting::Replaced,
+            ("removed", Some(known)) => known.parting = Parting::Removed,
+            ("renamed", Some(known)) => {
+                (known.name, known.claims) = (row.get::<_, Option<String>>(3)?.unwrap_or_default(), None);
+            }
+            ("claims", Some(known)) => {
+                known.claims = row.get::<_, Option<String>>(3)?.and_then(|number| number.parse().ok());
+            }
+            ("unheard", Some(known)) => known.notes_taken = false,
+            ("heard", Some(known)) => known.notes_taken = true,
             _ => {}
         }
     }

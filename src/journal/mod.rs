@@ -41,7 +41,7 @@ pub use members::Member;
 pub use opening::{Opened, SessionStart};
 pub use queue::{Done, FORGOTTEN, Health};
 pub use read::{EventFilter, InputRow, Reader, RevisionRow, RunRow, SessionRow, WrittenEvent};
-pub use record::{Came, MemberJoined, Record, Report};
+pub use record::{Came, MemberJoined, Parting, Record, Report};
 pub use salvage::{Salvaged, salvage};
 pub use taps::KnownTap;
 pub use verify::{Verdict, verify};

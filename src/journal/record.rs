@@ -44,6 +44,35 @@ pub enum Record {
     MemberRevoked {
         /// The member.
         member: u32,
+        /// How they parted.
+        parting: Parting,
+        /// When.
+        utc: Timestamp,
+    },
+    /// A member is called otherwise from now on.
+    MemberRenamed {
+        /// The member.
+        member: u32,
+        /// Their name.
+        name: String,
+        /// When.
+        utc: Timestamp,
+    },
+    /// A member has given the name of another, or it has been said that they are somebody else.
+    MemberClaims {
+        /// The member.
+        member: u32,
+        /// Whose name it is; nothing once they are somebody else.
+        of: Option<u32>,
+        /// When.
+        utc: Timestamp,
+    },
+    /// What a member notes is taken from now on, or not.
+    MemberNotes {
+        /// The member.
+        member: u32,
+        /// Whether it is taken.
+        taken: bool,
         /// When.
         utc: Timestamp,
     },
@@ -88,6 +117,18 @@ pub struct Report {
     pub fired_us: i64,
     /// The page's bound of its clock error, microseconds.
     pub bound_us: Option<i64>,
+}
+
+/// How somebody parted, and what their key may still do.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Parting {
+    /// They left: nothing.
+    #[default]
+    Left,
+    /// They came by another way: it may still hold.
+    Replaced,
+    /// The desk took them out: nothing, and what was tapped is written down as come too late.
+    Removed,
 }
 
 /// Somebody traded an invitation for a personal key.

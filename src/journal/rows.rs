@@ -5,7 +5,7 @@ use rusqlite::types::Value;
 use serde::Serialize;
 
 use super::chain::Head;
-use super::record::{Came, MemberJoined, Report};
+use super::record::{Came, MemberJoined, Parting, Report};
 use crate::event::{Cast, Revision, RunBegun, RunEnded};
 
 /// A time as the journal writes it: RFC 3339, UTC, always six digits of the second.
@@ -120,8 +120,33 @@ pub(super) fn part(member: u32, part: Option<&str>, at: Timestamp) -> Vec<Value>
     vec![i64::from(member).into(), what, utc(at), Value::Null, Value::Null, text(part), Value::Null]
 }
 
-/// A row of `member_changes`: the key is no longer good.
-pub(super) fn revoked(member: u32, at: Timestamp) -> Vec<Value> {
-    let what = "revoked".to_owned().into();
-    vec![i64::from(member).into(), what, utc(at), Value::Null, Value::Null, Value::Null, Value::Null]
+/// Rows of `member_changes`: the key is no longer good, and how its member parted. A Holdfast that knows nothing of the
+/// second knows the first.
+pub(super) fn revoked(member: u32, parting: Parting, at: Timestamp) -> Vec<Vec<Value>> {
+    let how = match parting {
+        Parting::Left => None,
+        Parting::Replaced => Some("replaced"),
+        Parting::Removed => Some("removed"),
+    };
+    [Some("revoked"), how].into_iter().flatten().map(|what| change(member, what, None, at)).collect()
+}
+
+/// A row of `member_changes`: another name.
+pub(super) fn renamed(member: u32, name: &str, at: Timestamp) -> Vec<Value> {
+    change(member, "renamed", Some(name), at)
+}
+
+/// A row of `member_changes`: the number of the member whose name they gave, or none any more.
+pub(super) fn claims(member: u32, of: Option<u32>, at: Timestamp) -> Vec<Value> {
+    change(member, "claims", of.map(|of| of.to_string()).as_deref(), at)
+}
+
+/// A row of `member_changes`: what they note is taken, or not.
+pub(super) fn notes(member: u32, taken: bool, at: Timestamp) -> Vec<Value> {
+    change(member, if taken { "heard" } else { "unheard" }, None, at)
+}
+
+fn change(member: u32, what: &str, name: Option<&str>, at: Timestamp) -> Vec<Value> {
+    let what = what.to_owned().into();
+    vec![i64::from(member).into(), what, utc(at), text(name), Value::Null, Value::Null, Value::Null]
 }

@@ -177,8 +177,19 @@ impl Page<'_> {
             Record::Text { sha256, .. } if self.has("SELECT 1 FROM texts WHERE sha256 = ?", sha256)? => {}
             Record::Text { sha256, text } => self.append(&schema::TEXTS, rows::text_of(sha256, text))?,
             Record::MemberJoined(joined) => self.append(&schema::MEMBER_CHANGES, rows::joined(joined))?,
-            Record::MemberRevoked { member, utc } => {
-                self.append(&schema::MEMBER_CHANGES, rows::revoked(*member, *utc))?;
+            Record::MemberRevoked { member, parting, utc } => {
+                for row in rows::revoked(*member, *parting, *utc) {
+                    self.append(&schema::MEMBER_CHANGES, row)?;
+                }
+            }
+            Record::MemberRenamed { member, name, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::renamed(*member, name, *utc))?;
+            }
+            Record::MemberClaims { member, of, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::claims(*member, *of, *utc))?;
+            }
+            Record::MemberNotes { member, taken, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::notes(*member, *taken, *utc))?;
             }
         }
         Ok(self.seq)

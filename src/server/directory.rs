@@ -7,9 +7,10 @@ use std::sync::Arc;
 use jiff::{SignedDuration, Timestamp};
 
 use super::digest::{Digested, digest};
-use super::keys::Keys;
+use super::keys::{Holder, Keys};
 use crate::call::{MemberId, Role};
 use crate::hex;
+use crate::journal::Parting;
 use crate::production::invitations::{self, Invitations, Secret};
 
 /// Bytes of an invitation's secret: 160 bits.
@@ -93,6 +94,15 @@ impl Directory {
         self.came_as.insert(member, role);
         if let Some(invitation) = self.invitations.get_mut(&role) {
             invitation.joined += 1;
+        }
+    }
+
+    /// Takes in somebody who joined before this server was started and has parted since.
+    pub(super) fn remember(&self, member: MemberId, key: Digested, parting: Parting) {
+        match parting {
+            Parting::Left => {}
+            Parting::Replaced => self.keys.keep(key, Holder::Replaced(member)),
+            Parting::Removed => self.keys.keep(key, Holder::Removed(member)),
         }
     }
 

@@ -39,8 +39,13 @@ impl Keys {
 
     /// A key becomes a member's.
     pub(super) fn give(&self, key: Digested, member: MemberId) {
+        self.keep(key, Holder::Member(member));
+    }
+
+    /// A key is known, and what it is good for.
+    pub(super) fn keep(&self, key: Digested, holder: Holder) {
         self.change(|keys| {
-            keys.insert(key, Holder::Member(member));
+            keys.insert(key, holder);
         });
     }
 

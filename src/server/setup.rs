@@ -23,7 +23,7 @@ use tracing::{debug, warn};
 use super::audit::audit;
 use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
-use super::company::{Company, Place};
+use super::company::{Address, Company, JoinedBefore};
 use super::directory::{Directory, NoRandomness};
 use super::foot;
 use super::freezer::Freezer;
@@ -46,7 +46,7 @@ use super::writer::Writer;
 use crate::call::{Before, Fight, HoldId, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
 use crate::hex;
-use crate::journal::{Journal, JournalError, SessionStart};
+use crate::journal::{Journal, JournalError, Parting, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{OnLostLink, Production, invitations};
 use crate::sound::Sound;
@@ -247,14 +247,20 @@ impl Serving {
             last_run: opened.last_run,
             last_hold: opened.last_hold,
         };
-        let (mut members, mut joined) = (Vec::new(), BTreeMap::new());
-        for member in opened.members.iter().filter(|member| !member.revoked) {
-            let Some(key) = hex::decode(&member.key_sha256) else { continue };
-            let id = MemberId(member.member);
-            directory.know(id, member.role, key);
-            let (name, part) = (member.name.clone(), member.part.clone());
-            joined.insert(id, (name.clone(), member.joined_utc.parse().unwrap_or(utc)));
-            members.push(Known { member: id, name, role: member.role, part });
+        let (mut members, mut left, mut joined) = (Vec::new(), Vec::new(), Vec::new());
+        for before in &opened.members {
+            let Some(key) = hex::decode(&before.key_sha256) else { continue };
+            let (member, name, role) = (MemberId(before.member), before.name.clone(), before.role);
+            let known = Known { member, name: name.clone(), role, part: before.part.clone() };
+            if before.revoked {
+                directory.remember(member, key, before.parting);
+                left.extend((before.parting != Parting::Left).then_some(known));
+                continue;
+            }
+            directory.know(member, role, key);
+            members.push(known);
+            let (joined_at, claims) = (before.joined_utc.parse().unwrap_or(utc), before.claims.map(MemberId));
+            joined.push(JoinedBefore { member, name, joined: joined_at, notes_taken: before.notes_taken, claims });
         }
         let fate = |hold: Option<u32>| hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
         let taps = opened.taps.iter().map(|known| KnownTap {
@@ -269,6 +275,7 @@ impl Serving {
             fights: self.fights,
             before,
             members,
+            left,
             taps: taps.collect(),
             epoch: utc.saturating_sub(SignedDuration::from_micros(self.clock.now().0)).unwrap_or(utc),
             patience: self.patience,
@@ -295,7 +302,7 @@ impl Serving {
         }
         let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
         let next_member = opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1);
-        let place = Place {
+        let address = Address {
             production: self.production,
             base_url: self.base_url,
             secure_url: self.secure.as_ref().map(|door| door.url.clone()),
@@ -309,7 +316,7 @@ impl Serving {
             call,
             left,
             tape,
-            company: Company::new(place, directory, joined, next_member).unkept_because(unkept),
+            company: Company::new(address, directory, joined, next_member).unkept_because(unkept),
             teller: Teller::new(self.settings.horizon, self.count_in, self.troubles),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,

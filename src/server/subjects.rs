@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
-use super::company::{Came, Company};
+use super::company::Company;
 use super::lateness::Devices;
 use super::missing::missing;
-use super::told::Present;
+use super::told::{self, Present};
 use super::view::{self, small};
 use crate::call::{self, Call, Fight, MemberId, Stage};
 use crate::wire::{self, Subject};
@@ -56,11 +56,11 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
 }
 
 fn roster(call: &Call, company: Option<&Company>) -> Vec<wire::MemberView> {
-    let came = |id| company.and_then(|company| company.came(id));
-    call.roster().iter().map(|(id, member)| member_view(id, member, came(id))).collect()
+    call.roster().iter().map(|(id, member)| member_view(id, member, company)).collect()
 }
 
-fn member_view(id: MemberId, member: &call::Member, came: Option<&Came>) -> wire::MemberView {
+fn member_view(id: MemberId, member: &call::Member, company: Option<&Company>) -> wire::MemberView {
+    let came = company.and_then(|company| company.came(id));
     wire::MemberView {
         member: id.0,
         name: member.name.clone(),
@@ -71,12 +71,17 @@ fn member_view(id: MemberId, member: &call::Member, came: Option<&Came>) -> wire
         joined: came.map(|came| came.joined.to_string()).unwrap_or_default(),
         device: came.and_then(|came| came.device).map(|device| device.to_string()),
         notes_taken: came.is_none_or(|came| came.notes_taken),
+        claims: company.and_then(|company| company.claims(id)).map(|of| of.0),
     }
 }
 
 /// What concerns a member alone.
-pub(super) fn you(member: &call::Member) -> wire::You {
-    wire::You { name: member.name.clone(), role: member.role, part: member.part.clone(), ready: member.ready }
+pub(super) fn you(call: &Call, company: &Company, id: MemberId) -> Option<wire::You> {
+    let view = |id| Some(member_view(id, call.roster().get(id)?, Some(company)));
+    let member = view(id)?;
+    let newcomers: Vec<wire::MemberView> = company.newcomers(id).into_iter().filter_map(view).collect();
+    let of = member.claims.and_then(|of| view(MemberId(of)));
+    Some(told::you(&member, newcomers.iter(), of.as_ref()))
 }
 
 fn device_view(member: MemberId, devices: &Devices) -> wire::DeviceView {

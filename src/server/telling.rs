@@ -136,7 +136,7 @@ impl Teller {
         lent: Lent<'_>,
     ) -> Option<Sending> {
         let call = lent.call;
-        let you = call.roster().get(to.member).map(subjects::you)?;
+        let you = subjects::you(call, lent.company, to.member)?;
         let state = self.state(now, lent);
         self.told.linked(to, you.clone(), &state);
         self.devices.linked(to);

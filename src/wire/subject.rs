@@ -131,6 +131,8 @@ pub struct MemberView {
     pub device: Option<String>,
     /// False while the desk takes no notes from them.
     pub notes_taken: bool,
+    /// The member whose name they gave, while nobody has said yet whether they are that person.
+    pub claims: Option<u32>,
 }
 
 /// How a member's page is.

@@ -225,6 +225,21 @@ pub struct You {
     pub part: Option<String>,
     /// True once they said ready at these places.
     pub ready: bool,
+    /// Who has come under this member's name: they are asked whether that is them, too.
+    pub newcomers: Vec<Newcomer>,
+    /// The name that they gave, while somebody else has it and nobody has said yet that they are that person.
+    pub waits: Option<String>,
+}
+
+/// Somebody who has come under the name of somebody who was there.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct Newcomer {
+    /// Their number.
+    pub member: u32,
+    /// What they are called until it is said who they are.
+    pub name: String,
+    /// What kind of device they came with, in words.
+    pub device: Option<String>,
 }
 
 /// Where the call stands.

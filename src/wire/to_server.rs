@@ -250,6 +250,15 @@ pub enum DoorAsk {
         /// Whether it is taken.
         taken: bool,
     },
+    /// A newcomer is the one whose name they gave, or somebody else. The one whose name it is may say so as well as the desk.
+    Same {
+        /// The newcomer.
+        member: u32,
+        /// Whether they are.
+        same: bool,
+    },
+    /// Every newcomer who gave the name of somebody who is not linked is that person.
+    SameAll,
     /// Newcomers are let in as a role, or not.
     Role {
         /// The role.

@@ -42,6 +42,7 @@ pub fn typescript() -> String {
         SecureLink,
         Welcome,
         You,
+        Newcomer,
         Stage,
         State,
         ReadyCount,

@@ -9,7 +9,7 @@ use holdfast::event::{
     Called, Cast, Entry, Event, EventId, HoldId, Maker, Revision, Role, RunBegun, RunEnd, RunEnded, Spot, What, Who,
 };
 use holdfast::journal::{
-    Came, EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Reader, Record, Report,
+    Came, EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Parting, Reader, Record, Report,
     SessionStart, verify,
 };
 use holdfast::time::utc_now;
@@ -139,7 +139,7 @@ fn people_keep_their_keys_over_a_restart() {
         }));
     }
     journal.record(Record::of(utc_now(), Entry::Part { member: 1, part: Some("OSK".to_owned()) }));
-    journal.record(Record::MemberRevoked { member: 2, utc: utc_now() });
+    journal.record(Record::MemberRevoked { member: 2, parting: Parting::Left, utc: utc_now() });
     drop(journal);
 
     let known = open(folder.path()).opened().members.clone();

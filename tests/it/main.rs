@@ -66,6 +66,7 @@ mod server_backup;
 mod server_begins;
 mod server_brake;
 mod server_call;
+mod server_claims;
 mod server_door;
 mod server_door_acts;
 mod server_faults;

@@ -5,41 +5,16 @@ use holdfast::call::Role;
 use holdfast::event::{DoorChange, EventKind, What};
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::Address;
-use holdfast::wire::{DoorAsk, HoldTap, MemberView, PROTOCOL, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{DoorAsk, HoldTap, PROTOCOL, Subject, SubjectTold, TapOutcome, ToMember, ToServer};
 use tempfile::TempDir;
 
+use crate::support::desk_list::{refusal, row, written};
 use crate::support::house::House;
 use crate::support::raw::Raw;
 
 fn tap(name: &str, queued: bool) -> HoldTap {
     let (generation, tapped_us, screen_cue, reason) = (1, None, None, None);
     HoldTap { tap: name.into(), generation, queued, tapped_us, screen_cue, reason }
-}
-
-/// The member of that name, once the desk is told something of them that is so.
-async fn row(desk: &mut Raw, name: &str, is_so: impl Fn(&MemberView) -> bool) -> MemberView {
-    let of = |message: &ToMember| match message {
-        ToMember::Subject { tells: SubjectTold::Roster { members, .. } } => {
-            members.iter().find(|member| member.name == name && is_so(member)).cloned()
-        }
-        _ => None,
-    };
-    of(&desk.hear_until(|message| of(message).is_some()).await.unwrap()).unwrap()
-}
-
-async fn refusal(page: &mut Raw) -> String {
-    match page.hear_until(|message| matches!(message, ToMember::Refused { .. })).await {
-        Some(ToMember::Refused { reason, .. }) => reason,
-        other => panic!("not refused: {other:?}"),
-    }
-}
-
-/// What was done at the door, and by whom.
-fn written(folder: &TempDir) -> Vec<(String, DoorChange)> {
-    let filter = EventFilter { kind: Some(EventKind::Door), ..EventFilter::default() };
-    let rows = Reader::open(folder.path()).unwrap().events(filter).unwrap();
-    let change = |what| if let What::Door(change) = what { change } else { panic!("{what:?}") };
-    rows.into_iter().map(|row| (row.event.who.unwrap().name, change(row.event.what))).collect()
 }
 
 async fn house() -> (TempDir, House, Raw) {
@@ -79,7 +54,7 @@ async fn whoever_is_taken_out_is_gone_and_may_do_nothing_more() {
     assert!(refusal(&mut desk).await.contains("cannot take yourself out"));
     house.stop().await;
 
-    assert_eq!(written(&folder), [("Ines".to_owned(), DoorChange::Removed { name: "Pim".into() })]);
+    assert_eq!(written(folder.path()), [("Ines".to_owned(), DoorChange::Removed { name: "Pim".into() })]);
     let events = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
     let late = events.iter().find(|row| matches!(row.event.what, What::HoldLate { .. })).unwrap();
     assert_eq!(late.event.who.as_ref().unwrap().name, "Pim");
@@ -114,7 +89,7 @@ async fn notes_of_one_person_are_not_taken_until_they_are_again() {
     house.stop().await;
     let (taken, refused) =
         (DoorChange::NotesTaken { name: "Bram".into() }, DoorChange::NotesRefused { name: "Bram".into() });
-    assert_eq!(written(&folder), [("Ines".to_owned(), refused), ("Ines".to_owned(), taken)]);
+    assert_eq!(written(folder.path()), [("Ines".to_owned(), refused), ("Ines".to_owned(), taken)]);
     let filter = EventFilter { kind: Some(EventKind::Note), ..EventFilter::default() };
     let notes = Reader::open(folder.path()).unwrap().events(filter).unwrap();
     let text = |what: &What| if let What::Note { text, .. } = what { text.clone() } else { None };
@@ -153,7 +128,7 @@ async fn a_closed_role_lets_nobody_new_in_also_after_a_restart_and_keeps_those_w
     house.stop().await;
     let role = Role::Observer;
     let done = [("Ines".to_owned(), DoorChange::Closed { role }), ("Tove".to_owned(), DoorChange::Opened { role })];
-    assert_eq!(written(&folder), done);
+    assert_eq!(written(folder.path()), done);
 }
 
 async fn knocks_in_vain(address: &Address) {

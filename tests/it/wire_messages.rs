@@ -145,6 +145,8 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Door { ask: DoorAsk::Remove { member: 3 } },
         ToServer::Door { ask: DoorAsk::Notes { member: 3, taken: false } },
         ToServer::Door { ask: DoorAsk::Role { role: Role::Captain, open: true } },
+        ToServer::Door { ask: DoorAsk::Same { member: 3, same: true } },
+        ToServer::Door { ask: DoorAsk::SameAll },
         ToServer::Leave,
     ]
     .into_iter()
@@ -296,6 +298,8 @@ pub(crate) fn to_member() -> Vec<ToMember> {
     answers.push(ToMember::Held(Box::new(full_hold())));
     answers.push(ToMember::You(you()));
     answers.push(ToMember::You(You { part: Some("OSK".into()), ready: true, ..you() }));
+    let newcomer = Newcomer { member: 4, name: "Ode (2)".into(), device: Some("iPhone, Safari".into()) };
+    answers.push(ToMember::You(You { newcomers: vec![newcomer], waits: Some("Ode".into()), ..you() }));
     answers.extend(subjects().into_iter().map(|tells| ToMember::Subject { tells }));
     answers.extend(sound_told().into_iter().map(|tells| ToMember::Sound { tells }));
     answers.extend([Part::Act, Part::Answer, Part::Watch].map(|part| ToMember::Cue(Box::new(full_cue(part)))));
@@ -327,6 +331,7 @@ fn subjects() -> Vec<SubjectTold> {
         joined: "2026-03-01T19:30:00Z".into(),
         device: Some("iPad".into()),
         notes_taken: false,
+        claims: (role == Role::Performer).then_some(2),
     };
     let device = DeviceView { member: 1, visible: false, bound_us: Some(1_200), late_us: None };
     let record = HoldRecord { hold: full_hold(), notes: vec!["grip".into()], earlier_notes: 3 };

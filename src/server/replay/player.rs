@@ -4,7 +4,7 @@ use std::cell::RefCell;
 use std::sync::Arc;
 
 use super::picture::mark;
-use super::recorded::{Begin, FightText, Recorded};
+use super::recorded::{Begin, FightText, Known, Recorded};
 use crate::call::{Call, Fight, Input, Output};
 use crate::event::{Entry, EventId, Maker};
 use crate::journal::{InputRow, JournalError, Reader, WrittenEvent};
@@ -131,16 +131,22 @@ pub(super) fn begun(
         }
         None => (Call::new(settings, fights, before).begun_at(at), Vec::new()),
     };
-    let known: Vec<_> = call.roster().iter().map(|(id, _)| id).collect();
-    let gone = known.iter().filter(|id| begin.members.iter().all(|member| member.member != **id));
-    let come = begin.members.iter().filter(|member| !known.contains(&member.member)).map(|member| Input::Known {
+    let known: Vec<_> = call.roster().iter().map(|(id, member)| (id, member.name.clone())).collect();
+    let gone = known.iter().filter(|(id, _)| begin.members.iter().all(|member| member.member != *id));
+    let is_new = |member: &&Known| !known.contains(&(member.member, member.name.clone()));
+    let come = begin.members.iter().filter(is_new).map(|member| Input::Known {
         member: member.member,
         name: member.name.clone(),
         role: member.role,
         part: member.part.clone(),
     });
     let taps = begin.taps.iter().map(|known| Input::KnownTap(known.member, known.tap.clone(), known.fate));
-    for input in gone.map(|id| Input::Gone(*id)).chain(come).chain(taps) {
+    let left = begin.left.iter().map(|Known { member, name, role, .. }| Input::Left {
+        member: *member,
+        name: name.clone(),
+        role: *role,
+    });
+    for input in gone.map(|(id, _)| Input::Gone(*id)).chain(left).chain(come).chain(taps) {
         outputs.extend(call.handle(at, input));
     }
     (call, outputs)

@@ -32,6 +32,7 @@ pub(in crate::server) struct Beginning {
     pub(in crate::server) fights: Vec<Arc<Fight>>,
     pub(in crate::server) before: Before,
     pub(in crate::server) members: Vec<Known>,
+    pub(in crate::server) left: Vec<Known>,
     pub(in crate::server) taps: Vec<KnownTap>,
     /// The wall clock when the server's own was at 0.
     pub(in crate::server) epoch: Timestamp,
@@ -70,7 +71,7 @@ impl Left {
 
 /// Looks what the last server left, and begins with it. Waits for the disk.
 pub(in crate::server) fn recall(beginning: Beginning, journal: Journal) -> Recalled {
-    let Beginning { data, build, settings, fights, before, members, taps, epoch, patience } = beginning;
+    let Beginning { data, build, settings, fights, before, members, left, taps, epoch, patience } = beginning;
     let session = i64::from(before.sessions);
     let (folder, last_run) = (data.clone(), before.last_run);
     let last = within(patience, move || last_call(&folder, session, epoch, last_run));
@@ -84,7 +85,7 @@ pub(in crate::server) fn recall(beginning: Beginning, journal: Journal) -> Recal
     };
     let (named, texts) = texts_of(&fights);
     let continues = last.as_ref().map(|last| last.continues);
-    let begin = Begin { build, continues, settings, before, fights: named, members, taps };
+    let begin = Begin { build, continues, settings, before, fights: named, members, left, taps };
     let (earlier, owed) = last.map_or((None, Vec::new()), |last| (Some(last.call), last.owed));
     if earlier.is_some() {
         info!("the call goes on where the last server left it");

@@ -66,6 +66,9 @@ pub(super) struct Begin {
     pub(super) fights: Vec<FightText>,
     /// Who has joined and whose key is good.
     pub(super) members: Vec<Known>,
+    /// Who had joined and is in no call any more, and may still have a tap on a phone.
+    #[serde(default)]
+    pub(super) left: Vec<Known>,
     /// The taps of late.
     pub(super) taps: Vec<KnownTap>,
 }

@@ -6,7 +6,7 @@ use super::scene::Scene;
 use super::times::{CHAOS, SECOND};
 use crate::call::Role;
 use crate::member::Event;
-use crate::wire::{DriveKind, Setup, Stage, ToServer};
+use crate::wire::{DoorAsk, DriveKind, Setup, Stage, ToServer};
 
 impl Scene {
     /// When somebody, or their phone by itself, does something next.
@@ -180,6 +180,9 @@ impl Scene {
 /// What somebody at the desk wants.
 fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
     let (generation, seen) = phone.seen.state.as_ref().map(|state| (state.generation, state.last_event))?;
+    if phone.chance.percent(10.0) {
+        return Some(ToServer::Door { ask: DoorAsk::SameAll });
+    }
     match stage {
         Stage::Idle | Stage::Stopped | Stage::Complete => {
             let setup = Setup {

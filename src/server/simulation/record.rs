@@ -6,9 +6,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::call::{MemberId, Role};
-use crate::event::{Called, Event, EventId, Maker, RunEnd, What};
+use crate::event::{Called, DoorChange, Event, EventId, Maker, RunEnd, What};
 use crate::units::Generation;
-use crate::wire::{HoldTap, Stage, ToServer};
+use crate::wire::{DoorAsk, HoldTap, Stage, ToServer};
 
 /// How the call stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -89,6 +89,8 @@ pub(super) struct Record {
     /// Every connection on which a performer has made themselves known, oldest first.
     performers: BTreeMap<String, Vec<usize>>,
     members: BTreeMap<usize, u32>,
+    /// The members who play a part.
+    playing: BTreeSet<u32>,
     /// What was written down since nothing was under way.
     fresh: Vec<Event>,
     /// All that was written down and has not been lost, in order.
@@ -139,7 +141,26 @@ impl Record {
         self.introductions.clear();
         self.performers.clear();
         self.members.clear();
+        self.playing.clear();
+        for event in self.story.clone() {
+            self.casts(&event);
+        }
         Ok(())
+    }
+
+    /// Who plays a part, after that event.
+    fn casts(&mut self, event: &Event) {
+        let plays = match &event.what {
+            What::Joined { part } | What::Part { part } => part.is_some(),
+            What::Left { .. } => false,
+            _ => return,
+        };
+        if let Some(member) = event.member() {
+            match plays {
+                true => self.playing.insert(member),
+                false => self.playing.remove(&member),
+            };
+        }
     }
 
     /// The server's machine has slept.
@@ -183,12 +204,13 @@ impl Record {
         self.on_disk.extend(events);
     }
 
-    /// The connections over which each performer is known now: those of the member who they were last.
+    /// The connections over which each performer who plays a part is known now: those of the member who they were last.
     pub(super) fn performers(&self) -> impl Iterator<Item = Vec<usize>> {
         let member = |connection: &usize| self.members.get(connection);
         self.performers.values().map(move |connections| {
             let now = connections.iter().rev().find_map(member);
-            connections.iter().copied().filter(|connection| member(connection) == now).collect()
+            let plays = now.is_some_and(|now| self.playing.contains(now));
+            connections.iter().copied().filter(|connection| plays && member(connection) == now).collect()
         })
     }
 
@@ -251,7 +273,7 @@ impl Record {
             let [event] = fresh.iter().filter(of).collect::<Vec<_>>()[..] else {
                 return Err(format!("{tap:?} of {name} was written down {} times", fresh.iter().filter(of).count()));
             };
-            if event.name() != Some(name.as_str()) {
+            if event.name().map(of_person) != Some(name.as_str()) {
                 return Err(format!("{tap:?} of {name} is written down as {event:?}"));
             }
             let late = matches!(event.what, What::HoldLate { .. });
@@ -270,6 +292,7 @@ impl Record {
         let Call { stands, generation, hold, run, .. } = self.call;
         let Call { stood, cast, .. } = self.call;
         self.call = self.call.after(event);
+        self.casts(event);
         let could = match &event.what {
             What::Places { .. } => {
                 self.take(event, |said| matches!(said, ToServer::Places { seen, .. } if Some(*seen) >= stood))?;
@@ -325,6 +348,11 @@ impl Record {
             }
             What::Phrase => stands == Going,
             What::Joined { .. } | What::Left { .. } | What::LinkLost | What::LinkBack => true,
+            // A newcomer is who they said, by the desk's word; their part comes with it. One word settles all.
+            What::Part { part: Some(_) } => stands != Going && self.says_who_is_who(),
+            What::Door(DoorChange::Same { newcomer, name }) => {
+                stands != Going && self.says_who_is_who() && of_person(newcomer) == of_person(name)
+            }
             _ => false,
         };
         if could { Ok(()) } else { Err(format!("that could not be in {:?}", Call { stands, ..self.call })) }
@@ -342,6 +370,12 @@ impl Record {
         }
     }
 
+    /// True when the desk has said that newcomers are who they said.
+    fn says_who_is_who(&self) -> bool {
+        let says = |asked: &Asked| matches!(asked.message, ToServer::Door { ask: DoorAsk::SameAll });
+        self.asked.iter().any(|asked| asked.role == Role::Desk && says(asked))
+    }
+
     fn has_arrived(&self, name: &str) -> bool {
         self.taps.iter().any(|tapped| tapped.tap.tap == name)
     }
@@ -350,7 +384,7 @@ impl Record {
     fn take(&mut self, event: &Event, is: impl Fn(&ToServer) -> bool) -> Checked {
         let by = |asked: &Asked| {
             event.who.as_ref().is_some_and(|who| {
-                who.name == asked.name
+                of_person(&who.name) == asked.name
                     && who.role == Some(asked.role)
                     && who.member == self.members.get(&asked.connection).copied()
             })
@@ -394,6 +428,11 @@ impl Record {
     }
 }
 
+/// Whoever comes under a name that is there has a number behind it until it is said who they are.
+fn of_person(name: &str) -> &str {
+    name.split_once(" (").map_or(name, |(name, _)| name)
+}
+
 fn is_hold(event: &Event) -> bool {
     matches!(event.what, What::Hold { .. })
 }
@@ -413,7 +452,9 @@ impl Call {
             What::Release { .. } => stood(if self.has_run { Stopped } else { Idle }),
             What::Stop { .. } => ends(Stopped),
             What::Complete => ends(Complete),
-            What::Joined { part: Some(_) } | What::Left { part: Some(_) } => Call { cast: last, ..self },
+            What::Joined { part: Some(_) } | What::Left { part: Some(_) } | What::Part { .. } => {
+                Call { cast: last, ..self }
+            }
             _ => self,
         }
     }

@@ -17,7 +17,7 @@ use self::tables::Tables;
 use crate::call::{HoldId, MemberId};
 use crate::server::request::{LinkId, Speaker};
 use crate::units::{Generation, Micros, ServerTime};
-use crate::wire::{MemberView, Stage, State, Subject, SubjectTold, ToMember, You};
+use crate::wire::{MemberView, Newcomer, Stage, State, Subject, SubjectTold, ToMember, You};
 
 /// Changes are gathered for so long.
 const GATHERED: Micros = Micros::millis(200);
@@ -145,12 +145,20 @@ impl Told {
     /// To each member, on each of their pages, what has changed of their own.
     fn own(&mut self, present: &Present) -> Vec<Telling> {
         let roster: HashMap<u32, &MemberView> = present.roster.iter().map(|member| (member.member, member)).collect();
+        let mut newcomers: HashMap<u32, Vec<&MemberView>> = HashMap::new();
+        for newcomer in &present.roster {
+            if let Some(of) = newcomer.claims {
+                newcomers.entry(of).or_default().push(newcomer);
+            }
+        }
         let mut tellings = Vec::new();
         for (id, link) in &mut self.links {
             let Some(member) = roster.get(&link.member.0) else { continue };
-            let same = link.you.ready == member.ready && link.you.part == member.part && link.you.name == member.name;
-            if !same || link.you.role != member.role {
-                link.you = you(member);
+            let theirs = newcomers.get(&member.member).into_iter().flatten().copied();
+            let of = member.claims.and_then(|of| roster.get(&of).copied());
+            let you = you(member, theirs, of);
+            if link.you != you {
+                link.you = you;
                 tellings.push(Telling { to: vec![*id], message: ToMember::You(link.you.clone()) });
             }
         }
@@ -186,9 +194,26 @@ fn is_same(told: &State, now: &State) -> bool {
     phrase(told) == phrase(now) && rest(told) == rest(now)
 }
 
-/// What concerns a member alone, of what the roster says.
-fn you(member: &MemberView) -> You {
-    You { name: member.name.clone(), role: member.role, part: member.part.clone(), ready: member.ready }
+/// What concerns a member alone, of what the roster says: of them, of the newcomers who gave their name, and of the member
+/// whose name they gave.
+pub(super) fn you<'r>(
+    member: &MemberView,
+    newcomers: impl Iterator<Item = &'r MemberView>,
+    of: Option<&MemberView>,
+) -> You {
+    let newcomer = |newcomer: &MemberView| Newcomer {
+        member: newcomer.member,
+        name: newcomer.name.clone(),
+        device: newcomer.device.clone(),
+    };
+    You {
+        name: member.name.clone(),
+        role: member.role,
+        part: member.part.clone(),
+        ready: member.ready,
+        newcomers: newcomers.map(newcomer).collect(),
+        waits: of.map(|of| of.name.clone()),
+    }
 }
 
 #[cfg(test)]

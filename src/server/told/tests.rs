@@ -76,7 +76,7 @@ fn member(number: u32) -> MemberView {
     let (role, part) = (Role::Performer, None);
     let (joined, device, notes_taken) = (String::new(), None, true);
     let (name, link, ready) = (format!("Member {number:05}"), LinkView::Linked, false);
-    MemberView { member: number, name, role, part, link, ready, joined, device, notes_taken }
+    MemberView { member: number, name, role, part, link, ready, joined, device, notes_taken, claims: None }
 }
 
 fn state() -> State {
@@ -193,7 +193,7 @@ impl World {
 
     fn link(&mut self, who: u32, page: u32) {
         let Some(member) = self.present.roster.iter().find(|member| member.member == who) else { return };
-        let (you, state) = (you(member), self.present.state.clone());
+        let (you, state) = (self.own(member), self.present.state.clone());
         let link = link(who, page);
         self.told.linked(Speaker { member: MemberId(who), link }, you.clone(), &state);
         let shows = BTreeSet::new();
@@ -316,10 +316,16 @@ impl World {
         }
     }
 
+    fn own(&self, member: &MemberView) -> You {
+        let newcomers = self.present.roster.iter().filter(|newcomer| newcomer.claims == Some(member.member));
+        let of = self.present.roster.iter().find(|of| member.claims == Some(of.member));
+        you(member, newcomers, of)
+    }
+
     fn everybody_knows(&self) {
         for reader in self.readers.values() {
             let who = reader.member;
-            let own = self.present.roster.iter().find(|member| member.member == who).map(you);
+            let own = self.present.roster.iter().find(|member| member.member == who).map(|member| self.own(member));
             assert_eq!(own.as_ref(), Some(&reader.you), "member {who}");
             assert!(is_same(&reader.state, &self.present.state), "member {who} has another state");
             for subject in &reader.shows {

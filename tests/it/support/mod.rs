@@ -1,5 +1,6 @@
 //! What several scenarios share.
 
+pub(crate) mod desk_list;
 pub(crate) mod events;
 pub(crate) mod fights;
 pub(crate) mod house;

@@ -1,0 +1,196 @@
+//! Coming in: what an invitation is for, and trading it for a key and a place.
+
+use jiff::Timestamp;
+
+use super::claims::MOST_NEWCOMERS;
+use super::{Came, Company};
+use crate::call::{Call, Input, MemberId, Power, Role};
+use crate::hex;
+use crate::journal::{MemberJoined, Record};
+use crate::names::{self, Likeness};
+use crate::server::deed::Deed;
+use crate::server::device_kind::DeviceKind;
+use crate::server::digest::digest;
+use crate::server::directory::NoEntry;
+use crate::server::request::{Admitted, Joins, LinkId, Looked, Refusal, Speaker};
+use crate::wire::PartChoice;
+
+/// The place that somebody gets who joins.
+struct Place {
+    name: String,
+    likeness: Likeness,
+    /// Who it was that they are: that member is gone.
+    instead_of: Option<MemberId>,
+    /// Whose name they gave, when it has to be asked whether they are that person.
+    claims: Option<MemberId>,
+}
+
+impl Company {
+    /// What an invitation is for.
+    ///
+    /// # Errors
+    /// It is good for nothing, or no longer.
+    pub(in crate::server) fn look(&self, call: &Call, invitation: &str, utc: Timestamp) -> Result<Looked, Refusal> {
+        let role = self.invited(invitation, utc)?;
+        let parts = if role.may(Power::Perform) { parts_to_play(call) } else { Vec::new() };
+        Ok(Looked { production: self.address.production.clone(), role, parts })
+    }
+
+    fn invited(&self, invitation: &str, utc: Timestamp) -> Result<Role, Refusal> {
+        self.directory.role_of(invitation, utc).map_err(|why| Refusal {
+            reason: match why {
+                NoEntry::Unknown => {
+                    "This invitation is not valid, or no longer. Ask the stage manager for a new one.".to_owned()
+                }
+                NoEntry::RanOut(at) => {
+                    let day = at.strftime("%Y-%m-%d");
+                    format!(
+                        "This invitation has run out: it was good until {day}. Ask the stage manager for a new one."
+                    )
+                }
+                NoEntry::Closed(role) => {
+                    let title = role.title();
+                    format!("Nobody new is let in as {title} now. Ask the stage manager to let you in, then try again.")
+                }
+            },
+            for_good: !matches!(why, NoEntry::Closed(_)),
+        })
+    }
+
+    /// Somebody trades an invitation for a key.
+    ///
+    /// # Errors
+    /// Why they are not let in; nothing has happened then.
+    pub(in crate::server) fn join(
+        &mut self,
+        call: &Call,
+        joins: Joins,
+        (link, device): (LinkId, DeviceKind),
+        utc: Timestamp,
+    ) -> Result<(Vec<Deed>, Admitted), Refusal> {
+        let Joins { invitation, name, part, page } = joins;
+        let role = self.invited(&invitation, utc)?;
+        let again = |reason: String| Refusal { reason, for_good: false };
+        let name = names::checked(&name).map_err(again)?;
+        let Place { name, likeness, instead_of, claims } = self.place_for(call, name, role).map_err(again)?;
+        let part = part_given(call, part, role, (instead_of, claims)).map_err(again)?;
+        let member = MemberId(self.next_member);
+        let key = self.directory.admit(member, role).map_err(|error| again(error.to_string()))?;
+        self.next_member += 1;
+        let mut deeds = Vec::new();
+        if let Some(old) = instead_of {
+            deeds.extend(self.replace(old, utc));
+        }
+        let key_sha256 = hex::encode(&digest(&key));
+        let (joined, of) = (name.clone(), part.clone());
+        let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
+        let by = Speaker { member, link };
+        self.open.open(by, page);
+        self.came.insert(member, Came { likeness, joined: utc, device: Some(device), notes_taken: true });
+        deeds.push(Deed::Record(Record::MemberJoined(joined)));
+        if let Some(of) = claims {
+            self.claims.add(member, of);
+            deeds.push(Deed::Record(Record::MemberClaims { member: member.0, of: Some(of.0), utc }));
+        }
+        deeds.extend([
+            Deed::Open(link, member),
+            Deed::Give(Input::Joined { member, name, role, part }),
+            Deed::Welcome(by, Some(key)),
+        ]);
+        Ok((deeds, Admitted { member }))
+    }
+
+    /// A name stands for one person. Whoever gives the name of somebody who has not been in this call takes the place of
+    /// who they were; of somebody who has, they are asked about, and until then are somebody else with a number behind the
+    /// name. A name that could only be mistaken for another is refused.
+    fn place_for(&self, call: &Call, name: String, role: Role) -> Result<Place, String> {
+        let likeness = Likeness::of(&name);
+        let find = |is_it: fn(&Likeness, &Likeness) -> bool| {
+            let found = self.came.iter().filter(|(_, came)| is_it(&came.likeness, &likeness));
+            found.filter_map(|(id, _)| Some((*id, call.roster().get(*id)?))).next()
+        };
+        match find(Likeness::is_same) {
+            Some((_, member)) if member.role != role => {
+                let title = member.role.title();
+                Err(format!("Somebody here is already called {name}, a {title}. Add a letter or a second name."))
+            }
+            Some((of, member)) if !member.came => {
+                Ok(Place { name, likeness, instead_of: Some(of), claims: self.claims.of(of) })
+            }
+            Some((of, _)) => self.place_beside(call, name, of),
+            None => match find(Likeness::is_like) {
+                Some((_, member)) => Err(format!(
+                    "That looks like {}, who is here already. Add a second name, so that nobody mixes you up.",
+                    member.name
+                )),
+                None => Ok(Place { name, likeness, instead_of: None, claims: None }),
+            },
+        }
+    }
+
+    /// The place of somebody who gives the name of that member: that of an earlier newcomer of the name who is not linked
+    /// any more, or one more.
+    fn place_beside(&self, call: &Call, name: String, of: MemberId) -> Result<Place, String> {
+        let newcomers = self.claims.newcomers(of);
+        let lost = newcomers.iter().find_map(|id| {
+            let member = call.roster().get(*id).filter(|member| !member.linked)?;
+            Some((*id, member.name.clone()))
+        });
+        if let Some((old, name)) = lost {
+            return Ok(Place { likeness: Likeness::of(&name), name, instead_of: Some(old), claims: Some(of) });
+        }
+        if newcomers.len() >= MOST_NEWCOMERS {
+            return Err(format!(
+                "{MOST_NEWCOMERS} people have come as {name} already, and nobody has said yet who they are. Ask the stage manager, or add a second name."
+            ));
+        }
+        let is_free = |likeness: &Likeness| self.came.values().all(|came| !came.likeness.is_like(likeness));
+        let mut numbered = (2u32..).map(|number| format!("{name} ({number})"));
+        let free = numbered.find_map(|name| {
+            let likeness = Likeness::of(&name);
+            is_free(&likeness).then_some((name, likeness))
+        });
+        let (name, likeness) = free.ok_or("There is no room for one more of that name. Add a second name.")?;
+        Ok(Place { name, likeness, instead_of: None, claims: Some(of) })
+    }
+}
+
+/// Every fighter of every fight, once, with who plays them.
+fn parts_to_play(call: &Call) -> Vec<PartChoice> {
+    let mut choices: Vec<PartChoice> = Vec::new();
+    for fighter in call.fights().iter().flat_map(|fight| &fight.score.fighters) {
+        if choices.iter().all(|choice| choice.part != fighter.name) {
+            let holder = call.roster().holder_of(&fighter.name);
+            let taken_by = holder.map(|(_, member)| member.name.clone());
+            choices.push(PartChoice { part: fighter.name.clone(), taken_by });
+        }
+    }
+    choices
+}
+
+/// The part that somebody gets who joins: theirs of before when they ask for none, and none when they ask for that of the
+/// member whose name they gave: it comes with the name.
+fn part_given(
+    call: &Call,
+    part: Option<String>,
+    role: Role,
+    (instead_of, claims): (Option<MemberId>, Option<MemberId>),
+) -> Result<Option<String>, String> {
+    let Some(part) = part else {
+        return Ok(instead_of.and_then(|old| call.roster().get(old)?.part.clone()));
+    };
+    if !role.may(Power::Perform) {
+        return Err(format!("A {} plays no part. Join without one.", role.title()));
+    }
+    if !call.fights().iter().any(|fight| fight.fighter(&part).is_some()) {
+        return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
+    }
+    match call.roster().holder_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
+        None => Ok(Some(part)),
+        Some((holder, _)) if holder == instead_of => Ok(Some(part)),
+        Some((holder, _)) if holder == claims => Ok(None),
+        Some((_, name)) => Err(format!(
+            "{name} has {part}. Choose another part, or join without one and ask the stage manager."
+        )),
+    }
+}
