@@ -63,6 +63,31 @@ it('the oldest of too many pages is closed, says so, and is used again with one 
   expect((await evening.house.log()).filter(({ kind }) => kind === 'hold')).toMatchObject([{ who: 'Lotte' }]);
 });
 
+it('a name that is taken: the phone that has it is asked, and the newcomer goes on as who they are', async () => {
+  const { desk, alder } = await evening.room.company(evening.house);
+  const anew = await evening.room.sit(evening.house, 'performer', 'Lotte', 'ALDER');
+  await anew.page.getByText('Lotte has been here already, so you have a number behind your name.').waitFor();
+  await alder.page.getByText('Somebody has come under your name, with Linux computer').waitFor();
+  await desk.page.getByText('Lotte (2) came under the name of Lotte. Is that Lotte?').waitFor();
+  await alder.page.getByRole('button', { name: 'Yes, I go on there' }).tap();
+  await alder.page.getByText('The same person has joined anew on another device.').waitFor();
+  await anew.page.getByText('has been here already').waitFor({ state: 'detached' });
+  await expect.poll(() => anew.page.title()).toContain('Lotte ·');
+  // The part came with the name, and whoever opens the code on that phone again is offered to go on as Lotte.
+  await expect.poll(() => desk.page.getByLabel('Part of Lotte').inputValue()).toBe('ALDER');
+  await anew.page.goto(evening.house.link('performer'));
+  await anew.page.getByRole('button', { name: 'Go on as Lotte, performer' }).waitFor();
+  // From the page that is over, HOLD still goes out.
+  await pressHold(alder);
+  await shows(desk, 'HELD');
+  await expect
+    .poll(async () => (await evening.house.log()).filter(({ kind }) => kind === 'door' || kind === 'hold'))
+    .toMatchObject([
+      { kind: 'door', who: 'Lotte', reason: 'Lotte (2) is Lotte' },
+      { kind: 'hold', who: 'Lotte' },
+    ]);
+});
+
 it('the desk sees with what somebody came, takes them out in two touches, and lets nobody new in', async () => {
   const { desk, alder } = await evening.room.company(evening.house);
   const { page } = desk;
@@ -79,9 +104,11 @@ it('the desk sees with what somebody came, takes them out in two touches, and le
   await stranger.page.getByText('Nobody new is let in as performer now.').waitFor();
   await page.getByRole('button', { name: 'Let newcomers in again: performer' }).click();
   await evening.room.sit(evening.house, 'performer', 'Sanne', 'ALDER');
-  expect((await evening.house.log()).filter(({ kind }) => kind === 'door')).toMatchObject([
-    { who: 'Ines', reason: 'Lotte taken out of the call' },
-    { who: 'Ines', reason: 'nobody new as performer' },
-    { who: 'Ines', reason: 'newcomers as performer again' },
-  ]);
+  await expect
+    .poll(async () => (await evening.house.log()).filter(({ kind }) => kind === 'door'))
+    .toMatchObject([
+      { who: 'Ines', reason: 'Lotte taken out of the call' },
+      { who: 'Ines', reason: 'nobody new as performer' },
+      { who: 'Ines', reason: 'newcomers as performer again' },
+    ]);
 });

@@ -25,6 +25,7 @@ const nia: MemberView = {
   joined: '2026-03-01T18:10:00Z',
   device: 'iPad',
   notes_taken: true,
+  claims: null,
 };
 const FIGHT = 'The Salt Stair';
 

@@ -167,8 +167,8 @@ function welcomed(view: View, welcome: Welcome): View {
   };
 }
 
-function mine(member: number, { name, role, part, ready }: You): View['me'] {
-  return { member, name, role, part, ready };
+function mine(member: number, { name, role, part, ready, newcomers, waits }: You): View['me'] {
+  return { member, name, role, part, ready, newcomers, waits };
 }
 
 // A line that is not there tells nothing: what was on the screen is no longer known to be so.

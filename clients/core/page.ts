@@ -77,6 +77,13 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   guard?.listen(() => {
     drawn.inert = session.view.link !== 'linked' || guard.on;
   });
+  session.listen(({ me }) => {
+    if (me === null || me.name === entry.name) return;
+    // It was said who they are: they are offered to go on under that name.
+    entry.name = me.name;
+    document.title = `${entry.name} · ${words.name}`;
+    keys.keep(entry);
+  });
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
   return { session, senses, place: drawn, lasts, choices };

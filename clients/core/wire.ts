@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 4;
+export const PROTOCOL = 5;
 
 /**
  * How often each side says "I am here", µs.
@@ -391,7 +391,15 @@ member: number,
 /**
  * Whether it is taken.
  */
-taken: boolean, } | { "what": "role", 
+taken: boolean, } | { "what": "same", 
+/**
+ * The newcomer.
+ */
+member: number, 
+/**
+ * Whether they are.
+ */
+same: boolean, } | { "what": "same-all" } | { "what": "role", 
 /**
  * The role.
  */
@@ -638,7 +646,29 @@ part: string | null,
 /**
  * True once they said ready at these places.
  */
-ready: boolean, };
+ready: boolean, 
+/**
+ * Who has come under this member's name: they are asked whether that is them, too.
+ */
+newcomers: Array<Newcomer>, 
+/**
+ * The name that they gave, while somebody else has it and nobody has said yet that they are that person.
+ */
+waits: string | null, };
+
+export type Newcomer = { 
+/**
+ * Their number.
+ */
+member: number, 
+/**
+ * What they are called until it is said who they are.
+ */
+name: string, 
+/**
+ * What kind of device they came with, in words.
+ */
+device: string | null, };
 
 export type Stage = "idle" | "places" | "count-in" | "running" | "held" | "stopped" | "complete";
 
@@ -940,7 +970,11 @@ device: string | null,
 /**
  * False while the desk takes no notes from them.
  */
-notes_taken: boolean, };
+notes_taken: boolean, 
+/**
+ * The member whose name they gave, while nobody has said yet whether they are that person.
+ */
+claims: number | null, };
 
 export type DeviceView = { 
 /**

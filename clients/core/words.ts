@@ -277,6 +277,17 @@ export const words = {
   notesRefuse: 'Take no more notes from them',
   notesTake: 'Take notes from them again',
   takeOut: (name: string) => `Take ${name} out of the call`,
+  cameAs: (newcomer: string, name: string) => `${newcomer} came under the name of ${name}. Is that ${name}?`,
+  isName: (name: string) => `Yes, that is ${name}`,
+  isNotName: (name: string) => `No, that is not ${name}`,
+  sameAll: (names: string) => `No link, and come anew: ${names}. Each is the same person.`,
+  sameAllSure: 'Yes, all of them',
+  cameAsYou: (newcomer: string, device: string | null) =>
+    `Somebody has come under your name${device === null ? '' : `, with ${device}`}: they are “${newcomer}” until you say whether that is you.`,
+  thatIsMe: 'Yes, I go on there',
+  thatIsNotMe: 'No, that is somebody else',
+  waitsFor: (name: string) =>
+    `${name} has been here already, so you have a number behind your name. The desk, or ${name}’s own phone, says whether you are ${name}.`,
 
   runTitle: 'The run',
   nextThree: 'Next three moves',

@@ -3,6 +3,7 @@ import { render } from 'preact';
 import type { Page } from '../core/page';
 import { counting } from '../core/reading';
 import { Boundary } from '../ui/boundary';
+import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
@@ -36,6 +37,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
   return (
     <>
       <Refusals view={view} session={session} />
+      <Newcomers view={view} session={session} />
       <Strip view={view} session={session} />
       <div class="desk-columns" data-still={!counting(view)}>
         <Call view={view} session={session} />

@@ -18,6 +18,7 @@ export function Roster({ view, session }: { view: View; session: Session }) {
     <section>
       <h2>{words.rosterTitle}</h2>
       {view.roster?.length === 0 && <p>{words.rosterEmpty}</p>}
+      {!fixed && <SameAll roster={roster} session={session} />}
       {roster.length > 0 && (
         <div class="scroll" role="region" aria-label={words.rosterTitle} tabIndex={0}>
           <table>
@@ -36,6 +37,7 @@ export function Roster({ view, session }: { view: View; session: Session }) {
                   key={row.member}
                   row={row}
                   me={view.me?.member ?? null}
+                  claimed={roster.find(({ member }) => member === row.claims)?.name ?? null}
                   fighters={fight?.fighters ?? []}
                   fixed={fixed}
                   session={session}
@@ -66,12 +68,22 @@ function rowsOf(view: View): RosterRow[] {
 
 // Who is not well comes first, so that it is seen without looking for it; else as they came.
 function ordered(roster: RosterRow[]): RosterRow[] {
-  const trouble = (row: RosterRow): number => (row.link === 'lost' ? 0 : row.visible ? 2 : 1);
+  const trouble = (row: RosterRow): number => (row.claims !== null ? 0 : row.link === 'lost' ? 1 : row.visible ? 3 : 2);
   return [...roster].sort((one, other) => trouble(one) - trouble(other) || one.member - other.member);
 }
 
-function Row(props: { row: RosterRow; me: number | null; fighters: string[]; fixed: boolean; session: Session }) {
-  const { row, me, fighters, fixed, session } = props;
+interface RowProps {
+  row: RosterRow;
+  me: number | null;
+  /** Whose name they gave, while it is to be said whether they are that person. */
+  claimed: string | null;
+  fighters: string[];
+  fixed: boolean;
+  session: Session;
+}
+
+function Row(props: RowProps) {
+  const { row, me, claimed, fighters, fixed, session } = props;
   const [open, setOpen] = useState(false);
   return (
     <>
@@ -108,6 +120,13 @@ function Row(props: { row: RosterRow; me: number | null; fighters: string[]; fix
         <td>{row.bound_us === null ? words.rosterNone : milliseconds(row.bound_us)}</td>
         <td>{row.late_us === null ? words.rosterNone : milliseconds(row.late_us)}</td>
       </tr>
+      {claimed !== null && !fixed && (
+        <tr>
+          <td colSpan={words.rosterColumns.length}>
+            <Same row={row} name={claimed} session={session} />
+          </td>
+        </tr>
+      )}
       {open && (
         <tr>
           <td colSpan={words.rosterColumns.length}>
@@ -116,6 +135,37 @@ function Row(props: { row: RosterRow; me: number | null; fighters: string[]; fix
         </tr>
       )}
     </>
+  );
+}
+
+// Whoever came under the name of somebody who has been here is that person, or is not: one touch says it.
+function Same({ row: { member, name: newcomer }, name, session }: { row: RosterRow; name: string; session: Session }) {
+  const say = (same: boolean): void => session.ask({ kind: 'door', ask: { what: 'same', member, same } });
+  return (
+    <div class="asked" role="group" aria-label={words.cameAs(newcomer, name)}>
+      <p>{words.cameAs(newcomer, name)}</p>
+      <button type="button" onClick={() => say(true)}>
+        {words.isName(name)}
+      </button>
+      <button type="button" onClick={() => say(false)}>
+        {words.isNotName(name)}
+      </button>
+    </div>
+  );
+}
+
+// All at once, for those whose own page has no link any more.
+function SameAll({ roster, session }: { roster: RosterRow[]; session: Session }) {
+  const claimed = new Set(roster.map(({ claims }) => claims));
+  const gone = roster.filter(({ member, link }) => link === 'lost' && claimed.has(member));
+  if (gone.length < 2) return null;
+  return (
+    <div class="asked" role="group" aria-label={words.sameAllSure}>
+      <p>{words.sameAll(gone.map(({ name }) => name).join(', '))}</p>
+      <button type="button" onClick={() => session.ask({ kind: 'door', ask: { what: 'same-all' } })}>
+        {words.sameAllSure}
+      </button>
+    </div>
   );
 }
 
@@ -149,7 +199,7 @@ function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {
 }
 
 // Parts stay as they are while a run goes, so there is nothing to choose then.
-function PartCell({ row, fighters, fixed, session }: Omit<Parameters<typeof Row>[0], 'me'>) {
+function PartCell({ row, fighters, fixed, session }: Omit<RowProps, 'me' | 'claimed'>) {
   if (row.role !== 'performer') return <>{words.rosterNone}</>;
   if (fixed) return <bdi>{row.part ?? words.rosterNone}</bdi>;
   return <PartOf row={row} fighters={fighters} session={session} />;

@@ -4,6 +4,7 @@ import type { Page } from '../core/page';
 import { counting, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { Boundary } from '../ui/boundary';
+import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace, Release, Step, Stop } from '../ui/powers';
 import { follow } from '../ui/store';
@@ -31,6 +32,7 @@ function Body({ page, view }: { page: Page; view: Page['session']['view'] }) {
   return (
     <>
       <Refusals view={view} session={session} />
+      {!counting(view) && <Newcomers view={view} session={session} />}
       {captain && (
         <div class="powers">
           <Release view={view} session={session} />

@@ -11,6 +11,7 @@ import { words } from '../core/words';
 import { Checks } from '../desk/checks';
 import { Boundary } from '../ui/boundary';
 import { pageOf } from '../ui/enter';
+import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { follow } from '../ui/store';
 import { Api } from './api';
@@ -81,6 +82,7 @@ function Body({ page, study, view, go }: Props) {
   return (
     <>
       <Refusals view={view} session={page.session} />
+      <Newcomers view={view} session={page.session} />
       <Bar study={study} go={go} />
       <Before view={view} session={page.session} />
       <div class="review-columns" data-told={study.told.value !== null}>

@@ -7,6 +7,7 @@ import { Trimmer } from '../core/sound';
 import type { SoundAsk } from '../core/wire';
 import { words } from '../core/words';
 import { Boundary } from '../ui/boundary';
+import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
@@ -60,6 +61,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
   return (
     <>
       <Refusals view={view} session={session} />
+      <Newcomers view={view} session={session} />
       {view.me?.role === 'desk' && <a href="/desk">{words.sounds.toDesk}</a>}
       <div class="sound-columns">
         <Mute now={view.sound.now} holdCall={view.state?.hold_call ?? false} ask={ask} />

@@ -45,9 +45,10 @@ describe('what a page shows', () => {
   it('and what is its own is on every page', () => {
     const { time, network, session } = room();
     time.pass(5);
-    expect(session.view.me).toEqual({ member: 3, name: 'Ana', role: 'performer', part: 'MARET', ready: false });
-    network.say({ kind: 'you', name: 'Ana', role: 'performer', part: 'OSK', ready: true });
-    expect(session.view.me).toEqual({ member: 3, name: 'Ana', role: 'performer', part: 'OSK', ready: true });
+    const own = { name: 'Ana', role: 'performer', newcomers: [], waits: null } as const;
+    expect(session.view.me).toEqual({ member: 3, ...own, part: 'MARET', ready: false });
+    network.say({ kind: 'you', ...own, newcomers: [], part: 'OSK', ready: true });
+    expect(session.view.me).toEqual({ member: 3, ...own, part: 'OSK', ready: true });
   });
 });
 

@@ -5,7 +5,7 @@ import type { MemberView } from '../core/wire';
 import { chance } from './support/chance';
 
 const row = (member: number, ready: boolean): MemberView => {
-  const came = { joined: '2026-03-01T18:10:00Z', device: null, notes_taken: true };
+  const came = { joined: '2026-03-01T18:10:00Z', device: null, notes_taken: true, claims: null };
   return { member, name: `Member ${member}`, role: 'observer', part: null, link: 'linked', ready, ...came };
 };
 

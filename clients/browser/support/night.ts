@@ -76,7 +76,12 @@ function night({ state, setUp, run, hold, cue, member }: Material): void {
         this.hear({ kind: 'clock', sent_us: message.sent_us, received_us: now(), answered_us: now() });
       } else if (message.kind === 'return') {
         const { role, name, part, ready } = member;
-        const who = { member: member.member, key: null, you: { role, name, part, ready }, horizon_us: 1_500_000 };
+        const who = {
+          member: member.member,
+          key: null,
+          you: { role, name, part, ready, newcomers: [], waits: null },
+          horizon_us: 1_500_000,
+        };
         this.hear({ kind: 'welcome', ...who, state: { ...state, now_us: now() }, run: null });
       } else if (message.kind === 'report') {
         lived.fired += message.fired_us === null ? 0 : 1;

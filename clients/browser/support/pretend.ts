@@ -58,6 +58,7 @@ function row(
     joined: '2026-03-01T18:10:00Z',
     device: 'iPhone',
     notes_taken: true,
+    claims: null,
     ...more,
   };
 }
@@ -270,7 +271,7 @@ export async function pretend(
       } else if (message.kind === 'return') {
         if (message.protocol !== PROTOCOL) throw new Error('the page speaks another wire');
         const { role, name, part, ready } = member;
-        const you = { role, name, part, ready };
+        const you = { role, name, part, ready, newcomers: [], waits: null };
         const state = { ...now, now_us: serverNow() };
         say({ kind: 'welcome', member: member.member, key: null, you, horizon_us: 1_500_000, state, run: sheet });
       } else if (message.kind !== 'pulse') {
@@ -311,7 +312,8 @@ export async function pretendDoor(page: Page, now: State): Promise<ToServer[]> {
         }
       } else if (message.kind === 'join' || message.kind === 'return') {
         const key = message.kind === 'join' ? 'fresh' : null;
-        const you = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+        const own = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+        const you = { ...own, newcomers: [], waits: null };
         const who = { member: 3, key, you, horizon_us: 1_500_000 };
         say({ kind: 'welcome', ...who, state: now, run });
       }

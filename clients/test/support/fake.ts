@@ -177,7 +177,8 @@ export function state(more: Partial<State> = {}): State {
 /** A welcome into that state. */
 export function welcome(more: Partial<State> = {}): Welcome {
   const run: RunSheet | null = null;
-  const you = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+  const own = { name: 'Ana', role: 'performer', part: 'MARET', ready: false } as const;
+  const you = { ...own, newcomers: [], waits: null };
   return { member: 3, key: null, you, horizon_us: 1_500_000, state: state(more), run };
 }
 
