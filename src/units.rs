@@ -83,6 +83,11 @@ impl Sub for Ticks {
 pub struct Micros(pub i64);
 
 impl Micros {
+    /// The same for the standard library; nothing less than none.
+    pub fn as_duration(self) -> std::time::Duration {
+        std::time::Duration::from_micros(u64::try_from(self.0).unwrap_or(0))
+    }
+
     /// No time at all.
     pub const ZERO: Micros = Micros(0);
 

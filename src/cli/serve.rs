@@ -8,8 +8,8 @@ use std::sync::Arc;
 
 use holdfast::call::Role;
 use holdfast::production::{Production, device};
-use holdfast::server::certificate::Authority;
-use holdfast::server::{Links, SecureDoor, Serving, certificate, qr};
+use holdfast::server::certificate::{Authority, Wanted};
+use holdfast::server::{Links, SecureDoor, Serving, certificate, own_name, qr};
 use holdfast::sound::{Sound, SoundSettings};
 use holdfast::time::{ServerClock, file_time_now, utc_now};
 use holdfast::{journal, leftovers};
@@ -95,7 +95,7 @@ async fn serve(args: &Serve, terminal: &Terminal) -> Result<(), String> {
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let base_url = args.url.clone().unwrap_or_else(|| url_of("http", at));
     let mut serving = serving(&args.dir, base_url.trim_end_matches('/').to_owned())?;
-    serving.secure = secure_door(args, &serving.data).await?;
+    serving.secure = secure_door(args, &serving).await?;
     let secure = serving.secure.as_ref().map(|door| (door.url.clone(), door.certificate.authority.clone()));
     let https_alone = at.ip().is_loopback() && args.https.is_some_and(|at| !at.ip().is_loopback());
     if let (true, None, Some((url, _))) = (https_alone, &args.url, &secure) {
@@ -265,13 +265,18 @@ fn print_secure(terminal: &Terminal, links: &Links, url: &str, ours: Option<(&st
 }
 
 /// The HTTPS listener that was asked for.
-async fn secure_door(args: &Serve, data: &Path) -> Result<Option<SecureDoor>, String> {
+async fn secure_door(args: &Serve, serving: &Serving) -> Result<Option<SecureDoor>, String> {
     let Some(asked) = args.https else { return Ok(None) };
     let listener = listen(asked).await?;
     let at = listener.local_addr().map_err(|error| error.to_string())?;
     let certificate = match (&args.cert, &args.key) {
         (Some(cert), Some(key)) => certificate::of_the_company(cert, key),
-        _ => certificate::of_our_own(data, &addresses(at), utc_now()),
+        _ => {
+            let names = serving.names.iter().cloned().chain([own_name()]).map(|name| name.to_lowercase()).collect();
+            let last_day = serving.folder.as_ref().and_then(|production| production.config.last_day);
+            let wanted = Wanted { addresses: addresses(at), names, last_day };
+            certificate::of_our_own(&serving.data, &wanted, utc_now())
+        }
     }
     .map_err(|error| error.to_string())?;
     let url = args.https_url.clone().unwrap_or_else(|| url_of("https", at));

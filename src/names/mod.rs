@@ -18,18 +18,19 @@ const LONGEST_BYTES: usize = 240;
 /// The most marks on one letter (UTS #39, section 5.4).
 const MOST_MARKS: usize = 4;
 
-/// The name as it is kept: normalised, and of letters that are seen.
+/// The name as it is kept: normalised, of so many letters at the most, and of letters that are seen.
 ///
 /// # Errors
 /// A sentence for whoever typed it: what cannot be in a name, where it stands, what to do.
-pub fn checked(typed: &str) -> Result<String, String> {
+pub fn checked(typed: &str, letters: usize) -> Result<String, String> {
     let name = normalised(typed);
     if name.is_empty() {
         return Err("Write your name first.".to_owned());
     }
     let counted = name.chars().filter(|letter| !letters::is_mark(*letter) && !letters::joins(*letter)).count();
-    if counted > LONGEST || name.len() > LONGEST_BYTES {
-        return Err(format!("A name may have {LONGEST} letters at the most. Write a shorter one."));
+    let longest = letters.min(LONGEST);
+    if counted > longest || name.len() > LONGEST_BYTES {
+        return Err(format!("A name may have {longest} letters at the most. Write a shorter one."));
     }
     let all: Vec<char> = name.chars().collect();
     if let Some((at, why)) = (0..all.len()).find_map(|at| Some((at, letters::fault(&all, at)?))) {

@@ -2,7 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use super::outputs;
+use jiff::civil::Date;
+
+use super::limits::Limits;
+use super::{limits, outputs};
 use crate::call::Role;
 use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
@@ -40,6 +43,12 @@ pub struct Config {
     pub before_call: Vec<String>,
     /// For how many days an invitation lets people in.
     pub invitation_days: u32,
+    /// By which names this machine is called, besides its own.
+    pub names: Vec<String>,
+    /// The production's last day, where it is known: its HTTPS authority ends thirty days later.
+    pub last_day: Option<Date>,
+    /// How much is taken from those who come.
+    pub limits: Limits,
     /// MIDI and OSC.
     pub outputs: OutputSettings,
 }
@@ -119,6 +128,9 @@ impl Config {
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
             let invitation_days = invitation_days(file, top);
+            let names = names(file, top);
+            let last_day = top.read_text(file, "last_day", last_day);
+            let limits = limits::read(file, top);
             let outputs = outputs::read(file, top);
             Some(Config {
                 name: name?,
@@ -133,6 +145,9 @@ impl Config {
                 ladder,
                 before_call,
                 invitation_days,
+                names,
+                last_day,
+                limits,
                 outputs,
             })
         })
@@ -255,6 +270,17 @@ fn invitation_days(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> u32 {
     let days = table.whole(file, "last_days", 1..=366, " days");
     table.finish(file);
     days.unwrap_or(USUAL_INVITATION_DAYS)
+}
+
+fn names(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Vec<String> {
+    let mut table = top.table(file, "network");
+    let names = table.texts(file, "names").unwrap_or_default();
+    table.finish(file);
+    names
+}
+
+fn last_day(text: &str) -> Result<Date, &'static str> {
+    text.parse().map_err(|_| "it has to be a day as year, month and day: \"2027-03-14\"")
 }
 
 fn before_call(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Vec<String> {

@@ -13,6 +13,7 @@ use tokio::time::timeout;
 
 use super::answer::No;
 use super::house::House;
+use super::reached::Limit;
 use super::request::{Asker, Request as ToHub};
 use crate::wire::MAX_DRAFT;
 
@@ -39,6 +40,7 @@ pub(super) async fn identify(house: &House, from: SocketAddr, headers: &HeaderMa
         return Err(No::new(StatusCode::UNAUTHORIZED, reason));
     };
     if !house.paces.allows(asker.member, now) {
+        house.reached.note(Limit::Questions(asker.name.clone()));
         return Err(No::new(StatusCode::TOO_MANY_REQUESTS, "Too much was asked in too short a time. Wait a moment."));
     }
     Ok(asker)

@@ -17,17 +17,17 @@ const NO_NOTES: &str = "The stage manager takes no notes from this page now. Say
 impl Hub {
     /// What is to be done for a request.
     pub(super) fn asked(&mut self, request: Request) -> Vec<Deed> {
-        let (company, call) = (&mut self.parts.company, &self.parts.call);
+        let (company, call, now) = (&mut self.parts.company, &self.parts.call, self.parts.clock.now());
         match request {
             Request::Look { invitation, reply } => {
                 vec![answer(reply, company.look(call, &invitation, utc_now()))]
             }
             Request::Who { key, reply } => vec![answer(reply, company.who(call, &key))],
             Request::Join { joins, device, link, reply } => {
-                admitted(reply, company.join(call, joins, (link, device), utc_now()))
+                admitted(reply, company.join(call, joins, (link, device), (now, utc_now())))
             }
             Request::Return { comes, device, link, reply } => {
-                admitted(reply, company.come_back(call, comes, (link, device)))
+                admitted(reply, company.come_back(call, comes, (link, device), now))
             }
             Request::Door { by, ask } => company.door(call, by, ask, utc_now()),
             Request::Invitations(by) => company.invitations(call, by, utc_now()),

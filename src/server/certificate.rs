@@ -34,6 +34,8 @@ const SERVER_DAYS: i32 = 397;
 const AUTHORITY_DAYS: i32 = 825;
 /// So long before its end a new one is made: nobody wants that in the middle of a run of shows.
 const RENEWED_BEFORE: i32 = 30;
+/// So long after the production's last day it ends.
+const OUTLIVES: i32 = 30;
 /// The networks that an authority may speak for: private, of one link, and of this machine alone (RFC 1918, RFC 3927,
 /// RFC 4193, RFC 4291, RFC 1122), address and length.
 const PRIVATE: [(IpAddr, u8); 8] = [
@@ -80,6 +82,57 @@ struct Terms {
     until: Date,
     /// The addresses outside of private networks that it may speak for.
     covers: Vec<IpAddr>,
+    /// The names of this machine besides those of the room's own network.
+    #[serde(default)]
+    names: Vec<String>,
+}
+
+/// What a certificate is to be good for.
+#[derive(Clone, Debug, Default)]
+pub struct Wanted {
+    /// The addresses at which this machine is reached.
+    pub addresses: Vec<IpAddr>,
+    /// Its names, in small letters.
+    pub names: Vec<String>,
+    /// The production's last day, where it is known.
+    pub last_day: Option<Date>,
+}
+
+/// For how long an authority is to be good.
+#[derive(Clone, Copy, Debug)]
+struct Life {
+    today: Date,
+    /// The production's last day, where it is known.
+    last_day: Option<Date>,
+}
+
+impl Life {
+    /// The last day of an authority that is made today: [`OUTLIVES`] after the production's, and no longer than
+    /// [`AUTHORITY_DAYS`]. A production that goes on past its last day gets as much once more.
+    fn end(self) -> Date {
+        let longest = self.today.saturating_add((AUTHORITY_DAYS - 1).days());
+        match self.wanted() {
+            None => longest,
+            Some(wanted) if wanted >= self.today => wanted.min(longest),
+            Some(_) => self.today.saturating_add(OUTLIVES.days()),
+        }
+    }
+
+    /// Whether one that ends then will do: it outlives the production by no more than it may, and ends neither soon nor
+    /// before it must.
+    fn allows(self, until: Date) -> bool {
+        let soon = self.today.saturating_add(RENEWED_BEFORE.days());
+        match self.wanted() {
+            None => until >= soon,
+            Some(wanted) if wanted >= self.today => until <= wanted && until >= soon.min(wanted),
+            // Who has to trust a new one goes on playing after the last day: as seldom as can be.
+            Some(_) => until >= self.today,
+        }
+    }
+
+    fn wanted(self) -> Option<Date> {
+        self.last_day.map(|day| day.saturating_add(OUTLIVES.days()))
+    }
 }
 
 /// Why there is no certificate.
@@ -125,21 +178,25 @@ pub fn of_the_company(certificate: &Path, key: &Path) -> Result<Certificate, Cer
     Ok(Certificate { config, authority: None })
 }
 
-/// A certificate of our own for the `addresses`, valid from the day before `now`; the authority behind it is found in the
-/// `data` folder, or made there: also when the one that is there is about to end, or may not speak for an address.
+/// A certificate of our own for what is `wanted`, valid from the day before `now`; the authority behind it is found in the
+/// `data` folder, or made there: also when the one that is there is about to end, or may not speak for an address or a name.
 ///
 /// # Errors
 /// `Unreadable`, `Damaged`; `Unusable` when the machine gives no randomness.
-pub fn of_our_own(data: &Path, addresses: &[IpAddr], now: Timestamp) -> Result<Certificate, CertificateError> {
-    let today = TimeZone::UTC.to_datetime(now).date();
+pub fn of_our_own(
+    data: &Path,
+    wanted: &Wanted,
+    now: Timestamp,
+) -> Result<Certificate, CertificateError> {
+    let life = Life { today: TimeZone::UTC.to_datetime(now).date(), last_day: wanted.last_day };
     let folder = data.join(FOLDER);
-    let (authority, terms, key) = match kept(&folder, addresses, today)? {
+    let (authority, terms, key) = match kept(&folder, wanted, life)? {
         Some(kept) => kept,
-        None => made(&folder, addresses, today)?,
+        None => made(&folder, wanted, life)?,
     };
     let issuer = Issuer::new(authority_params(&terms), key);
     let own = KeyPair::generate().map_err(unusable)?;
-    let signed = server_params(addresses, today, terms.until).signed_by(&own, &issuer).map_err(unusable)?;
+    let signed = server_params(wanted, life.today, terms.until).signed_by(&own, &issuer).map_err(unusable)?;
     let config = config(signed.pem().as_bytes(), own.serialize_pem().as_bytes())?;
     Ok(Certificate { config, authority: Some(authority) })
 }
@@ -147,8 +204,8 @@ pub fn of_our_own(data: &Path, addresses: &[IpAddr], now: Timestamp) -> Result<C
 /// The authority that is kept, if it will do.
 fn kept(
     folder: &Path,
-    addresses: &[IpAddr],
-    today: Date,
+    wanted: &Wanted,
+    life: Life,
 ) -> Result<Option<(Authority, Terms, KeyPair)>, CertificateError> {
     let [pem, key, terms] = files(folder);
     if !(pem.exists() && key.exists() && terms.exists()) {
@@ -157,8 +214,10 @@ fn kept(
     let damaged = |path: &Path, why: String| CertificateError::Damaged { path: path.to_owned(), why };
     let text = |path: &Path| Ok(String::from_utf8_lossy(&read(path)?).into_owned());
     let known: Terms = toml::from_str(&text(&terms)?).map_err(|why| damaged(&terms, why.message().to_owned()))?;
-    let does = addresses.iter().all(|address| is_private(*address) || known.covers.contains(address));
-    if !does || known.until < today.saturating_add(RENEWED_BEFORE.days()) {
+    let mut addresses = wanted.addresses.iter();
+    let does = addresses.all(|address| is_private(*address) || known.covers.contains(address))
+        && wanted.names.iter().all(|name| is_local(name) || known.names.contains(name));
+    if !does || !life.allows(known.until) {
         return Ok(None);
     }
     let kept = text(&pem)?;
@@ -168,9 +227,10 @@ fn kept(
 }
 
 /// A new authority. One that cannot be kept does for this start.
-fn made(folder: &Path, addresses: &[IpAddr], today: Date) -> Result<(Authority, Terms, KeyPair), CertificateError> {
-    let covers = addresses.iter().copied().filter(|address| !is_private(*address)).collect();
-    let terms = Terms { until: today.saturating_add((AUTHORITY_DAYS - 1).days()), covers };
+fn made(folder: &Path, wanted: &Wanted, life: Life) -> Result<(Authority, Terms, KeyPair), CertificateError> {
+    let covers = wanted.addresses.iter().copied().filter(|address| !is_private(*address)).collect();
+    let names = wanted.names.iter().filter(|name| !is_local(name)).cloned().collect();
+    let terms = Terms { until: life.end(), covers, names };
     let pair = KeyPair::generate().map_err(unusable)?;
     let pem = authority_params(&terms).self_signed(&pair).map_err(unusable)?.pem();
     let written = toml::to_string(&terms).map_err(|why| CertificateError::Unusable(why.to_string()))?;
@@ -194,6 +254,11 @@ fn authority_of(pem: String, is_new: bool) -> Result<Authority, String> {
     Ok(Authority { pem: pem.into(), fingerprint: pairs.join(":"), is_new, unkept: None })
 }
 
+/// True for a name that every authority of ours may speak for.
+fn is_local(name: &str) -> bool {
+    NAMES.iter().any(|local| name == *local || name.strip_suffix(local).is_some_and(|rest| rest.ends_with('.')))
+}
+
 fn is_private(address: IpAddr) -> bool {
     let bits = |address: IpAddr| match address {
         IpAddr::V4(address) => (u128::from(address.to_bits()) << 96, 4),
@@ -212,7 +277,8 @@ fn authority_params(terms: &Terms) -> CertificateParams {
     params.is_ca = IsCa::Ca(BasicConstraints::Constrained(0));
     params.key_usages = vec![KeyUsagePurpose::KeyCertSign, KeyUsagePurpose::CrlSign];
     let subnet = |address, length| GeneralSubtree::IpAddress(CidrSubnet::from_addr_prefix(address, length));
-    let names = NAMES.iter().map(|name| GeneralSubtree::DnsName((*name).to_owned()));
+    let own_names = terms.names.iter().map(String::as_str);
+    let names = NAMES.into_iter().chain(own_names).map(|name| GeneralSubtree::DnsName(name.to_owned()));
     let private = PRIVATE.iter().map(|(network, length)| subnet(*network, *length));
     let own = terms.covers.iter().map(|address| subnet(*address, if address.is_ipv4() { 32 } else { 128 }));
     let permitted_subtrees = names.chain(private).chain(own).collect();
@@ -221,13 +287,12 @@ fn authority_params(terms: &Terms) -> CertificateParams {
     params
 }
 
-fn server_params(addresses: &[IpAddr], today: Date, last: Date) -> CertificateParams {
+fn server_params(wanted: &Wanted, today: Date, last: Date) -> CertificateParams {
     let mut params = CertificateParams::default();
     params.distinguished_name = named("Holdfast");
-    params.subject_alt_names = addresses.iter().copied().map(SanType::IpAddress).collect();
-    if let Ok(name) = "localhost".try_into() {
-        params.subject_alt_names.push(SanType::DnsName(name));
-    }
+    params.subject_alt_names = wanted.addresses.iter().copied().map(SanType::IpAddress).collect();
+    let names = ["localhost"].into_iter().chain(wanted.names.iter().map(String::as_str));
+    params.subject_alt_names.extend(names.filter_map(|name| name.try_into().ok()).map(SanType::DnsName));
     params.key_usages = vec![KeyUsagePurpose::DigitalSignature];
     params.extended_key_usages = vec![ExtendedKeyUsagePurpose::ServerAuth];
     params.use_authority_key_identifier_extension = true;
@@ -282,7 +347,7 @@ mod tests {
 
     fn authority(data: &Path, addresses: &[&str], now: Timestamp) -> Authority {
         let addresses: Vec<IpAddr> = addresses.iter().map(|address| address.parse().unwrap()).collect();
-        of_our_own(data, &addresses, now).unwrap().authority.unwrap()
+        of_our_own(data, &Wanted { addresses, ..Wanted::default() }, now).unwrap().authority.unwrap()
     }
 
     #[test]
@@ -333,7 +398,8 @@ mod tests {
         let data = tempfile::tempdir().unwrap();
         let own: Vec<IpAddr> = ["203.0.113.5", "192.168.7.7", "fe80::7"].map(|address| address.parse().unwrap()).into();
         let today = TimeZone::UTC.to_datetime(now()).date();
-        let (authority, terms, key) = made(data.path(), &own, today).unwrap();
+        let wanted = Wanted { addresses: own, names: vec!["desk.theatre.example".into()], last_day: None };
+        let (authority, terms, key) = made(data.path(), &wanted, Life { today, last_day: None }).unwrap();
         let issuer = Issuer::new(authority_params(&terms), key);
         let mut roots = RootCertStore::empty();
         roots.add(CertificateDer::from_pem_slice(authority.pem.as_bytes()).unwrap()).unwrap();
@@ -341,7 +407,7 @@ mod tests {
         let verifier = WebPkiServerVerifier::builder_with_provider(Arc::new(roots), provider).build().unwrap();
         let at = UnixTime::since_unix_epoch(Duration::from_secs(now().as_second().unsigned_abs()));
         let trusted = |name: &str| {
-            let mut params = server_params(&[], today, terms.until);
+            let mut params = server_params(&Wanted::default(), today, terms.until);
             params.subject_alt_names = match name.parse() {
                 Ok(address) => vec![SanType::IpAddress(address)],
                 Err(_) => vec![SanType::DnsName(name.try_into().unwrap())],
@@ -351,12 +417,31 @@ mod tests {
             let name = ServerName::try_from(name.to_owned()).unwrap();
             verifier.verify_server_cert(signed.der(), &[], &name, &[], at).is_ok()
         };
-        for ours in ["localhost", "desk.local", "10.1.2.3", "192.168.0.9", "127.0.0.1", "fd12::9", "203.0.113.5"] {
+        for ours in ["localhost", "desk.local", "desk.theatre.example", "10.1.2.3", "192.168.0.9", "127.0.0.1", "fd12::9", "203.0.113.5"] {
             assert!(trusted(ours), "{ours}");
         }
-        for other in ["example.org", "local.example.org", "203.0.113.6", "8.8.8.8", "2001:db8::1"] {
+        for other in ["example.org", "theatre.example", "local.example.org", "203.0.113.6", "8.8.8.8", "2001:db8::1"] {
             assert!(!trusted(other), "{other}");
         }
+    }
+
+    #[test]
+    fn an_authority_ends_thirty_days_after_the_last_day_and_is_made_anew_as_seldom_as_can_be() {
+        let day = |text: &str| text.parse::<Date>().unwrap();
+        let life = |today: &str, last: Option<&str>| Life { today: day(today), last_day: last.map(day) };
+        assert_eq!(life("2026-03-01", None).end(), day("2028-06-02"), "825 days, the first among them");
+        assert_eq!(life("2026-03-01", Some("2026-04-10")).end(), day("2026-05-10"));
+        assert_eq!(life("2026-03-01", Some("2030-01-01")).end(), life("2026-03-01", None).end());
+        // Made once, it does until it ends, also near its end.
+        for today in ["2026-03-01", "2026-04-10", "2026-05-10"] {
+            assert!(life(today, Some("2026-04-10")).allows(day("2026-05-10")), "{today}");
+        }
+        assert!(!life("2026-03-01", Some("2026-04-10")).allows(day("2028-06-02")), "it would outlive the production");
+        assert!(!life("2026-03-01", Some("2026-06-10")).allows(day("2026-03-20")), "the production goes on for longer");
+        // Played on past the last day without a word of it: one that lasts a month, and another only when that ends.
+        let after = life("2026-05-11", Some("2026-04-10"));
+        assert_eq!(after.end(), day("2026-06-10"));
+        assert!(!after.allows(day("2026-05-10")) && life("2026-06-10", Some("2026-04-10")).allows(day("2026-06-10")));
     }
 
     #[test]
@@ -375,14 +460,14 @@ mod tests {
     #[test]
     fn a_server_certificate_is_short_enough_for_apple() {
         let today = TimeZone::UTC.to_datetime(now()).date();
-        let params = server_params(&[], today, today.saturating_add(800.days()));
+        let params = server_params(&Wanted::default(), today, today.saturating_add(800.days()));
         // support.apple.com/102028: at most 398 days, serverAuth, a subject alternative name.
         assert_eq!((params.not_after - params.not_before).whole_days(), 397);
         assert_eq!(params.extended_key_usages, [ExtendedKeyUsagePurpose::ServerAuth]);
         assert!(!params.subject_alt_names.is_empty());
         let last = today.saturating_add(40.days());
         assert_eq!(
-            (server_params(&[], today, last).not_after - params.not_before).whole_days(),
+            (server_params(&Wanted::default(), today, last).not_after - params.not_before).whole_days(),
             41,
             "never past its authority"
         );
@@ -391,9 +476,9 @@ mod tests {
     #[test]
     fn what_is_damaged_is_said() {
         let data = tempfile::tempdir().unwrap();
-        of_our_own(data.path(), &[], now()).unwrap();
+        of_our_own(data.path(), &Wanted::default(), now()).unwrap();
         fs::write(data.path().join("https/authority.key"), "scratched").unwrap();
-        let error = of_our_own(data.path(), &[], now()).unwrap_err();
+        let error = of_our_own(data.path(), &Wanted::default(), now()).unwrap_err();
         assert!(matches!(error, CertificateError::Damaged { .. }), "{error}");
         let error = of_the_company(&data.path().join("none.pem"), &data.path().join("none.key")).unwrap_err();
         assert!(error.to_string().contains("--cert"), "{error}");

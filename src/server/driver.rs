@@ -204,7 +204,7 @@ impl Hub {
             parts.sound.faults(),
             journal.faults(),
             parts.faults.sentences(),
-            parts.visitors.sentences(),
+            parts.reached.sentences(),
         ];
         Surroundings {
             sound,

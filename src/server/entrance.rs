@@ -5,8 +5,9 @@ use super::close;
 use super::ending::End;
 use super::keys::{Holder, Keys};
 use super::pace::Pace;
-use super::request::{Admitted, Comes, Joins, Looked, Refusal, page_name, tap_of};
+use super::request::{Admitted, Comes, Joins, Looked, Refusal, Then, page_name, tap_of};
 use crate::call::{MemberId, Tap};
+use crate::production::Limits;
 use crate::units::{Generation, ServerTime};
 use crate::wire::{self, Back, HoldTap, TapOutcome, ToMember, ToServer};
 
@@ -14,9 +15,10 @@ use crate::wire::{self, Back, HoldTap, TapOutcome, ToMember, ToServer};
 const MOST_TAPS: usize = 64;
 
 /// The conversation.
-#[derive(Default)]
 pub(super) struct Entrance {
     pace: Pace,
+    /// The longest reason of a tap, in bytes.
+    longest: usize,
     /// True once they have shown a good invitation.
     invited: bool,
 }
@@ -46,6 +48,11 @@ pub(super) enum Asked {
 }
 
 impl Entrance {
+    /// Nothing has been said yet.
+    pub(super) fn new(limits: &Limits) -> Entrance {
+        Entrance { pace: Pace::of(limits.messages_a_second), longest: limits.text_bytes, invited: false }
+    }
+
     /// True once they have shown a good invitation, and may take their time.
     pub(super) fn is_invited(&self) -> bool {
         self.invited
@@ -72,7 +79,7 @@ impl Entrance {
             Some(ToServer::Return { protocol, key, page, taps }) => {
                 // Of whatever version the page is: its taps are obeyed.
                 let names = taps.iter().take(MOST_TAPS).map(|tap| tap.tap.clone()).collect();
-                let mut steps = obey(keys, &key, taps);
+                let mut steps = obey(keys, &key, taps, self.longest);
                 let comes = Comes { key, page: page_name(page), taps: names };
                 steps.extend(of_this_version(protocol, Asked::Return(comes)));
                 steps
@@ -108,11 +115,11 @@ impl Entrance {
     }
 }
 
-fn refused(Refusal { reason, for_good }: Refusal) -> Vec<Step> {
-    match for_good {
-        true => vec![Step::Over(End::refused(reason, close::NOT_INVITED, Back::Never), true)],
-        // They may say it otherwise.
-        false => vec![Step::Tell(ToMember::Refused { asked: "join".to_owned(), reason })],
+fn refused(Refusal { reason, then }: Refusal) -> Vec<Step> {
+    match then {
+        Then::Nothing => vec![Step::Over(End::refused(reason, close::NOT_INVITED, Back::Never), true)],
+        Then::ComeAgain => vec![Step::Over(End::refused(reason, close::TOO_MANY, Back::ByItself), true)],
+        Then::SayAgain => vec![Step::Tell(ToMember::Refused { asked: "join".to_owned(), reason })],
     }
 }
 
@@ -129,8 +136,8 @@ fn of_this_version(protocol: u32, asked: Asked) -> Vec<Step> {
 
 /// The taps that came with a key, if it is or was somebody's. Whoever is let in hears of them over their line; somebody with
 /// a key that lets nobody in any more is told here.
-fn obey(keys: &Keys, key: &str, taps: Vec<HoldTap>) -> Vec<Step> {
-    let taps: Vec<Tap> = taps.into_iter().take(MOST_TAPS).map(tap_of).collect();
+fn obey(keys: &Keys, key: &str, taps: Vec<HoldTap>, longest: usize) -> Vec<Step> {
+    let taps: Vec<Tap> = taps.into_iter().take(MOST_TAPS).map(|tap| tap_of(tap, longest)).collect();
     let Some(holder) = keys.holder(key).filter(|_| !taps.is_empty()) else { return Vec::new() };
     let told = |outcome: TapOutcome| -> Vec<Step> {
         let answer = |tap: &Tap| Step::Tell(ToMember::TapAnswer { tap: tap.id.clone(), outcome, hold: None });

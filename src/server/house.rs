@@ -4,8 +4,10 @@ use std::sync::Arc;
 
 use super::brake::Brake;
 use super::gate::Gate;
+use super::hosts::Hosts;
 use super::keys::Keys;
 use super::pace::Paces;
+use super::reached::Reached;
 use super::request::ToHub;
 use super::sockets::Lines;
 use crate::time::ServerClock;
@@ -19,6 +21,10 @@ pub(super) struct House {
     pub(super) keys: Arc<Keys>,
     pub(super) clock: ServerClock,
     pub(super) gate: Arc<Gate>,
+    /// By which names this machine is called.
+    pub(super) hosts: Arc<Hosts>,
+    /// The limits, and which were reached.
+    pub(super) reached: Arc<Reached>,
     /// How much is asked for over HTTP.
     pub(super) paces: Arc<Paces>,
 }

@@ -8,6 +8,7 @@ use axum::Router;
 use axum::body::Body;
 use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
+use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use tokio_tungstenite::tungstenite::handshake::server::create_response_with_body;
@@ -16,6 +17,7 @@ use tracing::{debug, error};
 use super::asker::same_origin;
 use super::device_kind::DeviceKind;
 use super::doorstep::Doorstep;
+use super::hosts::only_ours;
 use super::house::House;
 use super::request::LinkId;
 use super::review::{self, Reviews};
@@ -34,6 +36,7 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
     let asked = scores::router(scores).merge(review::router(house.clone(), reviews));
+    let ours = middleware::from_fn_with_state(house.clone(), only_ours);
     let site = Site { house, next_link: Arc::default(), authority };
     Router::new()
         .route("/ws", get(upgrade))
@@ -41,6 +44,7 @@ pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: 
         .fallback(get(page))
         .with_state(site)
         .merge(asked)
+        .layer(ours)
 }
 
 async fn page(uri: Uri, asked: HeaderMap) -> Response {

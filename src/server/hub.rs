@@ -20,6 +20,7 @@ use super::request::{HoldLane, LineNews, LinkId, Request, ToHub, Written};
 use super::sockets::Lines;
 use super::sound_page::{Kept, SoundPage};
 use super::telling::Teller;
+use super::reached::Reached;
 use super::visitors::Visitors;
 use super::writer::Writer;
 use crate::call::{Call, Input, Puller, Pulling, Stage};
@@ -58,6 +59,8 @@ pub(super) struct Parts {
     pub(super) faults: Faults,
     /// Who is at the door.
     pub(super) visitors: Arc<Visitors>,
+    /// Which limits were reached.
+    pub(super) reached: Arc<Reached>,
     /// The folder of what the server keeps.
     pub(super) data: PathBuf,
 }

@@ -17,15 +17,13 @@ use super::doorstep::Doorstep;
 use super::ending::End;
 use super::entrance::{Asked, Entrance, Step};
 use super::house::House;
+use super::reached::Limit;
 use super::request::{Admitted, LinkId, Request};
 use crate::wire::Back;
 
-/// How long a stranger may take to show an invitation or a key.
-const STRANGER: Duration = Duration::from_secs(10);
-/// How long somebody with a good invitation may take to choose.
-const INVITED: Duration = Duration::from_secs(600);
 /// How long parting words may take.
 const PART: Duration = Duration::from_secs(3);
+
 /// Meets whoever came, and hands the socket of a member over.
 /// `from` is where they come from, and on what kind of device.
 pub(super) async fn meet(house: House, mut doorstep: Doorstep, from: (SocketAddr, DeviceKind), link: LinkId) {
@@ -58,10 +56,14 @@ async fn introduce(
     (from, device): (SocketAddr, DeviceKind),
     link: LinkId,
 ) -> Result<Admitted, End> {
-    let mut entrance = Entrance::default();
-    let mut until = Instant::now() + STRANGER;
+    let limits = house.reached.limits();
+    let mut entrance = Entrance::new(limits);
+    let mut until = Instant::now() + limits.introduction.as_duration();
     loop {
         let said = timeout_at(until, doorstep.next()).await.map_err(|_| {
+            if !entrance.is_invited() {
+                house.reached.note(Limit::Introduction(from.ip()));
+            }
             End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, Back::ByItself)
         })?;
         let said = said?;
@@ -77,7 +79,7 @@ async fn introduce(
                     let looked = ask(house, |reply| Request::Look { invitation, reply }).await?;
                     steps.extend(entrance.looked(looked));
                     if entrance.is_invited() {
-                        until = Instant::now() + INVITED;
+                        until = Instant::now() + limits.choosing.as_duration();
                     }
                 }
                 Step::Ask(Asked::Join(joins)) => {

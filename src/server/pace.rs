@@ -1,15 +1,14 @@
-//! How many messages one link may send, and how much a member may ask for: a bucket that fills with time. A phone in a fast fight sends about 25 a second
-//! (pulses, clock, reports); the bucket lets four times that pass for ever and a burst of 300. Holds have a bucket of
-//! their own behind it, so that nothing else can use up a hold's turn.
+//! How many messages one link may send, how much a member may ask for, how quickly people join and come back: buckets that
+//! fill with time. Holds have a bucket of their own behind that of a link, so that nothing else can use up a hold's turn.
 
 use std::collections::HashMap;
+use std::hash::Hash;
 use std::sync::{Mutex, PoisonError};
 
-use crate::call::MemberId;
+use crate::call::{MemberId, Role};
+use crate::production::Limits;
 use crate::units::ServerTime;
 
-const A_SECOND: f64 = 100.0;
-const BURST: f64 = 300.0;
 const HOLDS_A_SECOND: f64 = 20.0;
 const HOLDS_BURST: f64 = 60.0;
 /// An honest page checks three times a second while somebody types, and asks for news every other second.
@@ -23,13 +22,13 @@ pub(super) struct Pace {
     holds: Bucket,
 }
 
-impl Default for Pace {
-    fn default() -> Pace {
-        Pace { any: Bucket::full(A_SECOND, BURST), holds: Bucket::full(HOLDS_A_SECOND, HOLDS_BURST) }
-    }
-}
-
 impl Pace {
+    /// That of a link which may say so much a second for ever, and three times as much at once.
+    pub(super) fn of(messages_a_second: u32) -> Pace {
+        let rate = f64::from(messages_a_second);
+        Pace { any: Bucket::full(rate, 3.0 * rate), holds: Bucket::full(HOLDS_A_SECOND, HOLDS_BURST) }
+    }
+
     /// True when one more message may come now.
     pub(super) fn allows(&mut self, now: ServerTime) -> bool {
         self.any.take(now)
@@ -53,9 +52,40 @@ impl Paces {
     }
 }
 
+/// How quickly people join, and come back.
+#[derive(Debug)]
+pub(super) struct Comings {
+    joins_a_second: u32,
+    returns_a_second: u32,
+    joins: HashMap<Role, Bucket>,
+    returns: HashMap<MemberId, Bucket>,
+}
+
+impl Comings {
+    pub(super) fn of(limits: &Limits) -> Comings {
+        let Limits { joins_a_second, returns_a_second, .. } = *limits;
+        Comings { joins_a_second, returns_a_second, joins: HashMap::new(), returns: HashMap::new() }
+    }
+
+    /// True when one more may join with the invitation of that role now.
+    pub(super) fn joins(&mut self, role: Role, now: ServerTime) -> bool {
+        Bucket::of(&mut self.joins, role, self.joins_a_second).take(now)
+    }
+
+    /// True when a member may come back now.
+    pub(super) fn returns(&mut self, member: MemberId, now: ServerTime) -> bool {
+        Bucket::of(&mut self.returns, member, self.returns_a_second).take(now)
+    }
+
+    /// A member is gone.
+    pub(super) fn forget(&mut self, member: MemberId) {
+        self.returns.remove(&member);
+    }
+}
+
 /// A bucket that fills with time and is emptied by what passes.
 #[derive(Debug)]
-struct Bucket {
+pub(super) struct Bucket {
     rate: f64,
     most: f64,
     left: f64,
@@ -63,21 +93,37 @@ struct Bucket {
 }
 
 impl Bucket {
+    /// That of one of several, full at first: so much a second for ever, ten times as much at once.
+    fn of<K: Eq + Hash>(buckets: &mut HashMap<K, Bucket>, of: K, a_second: u32) -> &mut Bucket {
+        let rate = f64::from(a_second);
+        buckets.entry(of).or_insert_with(|| Bucket::full(rate, 10.0 * rate))
+    }
+
     /// A full one: `rate` a second for ever, `most` at once.
-    fn full(rate: f64, most: f64) -> Bucket {
+    pub(super) fn full(rate: f64, most: f64) -> Bucket {
         Bucket { rate, most, left: most, filled: ServerTime::default() }
     }
 
     /// True when one more may pass now.
     fn take(&mut self, now: ServerTime) -> bool {
+        let may = self.has(now) >= 1.0;
+        if may {
+            self.left -= 1.0;
+        }
+        may
+    }
+
+    /// What is in it now; less than nothing when more was taken than there was.
+    pub(super) fn has(&mut self, now: ServerTime) -> f64 {
         let since = now.since(self.filled).as_seconds().max(0.0);
         self.left = (self.left + since * self.rate).min(self.most);
         self.filled = self.filled.max(now);
-        if self.left < 1.0 {
-            return false;
-        }
-        self.left -= 1.0;
-        true
+        self.left
+    }
+
+    /// So much has passed, whether it was there or not.
+    pub(super) fn spend(&mut self, amount: f64) {
+        self.left -= amount;
     }
 }
 
@@ -88,7 +134,7 @@ mod tests {
 
     #[test]
     fn an_honest_phone_is_never_refused_and_a_flood_is() {
-        let mut pace = Pace::default();
+        let mut pace = Pace::of(100);
         let mut now = ServerTime::default();
         for _ in 0..10_000 {
             now = now + Micros::millis(20);

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
 
 use super::device_kind::DeviceKind;
+use super::ending::End;
 use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
 use crate::event::Who;
 use crate::names;
@@ -12,8 +13,6 @@ use crate::sound::Library;
 use crate::units::{Generation, Micros};
 use crate::wire::{DoorAsk, DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
 
-/// The longest note, reason or name, in bytes; a frame may be longer than any honest text.
-const LONGEST_TEXT: usize = 2_000;
 /// The longest name of a tap, in bytes.
 const LONGEST_TAP: usize = 64;
 /// The longest name of a page, in bytes.
@@ -49,7 +48,7 @@ pub(super) enum LineNews {
     /// A silent member was heard again.
     Heard(MemberId, LinkId),
     /// A line has ended, and why.
-    Closed(MemberId, LinkId, String),
+    Closed(MemberId, LinkId, End),
     /// Every line has ended: the thread failed and has begun again.
     AllClosed,
 }
@@ -183,8 +182,19 @@ impl Asker {
 pub(super) struct Refusal {
     /// A sentence for a person.
     pub(super) reason: String,
-    /// True when trying again with the same secret is of no use.
-    pub(super) for_good: bool,
+    /// What they can do.
+    pub(super) then: Then,
+}
+
+/// What somebody can do who is not let in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Then {
+    /// Nothing with this secret.
+    Nothing,
+    /// Say it otherwise, or again, over the same connection.
+    SayAgain,
+    /// Come again a while later, by itself.
+    ComeAgain,
 }
 
 /// The way from connections to the hub.
@@ -220,8 +230,8 @@ fn setup_of(setup: Setup) -> SetupRequest {
     }
 }
 
-/// A message in the hub's own words; nothing for those that the hub does not take.
-pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
+/// A message in the hub's own words, no text of it longer than so many bytes; nothing for those that the hub does not take.
+pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Option<Request> {
     let Speaker { member, link } = by;
     let act = |act| Request::Act(by, act);
     Some(match message {
@@ -234,11 +244,11 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
             Request::Pulse { by, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
         ToServer::Release { hold, seen } => act(Act::Release { hold: HoldId(hold), seen }),
-        ToServer::Stop { reason } => act(Act::Stop(clip(reason, LONGEST_TEXT))),
+        ToServer::Stop { reason } => act(Act::Stop(clip(reason, longest))),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
         ToServer::TakePart { member: whose, part } => act(Act::TakePart {
             member: whose.map_or(member, MemberId),
-            part: part.map(|part| clip(part, LONGEST_TEXT)),
+            part: part.map(|part| clip(part, longest)),
         }),
         ToServer::Places { setup, seen } => act(Act::Places { request: setup_of(setup), seen }),
         ToServer::Start { generation, anyway, seen } => {
@@ -246,18 +256,18 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
         }
         ToServer::Step { generation } => act(Act::Step(Generation(generation))),
         ToServer::Speed { percent } => act(Act::Speed(percent)),
-        ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, LONGEST_TEXT) }),
+        ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, longest) }),
         ToServer::Sign { check, in_order, note, by } => act(Act::Sign {
-            check: clip(check, LONGEST_TEXT),
+            check: clip(check, longest),
             in_order,
-            note: note.map(|note| clip(note, LONGEST_TEXT)),
-            by: by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))),
+            note: note.map(|note| clip(note, longest)),
+            by: by.map(|by| names::tidied(&clip(by, longest))),
         }),
         ToServer::Attend { person, present } => {
-            act(Act::Attend { person: names::tidied(&clip(person, LONGEST_TEXT)), present })
+            act(Act::Attend { person: names::tidied(&clip(person, longest)), present })
         }
         ToServer::EndCall { signed_by } => {
-            act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, LONGEST_TEXT))) })
+            act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, longest))) })
         }
         ToServer::TryHold => act(Act::TryHold),
         ToServer::Tried { trial, shown, felt } => Request::Tried { by, trial, answer: TrialAnswer { shown, felt } },
@@ -276,14 +286,14 @@ pub(super) fn page_name(page: Option<String>) -> Option<String> {
     page.map(|page| clip(page, LONGEST_PAGE))
 }
 
-/// A tap as the call knows it.
-pub(super) fn tap_of(tap: HoldTap) -> Tap {
+/// A tap as the call knows it, its reason no longer than so many bytes.
+pub(super) fn tap_of(tap: HoldTap, longest: usize) -> Tap {
     Tap {
         id: clip(tap.tap, LONGEST_TAP),
         generation: Generation(tap.generation),
         queued: tap.queued,
         screen_cue: tap.screen_cue,
-        reason: tap.reason.map(|reason| clip(reason, LONGEST_TEXT)),
+        reason: tap.reason.map(|reason| clip(reason, longest)),
     }
 }
 

@@ -29,6 +29,11 @@ impl Sending {
         }
     }
 
+    /// How many bytes go to each.
+    pub(super) fn bytes(&self) -> usize {
+        self.frame.bytes()
+    }
+
     fn to_all(message: &ToMember, frame: impl FnOnce(Framed) -> Frame) -> Option<Sending> {
         framed(message).map(|framed| Sending { to: To::All, frame: frame(framed) })
     }

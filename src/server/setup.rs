@@ -28,9 +28,11 @@ use super::directory::{Directory, NoRandomness};
 use super::foot;
 use super::freezer::Freezer;
 use super::gate::Gate;
+use super::hosts::Hosts;
 use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
+use super::reached::Reached;
 use super::reload::{self, Shelf};
 use super::replay::{BUILD, Beginning, Known, KnownTap, PATIENCE, Recalled, recall};
 use super::request::ToHub;
@@ -48,7 +50,7 @@ use crate::faults::{Faults, Part};
 use crate::hex;
 use crate::journal::{Journal, JournalError, Parting, SessionStart};
 use crate::outputs::Outputs;
-use crate::production::{OnLostLink, Production, invitations};
+use crate::production::{Limits, OnLostLink, Production, invitations};
 use crate::sound::Sound;
 use crate::time::{ServerClock, SleepClock, utc_now};
 use crate::units::Micros;
@@ -98,6 +100,10 @@ pub struct Serving {
     pub clock: ServerClock,
     /// How many connections may be open whose other side has not said who it is.
     pub visitors: VisitorLimits,
+    /// By which names this machine is called, besides its own.
+    pub names: Vec<String>,
+    /// How much is taken from those who come.
+    pub limits: Limits,
     /// Tells when this machine was asleep.
     pub sleep: SleepClock,
     /// What tests and benches freeze; usually nothing.
@@ -145,6 +151,7 @@ pub struct Ready {
     clock: ServerClock,
     journal: Journal,
     lanes: Lanes,
+    hosts: Hosts,
     /// The invitations' links.
     pub links: Links,
 }
@@ -173,7 +180,9 @@ impl Serving {
             sound,
             outputs: Outputs::open(config.outputs.clone(), clock),
             clock,
-            visitors: VisitorLimits::of_files(open_files()),
+            visitors: VisitorLimits::chosen(open_files(), &config.limits),
+            names: config.names.clone(),
+            limits: config.limits,
             sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
             patience: PATIENCE,
@@ -206,6 +215,8 @@ impl Serving {
             outputs: Outputs::off(),
             clock,
             visitors: VisitorLimits::of_files(FILES),
+            names: Vec::new(),
+            limits: Limits::default(),
             sleep: SleepClock::of_this_machine(),
             freezer: Freezer::none(),
             patience: PATIENCE,
@@ -233,7 +244,7 @@ impl Serving {
     pub(super) fn open_on(
         mut self,
         journal: Journal,
-        start_sockets: impl FnOnce(Arc<Brake>, ToHub, Taps<()>, SleepClock) -> std::io::Result<Lines>,
+        start_sockets: impl FnOnce(Arc<Brake>, ToHub, Taps<()>, (SleepClock, Limits)) -> std::io::Result<Lines>,
     ) -> Result<Ready, ServingError> {
         journal.listens_at(&self.base_url);
         let utc = utc_now();
@@ -296,28 +307,31 @@ impl Serving {
         for (member, tap) in left.owed_taps() {
             pulled.put(member, tap, ());
         }
-        let lines = start_sockets(Arc::clone(&brake), lanes.to_hub.clone(), pulled, self.sleep)?;
+        let lines = start_sockets(Arc::clone(&brake), lanes.to_hub.clone(), pulled, (self.sleep, self.limits))?;
         if let Some(events) = self.outputs.take_events() {
             foot::listen(events, Arc::clone(&brake), lines.clone(), lanes.to_hub.clone())?;
         }
         let kept = Kept::load(&self.data, &self.sound, &mut self.outputs);
         let next_member = opened.members.iter().map(|member| member.member).max().unwrap_or(0).saturating_add(1);
+        let secure_url = self.secure.as_ref().map(|door| door.url.clone());
+        let hosts = Hosts::new(&self.names, &self.base_url, secure_url.as_deref());
         let address = Address {
             production: self.production,
             base_url: self.base_url,
-            secure_url: self.secure.as_ref().map(|door| door.url.clone()),
+            secure_url,
             fingerprint: self
                 .secure
                 .as_ref()
                 .and_then(|door| Some(door.certificate.authority.as_ref()?.fingerprint.clone())),
         };
+        let reached = Arc::new(Reached::new(self.limits, self.clock));
         let parts = Parts {
             clock: self.clock,
             call,
             left,
             tape,
-            company: Company::new(address, directory, joined, next_member).unkept_because(unkept),
-            teller: Teller::new(self.settings.horizon, self.count_in, self.troubles),
+            company: Company::new(address, directory, joined, (next_member, Arc::clone(&reached))).unkept_because(unkept),
+            teller: Teller::new(self.settings.horizon, self.count_in, self.troubles, Arc::clone(&reached)),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,
             outputs: self.outputs,
@@ -326,7 +340,8 @@ impl Serving {
             freezer: self.freezer,
             data: self.data.clone(),
             faults: Faults::default(),
-            visitors: Visitors::new(self.visitors, self.clock),
+            visitors: Visitors::new(self.visitors, Arc::clone(&reached)),
+            reached,
         };
         Ok(Ready {
             folder: self.folder,
@@ -337,6 +352,7 @@ impl Serving {
             clock: self.clock,
             journal,
             lanes,
+            hosts,
             links,
         })
     }
@@ -378,6 +394,8 @@ impl Ready {
             keys: self.parts.company.directory().keys(),
             clock: self.clock,
             gate: Arc::new(Gate::default()),
+            hosts: Arc::new(self.hosts),
+            reached: Arc::clone(&self.parts.reached),
             paces: Arc::default(),
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());

@@ -1,9 +1,12 @@
 //! What is told, when and to whom: who shows what (`told`), how devices are, what is wrong around the call. It is lent the
 //! call, the company and how things are around them, and answers with what is to be sent.
 
+use std::sync::Arc;
+
 use super::company::Company;
 use super::deed::Deed;
 use super::lateness::Devices;
+use super::reached::{Limit, Reached};
 use super::request::{LinkId, Speaker};
 use super::sending::Sending;
 use super::sockets::{Frame, Latest};
@@ -44,12 +47,18 @@ pub(super) struct Teller {
     files: Vec<String>,
     /// How things were when they were looked at last.
     looked: Option<Surroundings>,
+    reached: Arc<Reached>,
 }
 
 impl Teller {
-    pub(super) fn new(horizon: Micros, count_in: Option<u32>, files: Vec<String>) -> Teller {
-        let (told, devices) = (Told::default(), Devices::default());
-        Teller { horizon, count_in, told, devices, files, looked: None }
+    pub(super) fn new(
+        horizon: Micros,
+        count_in: Option<u32>,
+        files: Vec<String>,
+        reached: Arc<Reached>,
+    ) -> Teller {
+        let told = Told::new(f64::from(reached.limits().kilobytes_a_second) * 1e3);
+        Teller { horizon, count_in, told, devices: Devices::default(), files, looked: None, reached }
     }
 
     /// Something that is told may have changed.
@@ -125,7 +134,21 @@ impl Teller {
             subjects::Around { company: Some(company), devices: &self.devices, troubles, count_in: self.count_in };
         let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
         let tellings = self.told.tell(now, matters(call), &present);
-        tellings.into_iter().filter_map(sending).collect()
+        for member in self.told.waiting() {
+            let name = call.roster().get(member).map(|member| member.name.clone());
+            name.into_iter().for_each(|name| self.reached.note(Limit::Told(name)));
+        }
+        let mut sendings = Vec::new();
+        for Telling { to, message } in tellings {
+            let frame = |framed| match message {
+                ToMember::State(_) => Frame::Latest(Latest::State, framed),
+                _ => Frame::Message(framed),
+            };
+            let Some(sending) = Sending::over(to.clone(), &message, frame) else { continue };
+            self.told.spent(&to, sending.bytes());
+            sendings.push(sending);
+        }
+        sendings
     }
 
     /// The whole present state in one message, before anything else on a new line; with the key, for somebody new.
@@ -164,11 +187,4 @@ fn matters(call: &Call) -> Matters {
         _ => None,
     };
     Matters { stage: view::stage(call), generation: call.generation(), hold }
-}
-
-fn sending(Telling { to, message }: Telling) -> Option<Sending> {
-    Sending::over(to, &message, |framed| match message {
-        ToMember::State(_) => Frame::Latest(Latest::State, framed),
-        _ => Frame::Message(framed),
-    })
 }

@@ -3,7 +3,7 @@
 //! address or of the one that has the most, so that no stranger can fill the door. Members do not count: their sockets
 //! have gone to the sockets' thread. Whoever comes from this very machine always gets in.
 //!
-//! A visitor is also waited for no longer than twenty seconds between one answer and the next.
+//! A visitor is also waited for no longer than [`Limits::request`] between one answer and the next.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::io;
@@ -19,15 +19,8 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::time::{Instant, Sleep, sleep};
 
-use crate::time::ServerClock;
-use crate::units::{Micros, ServerTime};
-
-/// From one answer to the next question's end, a visitor has so long.
-const PATIENCE: Duration = Duration::from_secs(20);
-/// So long the desk reads of an address that had to make room.
-const TOLD: Micros = Micros::seconds(60);
-/// No more addresses are told than these.
-const MOST_TOLD: usize = 3;
+use super::reached::{Limit, Reached};
+use crate::production::Limits;
 
 /// How many connections may be open whose other side has not said who it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -45,13 +38,23 @@ impl VisitorLimits {
         let all = usize::try_from(files / 4).unwrap_or(usize::MAX).clamp(16, 1_024);
         VisitorLimits { all, by_address: all / 2 }
     }
+
+    /// The same where the production has chosen; never more than half of the files.
+    pub(super) fn chosen(files: u64, limits: &Limits) -> VisitorLimits {
+        let usual = VisitorLimits::of_files(files);
+        let most = usize::try_from(files / 2).unwrap_or(usize::MAX);
+        let all = limits.connections.map_or(usual.all, |all| all.min(most));
+        VisitorLimits { all, by_address: limits.connections_from_one_address.unwrap_or(all / 2).min(all) }
+    }
 }
 
 /// Everybody who is at the door.
 #[derive(Debug)]
 pub(super) struct Visitors {
     limits: VisitorLimits,
-    clock: ServerClock,
+    /// From one answer to the next question's end, a visitor has so long.
+    patience: Duration,
+    reached: Arc<Reached>,
     table: Mutex<Table>,
 }
 
@@ -61,8 +64,6 @@ struct Table {
     /// Each visitor's way to be sent away, oldest first.
     open: BTreeMap<u64, (IpAddr, oneshot::Sender<()>)>,
     by_address: HashMap<IpAddr, BTreeSet<u64>>,
-    /// How many of an address had to leave, and when the last one did.
-    sent_away: BTreeMap<IpAddr, (u64, ServerTime)>,
 }
 
 /// A visitor's place at the door; it is free again when this is dropped.
@@ -74,22 +75,9 @@ struct Place {
 }
 
 impl Visitors {
-    pub(super) fn new(limits: VisitorLimits, clock: ServerClock) -> Arc<Visitors> {
-        Arc::new(Visitors { limits, clock, table: Mutex::default() })
-    }
-
-    /// Which addresses had to make room of late, a sentence each.
-    pub(super) fn sentences(&self) -> Vec<String> {
-        let now = self.clock.now();
-        let mut table = self.table();
-        table.sent_away.retain(|_, (_, last)| now.since(*last) < TOLD);
-        let told = table.sent_away.iter().take(MOST_TOLD);
-        told.map(|(from, (count, _))| {
-            format!(
-                "{from} opens more connections than this server keeps for those who have not joined; {count} of them were closed. Everybody who has joined stays in. Find the device with that address and take it off the network."
-            )
-        })
-        .collect()
+    pub(super) fn new(limits: VisitorLimits, reached: Arc<Reached>) -> Arc<Visitors> {
+        let patience = reached.limits().request.as_duration();
+        Arc::new(Visitors { limits, patience, reached, table: Mutex::default() })
     }
 
     /// Lets a connection in.
@@ -97,21 +85,27 @@ impl Visitors {
         let own_machine = to == Some(from);
         let (send_away, leave) = oneshot::channel();
         let place = (!own_machine).then(|| self.take_place(from, send_away));
-        Visitor { stream, leave: place.is_some().then_some(leave), until: Box::pin(sleep(PATIENCE)), _place: place }
+        let (leave, patience) = (place.is_some().then_some(leave), self.patience);
+        Visitor { stream, leave, patience, until: Box::pin(sleep(patience)), _place: place }
     }
 
     fn take_place(self: &Arc<Self>, from: IpAddr, send_away: oneshot::Sender<()>) -> Place {
-        let now = self.clock.now();
         let mut table = self.table();
         let number = table.next;
         table.next += 1;
         table.open.insert(number, (from, send_away));
         table.by_address.entry(from).or_default().insert(number);
-        if table.by_address.get(&from).is_some_and(|numbers| numbers.len() > self.limits.by_address) {
-            table.send_away_oldest_of(from, now);
+        let full = if table.by_address.get(&from).is_some_and(|numbers| numbers.len() > self.limits.by_address) {
+            Some(from)
         } else if table.open.len() > self.limits.all {
-            let fullest = table.by_address.iter().max_by_key(|(_, numbers)| numbers.len()).map(|(from, _)| *from);
-            table.send_away_oldest_of(fullest.unwrap_or(from), now);
+            table.by_address.iter().max_by_key(|(_, numbers)| numbers.len()).map(|(from, _)| *from)
+        } else {
+            None
+        };
+        if let Some(full) = full {
+            table.send_away_oldest_of(full);
+            drop(table);
+            self.reached.note(Limit::Connections(full));
         }
         Place { number, from, visitors: Arc::clone(self) }
     }
@@ -122,14 +116,12 @@ impl Visitors {
 }
 
 impl Table {
-    fn send_away_oldest_of(&mut self, from: IpAddr, now: ServerTime) {
+    fn send_away_oldest_of(&mut self, from: IpAddr) {
         let Some(oldest) = self.by_address.get(&from).and_then(|numbers| numbers.first().copied()) else { return };
         if let Some((_, send_away)) = self.forget(oldest, from) {
             // One that has ended by itself needs no sending.
             let _ = send_away.send(());
         }
-        let (count, last) = self.sent_away.entry(from).or_insert((0, now));
-        (*count, *last) = (count.saturating_add(1), now);
     }
 
     fn forget(&mut self, number: u64, from: IpAddr) -> Option<(IpAddr, oneshot::Sender<()>)> {
@@ -154,6 +146,7 @@ pub(super) struct Visitor<S> {
     stream: S,
     /// Nothing for the desk's own machine.
     leave: Option<oneshot::Receiver<()>>,
+    patience: Duration,
     until: Pin<Box<Sleep>>,
     _place: Option<Place>,
 }
@@ -196,7 +189,8 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Visitor<S> {
         }
         let written = Pin::new(&mut self.stream).poll_write(context, bytes);
         if matches!(written, Poll::Ready(Ok(_))) {
-            self.until.as_mut().reset(Instant::now() + PATIENCE);
+            let until = Instant::now() + self.patience;
+            self.until.as_mut().reset(until);
         }
         written
     }
@@ -240,8 +234,13 @@ mod tests {
     use tokio::io::AsyncReadExt;
 
     use super::*;
+    use crate::time::ServerClock;
 
     const LIMITS: VisitorLimits = VisitorLimits { all: 8, by_address: 5 };
+
+    fn reached() -> Arc<Reached> {
+        Arc::new(Reached::new(Limits::default(), ServerClock::new()))
+    }
 
     fn visitor(visitors: &Arc<Visitors>, address: u8) -> Visitor<tokio::io::DuplexStream> {
         let (here, there) = tokio::io::duplex(8);
@@ -264,7 +263,7 @@ mod tests {
         fn there_is_always_room_for_one_more(steps in prop::collection::vec((1u8..6, prop::bool::weighted(0.2)), 0..80)) {
             let runtime = tokio::runtime::Builder::new_current_thread().enable_time().build().unwrap();
             runtime.block_on(async {
-                let visitors = Visitors::new(LIMITS, ServerClock::new());
+                let visitors = Visitors::new(LIMITS, reached());
                 let mut open: Vec<(u8, Visitor<_>)> = Vec::new();
                 for (address, goes) in steps {
                     if goes && !open.is_empty() {
@@ -296,7 +295,7 @@ mod tests {
 
     #[tokio::test(start_paused = true)]
     async fn a_visitor_who_asks_nothing_is_not_waited_for() {
-        let visitors = Visitors::new(LIMITS, ServerClock::new());
+        let visitors = Visitors::new(LIMITS, reached());
         let mut silent = visitor(&visitors, 2);
         let error = silent.read(&mut [0; 1]).await.unwrap_err();
         assert_eq!(error.kind(), io::ErrorKind::TimedOut);

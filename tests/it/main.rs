@@ -73,6 +73,7 @@ mod server_faults;
 mod server_hostile;
 mod server_invitations;
 mod server_killed;
+mod server_limits;
 mod server_names;
 mod server_pages;
 mod server_recordings;

@@ -82,10 +82,18 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
             "name = 'a'\n[invitations]\nlast_days = 0",
             "line 3: `invitations.last_days` is 0; it has to be a number from 1 to 366 days.",
         ),
+        (
+            "name = 'a'\nlast_day = 'soon'",
+            "line 2: `last_day` is \"soon\"; it has to be a day as year, month and day: \"2027-03-14\".",
+        ),
+        (
+            "name = 'a'\n[limits]\nmessages_a_second = 20",
+            "line 3: `limits.messages_a_second` is 20; it has to be a number from 50 to 10000 a second.",
+        ),
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, hold, invitations, ladder, midi, name, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound or vocabulary.",
         ),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (

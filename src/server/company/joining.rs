@@ -12,7 +12,9 @@ use crate::server::deed::Deed;
 use crate::server::device_kind::DeviceKind;
 use crate::server::digest::digest;
 use crate::server::directory::NoEntry;
-use crate::server::request::{Admitted, Joins, LinkId, Looked, Refusal, Speaker};
+use crate::server::reached::Limit;
+use crate::server::request::{Admitted, Joins, LinkId, Looked, Refusal, Speaker, Then};
+use crate::units::ServerTime;
 use crate::wire::PartChoice;
 
 /// The place that somebody gets who joins.
@@ -53,7 +55,7 @@ impl Company {
                     format!("Nobody new is let in as {title} now. Ask the stage manager to let you in, then try again.")
                 }
             },
-            for_good: !matches!(why, NoEntry::Closed(_)),
+            then: if matches!(why, NoEntry::Closed(_)) { Then::SayAgain } else { Then::Nothing },
         })
     }
 
@@ -66,12 +68,13 @@ impl Company {
         call: &Call,
         joins: Joins,
         (link, device): (LinkId, DeviceKind),
-        utc: Timestamp,
+        (now, utc): (ServerTime, Timestamp),
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
         let Joins { invitation, name, part, page } = joins;
         let role = self.invited(&invitation, utc)?;
-        let again = |reason: String| Refusal { reason, for_good: false };
-        let name = names::checked(&name).map_err(again)?;
+        let again = |reason: String| Refusal { reason, then: Then::SayAgain };
+        self.has_room(role, now).map_err(again)?;
+        let name = names::checked(&name, self.reached.limits().name_letters).map_err(again)?;
         let Place { name, likeness, instead_of, claims } = self.place_for(call, name, role).map_err(again)?;
         let part = part_given(call, part, role, (instead_of, claims)).map_err(again)?;
         let member = MemberId(self.next_member);
@@ -98,6 +101,26 @@ impl Company {
             Deed::Welcome(by, Some(key)),
         ]);
         Ok((deeds, Admitted { member }))
+    }
+
+    /// Whether one more may join with the invitation of a role now.
+    ///
+    /// # Errors
+    /// There are as many as may be, or they come too quickly.
+    fn has_room(&mut self, role: Role, now: ServerTime) -> Result<(), String> {
+        let limits = *self.reached.limits();
+        let full = if self.came.len() >= limits.members {
+            Limit::Members
+        } else if self.directory.joined_as(role).len() >= limits.members_by_invitation {
+            Limit::MembersAs(role)
+        } else if !self.comings.joins(role, now) {
+            self.reached.note(Limit::Joins(role));
+            return Err("Many people are joining at this moment. Wait a few seconds, then touch Join again.".to_owned());
+        } else {
+            return Ok(());
+        };
+        self.reached.note(full);
+        Err("As many people have joined as this call has room for. Ask the stage manager to make room.".to_owned())
     }
 
     /// A name stands for one person. Whoever gives the name of somebody who has not been in this call takes the place of

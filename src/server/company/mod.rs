@@ -2,6 +2,7 @@
 //! and tells it the time of day, and it answers with deeds.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use jiff::Timestamp;
 use tracing::info;
@@ -11,12 +12,15 @@ use super::close;
 use super::deed::{Deed, Goodbye};
 use super::device_kind::DeviceKind;
 use super::directory::Directory;
+use super::pace::Comings;
 use super::pages_open::{MOST_PAGES, PagesOpen, Superseded};
-use super::request::{Admitted, Asker, Comes, LineNews, LinkId, Refusal, Speaker};
+use super::reached::{Limit, Reached};
+use super::request::{Admitted, Asker, Comes, LineNews, LinkId, Refusal, Speaker, Then};
 use crate::call::{Call, Input, MemberId, Power};
 use crate::event::Who;
 use crate::journal::{Parting, Record};
 use crate::names::Likeness;
+use crate::units::ServerTime;
 use crate::wire::Back;
 
 mod claims;
@@ -62,6 +66,9 @@ pub(super) struct Company {
     open: PagesOpen,
     came: BTreeMap<MemberId, Came>,
     claims: Claims,
+    /// How quickly they come.
+    comings: Comings,
+    reached: Arc<Reached>,
     next_member: u32,
     /// Why the invitations that are in use are not on disk.
     unkept: Option<String>,
@@ -73,8 +80,9 @@ impl Company {
         address: Address,
         directory: Directory,
         joined: Vec<JoinedBefore>,
-        next_member: u32,
+        (next_member, reached): (u32, Arc<Reached>),
     ) -> Company {
+        let comings = Comings::of(reached.limits());
         let (mut came, mut claims) = (BTreeMap::new(), Claims::default());
         for JoinedBefore { member, name, joined, notes_taken, claims: of } in joined {
             came.insert(member, Came { likeness: Likeness::of(&name), joined, device: None, notes_taken });
@@ -82,7 +90,7 @@ impl Company {
                 claims.add(member, of);
             }
         }
-        Company { address, directory, open: PagesOpen::default(), came, claims, next_member, unkept: None }
+        Company { address, directory, open: PagesOpen::default(), came, claims, comings, reached, next_member, unkept: None }
     }
 
     /// The same, and why the invitations that are in use are not on disk.
@@ -148,13 +156,16 @@ impl Company {
                 let known = self.open.is_heard(Speaker { member, link }, true);
                 self.heard_or_lost(member, known)
             }
-            LineNews::Closed(member, link, why) => {
+            LineNews::Closed(member, link, end) => {
                 let page = Speaker { member, link };
                 if !self.open.close(page) {
                     return Vec::new();
                 }
                 let name = call.roster().get(member).map(|known| known.name.as_str()).unwrap_or_default();
-                info!(name, "link closed: {why}");
+                info!(name, "link closed: {end}");
+                if end.code() == close::TOO_MANY {
+                    self.reached.note(Limit::Messages(name.to_owned()));
+                }
                 let mut deeds = vec![Deed::Unlinked(page)];
                 deeds.extend(self.heard_or_lost(member, true));
                 deeds
@@ -189,14 +200,20 @@ impl Company {
         call: &Call,
         comes: Comes,
         (link, device): (LinkId, DeviceKind),
+        now: ServerTime,
     ) -> Result<(Vec<Deed>, Admitted), Refusal> {
         let Comes { key, page, taps } = comes;
-        let known = self.directory.member_of(&key).filter(|member| call.roster().get(*member).is_some());
-        let Some(member) = known else {
+        let known = self.directory.member_of(&key).and_then(|id| Some((id, call.roster().get(id)?)));
+        let Some((member, known)) = known else {
             let reason =
                 "This device's key is not valid any more. Open your invitation again, or ask the stage manager.";
-            return Err(Refusal { reason: reason.to_owned(), for_good: true });
+            return Err(Refusal { reason: reason.to_owned(), then: Then::Nothing });
         };
+        if !self.comings.returns(member, now) {
+            self.reached.note(Limit::Returns(known.name.clone()));
+            let reason = "This page comes back too often. It tries again by itself.".to_owned();
+            return Err(Refusal { reason, then: Then::ComeAgain });
+        }
         let by = Speaker { member, link };
         let mut deeds = vec![Deed::Open(link, member)];
         let ended = self.open.open(by, page);
@@ -240,6 +257,7 @@ impl Company {
         };
         self.came.remove(&member);
         self.claims.forget(member);
+        self.comings.forget(member);
         let revoked = Record::MemberRevoked { member: member.0, parting, utc };
         let mut deeds = vec![Deed::Record(revoked), Deed::Forget(member)];
         for page in self.open.close_all(member) {

@@ -13,6 +13,7 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::network::{End, Way};
+use crate::production::Limits;
 use crate::call::{Fight, Role, Settings};
 use crate::journal::{ByHand, Journal};
 use crate::server::brake::Brake;
@@ -97,7 +98,7 @@ struct Newcomer {
 
 impl Newcomer {
     fn new(waits: Waits) -> Newcomer {
-        Newcomer { decoder: Decoder::new(&[]), entrance: Entrance::default(), steps: VecDeque::new(), waits }
+        Newcomer { decoder: Decoder::new(&[]), entrance: Entrance::new(&Limits::default()), steps: VecDeque::new(), waits }
     }
 }
 

@@ -54,13 +54,13 @@ pub(super) enum Wrote {
 const A_TURN: usize = 16 * 1024;
 
 impl Line {
-    pub(super) fn new(link: LinkId, member: MemberId, now: ServerTime) -> Line {
+    pub(super) fn new(link: LinkId, member: MemberId, now: ServerTime, messages_a_second: u32) -> Line {
         Line {
             link,
             member,
             socket: None,
             out: Outgoing::default(),
-            pace: Pace::default(),
+            pace: Pace::of(messages_a_second),
             heard: now,
             silent: false,
             moved: now,

@@ -32,6 +32,7 @@ pub(super) use transport::Transport;
 use super::brake::Brake;
 use super::request::{HoldLane, LineNews, ToHub};
 use crate::call::{Puller, Pulling, Taps};
+use crate::production::Limits;
 use crate::time::SleepClock;
 use lines::{Bell, Command};
 pub(super) use reactor::Reactor;
@@ -43,8 +44,13 @@ const WAKER: Token = Token(usize::MAX);
 ///
 /// # Errors
 /// When the system gives no thread, or no way to wait for sockets.
-pub(super) fn start(brake: Arc<Brake>, hub: ToHub, known: Taps<()>, sleep: SleepClock) -> io::Result<Lines> {
-    let (lines, work) = Work::new(brake, hub, known, sleep)?;
+pub(super) fn start(
+    brake: Arc<Brake>,
+    hub: ToHub,
+    known: Taps<()>,
+    (sleep, limits): (SleepClock, Limits),
+) -> io::Result<Lines> {
+    let (lines, work) = Work::new(brake, hub, known, (sleep, limits))?;
     thread::Builder::new().name("sockets".into()).spawn(move || work.go_on())?;
     Ok(lines)
 }
@@ -56,6 +62,7 @@ pub(super) struct Work {
     bell: Arc<Bell>,
     known: Taps<()>,
     sleep: SleepClock,
+    limits: Limits,
     brake: Arc<Brake>,
     hub: ToHub,
 }
@@ -65,19 +72,24 @@ impl Work {
     ///
     /// # Errors
     /// When the system gives no way to wait for sockets.
-    pub(super) fn new(brake: Arc<Brake>, hub: ToHub, known: Taps<()>, sleep: SleepClock) -> io::Result<(Lines, Work)> {
+    pub(super) fn new(
+        brake: Arc<Brake>,
+        hub: ToHub,
+        known: Taps<()>,
+        (sleep, limits): (SleepClock, Limits),
+    ) -> io::Result<(Lines, Work)> {
         let poll = Poll::new()?;
         let waker = Arc::new(Waker::new(poll.registry(), WAKER)?);
         let (sender, commands) = mpsc::channel();
         let lines = Lines::new(sender, waker);
         let bell = lines.bell();
-        Ok((lines, Work { poll, commands, bell, known, sleep, brake, hub }))
+        Ok((lines, Work { poll, commands, bell, known, sleep, limits, brake, hub }))
     }
 
     /// The loop, with an empty table.
     pub(super) fn reactor(&mut self) -> Reactor<'_> {
-        let Work { poll, commands, bell, known, sleep, brake, hub } = self;
-        Reactor::new(poll, commands, known, sleep, (brake, hub, bell))
+        let Work { poll, commands, bell, known, sleep, limits, brake, hub } = self;
+        Reactor::new(poll, commands, known, (sleep, *limits), (brake, hub, bell))
     }
 
     /// Runs until every handle is gone. A fault ends one life of it, not the thread.

@@ -33,6 +33,19 @@ pub(in crate::server) enum Frame {
     Latest(Latest, Framed),
 }
 
+impl Frame {
+    /// How many bytes it is on the wire.
+    pub(in crate::server) fn bytes(&self) -> usize {
+        match self {
+            Frame::Message(framed) | Frame::Urgent(framed) | Frame::Welcome(framed) => framed,
+            Frame::Cue(_, framed) | Frame::Latest(_, framed) => framed,
+        }
+        .frames()
+        .map(|frame| frame.len())
+        .sum()
+    }
+}
+
 /// What is replaced by its successor while it waits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(in crate::server) enum Latest {

@@ -15,6 +15,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 pub(super) use self::tables::Present;
 use self::tables::Tables;
 use crate::call::{HoldId, MemberId};
+use crate::server::pace::Bucket;
 use crate::server::request::{LinkId, Speaker};
 use crate::units::{Generation, Micros, ServerTime};
 use crate::wire::{MemberView, Newcomer, Stage, State, Subject, SubjectTold, ToMember, You};
@@ -25,8 +26,10 @@ const GATHERED: Micros = Micros::millis(200);
 const FIRST: Micros = Micros::millis(20);
 
 /// Which links show what, and what they were told.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Told {
+    /// So many bytes a second each link is told of subjects.
+    bytes_a_second: f64,
     links: HashMap<LinkId, Link>,
     tables: Tables,
     /// The state that every link has; nothing when some have another.
@@ -56,6 +59,10 @@ struct Link {
     asked: bool,
     /// The subjects it shows, and whether it has been told the whole of them.
     shows: BTreeMap<Subject, bool>,
+    /// The bytes that it may still be told.
+    left: Bucket,
+    /// True while something waits because there are none.
+    waits: bool,
 }
 
 /// A message for some links.
@@ -68,9 +75,24 @@ pub(super) struct Telling {
 }
 
 impl Told {
+    /// Nobody is told anything yet. A link is told so many bytes of subjects a second, and whatever it shows first.
+    pub(super) fn new(bytes_a_second: f64) -> Told {
+        Told {
+            bytes_a_second,
+            links: HashMap::new(),
+            tables: Tables::default(),
+            state: None,
+            changed: false,
+            first: false,
+            last: None,
+        }
+    }
+
     /// A member has a new link, whose welcome says `you` and `state`. It shows nothing.
     pub(super) fn linked(&mut self, Speaker { member, link }: Speaker, you: You, state: &State) {
-        self.links.insert(link, Link { member, you, asked: false, shows: BTreeMap::new() });
+        let left = Bucket::full(self.bytes_a_second, self.bytes_a_second);
+        let link_of = Link { member, you, asked: false, shows: BTreeMap::new(), left, waits: false };
+        self.links.insert(link, link_of);
         if self.state.as_ref().is_some_and(|told| !is_same(told, state)) {
             (self.state, self.changed) = (None, true);
         }
@@ -119,6 +141,7 @@ impl Told {
     pub(super) fn tell(&mut self, now: ServerTime, matters: Matters, present: &Present) -> Vec<Telling> {
         (self.changed, self.first) = (false, false);
         self.last = Some((now, matters));
+        self.look_what_is_left(now);
         let mut tellings = self.own(present);
         for subject in Subject::ALL {
             let (new, knowing) = self.showing(subject);
@@ -130,6 +153,31 @@ impl Told {
         }
         tellings.extend(self.everybodys(&present.state));
         tellings
+    }
+
+    /// So many bytes of what [`Told::tell`] gave go to each of these links.
+    pub(super) fn spent(&mut self, links: &[LinkId], bytes: usize) {
+        for link in links {
+            if let Some(link) = self.links.get_mut(link) {
+                link.left.spend(bytes as f64);
+            }
+        }
+    }
+
+    /// The members of whom a page waits for what it shows, because it has been told too much.
+    pub(super) fn waiting(&self) -> BTreeSet<MemberId> {
+        self.links.values().filter(|link| link.waits).map(|link| link.member).collect()
+    }
+
+    /// Whoever has been told too much waits: what they show is told them whole, later.
+    fn look_what_is_left(&mut self, now: ServerTime) {
+        for link in self.links.values_mut() {
+            link.waits = link.left.has(now) < 0.0 && !link.shows.is_empty();
+            if link.waits {
+                link.shows.values_mut().for_each(|whole| *whole = false);
+                self.changed = true;
+            }
+        }
     }
 
     /// To everybody the state, when it says something new.
@@ -168,7 +216,7 @@ impl Told {
     /// Who shows a subject: those who have not been told it yet, who count as told from now on, and the others.
     fn showing(&mut self, subject: Subject) -> (Vec<LinkId>, Vec<LinkId>) {
         let (mut new, mut knowing) = (Vec::new(), Vec::new());
-        for (id, link) in &mut self.links {
+        for (id, link) in self.links.iter_mut().filter(|(_, link)| !link.waits) {
             match link.shows.get_mut(&subject) {
                 Some(whole) if *whole => knowing.push(*id),
                 Some(whole) => {

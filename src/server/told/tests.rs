@@ -144,9 +144,14 @@ struct World {
 
 impl World {
     fn new() -> World {
+        World::told_at_most(1e9)
+    }
+
+    /// One in which each page is told so many bytes a second.
+    fn told_at_most(bytes_a_second: f64) -> World {
         World {
             now: ServerTime(0),
-            told: Told::default(),
+            told: Told::new(bytes_a_second),
             present: Present::of(state()),
             readers: BTreeMap::new(),
             last: None,
@@ -294,6 +299,7 @@ impl World {
         }
         for telling in self.told.tell(self.now, matters, &present) {
             assert!(!telling.to.is_empty());
+            self.told.spent(&telling.to, wire::encode(&telling.message).unwrap().len());
             for link in telling.to {
                 self.hears(link, &telling.message);
             }
@@ -323,12 +329,13 @@ impl World {
     }
 
     fn everybody_knows(&self) {
-        for reader in self.readers.values() {
+        for (link, reader) in &self.readers {
             let who = reader.member;
             let own = self.present.roster.iter().find(|member| member.member == who).map(|member| self.own(member));
             assert_eq!(own.as_ref(), Some(&reader.you), "member {who}");
             assert!(is_same(&reader.state, &self.present.state), "member {who} has another state");
-            for subject in &reader.shows {
+            let waits = self.told.links.get(link).is_some_and(|link| link.waits);
+            for subject in reader.shows.iter().filter(|_| !waits) {
                 self.knows(reader, *subject);
             }
         }
@@ -403,6 +410,41 @@ proptest! {
             "nobody is kept who has gone"
         );
     }
+}
+
+proptest! {
+    /// Whoever is told too much waits, is told no more than that for long, and has all of it in the end.
+    #[test]
+    fn whoever_is_told_too_much_has_it_later(events in prop::collection::vec(event(), 0..120), budget in 200u32..2_000) {
+        let mut world = World::told_at_most(f64::from(budget));
+        let mut waited = 0;
+        for event in events {
+            world.happens(event);
+            waited += world.told.waiting().len();
+        }
+        world.wait(Micros::seconds(600));
+        prop_assert_eq!(world.told.deadline(), None, "nothing is left to tell");
+        prop_assert!(world.told.waiting().is_empty());
+        world.everybody_knows();
+        prop_assert!(waited < 10_000);
+    }
+}
+
+#[test]
+fn a_page_that_asks_for_the_roster_over_and_over_is_told_no_more_than_its_share() {
+    let mut world = joined(200, &[1]);
+    world.told.bytes_a_second = 20e3;
+    world.happens(Event::Unlink(1, 0));
+    world.happens(Event::Link(1, 0));
+    let whole = wire::encode(&world.present.roster).unwrap().len();
+    for _ in 0..50 {
+        world.happens(Event::Show(1, 0, vec![]));
+        world.happens(Event::Show(1, 0, vec![Subject::Roster]));
+        world.wait(GATHERED);
+    }
+    let heard = world.readers[&link(1, 0)].heard;
+    assert!(heard < 11 * 20_000 + whole + 2_000, "{heard} bytes in ten seconds, of a roster of {whole}");
+    assert!(heard > 5 * 20_000, "and it is not starved: {heard}");
 }
 
 /// `joins` members join and link, a millisecond between them; those of `showing` show the roster. What each has heard.

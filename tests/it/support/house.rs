@@ -7,7 +7,7 @@ use std::time::Duration;
 use holdfast::call::{Fight, Role, Settings};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
-use holdfast::production::Production;
+use holdfast::production::{Limits, Production};
 use holdfast::server::{Freezer, Links, SecureDoor, Serving, VisitorLimits, certificate};
 use holdfast::sound::{Library, Sound};
 use holdfast::time::{ServerClock, SleepClock};
@@ -64,6 +64,11 @@ impl House {
         House::serve(Serving { visitors, ..House::serving(data, Vec::new(), Vec::new()) }).await
     }
 
+    /// The same, which takes no more than that from those who come.
+    pub(crate) async fn open_taking(data: &Path, limits: Limits) -> House {
+        House::serve(Serving { limits, ..House::serving(data, Vec::new(), Vec::new()) }).await
+    }
+
     /// The same, which does not wait for the last call to be played again.
     pub(crate) async fn open_impatient(data: &Path, fights: Vec<Arc<Fight>>) -> House {
         House::serve(Serving { patience: Duration::ZERO, ..House::serving(data, fights, Vec::new()) }).await
@@ -74,7 +79,8 @@ impl House {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let at = listener.local_addr().unwrap();
         let now = holdfast::time::utc_now();
-        let certificate = certificate::of_our_own(data, &[at.ip()], now).unwrap();
+        let wanted = certificate::Wanted { addresses: vec![at.ip()], ..certificate::Wanted::default() };
+        let certificate = certificate::of_our_own(data, &wanted, now).unwrap();
         let secure = Secure { port: at.port(), authority: certificate.authority.clone().unwrap().pem };
         let door = SecureDoor { listener, certificate, url: format!("https://{at}") };
         let serving = Serving { secure: Some(door), ..House::serving(data, fights, Vec::new()) };

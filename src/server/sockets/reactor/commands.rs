@@ -46,7 +46,7 @@ impl Reactor<'_> {
     pub(super) fn command(&mut self, command: Command) {
         match command {
             Command::Open { link, member } => {
-                let place = self.lines.insert(Line::new(link, member, self.brake.now()));
+                let place = self.lines.insert(Line::new(link, member, self.brake.now(), self.limits.messages_a_second));
                 self.places.insert(link, place);
             }
             Command::Take { link, transport, decoder } => {
@@ -150,7 +150,7 @@ impl Reactor<'_> {
             _ => self.remove(place),
         }
         if !was_closing {
-            let _ = self.hub.lines.send(LineNews::Closed(member, link, end.to_string()));
+            let _ = self.hub.lines.send(LineNews::Closed(member, link, end));
         }
         if holds {
             self.is_lost(place, member);

@@ -25,6 +25,7 @@ use crate::brake::Pulled;
 use crate::call::Taps;
 use crate::server::brake::Brake;
 use crate::server::request::{HoldLane, LinkId, ToHub};
+use crate::production::Limits;
 use crate::time::{SleepClock, SleepWatch};
 use crate::units::{Micros, ServerTime};
 
@@ -37,6 +38,7 @@ pub(in crate::server) struct Reactor<'a> {
     commands: &'a Receiver<Command>,
     brake: &'a Brake,
     hub: &'a ToHub,
+    limits: Limits,
     bell: &'a Bell,
     lines: Slab<Line>,
     places: HashMap<LinkId, usize>,
@@ -75,7 +77,7 @@ impl<'a> Reactor<'a> {
         poll: &'a mut Poll,
         commands: &'a Receiver<Command>,
         known: &'a mut Taps<()>,
-        sleep: &SleepClock,
+        (sleep, limits): (&SleepClock, Limits),
         (brake, hub, bell): (&'a Brake, &'a ToHub, &'a Bell),
     ) -> Reactor<'a> {
         Reactor {
@@ -83,6 +85,7 @@ impl<'a> Reactor<'a> {
             commands,
             brake,
             hub,
+            limits,
             bell,
             lines: Slab::new(),
             places: HashMap::new(),
