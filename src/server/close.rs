@@ -8,6 +8,10 @@ pub(super) const GOING_AWAY: u16 = 1001;
 pub(super) const PROTOCOL: u16 = 1002;
 /// Text where only binary is understood (RFC 6455).
 pub(super) const UNSUPPORTED: u16 = 1003;
+/// A closing frame without a code; never in one (RFC 6455).
+pub(super) const NO_CODE: u16 = 1005;
+/// Text that is no UTF-8 (RFC 6455).
+pub(super) const NO_TEXT: u16 = 1007;
 /// A message over the limit (RFC 6455).
 pub(super) const TOO_BIG: u16 = 1009;
 /// No invitation, or a worthless one.

@@ -86,8 +86,13 @@ impl Doorstep {
 
     /// The parting words, and the end.
     pub(super) async fn part(&mut self, end: &End) -> Result<(), End> {
-        self.tell(&ToMember::Goodbye { reason: end.reason(), back: end.back() }).await?;
-        self.write(&closing(end.code(), &close::short(&end.reason()))).await?;
+        match end {
+            End::Left(code) => self.write(&closing(*code, "")).await?,
+            _ => {
+                self.tell(&ToMember::Goodbye { reason: end.reason(), back: end.back() }).await?;
+                self.write(&closing(end.code(), &close::short(&end.reason()))).await?;
+            }
+        }
         match &mut self.stream {
             Stream::Plain(stream) => stream.shutdown().await.map_err(broken)?,
             Stream::Tls(stream) => stream.shutdown().await.map_err(broken)?,

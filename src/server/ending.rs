@@ -6,9 +6,12 @@ use crate::wire::Back;
 /// Why a connection ends.
 #[derive(Debug, thiserror::Error)]
 pub enum End {
-    /// The other side closed it.
+    /// The connection is gone.
     #[error("the member closed it")]
     Closed,
+    /// The other side closed it with a closing frame of that code, which is answered with the same (RFC 6455 §5.5.1).
+    #[error("the member closed it")]
+    Left(u16),
     /// Nothing was heard for too long.
     #[error("nothing was heard for half a minute")]
     Silent,
@@ -36,7 +39,7 @@ impl End {
     pub fn reason(&self) -> String {
         match self {
             End::Refused { reason, .. } => reason.clone(),
-            End::Closed | End::Silent | End::Broken(_) => self.to_string(),
+            End::Closed | End::Left(_) | End::Silent | End::Broken(_) => self.to_string(),
         }
     }
 
@@ -45,6 +48,7 @@ impl End {
         match self {
             End::Refused { code, .. } => *code,
             End::Closed => close::NORMAL,
+            End::Left(code) => *code,
             End::Silent => close::SILENT,
             End::Broken(_) => close::PROTOCOL,
         }
@@ -54,7 +58,7 @@ impl End {
     pub(super) fn back(&self) -> Back {
         match self {
             End::Refused { back, .. } => *back,
-            End::Closed | End::Silent | End::Broken(_) => Back::ByItself,
+            End::Closed | End::Left(_) | End::Silent | End::Broken(_) => Back::ByItself,
         }
     }
 }

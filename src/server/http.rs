@@ -99,6 +99,12 @@ async fn upgrade(
         debug!(%from, "a page of another site asked for a link");
         return (StatusCode::FORBIDDEN, "Pages of other sites may not open a link to this server.\n").into_response();
     }
+    // RFC 6455, section 4.4.
+    if request.headers().get(header::SEC_WEBSOCKET_VERSION).is_none_or(|version| version != "13") {
+        let headers = [(header::SEC_WEBSOCKET_VERSION, "13")];
+        return (StatusCode::UPGRADE_REQUIRED, headers, "This is where pages open their link, by WebSocket 13.\n")
+            .into_response();
+    }
     let response = match create_response_with_body(&request, Body::empty) {
         Ok(response) => response,
         Err(error) => {

@@ -58,6 +58,7 @@ mod report;
 mod review;
 mod review_changes;
 mod review_live;
+mod rfc6455;
 mod score_errors;
 mod score_example;
 mod score_fmt;

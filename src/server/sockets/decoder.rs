@@ -4,7 +4,7 @@
 use std::io::{self, Read, Write};
 
 use bytes::{Buf, Bytes, BytesMut};
-use tokio_tungstenite::tungstenite::protocol::{Role, WebSocketConfig};
+use tokio_tungstenite::tungstenite::protocol::{CloseFrame, Role, WebSocketConfig};
 use tokio_tungstenite::tungstenite::{Error, Message, WebSocket};
 
 use crate::server::close;
@@ -93,7 +93,15 @@ impl Decoder {
             Ok(Message::Text(_)) => {
                 Err(End::refused("Only binary messages are understood here.", close::UNSUPPORTED, Back::ByItself))
             }
-            Ok(Message::Close(_)) | Err(Error::ConnectionClosed | Error::AlreadyClosed) => Err(End::Closed),
+            Ok(Message::Close(frame)) => Err(left(frame.as_ref())),
+            Err(Error::ConnectionClosed | Error::AlreadyClosed) => Err(End::Closed),
+            Err(Error::Utf8(_)) => {
+                Err(End::refused("This is no text: it is not UTF-8.", close::NO_TEXT, Back::ByItself))
+            }
+            Err(Error::Protocol(error)) => {
+                let reason = format!("The link was spoken wrongly and was closed: {error}.");
+                Err(End::refused(reason, close::PROTOCOL, Back::ByItself))
+            }
             Err(Error::Io(error)) if error.kind() == io::ErrorKind::WouldBlock => Ok(None),
             Err(Error::Capacity(_)) => {
                 let most = wire::MAX_FRAME;
@@ -110,6 +118,18 @@ impl Decoder {
         let _ = self.socket.flush();
         let outgoing = std::mem::take(&mut self.socket.get_mut().outgoing);
         (!outgoing.is_empty()).then(|| Bytes::from(outgoing))
+    }
+}
+
+/// The other side has sent a closing frame. One with a code that may not be sent breaks the protocol (RFC 6455 §7.4).
+fn left(frame: Option<&CloseFrame>) -> End {
+    match frame.map(|frame| frame.code) {
+        None => End::Left(close::NO_CODE),
+        Some(code) if code.is_allowed() => End::Left(code.into()),
+        Some(code) => {
+            let reason = format!("A closing frame cannot have the code {code}.");
+            End::refused(reason, close::PROTOCOL, Back::ByItself)
+        }
     }
 }
 

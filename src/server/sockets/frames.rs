@@ -10,6 +10,7 @@ use tokio_tungstenite::tungstenite::protocol::frame::FrameHeader;
 use tokio_tungstenite::tungstenite::protocol::frame::coding::{Control, Data, OpCode};
 use tracing::error;
 
+use crate::server::close;
 use crate::units::{Generation, ServerTime};
 use crate::wire::{self, ToMember};
 
@@ -85,6 +86,9 @@ pub(in crate::server) fn stop(generation: Generation, at: ServerTime) -> Framed 
 
 /// A closing frame: a code and a reason of at most 123 bytes (RFC 6455 §5.5.1).
 pub(in crate::server) fn closing(code: u16, reason: &str) -> Bytes {
+    if code == close::NO_CODE {
+        return frame(OpCode::Control(Control::Close), &[]);
+    }
     let mut content = code.to_be_bytes().to_vec();
     content.extend_from_slice(reason.as_bytes());
     frame(OpCode::Control(Control::Close), &content)

@@ -147,6 +147,7 @@ impl Reactor<'_> {
                 let farewell = framed(&farewell);
                 self.close(place, farewell, closing);
             }
+            End::Left(code) if !was_closing && line.socket.is_some() => self.close(place, None, closing(*code, "")),
             _ => self.remove(place),
         }
         if !was_closing {
