@@ -291,7 +291,7 @@ person: string,
 /**
  * Whether they are there.
  */
-present: boolean, } | { "kind": "try-hold" } | { "kind": "tried", 
+present: boolean, } | { "kind": "try-hold", } | { "kind": "tried", 
 /**
  * The trial.
  */
@@ -307,7 +307,7 @@ felt: boolean, } | { "kind": "end-call",
 /**
  * Who signs the record of the call; nothing when nobody does.
  */
-signed_by: string | null, } | { "kind": "report" } & Fired | { "kind": "invitations" } | { "kind": "revoke", 
+signed_by: string | null, } | { "kind": "report" } & Fired | { "kind": "invitations", } | { "kind": "revoke", 
 /**
  * The role.
  */
@@ -323,7 +323,7 @@ ask: DoorAsk, } | { "kind": "sound",
 /**
  * What.
  */
-ask: SoundAsk, } | { "kind": "leave" };
+ask: SoundAsk, } | { "kind": "leave", };
 
 export type HoldTap = { 
 /**
@@ -399,7 +399,7 @@ member: number,
 /**
  * Whether they are.
  */
-same: boolean, } | { "what": "same-all" } | { "what": "role", 
+same: boolean, } | { "what": "same-all", } | { "what": "role", 
 /**
  * The role.
  */
@@ -1767,7 +1767,7 @@ fight: string,
 /**
  * Percent of performance tempo, 10 to 150.
  */
-percent: number, } | { "what": "devices" } | { "what": "test", 
+percent: number, } | { "what": "devices", } | { "what": "test", 
 /**
  * Its name.
  */
@@ -1791,7 +1791,7 @@ phrase: number,
 /**
  * Percent of performance tempo, 10 to 150.
  */
-percent: number, } | { "what": "end-loop" } | { "what": "trim", 
+percent: number, } | { "what": "end-loop", } | { "what": "trim", 
 /**
  * Its name.
  */

@@ -239,7 +239,7 @@ impl<'t> Company<'t> {
         let desk = links.iter().find(|(role, _)| *role == Role::Desk).map_or("", |(_, link)| link.as_str());
         self.terminal.say("The desk is yours. Open it here; the stand-ins stay and say ready. Ctrl-C ends the demo.");
         self.terminal.say(&format!("\n    {desk}\n"));
-        self.desk.say(ToServer::Leave);
+        self.desk.say(ToServer::Leave {});
         terminal::stopped().await;
     }
 

@@ -180,7 +180,7 @@ impl Listener {
             };
             if let Some(code) = done {
                 if self.member.follower().linked() {
-                    self.member.say(ToServer::Leave);
+                    self.member.say(ToServer::Leave {});
                 }
                 self.member.close().await;
                 return code;

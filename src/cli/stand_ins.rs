@@ -55,6 +55,10 @@ const GONE_AFTER: Duration = Duration::from_secs(10);
 
 /// Between two of them joining: a thousand people do not open a page in the same millisecond.
 const BETWEEN: Duration = Duration::from_millis(4);
+/// So many come that quickly; a server lets in no more of them at once, and the others come at the pace that it takes.
+const QUICK: u32 = 150;
+/// Between two of the others.
+const UNHURRIED: Duration = Duration::from_millis(60);
 
 impl StandIns {
     /// Runs it; see [`StandIns`] for the exit codes.
@@ -124,7 +128,7 @@ async fn join(args: &StandIns, address: Address, invited: &Invited, crowd: &mut 
         };
         let name = name(&args.names, number as usize);
         crowd.push(StandIn::spawn(address.clone(), name, free.next(), behaviour, clock));
-        tokio::time::sleep(BETWEEN).await;
+        tokio::time::sleep(if number < QUICK { BETWEEN } else { UNHURRIED }).await;
     }
 }
 

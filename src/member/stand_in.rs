@@ -175,7 +175,7 @@ impl StandIn {
                     Some(Command::Say(message)) => self.member.say(message),
                     Some(Command::Leave) => {
                         if self.member.follower().linked() {
-                            self.member.say(ToServer::Leave);
+                            self.member.say(ToServer::Leave {});
                         }
                         return self.member.close().await;
                     }

@@ -269,15 +269,15 @@ pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Opti
         ToServer::EndCall { signed_by } => {
             act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, longest))) })
         }
-        ToServer::TryHold => act(Act::TryHold),
+        ToServer::TryHold {} => act(Act::TryHold),
         ToServer::Tried { trial, shown, felt } => Request::Tried { by, trial, answer: TrialAnswer { shown, felt } },
         ToServer::Show { subjects } => Request::Show(link, subjects),
         ToServer::Report(fired) => Request::Report(member, fired),
-        ToServer::Invitations => Request::Invitations(by),
+        ToServer::Invitations {} => Request::Invitations(by),
         ToServer::Revoke { role, members } => Request::Revoke { by, role, members },
         ToServer::Door { ask } => Request::Door { by, ask },
         ToServer::Sound { ask } => Request::Sound(by, ask),
-        ToServer::Leave => Request::Leave(member),
+        ToServer::Leave {} => Request::Leave(member),
     })
 }
 

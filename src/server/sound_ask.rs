@@ -60,13 +60,13 @@ impl SoundPage {
             SoundAsk::Watch { on: true } => self.watch(now, asker.link, lent),
             SoundAsk::Watch { on: false } => drop(self.watchers.remove(&asker.link)),
             SoundAsk::Cues { fight, percent } => return self.cues(asker.link, &fight, percent, lent),
-            SoundAsk::Devices => self.devices(asker.link, lent),
+            SoundAsk::Devices {} => self.devices(asker.link, lent),
             SoundAsk::Test { sound, level_db, during_run } => {
                 let test = Test { name: &sound, level: Decibels(level_db), during_run };
                 return self.test(now, asker, test, lent);
             }
             SoundAsk::Loop { fight, phrase, percent } => return self.go_round(asker, &fight, phrase, percent, lent),
-            SoundAsk::EndLoop => self.end_loop(Some(asker), lent),
+            SoundAsk::EndLoop {} => self.end_loop(Some(asker), lent),
             SoundAsk::Trim { sound, trim_us, gain_db } => {
                 return self.trim(asker, &sound, Micros(trim_us), Decibels(gain_db), lent);
             }

@@ -155,7 +155,7 @@ mod tests {
 
     #[test]
     fn what_is_no_hold_is_left_to_the_decoder() {
-        for message in [ToServer::Leave, ToServer::Clock { sent_us: 5 }, ToServer::Stop { reason: "x".into() }] {
+        for message in [ToServer::Leave {}, ToServer::Clock { sent_us: 5 }, ToServer::Stop { reason: "x".into() }] {
             assert_eq!(quick_hold(&encode(&message).unwrap()), None);
         }
         assert_eq!(quick_hold(&[]), None);

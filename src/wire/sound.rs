@@ -21,7 +21,7 @@ pub enum SoundAsk {
         percent: u16,
     },
     /// The devices that can be chosen: answered by [`SoundTold::Devices`].
-    Devices,
+    Devices {},
     /// Lets one sound be heard now, on every output, with its trim and gain as in the fight.
     Test {
         /// Its name.
@@ -41,7 +41,7 @@ pub enum SoundAsk {
         percent: u16,
     },
     /// Ends the loop.
-    EndLoop,
+    EndLoop {},
     /// Chooses when and how loud a sound is heard; kept, with who and when.
     Trim {
         /// Its name.

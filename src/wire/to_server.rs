@@ -159,7 +159,7 @@ pub enum ToServer {
     },
     /// Tries the hold before a call (desk and captain): every page gets [`crate::wire::ToMember::Trial`]; the result stands
     /// among the checks.
-    TryHold,
+    TryHold {},
     /// The answer to [`crate::wire::ToMember::Trial`], by the page itself.
     Tried {
         /// The trial.
@@ -177,7 +177,7 @@ pub enum ToServer {
     /// How a cue came out at this member.
     Report(Fired),
     /// Asks for the invitations of every role (desk only).
-    Invitations,
+    Invitations {},
     /// Makes the invitation of a role worthless and hands out a new one (desk only).
     Revoke {
         /// The role.
@@ -196,7 +196,7 @@ pub enum ToServer {
         ask: SoundAsk,
     },
     /// Leaves for good: the key is worth nothing afterwards.
-    Leave,
+    Leave {},
 }
 
 impl ToServer {
@@ -215,12 +215,12 @@ impl ToServer {
             ToServer::Sign { .. } => Some("sign"),
             ToServer::Attend { .. } => Some("attend"),
             ToServer::EndCall { .. } => Some("end"),
-            ToServer::TryHold => Some("try-hold"),
-            ToServer::Invitations => Some("invitations"),
+            ToServer::TryHold {} => Some("try-hold"),
+            ToServer::Invitations {} => Some("invitations"),
             ToServer::Revoke { .. } => Some("revoke"),
             ToServer::Door { .. } => Some("door"),
             ToServer::Sound { .. } => Some("sound"),
-            ToServer::Leave => Some("leave"),
+            ToServer::Leave {} => Some("leave"),
             ToServer::Look { .. }
             | ToServer::Join { .. }
             | ToServer::Return { .. }
@@ -258,7 +258,7 @@ pub enum DoorAsk {
         same: bool,
     },
     /// Every newcomer who gave the name of somebody who is not linked is that person.
-    SameAll,
+    SameAll {},
     /// Newcomers are let in as a role, or not.
     Role {
         /// The role.

@@ -68,7 +68,7 @@ async fn listen_leaves_when_its_time_is_up_and_holds_without_a_run() {
     let url = desk.url(SECRET);
     let child = start(&["listen", &url, "--hold-after", "0", "--for", "0.6"]);
     desk.hears(|said| matches!(said, ToServer::Hold(_)).then_some(())).await;
-    desk.hears(|said| matches!(said, ToServer::Leave).then_some(())).await;
+    desk.hears(|said| matches!(said, ToServer::Leave {}).then_some(())).await;
     assert_eq!(ended(child).await.status.code(), Some(0));
 }
 

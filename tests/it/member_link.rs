@@ -207,5 +207,5 @@ async fn a_stand_in_joins_says_ready_follows_holds_and_leaves() {
     assert_eq!(statistics.fired + statistics.late, 2);
     assert_eq!(Summary::of([&statistics]).linked, 1);
     handle.stop().await;
-    desk.hears(|said| matches!(said, ToServer::Leave).then_some(())).await;
+    desk.hears(|said| matches!(said, ToServer::Leave {}).then_some(())).await;
 }

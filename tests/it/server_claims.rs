@@ -127,7 +127,7 @@ async fn the_desk_answers_for_all_who_are_not_linked_and_never_while_a_run_goes(
     let Some(ToMember::State(state)) = desk.hear_until(at(holdfast::wire::Stage::Places)).await else { panic!() };
     desk.say(&ToServer::Start { generation: state.generation, anyway: true, seen: desk.seen() }).await;
     desk.hear_until(at(holdfast::wire::Stage::Running)).await.unwrap();
-    desk.say(&ToServer::Door { ask: DoorAsk::SameAll }).await;
+    desk.say(&ToServer::Door { ask: DoorAsk::SameAll {} }).await;
     assert!(refusal(&mut desk).await.contains("while a run goes"));
     desk.say(&ToServer::Stop { reason: "enough".into() }).await;
     desk.hear_until(at(holdfast::wire::Stage::Stopped)).await.unwrap();
@@ -142,7 +142,7 @@ async fn the_desk_answers_for_all_who_are_not_linked_and_never_while_a_run_goes(
     let ayo = shown(&mut desk, "Ayo (2)", |row| row.claims.is_some()).await.member;
     desk.say(&ToServer::Door { ask: DoorAsk::Same { member: ayo, same: false } }).await;
     row(&mut desk, "Ayo (2)", |row| row.claims.is_none()).await;
-    desk.say(&ToServer::Door { ask: DoorAsk::SameAll }).await;
+    desk.say(&ToServer::Door { ask: DoorAsk::SameAll {} }).await;
     assert_eq!(own(&mut phone, |you| you.name == "Lotte").await.part.as_deref(), Some("ALDER"));
     desk.say(&ToServer::Door { ask: DoorAsk::Same { member: ayo, same: true } }).await;
     assert!(refusal(&mut desk).await.contains("settled already"));

@@ -82,7 +82,7 @@ async fn each_page_is_told_what_it_shows_and_a_hold_goes_to_all() {
     // What is refused is told where it was asked.
     review.say(&ToServer::Step { generation: 1 }).await;
     assert!(review.hear_until(|message| matches!(message, ToMember::Refused { .. })).await.is_some());
-    desk.say(&ToServer::Invitations).await;
+    desk.say(&ToServer::Invitations {}).await;
     let next = desk.hear_until(|said| matches!(said, ToMember::Refused { .. } | ToMember::Invitations { .. })).await;
     assert!(matches!(next, Some(ToMember::Invitations { .. })), "{next:?}");
 
@@ -122,7 +122,7 @@ async fn a_page_that_is_back_takes_its_own_place_and_one_too_many_closes_the_old
     for page in &mut pages[1..] {
         assert!(page.hear_until(is_stopped).await.is_some());
     }
-    back.say(&ToServer::Leave).await;
+    back.say(&ToServer::Leave {}).await;
     for page in [&mut back].into_iter().chain(&mut pages[1..]) {
         assert_eq!(page.ending().await.1, Some(1000), "whoever leaves has left on every page");
     }

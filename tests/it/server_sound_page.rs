@@ -125,7 +125,7 @@ async fn a_trim_is_kept_with_who_and_when_and_only_those_who_work_the_sound_choo
     let folder = TempDir::new().unwrap();
     let house = open(folder.path()).await;
     let (mut watcher, _) = Operator::join(&house, Role::Observer, "Pim").await;
-    for ask in [trim("knock", 5, 0.0), test(false), going_round(), SoundAsk::Mute { on: true }, SoundAsk::Devices] {
+    for ask in [trim("knock", 5, 0.0), test(false), going_round(), SoundAsk::Mute { on: true }, SoundAsk::Devices {}] {
         let reason = watcher.refused(ask).await;
         assert!(reason.contains("A observer has no power to work the sound."), "{reason}");
     }

@@ -30,8 +30,8 @@ async fn whoever_does_not_answer_is_named_and_the_result_is_in_the_record() {
     let lotte = house.join(Role::Performer, "Lotte", Some("ALDER")).await;
     let (mut mute, _) = Raw::join(&house.address(Role::Observer), "Ayo").await;
 
-    lotte.say(ToServer::TryHold);
-    desk.say(ToServer::TryHold);
+    lotte.say(ToServer::TryHold {});
+    desk.say(ToServer::TryHold {});
     let told = mute.hear_until(|message| matches!(message, ToMember::Trial { .. })).await;
     assert_eq!(told, Some(ToMember::Trial { trial: 1, by: "Ines".into() }), "a performer has no power to try it");
     let bad = result(&desk, |_| true).await;
@@ -45,7 +45,7 @@ async fn whoever_does_not_answer_is_named_and_the_result_is_in_the_record() {
     let mut good = bad;
     // On a machine with other work somebody may be slow, which is named too: then it is tried again, as people would.
     while !good.in_order {
-        captain.say(ToServer::TryHold);
+        captain.say(ToServer::TryHold {});
         let told = mute.hear_until(|message| matches!(message, ToMember::Trial { .. })).await;
         let Some(ToMember::Trial { trial, .. }) = told else { panic!("{told:?}") };
         mute.say(&ToServer::Tried { trial, shown: true, felt: true }).await;
@@ -62,7 +62,7 @@ async fn whoever_does_not_answer_is_named_and_the_result_is_in_the_record() {
     let desk = house.join(Role::Desk, "Ines", None).await;
     assert_eq!(result(&desk, |_| true).await.note, good.note);
     // Without a link nobody is reached: Lotte plays, so she is named.
-    desk.say(ToServer::TryHold);
+    desk.say(ToServer::TryHold {});
     let note = result(&desk, |signed| !signed.in_order).await.note.unwrap();
     assert!(note.contains("No link: Bram, Lotte."), "{note}");
     desk.say(ToServer::Sign { check: TRIAL.into(), in_order: true, note: None, by: None });

@@ -23,7 +23,7 @@ impl Company {
             DoorAsk::Remove { member } => self.take_out(call, by.member, MemberId(member), utc),
             DoorAsk::Notes { member, taken } => self.take_notes(call, MemberId(member), taken, utc),
             DoorAsk::Same { member, same } => self.same(call, MemberId(member), same, utc),
-            DoorAsk::SameAll => self.same_all(call, utc),
+            DoorAsk::SameAll {} => self.same_all(call, utc),
             DoorAsk::Role { role, open } => Ok(self.open_role(by.link, role, open, utc)),
         });
         let note = |(change, deeds)| [Deed::Note(who(call, by.member), What::Door(change))].into_iter().chain(deeds);

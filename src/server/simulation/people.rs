@@ -181,7 +181,7 @@ impl Scene {
 fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
     let (generation, seen) = phone.seen.state.as_ref().map(|state| (state.generation, state.last_event))?;
     if phone.chance.percent(10.0) {
-        return Some(ToServer::Door { ask: DoorAsk::SameAll });
+        return Some(ToServer::Door { ask: DoorAsk::SameAll {} });
     }
     match stage {
         Stage::Idle | Stage::Stopped | Stage::Complete => {

@@ -372,7 +372,7 @@ impl Record {
 
     /// True when the desk has said that newcomers are who they said.
     fn says_who_is_who(&self) -> bool {
-        let says = |asked: &Asked| matches!(asked.message, ToServer::Door { ask: DoorAsk::SameAll });
+        let says = |asked: &Asked| matches!(asked.message, ToServer::Door { ask: DoorAsk::SameAll {} });
         self.asked.iter().any(|asked| asked.role == Role::Desk && says(asked))
     }
 
