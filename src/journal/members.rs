@@ -54,7 +54,8 @@ pub(super) fn members(db: &Connection) -> rusqlite::Result<Vec<Member>> {
                 let joined_utc = row.get(2)?;
                 let parting = Parting::default();
                 let (revoked, claims, notes_taken) = (false, None, true);
-                let joined = Member { member, name, role, part, key_sha256, joined_utc, revoked, parting, claims, notes_taken };
+                let joined =
+                    Member { member, name, role, part, key_sha256, joined_utc, revoked, parting, claims, notes_taken };
                 members.insert(member, joined);
             }
             ("part", Some(known)) => known.part = part,

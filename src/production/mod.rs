@@ -27,8 +27,8 @@ pub use device::DeviceChoice;
 pub use error::ProductionError;
 pub use fight::Fight;
 pub(crate) use invitations::write_private;
-pub use limits::Limits;
 pub use judge::{Home, Judge, home_of};
+pub use limits::Limits;
 pub use stamp::Stamp;
 pub use start::{start, start_demo};
 

@@ -183,11 +183,7 @@ pub fn of_the_company(certificate: &Path, key: &Path) -> Result<Certificate, Cer
 ///
 /// # Errors
 /// `Unreadable`, `Damaged`; `Unusable` when the machine gives no randomness.
-pub fn of_our_own(
-    data: &Path,
-    wanted: &Wanted,
-    now: Timestamp,
-) -> Result<Certificate, CertificateError> {
+pub fn of_our_own(data: &Path, wanted: &Wanted, now: Timestamp) -> Result<Certificate, CertificateError> {
     let life = Life { today: TimeZone::UTC.to_datetime(now).date(), last_day: wanted.last_day };
     let folder = data.join(FOLDER);
     let (authority, terms, key) = match kept(&folder, wanted, life)? {
@@ -202,11 +198,7 @@ pub fn of_our_own(
 }
 
 /// The authority that is kept, if it will do.
-fn kept(
-    folder: &Path,
-    wanted: &Wanted,
-    life: Life,
-) -> Result<Option<(Authority, Terms, KeyPair)>, CertificateError> {
+fn kept(folder: &Path, wanted: &Wanted, life: Life) -> Result<Option<(Authority, Terms, KeyPair)>, CertificateError> {
     let [pem, key, terms] = files(folder);
     if !(pem.exists() && key.exists() && terms.exists()) {
         return Ok(None);
@@ -417,7 +409,16 @@ mod tests {
             let name = ServerName::try_from(name.to_owned()).unwrap();
             verifier.verify_server_cert(signed.der(), &[], &name, &[], at).is_ok()
         };
-        for ours in ["localhost", "desk.local", "desk.theatre.example", "10.1.2.3", "192.168.0.9", "127.0.0.1", "fd12::9", "203.0.113.5"] {
+        for ours in [
+            "localhost",
+            "desk.local",
+            "desk.theatre.example",
+            "10.1.2.3",
+            "192.168.0.9",
+            "127.0.0.1",
+            "fd12::9",
+            "203.0.113.5",
+        ] {
             assert!(trusted(ours), "{ours}");
         }
         for other in ["example.org", "theatre.example", "local.example.org", "203.0.113.6", "8.8.8.8", "2001:db8::1"] {

@@ -3,13 +3,13 @@
 //! network has brought it here, so a changed network locks nobody out.
 
 use std::net::IpAddr;
+use std::sync::Arc;
 
 use axum::extract::{Request, State};
 use axum::http::{StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use super::house::House;
 use crate::safe_text;
 
 /// The names of this machine.
@@ -62,16 +62,16 @@ fn without_end(name: &str) -> &str {
 }
 
 /// Lets through what is asked of this machine. Something else is misdirected (RFC 9110, section 15.5.20).
-pub(super) async fn only_ours(State(house): State<House>, request: Request, next: Next) -> Response {
+pub(super) async fn only_ours(State(hosts): State<Arc<Hosts>>, request: Request, next: Next) -> Response {
     let named = request.headers().get(header::HOST).map(|host| String::from_utf8_lossy(host.as_bytes()).into_owned());
     let host = named.or_else(|| request.uri().host().map(str::to_owned)).unwrap_or_default();
-    if house.hosts.knows(&host) {
+    if hosts.knows(&host) {
         return next.run(request).await;
     }
     let shown: String = safe_text::terminal(without_port(&host)).chars().take(100).collect();
     let says = format!(
         "This server is not called “{shown}”. Open {}, or, if that is a name of this machine, write it into production.toml: [network] names = [\"{shown}\"]\n",
-        house.hosts.base_url
+        hosts.base_url
     );
     (StatusCode::MISDIRECTED_REQUEST, says).into_response()
 }
@@ -82,7 +82,11 @@ mod tests {
 
     #[test]
     fn addresses_and_names_of_this_machine_are_known_and_no_others() {
-        let hosts = Hosts::new(&["Desk.Theatre.example".to_owned()], "http://stage-left.lan:7777", Some("https://desk.house.example"));
+        let hosts = Hosts::new(
+            &["Desk.Theatre.example".to_owned()],
+            "http://stage-left.lan:7777",
+            Some("https://desk.house.example"),
+        );
         for known in [
             "10.0.0.2:7777",
             "192.168.1.9",
@@ -98,7 +102,9 @@ mod tests {
         ] {
             assert!(hosts.knows(known), "{known}");
         }
-        for strange in ["", "elsewhere.example", "10.0.0.2.elsewhere.example", "local", "localhost.elsewhere.example", "x:y"] {
+        for strange in
+            ["", "elsewhere.example", "10.0.0.2.elsewhere.example", "local", "localhost.elsewhere.example", "x:y"]
+        {
             assert!(!hosts.knows(strange), "{strange:?}");
         }
         assert!(hosts.knows(&own_name()), "{}", own_name());

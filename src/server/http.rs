@@ -36,7 +36,7 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
     let asked = scores::router(scores).merge(review::router(house.clone(), reviews));
-    let ours = middleware::from_fn_with_state(house.clone(), only_ours);
+    let ours = middleware::from_fn_with_state(Arc::clone(&house.hosts), only_ours);
     let site = Site { house, next_link: Arc::default(), authority };
     Router::new()
         .route("/ws", get(upgrade))

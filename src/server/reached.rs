@@ -76,8 +76,7 @@ impl Reached {
         let now = self.clock.now();
         let mut table = self.table();
         table.retain(|_, (_, last)| now.since(*last) < TOLD);
-        let matters =
-            |limit: &Limit, count: u64| !matches!(limit, Limit::Introduction(_)) || count >= MANY_SILENT;
+        let matters = |limit: &Limit, count: u64| !matches!(limit, Limit::Introduction(_)) || count >= MANY_SILENT;
         let mut told: Vec<_> = table.iter().filter(|(limit, (count, _))| matters(limit, *count)).collect();
         told.sort_by_key(|(_, (_, last))| std::cmp::Reverse(*last));
         told.into_iter().take(MOST_TOLD).map(|(limit, (count, _))| self.says(limit, *count)).collect()

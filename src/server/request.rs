@@ -246,10 +246,9 @@ pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Opti
         ToServer::Release { hold, seen } => act(Act::Release { hold: HoldId(hold), seen }),
         ToServer::Stop { reason } => act(Act::Stop(clip(reason, longest))),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
-        ToServer::TakePart { member: whose, part } => act(Act::TakePart {
-            member: whose.map_or(member, MemberId),
-            part: part.map(|part| clip(part, longest)),
-        }),
+        ToServer::TakePart { member: whose, part } => {
+            act(Act::TakePart { member: whose.map_or(member, MemberId), part: part.map(|part| clip(part, longest)) })
+        }
         ToServer::Places { setup, seen } => act(Act::Places { request: setup_of(setup), seen }),
         ToServer::Start { generation, anyway, seen } => {
             act(Act::Start { generation: Generation(generation), anyway, seen })

@@ -330,7 +330,8 @@ impl Serving {
             call,
             left,
             tape,
-            company: Company::new(address, directory, joined, (next_member, Arc::clone(&reached))).unkept_because(unkept),
+            company: Company::new(address, directory, joined, (next_member, Arc::clone(&reached)))
+                .unkept_because(unkept),
             teller: Teller::new(self.settings.horizon, self.count_in, self.troubles, Arc::clone(&reached)),
             writer: Writer::new(journal.clone(), self.clock, lanes.to_hub.written.clone()),
             sound: self.sound,

@@ -51,12 +51,7 @@ pub(super) struct Teller {
 }
 
 impl Teller {
-    pub(super) fn new(
-        horizon: Micros,
-        count_in: Option<u32>,
-        files: Vec<String>,
-        reached: Arc<Reached>,
-    ) -> Teller {
+    pub(super) fn new(horizon: Micros, count_in: Option<u32>, files: Vec<String>, reached: Arc<Reached>) -> Teller {
         let told = Told::new(f64::from(reached.limits().kilobytes_a_second) * 1e3);
         Teller { horizon, count_in, told, devices: Devices::default(), files, looked: None, reached }
     }

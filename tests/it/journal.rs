@@ -9,8 +9,8 @@ use holdfast::event::{
     Called, Cast, Entry, Event, EventId, HoldId, Maker, Revision, Role, RunBegun, RunEnd, RunEnded, Spot, What, Who,
 };
 use holdfast::journal::{
-    Came, EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Parting, Reader, Record, Report,
-    SessionStart, verify,
+    Came, EventFilter, EventLine, EventRow, FILE_NAME, Journal, JournalError, MemberJoined, Parting, Reader, Record,
+    Report, SessionStart, verify,
 };
 use holdfast::time::utc_now;
 use holdfast::units::ServerTime;

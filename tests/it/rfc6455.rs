@@ -46,7 +46,11 @@ impl Line {
     fn open(place: &str) -> Line {
         let mut stream = TcpStream::connect(place).unwrap();
         stream.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
-        let head = request(&mut stream, place, "Upgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n");
+        let head = request(
+            &mut stream,
+            place,
+            "Upgrade: websocket\r\nConnection: Upgrade\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n",
+        );
         // Section 1.3's worked example.
         assert!(head.starts_with("HTTP/1.1 101") && head.contains("s3pPLMBiTxaQ9kYGzzhZRbK+xOo="), "{head}");
         Line { stream }
@@ -145,7 +149,11 @@ fn failures() -> Vec<(&'static str, Vec<u8>, u16)> {
         ("5.5.1: a close with a reason", frame(0x88, &[0x03, 0xe9, b'b', b'y', b'e']), 1001),
         ("5.5.1: a close without a body", frame(0x88, b""), 1005),
         ("7.4.2: a close with a code of a program's own", frame(0x88, &4999u16.to_be_bytes()), 4999),
-        ("5.5.1: what follows a close is not looked at", [frame(0x88, &1000u16.to_be_bytes()), vec![0xff; 9]].concat(), 1000),
+        (
+            "5.5.1: what follows a close is not looked at",
+            [frame(0x88, &1000u16.to_be_bytes()), vec![0xff; 9]].concat(),
+            1000,
+        ),
     ]
 }
 
@@ -197,9 +205,8 @@ async fn pings_and_fragments_are_answered_as_they_must_be() {
             member.say(&bytes);
         }
         assert_eq!(member.next_of(10).unwrap().body, b"between");
-        let is_clock = |heard: &Heard| {
-            matches!(wire::decode(&heard.body), Ok(wire::ToMember::Clock { sent_us: 7, .. }))
-        };
+        let is_clock =
+            |heard: &Heard| matches!(wire::decode(&heard.body), Ok(wire::ToMember::Clock { sent_us: 7, .. }));
         assert!(std::iter::from_fn(|| member.next_of(2)).take(50).any(|heard| is_clock(&heard)));
         // 5.2: the same length may be written with more bytes than it needs by one that does not keep to it; read all the
         // same, it is the same message (the decoder is no judge of its sender).
@@ -222,7 +229,12 @@ async fn a_handshake_that_is_none_is_refused_in_words() {
         const KEY: &str = "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n";
         let rows = [
             // 4.4: a version that is not spoken is answered with the one that is.
-            ("4.2.2, 4.4: version 8", format!("{UPGRADE}{KEY}Sec-WebSocket-Version: 8\r\n"), "426", "sec-websocket-version: 13"),
+            (
+                "4.2.2, 4.4: version 8",
+                format!("{UPGRADE}{KEY}Sec-WebSocket-Version: 8\r\n"),
+                "426",
+                "sec-websocket-version: 13",
+            ),
             ("4.2.1: no version", format!("{UPGRADE}{KEY}"), "426", "sec-websocket-version: 13"),
             ("4.2.1: no key", format!("{UPGRADE}Sec-WebSocket-Version: 13\r\n"), "400", ""),
             ("4.2.1: no upgrade", format!("{KEY}Sec-WebSocket-Version: 13\r\n"), "400", ""),

@@ -14,7 +14,7 @@ use holdfast::journal::{EventFilter, EventRow, Reader};
 use holdfast::server::Freezer;
 use holdfast::time::SleepClock;
 use holdfast::units::Micros;
-use holdfast::wire::{self, HoldTap, PROTOCOL, Pieces, Stage, Subject, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{self, DoorAsk, HoldTap, PROTOCOL, Pieces, Stage, Subject, TapOutcome, ToMember, ToServer};
 use tempfile::TempDir;
 use tokio::sync::mpsc::UnboundedSender;
 use tokio_rustls::rustls::pki_types::pem::PemObject;
@@ -195,7 +195,11 @@ async fn a_replaced_key_may_hold_and_nothing_else() {
             .any(|member| member.name == "Lotte" && member.link == wire::Link::Lost)
     };
     captain.until("sees that the first phone is gone", lost).await;
-    let (_second, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
+    let (mut second, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
+    let (mut desk, _) = Raw::join(&house.address(Role::Desk), "Ines").await;
+    desk.say(&ToServer::Door { ask: DoorAsk::SameAll {} }).await;
+    let is_lotte = |said: &ToMember| matches!(said, ToMember::You(you) if you.name == "Lotte");
+    assert!(second.hear_until(is_lotte).await.is_some());
     let mut back = Raw::connect(&house.address(Role::Performer)).await;
     let taps = vec![tap("kept", u64::MAX >> 12, true)];
     back.say(&ToServer::Return { protocol: PROTOCOL, key, page: None, taps }).await;

@@ -42,7 +42,10 @@ async fn answer(page: &mut Raw) -> TapOutcome {
 }
 
 fn events(folder: &TempDir, kind: EventKind) -> Vec<EventRow> {
-    Reader::open(&folder.path().join("data")).unwrap().events(EventFilter { kind: Some(kind), ..EventFilter::default() }).unwrap()
+    Reader::open(&folder.path().join("data"))
+        .unwrap()
+        .events(EventFilter { kind: Some(kind), ..EventFilter::default() })
+        .unwrap()
 }
 
 /// A desk, and Lotte, who plays ALDER.

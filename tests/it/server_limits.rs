@@ -13,9 +13,8 @@ use crate::support::house::{House, Person};
 use crate::support::raw::Raw;
 
 async fn reads(desk: &Person, trouble: &str) {
-    let told = |seen: &holdfast::member::Seen| {
-        seen.known.troubles.iter().flatten().any(|told| told.starts_with(trouble))
-    };
+    let told =
+        |seen: &holdfast::member::Seen| seen.known.troubles.iter().flatten().any(|told| told.starts_with(trouble));
     desk.until(&format!("reads “{trouble}”"), told).await;
 }
 
@@ -116,7 +115,7 @@ async fn a_name_that_is_not_this_machines_is_led_elsewhere() {
         said
     };
     let answers = tokio::task::spawn_blocking(move || {
-        ["127.0.0.1", "localhost:7", "desk.local", "elsewhere.example", "\u{1b}[31m"].map(|host| ask(host))
+        ["127.0.0.1", "localhost:7", "desk.local", "elsewhere.example", "\u{1b}[31m"].map(ask)
     });
     let [address, localhost, local, elsewhere, odd] = answers.await.unwrap();
     for ours in [address, localhost, local] {

@@ -43,7 +43,8 @@ async fn nobody_comes_in_under_a_name_that_looks_like_anothers() {
     assert!(refusal(&address, "L\u{43e}tte Åse").await.starts_with("That looks like Lotte Åse"));
     // Her own name, in other letters of it, is hers: it is asked whether that is her.
     let (_again, _) = Raw::join(&address, "LOTTE ÅSE").await;
-    desk.until("sees both", |seen| seen.known.members().any(|it| it.name == "LOTTE ÅSE (2)" && it.claims.is_some())).await;
+    desk.until("sees both", |seen| seen.known.members().any(|it| it.name == "LOTTE ÅSE (2)" && it.claims.is_some()))
+        .await;
     desk.say(ToServer::Door { ask: DoorAsk::SameAll {} });
     let back = |seen: &holdfast::member::Seen| {
         let hers: Vec<_> = seen.known.members().filter(|it| it.name.to_lowercase().starts_with("lotte")).collect();

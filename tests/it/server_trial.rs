@@ -59,7 +59,7 @@ async fn whoever_does_not_answer_is_named_and_the_result_is_in_the_record() {
     house.stop().await;
 
     let house = House::of_folder(&dir).await;
-    let desk = house.join(Role::Desk, "Ines", None).await;
+    let desk = house.join(Role::Desk, "Tove", None).await;
     assert_eq!(result(&desk, |_| true).await.note, good.note);
     // Without a link nobody is reached: Lotte plays, so she is named.
     desk.say(ToServer::TryHold {});
@@ -78,5 +78,5 @@ async fn whoever_does_not_answer_is_named_and_the_result_is_in_the_record() {
     let checks: Vec<_> = review.calls.iter().flat_map(|call| &call.checks).filter(|it| it.check == TRIAL).collect();
     assert_eq!(checks.len(), 1, "the last result is the one on record");
     assert_eq!((checks[0].in_order, checks[0].note.as_deref()), (false, Some(note.as_str())));
-    assert_eq!(checks[0].signed_by.as_deref(), Some("Ines"), "nobody signs it by hand");
+    assert_eq!(checks[0].signed_by.as_deref(), Some("Tove"), "nobody signs it by hand");
 }

@@ -52,7 +52,9 @@ impl Company {
             return Ok(vec![(DoorChange::Other { newcomer: was, name }, vec![Deed::Record(other), Deed::Changed])]);
         }
         if matches!(call.stage(), Stage::Going(..)) {
-            return Err(format!("Who plays whom stays as it is while a run goes. Say that it is {name} when it is over."));
+            return Err(format!(
+                "Who plays whom stays as it is while a run goes. Say that it is {name} when it is over."
+            ));
         }
         if let (Some(before), Some(came)) = (self.came.get(&of).cloned(), self.came.get_mut(&newcomer)) {
             (came.likeness, came.notes_taken) = (before.likeness, before.notes_taken);
@@ -94,13 +96,7 @@ impl Company {
         self.part_from(member, reason, Parting::Removed, utc)
     }
 
-    fn take_notes(
-        &mut self,
-        call: &Call,
-        whom: MemberId,
-        taken: bool,
-        utc: Timestamp,
-    ) -> Result<Changes, String> {
+    fn take_notes(&mut self, call: &Call, whom: MemberId, taken: bool, utc: Timestamp) -> Result<Changes, String> {
         let name = name_of(call, whom)?;
         let came = self.came.get_mut(&whom).filter(|came| came.notes_taken != taken);
         let changed = came.map(|came| came.notes_taken = taken).is_some();

@@ -212,8 +212,8 @@ fn part_given(
         None => Ok(Some(part)),
         Some((holder, _)) if holder == instead_of => Ok(Some(part)),
         Some((holder, _)) if holder == claims => Ok(None),
-        Some((_, name)) => Err(format!(
-            "{name} has {part}. Choose another part, or join without one and ask the stage manager."
-        )),
+        Some((_, name)) => {
+            Err(format!("{name} has {part}. Choose another part, or join without one and ask the stage manager."))
+        }
     }
 }

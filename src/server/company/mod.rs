@@ -90,7 +90,17 @@ impl Company {
                 claims.add(member, of);
             }
         }
-        Company { address, directory, open: PagesOpen::default(), came, claims, comings, reached, next_member, unkept: None }
+        Company {
+            address,
+            directory,
+            open: PagesOpen::default(),
+            came,
+            claims,
+            comings,
+            reached,
+            next_member,
+            unkept: None,
+        }
     }
 
     /// The same, and why the invitations that are in use are not on disk.

@@ -13,9 +13,9 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::network::{End, Way};
-use crate::production::Limits;
 use crate::call::{Fight, Role, Settings};
 use crate::journal::{ByHand, Journal};
+use crate::production::Limits;
 use crate::server::brake::Brake;
 use crate::server::device_kind::DeviceKind;
 use crate::server::entrance::{Asked, Entrance, Step};
@@ -98,7 +98,12 @@ struct Newcomer {
 
 impl Newcomer {
     fn new(waits: Waits) -> Newcomer {
-        Newcomer { decoder: Decoder::new(&[]), entrance: Entrance::new(&Limits::default()), steps: VecDeque::new(), waits }
+        Newcomer {
+            decoder: Decoder::new(&[]),
+            entrance: Entrance::new(&Limits::default()),
+            steps: VecDeque::new(),
+            waits,
+        }
     }
 }
 

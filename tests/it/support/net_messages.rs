@@ -34,14 +34,7 @@ pub(crate) fn welcome(now_us: i64, generation: u64) -> Welcome {
 }
 
 pub(crate) fn you() -> You {
-    You {
-        name: "Ode".into(),
-        role: Role::Performer,
-        part: None,
-        ready: false,
-        newcomers: Vec::new(),
-        waits: None,
-    }
+    You { name: "Ode".into(), role: Role::Performer, part: None, ready: false, newcomers: Vec::new(), waits: None }
 }
 
 pub(crate) fn cue(generation: u64, cue: u32, due_us: Option<i64>) -> Cue {

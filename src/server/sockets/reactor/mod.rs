@@ -23,9 +23,9 @@ use super::line::Line;
 use super::lines::{Bell, Command};
 use crate::brake::Pulled;
 use crate::call::Taps;
+use crate::production::Limits;
 use crate::server::brake::Brake;
 use crate::server::request::{HoldLane, LinkId, ToHub};
-use crate::production::Limits;
 use crate::time::{SleepClock, SleepWatch};
 use crate::units::{Micros, ServerTime};
 
