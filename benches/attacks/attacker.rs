@@ -6,6 +6,8 @@ use std::process::{ChildStdin, ChildStdout, Command, Stdio};
 use std::sync::mpsc::{self, Receiver, TryRecvError};
 use std::time::Duration;
 
+use holdfast::wire::Stage;
+
 use super::attack::{Kind, MEASURED, MEASURING, READY, WORD};
 use super::crowd::{Crowd, Stuck};
 use super::holdfast::Holdfast;
@@ -42,6 +44,9 @@ impl Attacker {
             holdfast.desk.read(crowd);
             !matches!(attacker.lines.try_recv(), Err(TryRecvError::Empty))
         })?;
+        if kind.holds && sink.is_none() {
+            holdfast.desk.until(crowd, "the attacker's hold", |desk| desk.stage() == Some(Stage::Held))?;
+        }
         Ok(attacker)
     }
 

@@ -20,7 +20,7 @@ pub(crate) struct Options {
 impl Options {
     /// From the words after the program's name. `cargo bench` adds `--bench`.
     pub(crate) fn parse(words: impl Iterator<Item = String>) -> Result<Options, String> {
-        let mut options = Options { holds: 40, stretch: Micros::seconds(5), rounds: 2, cuts: 2, only: None };
+        let mut options = Options { holds: 40, stretch: Micros::seconds(4), rounds: 3, cuts: 2, only: None };
         let mut words = words.filter(|word| word != "--bench");
         while let Some(word) = words.next() {
             match word.as_str() {

@@ -38,16 +38,15 @@ impl Stretch {
         options: &Options,
         mut attacker: Option<&mut Attacker>,
     ) -> Result<(), Stuck> {
-        holdfast.desk.read(crowd);
-        if holdfast.desk.stage() == Some(Stage::Held) {
-            // An attack may begin with a hold of its own.
-            holdfast.settle(crowd)?;
-        }
         let start = crowd.now();
         let mut number = 0;
         while number < options.holds || crowd.now().since(start) < options.stretch {
             crowd.rest(BETWEEN);
             holdfast.desk.read(crowd);
+            if holdfast.desk.stage() == Some(Stage::Held) {
+                // An attack has a hold of its own.
+                holdfast.settle(crowd)?;
+            }
             self.usage = self.usage.most(Usage::of(holdfast.process()));
             self.one(holdfast, crowd, number * 7, &mut attacker)?;
             number += 1;

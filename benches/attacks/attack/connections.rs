@@ -1,6 +1,8 @@
-//! Thousands of connections that say nothing, or too little, from several addresses: those that the server closes are
-//! opened again every second.
+//! Thousands of connections that say nothing, or too little, from several addresses. Once all are open, some are opened
+//! anew each second: those that the other side has closed first, then the oldest, so that a sink, which closes none, is
+//! attacked as hard as a server.
 
+use std::collections::VecDeque;
 use std::io::{ErrorKind, Read, Write};
 use std::net::TcpStream;
 
@@ -9,8 +11,10 @@ use crate::websocket;
 
 /// "Thousands".
 const CONNECTIONS: usize = 3_000;
-/// So many are opened a second at the most.
+/// So many are opened a second at first.
 const OPENED: u32 = 3_000;
+/// So many are opened anew a second.
+const ANEW: usize = 1_000;
 /// So often all are looked after, a second.
 const ROUNDS: u32 = 1;
 
@@ -44,21 +48,24 @@ struct Connection {
 
 /// Opens them all with `first`, then sends of `later` one byte a round over each.
 fn many(job: &Job, first: &[u8], later: &[u8]) {
-    let mut all: Vec<Option<Connection>> = (0..CONNECTIONS).map(|_| None).collect();
     let (mut opening, mut rounds) = (job.pace(OPENED), job.pace(ROUNDS));
+    let mut opened = |number| {
+        opening.wait();
+        open(job, number, first)
+    };
+    let mut all: VecDeque<Connection> = (0..CONNECTIONS).filter_map(&mut opened).collect();
+    let mut number = CONNECTIONS;
     loop {
-        for (number, place) in all.iter_mut().enumerate() {
-            if place.as_mut().is_some_and(|connection| connection.is_over(later)) {
-                job.count_cut();
-                *place = None;
-            }
-            if place.is_none() {
-                opening.wait();
-                *place = open(job, number, first);
-            }
-        }
         job.ready();
         rounds.wait();
+        let before = all.len();
+        all.retain_mut(|connection| !connection.is_over(later));
+        (all.len()..before).for_each(|_| job.count_cut());
+        all.drain(..(all.len() + ANEW).saturating_sub(CONNECTIONS).min(all.len()));
+        for _ in 0..ANEW {
+            all.extend(opened(number));
+            number += 1;
+        }
     }
 }
 

@@ -31,12 +31,14 @@ pub(crate) struct Kind {
     pub(crate) name: &'static str,
     /// True for those that are tried with few descriptors too.
     pub(crate) connections: bool,
+    /// True for one that begins with a hold.
+    pub(crate) holds: bool,
     /// Attacks until the process ends.
     attack: fn(&Job),
 }
 
 const fn kind(number: u8, name: &'static str, connections: bool, attack: fn(&Job)) -> Kind {
-    Kind { number, name, connections, attack }
+    Kind { number, name, connections, holds: false, attack }
 }
 
 /// All of them.
@@ -54,7 +56,7 @@ pub(crate) const ALL: [Kind; 15] = [
     kind(11, "random-bytes", false, visits::random_bytes),
     kind(12, "joins", false, entering::joins),
     kind(13, "returns", false, entering::returns),
-    kind(14, "long-holds", false, holds::long_reasons),
+    Kind { holds: true, ..kind(14, "long-holds", false, holds::long_reasons) },
     kind(15, "drafts", false, drafts::at_the_limit),
 ];
 
