@@ -21,31 +21,28 @@ mod usage;
 use std::process::ExitCode;
 
 use options::Options;
-use support::machine::{load, open_more_files};
+use support::machine::{begin, open_more_files};
 use support::{crowd, figures, hold, holdfast, joining, link, process, sighting, system, table, websocket};
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
-    open_more_files();
     match words.as_slice() {
         [word, port] if word == sink::WORD => {
+            open_more_files();
             sink::serve(port.parse().unwrap());
             return ExitCode::SUCCESS;
         }
         [word, rest @ ..] if word == attack::WORD => {
+            open_more_files();
             attack::run(rest);
             return ExitCode::SUCCESS;
         }
         _ => {}
     }
-    let options = match Options::parse(words.into_iter()) {
+    let options = match begin(Options::parse(words.into_iter())) {
         Ok(options) => options,
-        Err(sentence) => {
-            eprintln!("{sentence}");
-            return ExitCode::from(2);
-        }
+        Err(code) => return code,
     };
-    println!("Load of this machine before: {}.", load());
     rows::all(&options);
     ExitCode::SUCCESS
 }

@@ -24,7 +24,7 @@ mod support;
 use std::process::ExitCode;
 
 use options::Options;
-use support::machine::{load, open_more_files};
+use support::machine::begin;
 use support::{crowd, figures, hold, holdfast, joining, link, process, sighting, system, table};
 
 fn main() -> ExitCode {
@@ -36,15 +36,10 @@ fn main() -> ExitCode {
         }
         _ => {}
     }
-    let options = match Options::parse(words.into_iter()) {
+    let options = match begin(Options::parse(words.into_iter())) {
         Ok(options) => options,
-        Err(sentence) => {
-            eprintln!("{sentence}");
-            return ExitCode::from(2);
-        }
+        Err(code) => return code,
     };
-    open_more_files();
-    println!("Load of this machine before: {}.", load());
     if options.wants("hold") {
         comparison::compare(&options);
     }
