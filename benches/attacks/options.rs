@@ -25,7 +25,7 @@ impl Options {
         while let Some(word) = words.next() {
             match word.as_str() {
                 "--quick" => {
-                    options = Options { holds: 10, stretch: Micros::seconds(2), rounds: 1, cuts: 1, ..options };
+                    options = Options { holds: 5, stretch: Micros::millis(700), cuts: 1, ..options };
                 }
                 "--only" => options.only = Some(words.next().ok_or("--only wants a name")?),
                 name if !name.starts_with('-') => options.only = Some(name.to_owned()),

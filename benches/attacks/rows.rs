@@ -1,8 +1,7 @@
 //! The table: a row for each attack, and those with connections once more with a server that may have 256 descriptors.
 
 use std::path::Path;
-use std::process::Command;
-use std::process::Stdio;
+use std::process::{Command, Stdio};
 use std::time::Duration;
 
 use holdfast::units::Micros;
@@ -10,7 +9,7 @@ use holdfast::units::Micros;
 use super::attack::{ALL, Kind};
 use super::attacker::Attacker;
 use super::crowd::{Crowd, Stuck};
-use super::figures::percentile;
+use super::figures::{percentile, ratio};
 use super::goals::{BACK_WITHIN, MOST_TIMES_SINK, verdict};
 use super::holdfast::{Company, Door, Holdfast};
 use super::options::Options;
@@ -33,8 +32,8 @@ pub(crate) fn all(options: &Options) {
     println!("\nA HOLD UNDER ATTACK, Holdfast with 20 members, plain TCP; attackers from eight other addresses\n");
     println!(
         "From the tap of one member until all have the \"held\", µs: quiet, while the attacker attacks a sink, and while it\n\
-         attacks the server; ratio: the median under attack to that beside the sink. Stop: until all have the stop, sink and\n\
-         attack. Back: the slowest return of a phone whose link was cut, s. MiB and files (open descriptors): before, at most,\n\
+         attacks the server; ratio: of the medians under attack to those beside the sink, round by round; the median of all\n\
+         rounds. Stop: until all have the stop, sink and attack. Back: the slowest return of a phone whose link was cut, s. MiB and files (open descriptors): before, at most,\n\
          after. Goal: ratio at most {MOST_TIMES_SINK}, back within {} s.\n",
         BACK_WITHIN.as_seconds()
     );
@@ -74,6 +73,7 @@ struct Row {
     attack: Stretch,
     back: Micros,
     usage: [Usage; 3],
+    /// What the attacker of the last round has done.
     done: String,
 }
 
@@ -83,16 +83,18 @@ impl Row {
         let sink = Sink::start()?;
         let mut holdfast = Holdfast::start_as(&mut crowd, COMPANY, Door::Plain, |dir| program(dir, files))?;
         let mut phone = Phone::join(&holdfast, &mut crowd)?;
-        for _ in 0..options.rounds {
+        for round in 0..options.rounds {
             self.quiet.go(&mut holdfast, &mut crowd, options, None)?;
             let mut attacker = Attacker::begin(kind, &mut holdfast, Some(sink.port), &mut crowd)?;
             self.sink.go(&mut holdfast, &mut crowd, options, Some(&mut attacker))?;
             attacker.end();
             let before = Usage::of(holdfast.process());
-            self.usage = [before, self.usage[1].most(before), before];
+            if round == 0 {
+                self.usage[0] = before;
+            }
             let mut attacker = Attacker::begin(kind, &mut holdfast, None, &mut crowd)?;
             let attacked = self.attack.go(&mut holdfast, &mut crowd, options, Some(&mut attacker));
-            self.usage[1] = self.attack.usage.most(Usage::of(holdfast.process()));
+            self.usage[1] = self.attack.usage.most(self.usage[1]).most(Usage::of(holdfast.process()));
             let mut back = Ok(());
             for _ in 0..options.cuts {
                 back = back.and_then(|()| {
@@ -116,7 +118,7 @@ impl Row {
         let at = |samples: &[i64], part: f64| percentile(samples, part);
         let [quiet, sink, attack] = [&self.quiet, &self.sink, &self.attack].map(|stretch| at(&stretch.held, 0.5));
         let [quiet_99, sink_99, attack_99] = [&self.quiet, &self.sink, &self.attack].map(|it| at(&it.held, 0.99));
-        let ratio = attack as f64 / sink.max(1) as f64;
+        let ratio = ratio(&self.attack.rounds, &self.sink.rounds).unwrap_or(0.0);
         let verdict = match ended {
             Ok(()) => verdict(ratio, self.back),
             Err(stuck) => format!("missed: {stuck}"),

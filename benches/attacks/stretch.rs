@@ -8,6 +8,7 @@ use holdfast::wire::Stage;
 
 use super::attacker::Attacker;
 use super::crowd::{Crowd, Stuck};
+use super::figures::percentile;
 use super::hold::{tap, told};
 use super::holdfast::Holdfast;
 use super::options::Options;
@@ -25,6 +26,8 @@ pub(crate) struct Stretch {
     pub(crate) held: Vec<i64>,
     /// Until all have the stop, which is earlier.
     pub(crate) stopped: Vec<i64>,
+    /// The median of each round, until all have the "held".
+    pub(crate) rounds: Vec<i64>,
     /// The most that the server held between the holds.
     pub(crate) usage: Usage,
 }
@@ -38,7 +41,7 @@ impl Stretch {
         options: &Options,
         mut attacker: Option<&mut Attacker>,
     ) -> Result<(), Stuck> {
-        let start = crowd.now();
+        let (start, before) = (crowd.now(), self.held.len());
         let mut number = 0;
         while number < options.holds || crowd.now().since(start) < options.stretch {
             crowd.rest(BETWEEN);
@@ -51,6 +54,7 @@ impl Stretch {
             self.one(holdfast, crowd, number * 7, &mut attacker)?;
             number += 1;
         }
+        self.rounds.push(percentile(&self.held[before..], 0.5));
         Ok(())
     }
 
