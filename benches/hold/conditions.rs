@@ -10,7 +10,7 @@ use super::crowd::{Crowd, Frames, Stuck};
 use super::figures::{median, percentile};
 use super::freeze::{end, freeze};
 use super::hold::{Sample, hold, tap};
-use super::holdfast::{Door, Holdfast, hold_tap};
+use super::holdfast::{Company, Door, Holdfast, hold_tap};
 use super::joining::said;
 use super::options::Options;
 use super::pipe::FullPipe;
@@ -234,7 +234,7 @@ fn blocked(options: &Options, crowd: &mut Crowd, members: usize, all: &mut Vec<M
     let measured = &mut all[0];
     let failed = |error: std::io::Error| Stuck(error.to_string());
     let (mut pipe, end) = FullPipe::new().map_err(failed)?;
-    let mut holdfast = Holdfast::start_as(crowd, members, Door::Plain, |dir| {
+    let mut holdfast = Holdfast::start_as(crowd, Company { performers: 0, observers: members }, Door::Plain, |dir| {
         let mut command = Holdfast::program(dir, Door::Plain);
         command.env("RUST_LOG", "holdfast=debug").stderr(end);
         command

@@ -11,30 +11,21 @@ mod brokers;
 mod calls;
 mod comparison;
 mod conditions;
-mod crowd;
-mod desk;
 mod fight;
-mod figures;
 mod floor;
 mod freeze;
-mod hold;
-mod holdfast;
-mod joining;
-mod link;
 mod options;
 mod pipe;
-mod process;
 mod rounds;
-mod sighting;
 mod slow;
-mod system;
-mod table;
-mod websocket;
+#[path = "../support/mod.rs"]
+mod support;
 
 use std::process::ExitCode;
 
-use nix::sys::resource::{Resource, getrlimit, setrlimit};
 use options::Options;
+use support::machine::begin;
+use support::{crowd, figures, hold, holdfast, joining, link, process, sighting, system, table};
 
 fn main() -> ExitCode {
     let words: Vec<String> = std::env::args().skip(1).collect();
@@ -45,15 +36,10 @@ fn main() -> ExitCode {
         }
         _ => {}
     }
-    let options = match Options::parse(words.into_iter()) {
+    let options = match begin(Options::parse(words.into_iter())) {
         Ok(options) => options,
-        Err(sentence) => {
-            eprintln!("{sentence}");
-            return ExitCode::from(2);
-        }
+        Err(code) => return code,
     };
-    open_more_files();
-    println!("Load of this machine before: {}.", load());
     if options.wants("hold") {
         comparison::compare(&options);
     }
@@ -76,17 +62,4 @@ fn main() -> ExitCode {
         conditions::conditions(&options);
     }
     ExitCode::SUCCESS
-}
-
-/// A socket is an open file, and many systems allow a thousand of them until they are asked.
-fn open_more_files() {
-    if let Ok((_, most)) = getrlimit(Resource::RLIMIT_NOFILE) {
-        let _ = setrlimit(Resource::RLIMIT_NOFILE, most, most);
-    }
-}
-
-/// How many others wanted a processor lately. From half a processor on the figures are about them as well.
-fn load() -> String {
-    let load = std::fs::read_to_string("/proc/loadavg").unwrap_or_default();
-    load.split_whitespace().next().unwrap_or("not known").to_owned()
 }

@@ -43,6 +43,15 @@ impl Door {
     }
 }
 
+/// Who joins besides the desk.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Company {
+    /// These first, without a part.
+    pub(crate) performers: usize,
+    /// Then these.
+    pub(crate) observers: usize,
+}
+
 /// A Holdfast with its members.
 pub(crate) struct Holdfast {
     process: Process,
@@ -57,13 +66,15 @@ pub(crate) struct Holdfast {
     pub(crate) desk: Desk,
     /// What lets more observers in.
     pub(crate) observer: Invitation,
+    /// What lets performers in.
+    pub(crate) performer: Invitation,
     _folder: TempDir,
 }
 
 impl Holdfast {
     /// Starts the program and lets so many join, through that door.
     pub(crate) fn start(crowd: &mut Crowd, members: usize, door: Door) -> Result<Holdfast, Stuck> {
-        Holdfast::start_as(crowd, members, door, |production| {
+        Holdfast::start_as(crowd, Company { performers: 0, observers: members }, door, |production| {
             let mut command = Holdfast::program(production, door);
             command.env("RUST_LOG", "holdfast::server::hub=debug").stderr(Stdio::piped());
             command
@@ -83,7 +94,7 @@ impl Holdfast {
     /// The same, started by a command that is given the production's folder.
     pub(crate) fn start_as(
         crowd: &mut Crowd,
-        members: usize,
+        company: Company,
         door: Door,
         command: impl FnOnce(&Path) -> Command,
     ) -> Result<Holdfast, Stuck> {
@@ -94,7 +105,7 @@ impl Holdfast {
         let mut process = Process::start(command(&dir).stdin(Stdio::piped()).stdout(Stdio::piped())).map_err(stuck)?;
         let lines = lines(process.child.stdout.take());
         let wrote = process.child.stderr.take().map(|log| read(log, |line| written(&line)));
-        let (desk, observer) = invitations(&lines, door)?;
+        let [desk, observer, performer] = invitations(&lines, door)?;
         let desk = Desk::join(crowd, &desk)?;
         crowd.keep_alive(desk.link()..desk.link() + 1, Holdfast::pulse());
         crowd.rest(Duration::from_millis(200));
@@ -110,10 +121,14 @@ impl Holdfast {
             wrote,
             desk,
             observer,
+            performer,
             _folder: folder,
         };
-        for number in 0..members {
-            let (link, _) = holdfast.observer.join(&format!("observer {number}"), None)?;
+        for number in 0..company.performers + company.observers {
+            let (link, _) = match number.checked_sub(company.performers) {
+                Some(number) => holdfast.observer.join(&format!("observer {number}"), None)?,
+                None => holdfast.performer.join(&format!("performer {number}"), None)?,
+            };
             crowd.add(link);
             holdfast.members = start..crowd.len();
             crowd.keep_alive(holdfast.members.clone(), Holdfast::pulse());
@@ -251,22 +266,19 @@ fn written(line: &str) -> Option<Micros> {
     after.split_whitespace().next()?.parse().ok().map(Micros)
 }
 
-/// The desk's and the observers' invitations, from what the server prints.
-fn invitations(lines: &Receiver<String>, door: Door) -> Result<(Invitation, Invitation), Stuck> {
-    let (mut desk, mut observer) = (None, None);
-    loop {
-        if let (Some(desk), Some(observer)) = (&desk, &observer) {
-            return Ok((Invitation::clone(desk), Invitation::clone(observer)));
-        }
+/// The desk's, the observers' and the performers' invitations, from what the server prints.
+fn invitations(lines: &Receiver<String>, door: Door) -> Result<[Invitation; 3], Stuck> {
+    let mut found = ["stage", "observer", "performer"].map(|role| (role, None));
+    while found.iter().any(|(_, invitation)| invitation.is_none()) {
         let line = lines.recv_timeout(PATIENCE).map_err(|_| Stuck("the server prints no invitations".into()))?;
         let Some(invitation) = line.split_whitespace().last().and_then(Invitation::parse) else { continue };
         if invitation.secure() != (door == Door::Secure) {
             continue;
         }
-        match line.split_whitespace().next() {
-            Some("stage") => desk = Some(invitation),
-            Some("observer") => observer = Some(invitation),
-            _ => {}
+        let role = line.split_whitespace().next();
+        if let Some((_, place)) = found.iter_mut().find(|(wanted, _)| Some(*wanted) == role) {
+            *place = Some(invitation);
         }
     }
+    Ok(found.map(|(_, invitation)| invitation.unwrap()))
 }

@@ -1,11 +1,13 @@
 //! One hold, measured: from before the write of the tap to after the read that brought the stop to the last member.
 
+use std::ops::Range;
 use std::time::Duration;
 
 use holdfast::units::{Micros, ServerTime};
 
 use super::crowd::{Crowd, Stuck};
 use super::process::own_cpu;
+use super::sighting::Kind;
 use super::system::System;
 
 /// A member who has not been told after so long makes the round a stuck one.
@@ -63,7 +65,7 @@ pub(crate) fn tap(system: &mut dyn System, crowd: &mut Crowd, tapper: usize) -> 
     let (cpu, reader) = (system.process().cpu(), own_cpu());
     let start = crowd.now();
     crowd.link(system.members().start + tapper % system.members().len()).write(&tap);
-    let told = told(system, crowd);
+    let told = told(crowd, system.members(), system.stop());
     let (cpu_told, reader) = (system.process().cpu(), Micros(own_cpu().0 - reader.0));
     crowd.measured();
     let told = told?;
@@ -81,6 +83,11 @@ pub(crate) fn tap(system: &mut dyn System, crowd: &mut Crowd, tapper: usize) -> 
 }
 
 impl Tapped {
+    /// When it was tapped.
+    pub(crate) fn start(&self) -> ServerTime {
+        self.start
+    }
+
     /// What it took, once all is at rest.
     pub(crate) fn settled(self, system: &dyn System, crowd: &Crowd) -> Sample {
         let cycle = (Micros(system.process().cpu().0 - self.cpu.0), crowd.now().since(self.start));
@@ -88,16 +95,15 @@ impl Tapped {
     }
 }
 
-/// Waits until every member has the stop.
-fn told(system: &dyn System, crowd: &mut Crowd) -> Result<Told, Stuck> {
-    let (members, stop) = (system.members(), system.stop());
+/// Waits until every member has a message of that kind, which may have come since it began to be measured.
+pub(crate) fn told(crowd: &mut Crowd, members: Range<usize>, kind: Kind) -> Result<Told, Stuck> {
     let mut has = vec![false; members.len()];
     let mut count = 0;
     let mut told: Option<Told> = None;
     let mut read = 0;
     let all = crowd.until(LIMIT, "all are told", |crowd| {
         for seen in &crowd.seen[read..] {
-            if seen.kind == stop && members.contains(&seen.link) && !has[seen.link - members.start] {
+            if seen.kind == kind && members.contains(&seen.link) && !has[seen.link - members.start] {
                 has[seen.link - members.start] = true;
                 count += 1;
                 told = Some(told.map_or(Told { first: seen.at, last: seen.at }, |told| Told {

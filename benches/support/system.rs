@@ -1,12 +1,13 @@
 //! What is measured: something that tells N members when one of them taps.
 
 use std::io;
-use std::net::{TcpListener, TcpStream};
+use std::net::{Ipv4Addr, SocketAddr, TcpListener, TcpStream};
 use std::ops::Range;
 use std::thread;
 use std::time::Duration;
 
 use holdfast::units::Micros;
+use socket2::{Domain, Socket, Type};
 
 use super::crowd::{Crowd, Stuck};
 use super::process::Process;
@@ -46,9 +47,14 @@ pub(crate) fn free_port() -> u16 {
 
 /// A connection to a server that may be about to listen.
 pub(crate) fn connect(port: u16) -> Result<TcpStream, Stuck> {
+    connect_from(Ipv4Addr::LOCALHOST, port)
+}
+
+/// The same from another address of this machine, which to the server is another device.
+pub(crate) fn connect_from(from: Ipv4Addr, port: u16) -> Result<TcpStream, Stuck> {
     let mut last = io::Error::from(io::ErrorKind::TimedOut);
     for _ in 0..500 {
-        match TcpStream::connect(("127.0.0.1", port)) {
+        match dial(from, port) {
             Ok(socket) => {
                 let tuned = socket.set_nodelay(true).and_then(|()| socket.set_read_timeout(Some(PATIENCE)));
                 return tuned.map(|()| socket).map_err(|error| Stuck(error.to_string()));
@@ -58,4 +64,12 @@ pub(crate) fn connect(port: u16) -> Result<TcpStream, Stuck> {
         thread::sleep(Duration::from_millis(10));
     }
     Err(Stuck(format!("nothing answers at 127.0.0.1:{port}: {last}")))
+}
+
+/// One attempt.
+pub(crate) fn dial(from: Ipv4Addr, port: u16) -> io::Result<TcpStream> {
+    let socket = Socket::new(Domain::IPV4, Type::STREAM, None)?;
+    socket.bind(&SocketAddr::from((from, 0)).into())?;
+    socket.connect(&SocketAddr::from((Ipv4Addr::LOCALHOST, port)).into())?;
+    Ok(socket.into())
 }

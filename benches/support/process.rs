@@ -58,6 +58,11 @@ impl Process {
         line.split_whitespace().next().and_then(|word| word.parse().ok()).unwrap_or(0)
     }
 
+    /// How many files and sockets it has open now.
+    pub(crate) fn descriptors(&self) -> usize {
+        fs::read_dir(format!("/proc/{}/fd", self.id())).map_or(0, Iterator::count)
+    }
+
     /// True while it runs.
     pub(crate) fn lives(&mut self) -> bool {
         matches!(self.child.try_wait(), Ok(None))

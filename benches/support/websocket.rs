@@ -3,14 +3,18 @@
 
 use std::io::{self, Read, Write};
 
-/// Opens a WebSocket at `/ws`.
-pub(crate) fn open(stream: &mut (impl Read + Write), host: &str) -> io::Result<()> {
+/// What asks for a WebSocket at `/ws`.
+pub(crate) fn asking(host: &str) -> String {
     // The key is the example of RFC 6455, section 1.3: it proves nothing to anybody here.
-    let asked = format!(
+    format!(
         "GET /ws HTTP/1.1\r\nHost: {host}\r\nUpgrade: websocket\r\nConnection: Upgrade\r\n\
          Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\nSec-WebSocket-Version: 13\r\n\r\n"
-    );
-    stream.write_all(asked.as_bytes())?;
+    )
+}
+
+/// Opens a WebSocket there.
+pub(crate) fn open(stream: &mut (impl Read + Write), host: &str) -> io::Result<()> {
+    stream.write_all(asking(host).as_bytes())?;
     stream.flush()?;
     let mut answer = Vec::new();
     let mut byte = [0];
