@@ -101,7 +101,7 @@ impl Holdfast {
         let stuck = |error: std::io::Error| Stuck(format!("Holdfast does not start: {error}"));
         let folder = tempfile::tempdir().map_err(stuck)?;
         let dir = folder.path().join("production");
-        production(&dir)?;
+        production(&dir, company.performers + company.observers)?;
         let mut process = Process::start(command(&dir).stdin(Stdio::piped()).stdout(Stdio::piped())).map_err(stuck)?;
         let lines = lines(process.child.stdout.take());
         let wrote = process.child.stderr.take().map(|log| read(log, |line| written(&line)));
@@ -230,16 +230,28 @@ pub(crate) fn hold_tap(name: &str) -> Vec<u8> {
     }))
 }
 
-/// A new production, with loudspeakers that are not there.
-fn production(dir: &Path) -> Result<(), Stuck> {
+/// As many members as a server lets in at once, as productions usually have it.
+const USUAL: usize = 150;
+
+/// A new production, with loudspeakers that are not there. One for a crowd lets more in than a company has.
+fn production(dir: &Path, members: usize) -> Result<(), Stuck> {
     let made = Command::new(PROGRAM).arg("new").arg(dir).stdout(Stdio::null()).status();
     if !made.is_ok_and(|status| status.success()) {
         return Err(Stuck("`holdfast new` makes no production".into()));
     }
     let file = dir.join("production.toml");
     let quiet = std::fs::read_to_string(&file)
-        .and_then(|text| std::fs::write(&file, text.replace("# device = \"USB Audio\"", "device = \"none at all\"")));
+        .map(|text| text.replace("# device = \"USB Audio\"", "device = \"none at all\""))
+        .map(|text| if members > USUAL { for_a_crowd(&text) } else { text })
+        .and_then(|text| std::fs::write(&file, text));
     quiet.map_err(|error| Stuck(error.to_string()))
+}
+
+fn for_a_crowd(text: &str) -> String {
+    let limits =
+        [("members = 2000", "members = 20000"), ("members_by_invitation = 1000", "members_by_invitation = 20000")];
+    let quick = ("joins_a_second = 20", "joins_a_second = 1000");
+    limits.into_iter().chain([quick]).fold(text.to_owned(), |text, (usual, many)| text.replace(usual, many))
 }
 
 /// What the program prints, line by line.

@@ -67,7 +67,7 @@ it('a name that is taken: the phone that has it is asked, and the newcomer goes 
   const { desk, alder } = await evening.room.company(evening.house);
   const anew = await evening.room.sit(evening.house, 'performer', 'Lotte', 'ALDER');
   await anew.page.getByText('Lotte has been here already, so you have a number behind your name.').waitFor();
-  await alder.page.getByText('Somebody has come under your name, with Linux computer').waitFor();
+  await alder.page.getByText('Somebody has come under your name (Linux computer)').waitFor();
   await desk.page.getByText('Lotte (2) came under the name of Lotte. Is that Lotte?').waitFor();
   await alder.page.getByRole('button', { name: 'Yes, I go on there' }).tap();
   await alder.page.getByText('The same person has joined anew on another device.').waitFor();

@@ -280,10 +280,11 @@ export const words = {
   cameAs: (newcomer: string, name: string) => `${newcomer} came under the name of ${name}. Is that ${name}?`,
   isName: (name: string) => `Yes, that is ${name}`,
   isNotName: (name: string) => `No, that is not ${name}`,
-  sameAll: (names: string) => `No link, and come anew: ${names}. Each is the same person.`,
+  sameAll: (names: string) =>
+    `${names}: no link, and somebody new has come under each of these names. Is each of them the same person?`,
   sameAllSure: 'Yes, all of them',
   cameAsYou: (newcomer: string, device: string | null) =>
-    `Somebody has come under your name${device === null ? '' : `, with ${device}`}: they are “${newcomer}” until you say whether that is you.`,
+    `Somebody has come under your name${device === null ? '' : ` (${device})`}: they are “${newcomer}” until you say whether that is you.`,
   thatIsMe: 'Yes, I go on there',
   thatIsNotMe: 'No, that is somebody else',
   waitsFor: (name: string) =>

@@ -144,12 +144,14 @@ function Same({ row: { member, name: newcomer }, name, session }: { row: RosterR
   return (
     <div class="asked" role="group" aria-label={words.cameAs(newcomer, name)}>
       <p>{words.cameAs(newcomer, name)}</p>
-      <button type="button" onClick={() => say(true)}>
-        {words.isName(name)}
-      </button>
-      <button type="button" onClick={() => say(false)}>
-        {words.isNotName(name)}
-      </button>
+      <div class="answers">
+        <button type="button" onClick={() => say(true)}>
+          {words.isName(name)}
+        </button>
+        <button type="button" onClick={() => say(false)}>
+          {words.isNotName(name)}
+        </button>
+      </div>
     </div>
   );
 }

@@ -14,12 +14,14 @@ export function Newcomers({ view, session }: { view: View; session: Session }) {
       {newcomers.map(({ member, name, device }) => (
         <section key={member}>
           <p class="lead">{words.cameAsYou(name, device)}</p>
-          <button type="button" onClick={() => say(member, true)}>
-            {words.thatIsMe}
-          </button>{' '}
-          <button type="button" onClick={() => say(member, false)}>
-            {words.thatIsNotMe}
-          </button>
+          <div class="answers">
+            <button type="button" onClick={() => say(member, true)}>
+              {words.thatIsMe}
+            </button>
+            <button type="button" onClick={() => say(member, false)}>
+              {words.thatIsNotMe}
+            </button>
+          </div>
         </section>
       ))}
     </div>

@@ -6,14 +6,29 @@ use serde::Serialize;
 
 use crate::wire::{MAX_DRAFT, NotDone};
 
-/// Does what waits for the disk on a thread of its own.
+/// How far what nobody waits for in a fight stands behind what must be quick (nice(1)).
+const BEHIND: i32 = 10;
+
+/// Does what waits for the disk, or works for long, on a thread of its own that stands behind the others.
 pub(super) async fn off_the_loop<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, No> {
-    tokio::task::spawn_blocking(work).await.map_err(|_| {
+    let behind = || {
+        stand_behind();
+        work()
+    };
+    tokio::task::spawn_blocking(behind).await.map_err(|_| {
         No::new(
             StatusCode::INTERNAL_SERVER_ERROR,
             "That failed in the server. What is on this page is kept; try again.",
         )
     })
+}
+
+/// This thread gives way to the others where there are not processors enough for all: a member who has drafts checked
+/// without end is not to hold up a stop. Linux keeps this for each thread (setpriority(2)); elsewhere nothing is changed.
+fn stand_behind() {
+    #[cfg(target_os = "linux")]
+    // A system that does not let it be has it as it was.
+    let _ = rustix::process::setpriority_process(Some(rustix::thread::gettid()), BEHIND);
 }
 
 /// Something that is not done, and why: a sentence for a person.

@@ -23,6 +23,8 @@ const READ: usize = 2 * 1024;
 pub(super) struct Doorstep {
     stream: Stream,
     decoder: Decoder,
+    /// Frames that have come and are not counted yet, of those that end no message.
+    fragments: u32,
 }
 
 enum Stream {
@@ -36,22 +38,27 @@ impl Doorstep {
         let upgraded = match downcast::<TokioIo<Visitor<TcpStream>>>(upgraded) {
             Ok(parts) => {
                 let stream = Stream::Plain(parts.io.into_inner());
-                return Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf) });
+                return Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf), fragments: 0 });
             }
             Err(other) => other,
         };
         let parts = downcast::<TokioIo<TlsStream<Visitor<TcpStream>>>>(upgraded).ok()?;
         let stream = Stream::Tls(Box::new(parts.io.into_inner()));
-        Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf) })
+        Some(Doorstep { stream, decoder: Decoder::new(&parts.read_buf), fragments: 0 })
     }
 
-    /// The next frame: a message, or nothing for one that the protocol answers by itself. Can be dropped without losing
+    /// The next frame: a message, or nothing for one that the protocol answers by itself, and for a fragment. Can be dropped without losing
     /// anything.
     ///
     /// # Errors
     /// Why the connection ends.
     pub(super) async fn next(&mut self) -> Result<Option<ToServer>, End> {
         loop {
+            self.fragments = self.fragments.saturating_add(self.decoder.fragments());
+            if let Some(left) = self.fragments.checked_sub(1) {
+                self.fragments = left;
+                return Ok(None);
+            }
             let decoded = self.decoder.decode()?;
             if let Some(pong) = self.decoder.answer() {
                 self.write(&pong).await?;

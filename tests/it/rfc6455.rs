@@ -219,6 +219,26 @@ async fn pings_and_fragments_are_answered_as_they_must_be() {
     house.stop().await;
 }
 
+/// Section 5.4 sets no bound to the fragments of a message, so the server counts them: a message that never ends is cut off,
+/// whoever sends it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_message_that_never_ends_is_cut_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let house = House::open(folder.path(), Vec::new()).await;
+    let address = house.address(Role::Observer);
+    tokio::task::spawn_blocking(move || {
+        for mut line in [Line::open(&address.place()), Line::joined(&address, "Pim")] {
+            let fragments = [frame(0x02, b""), frame(0x00, b"").repeat(2_000)].concat();
+            // A server that has closed takes no more.
+            let _ = line.stream.write_all(&fragments);
+            assert_eq!(line.closing(), Some(4004));
+        }
+    })
+    .await
+    .unwrap();
+    house.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_handshake_that_is_none_is_refused_in_words() {
     let folder = tempfile::tempdir().unwrap();

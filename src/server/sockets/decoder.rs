@@ -7,6 +7,7 @@ use bytes::{Buf, Bytes, BytesMut};
 use tokio_tungstenite::tungstenite::protocol::{CloseFrame, Role, WebSocketConfig};
 use tokio_tungstenite::tungstenite::{Error, Message, WebSocket};
 
+use super::fragments::Fragments;
 use crate::server::close;
 use crate::server::ending::End;
 use crate::wire::{self, Back, ToServer};
@@ -18,6 +19,7 @@ const BUFFER: usize = 512;
 #[derive(Debug)]
 pub struct Decoder {
     socket: WebSocket<Pipe>,
+    fragments: Fragments,
 }
 
 /// What comes out of it.
@@ -67,7 +69,10 @@ impl Decoder {
             .write_buffer_size(0)
             .max_message_size(Some(wire::MAX_FRAME))
             .max_frame_size(Some(wire::MAX_FRAME));
-        let mut decoder = Decoder { socket: WebSocket::from_raw_socket(Pipe::default(), Role::Server, Some(config)) };
+        let mut decoder = Decoder {
+            socket: WebSocket::from_raw_socket(Pipe::default(), Role::Server, Some(config)),
+            fragments: Fragments::default(),
+        };
         decoder.feed(first);
         decoder
     }
@@ -80,6 +85,12 @@ impl Decoder {
             *incoming = BytesMut::new();
         }
         incoming.extend_from_slice(bytes);
+        self.fragments.feed(bytes);
+    }
+
+    /// How many frames have come since this was asked last that end no message.
+    pub fn fragments(&mut self) -> u32 {
+        self.fragments.take()
     }
 
     /// The next message, if it is whole.

@@ -7,6 +7,7 @@
 //! is gone), and it begins again with an empty table: the pages come back by themselves.
 
 mod decoder;
+mod fragments;
 mod frames;
 mod line;
 mod lines;

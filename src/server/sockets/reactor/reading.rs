@@ -66,6 +66,9 @@ impl Reactor<'_> {
         for _ in 0..FRAMES_A_TURN {
             let Some(line) = self.lines.get_mut(place) else { return Ok(()) };
             let Some((_, decoder)) = &mut line.socket else { return Ok(()) };
+            if (0..decoder.fragments()).any(|_| !line.pace.allows(now)) {
+                return Err(too_many());
+            }
             let decoded = decoder.decode();
             if let Some(pong) = decoder.answer() {
                 line.out.pong(pong);
