@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
-use holdfast::event::{Event, EventKind, Spot, What};
-use holdfast::journal::{EventFilter, EventLine, EventRow, JournalError, Reader};
+use holdfast::event::{EventKind, Role, Spot, What};
+use holdfast::journal::{DAMAGED, EventFilter, EventLine, EventRow, JournalError, Reader};
 
 use super::output::{self, Output};
 
@@ -52,7 +52,8 @@ Fields may be added; a field that does not apply is null.
   kind          what happened: the words of --kind
   who           name of whoever did it
   member        their number
-  role          desk, captain, performer, sound, director, observer
+  role          desk, captain, performer, sound, director, observer, or another that
+                a newer Holdfast wrote
   phrase        name of the phrase, where the run was on the server
   phrase_index  number of the phrase in the score, from 0
   beat          as the score writes it: \"4+1/2\"; 0 and below: count-in
@@ -68,6 +69,8 @@ Fields may be added; a field that does not apply is null.
 
 Exit code:
   0  printed
+  1  printed, but the journal is damaged: what is good is printed, and what is not is
+     said on standard error
   2  could not be read, or not to its end: what is printed before is good, and the
      array of --format json is closed";
 
@@ -75,7 +78,7 @@ impl Log {
     /// Does it.
     pub(crate) fn run(&self) -> ExitCode {
         match self.print() {
-            Ok(()) => ExitCode::SUCCESS,
+            Ok(damage) => exit_of(&damage),
             Err(error) => {
                 output::complain(&error.to_string());
                 ExitCode::from(2)
@@ -85,9 +88,9 @@ impl Log {
 
     /// Prints event by event: what was read before an error is printed, and a journal of any length takes no more memory
     /// than one event. Whoever reads the output may have seen enough and closed it: that ends the reading.
-    fn print(&self) -> Result<(), JournalError> {
+    fn print(&self) -> Result<Vec<String>, JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
-        let reader = Reader::open(&self.data)?;
+        let reader = Reader::open_good(&self.data)?;
         let mut out = Output::begin();
         let mut page = Page::new(self.format);
         let mut open = true;
@@ -103,8 +106,18 @@ impl Log {
         if open {
             let _ = out.text(page.end()).and_then(|()| out.end());
         }
-        read
+        read.map(|()| reader.damage())
     }
+}
+
+/// Says on standard error what is damaged of a journal of which the rest was printed, and how to exit.
+pub(crate) fn exit_of(damage: &[String]) -> ExitCode {
+    if damage.is_empty() {
+        return ExitCode::SUCCESS;
+    }
+    output::complain(DAMAGED);
+    damage.iter().for_each(|says| output::complain(says));
+    ExitCode::from(super::EXIT_WRONG)
 }
 
 /// The log as it is printed, from the first event to the last.
@@ -149,7 +162,7 @@ impl Page {
         // Milliseconds are as much as a person can use.
         let time = time.get(..12).unwrap_or(time);
         let run = row.event.run.map_or_else(String::new, |run| format!("run {run}"));
-        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", row.seq), sentence(&row.event));
+        let _ = writeln!(out, "  {time}  {:>5}  {run:<8} {}", format!("#{}", row.seq), sentence(row));
         out
     }
 }
@@ -171,11 +184,13 @@ pub(crate) fn json(value: &impl serde::Serialize) -> String {
 }
 
 /// An event on one line: what, who, where, how fast, why.
-fn sentence(event: &Event) -> String {
+fn sentence(row: &EventRow) -> String {
+    let event = &row.event;
     let mut line = what(&event.what);
     if let Some(name) = event.name() {
         let role = event.who.as_ref().and_then(|who| who.role);
-        let _ = write!(line, "  {name}{}", role.map_or_else(String::new, |role| format!(" ({})", role.title())));
+        let role = role.map(Role::title).or(row.role.as_deref());
+        let _ = write!(line, "  {name}{}", role.map_or_else(String::new, |role| format!(" ({role})")));
     }
     if let Some(spot) = &event.spot {
         let _ = write!(line, "  at {}", place(spot));

@@ -11,7 +11,7 @@ use holdfast::review::{Filter, House, Review, html, text};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
-use super::log::json;
+use super::log::{exit_of, json};
 use super::output;
 
 /// How to print.
@@ -109,6 +109,8 @@ a speed of null is a walk-through; verdicts are better, worse, same, too-few.
 
 Exit code:
   0  printed
+  1  printed, but the journal is damaged: what is good of it is counted, and what is not
+     is said on standard error and among the notes
   2  could not be read, or there is no such fight or phrase";
 
 fn zone(name: &str) -> Result<TimeZone, String> {
@@ -119,13 +121,13 @@ fn zone(name: &str) -> Result<TimeZone, String> {
 impl Report {
     pub(crate) fn run(&self) -> ExitCode {
         match self.print() {
-            Ok(text) => {
+            Ok((text, damage)) => {
                 let _ = match self.format {
                     Format::Text => output::print(&text),
                     Format::Json => output::print_json(&text),
                     Format::Html | Format::Csv => output::print_bytes(text.as_bytes()),
                 };
-                ExitCode::SUCCESS
+                exit_of(&damage)
             }
             Err(sentence) => {
                 output::complain(&sentence);
@@ -134,18 +136,19 @@ impl Report {
         }
     }
 
-    fn print(&self) -> Result<String, String> {
-        let reader = Reader::open(&self.data).map_err(|error| error.to_string())?;
+    fn print(&self) -> Result<(String, Vec<String>), String> {
+        let reader = Reader::open_good(&self.data).map_err(|error| error.to_string())?;
         let house = house(&self.data, self.zone.clone().unwrap_or_else(TimeZone::system));
         let filter =
             Filter { since: self.since, until: self.until, fight: self.fight.clone(), phrase: self.phrase.clone() };
         let review = Review::of(&reader, &house, &filter).map_err(|error| error.to_string())?;
-        Ok(match self.format {
+        let text = match self.format {
             Format::Text => text::text(&review),
             Format::Html => html::page(&review, &house.ladder),
             Format::Json => json(&review),
             Format::Csv => csv(&review, self.rows())?,
-        })
+        };
+        Ok((text, reader.damage()))
     }
 
     fn rows(&self) -> Table {

@@ -3,12 +3,9 @@
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use holdfast::journal::{FILE_NAME, salvage};
+use holdfast::journal::{FILE_NAME, first_of, salvage};
 
 use super::{EXIT_UNUSABLE, EXIT_WRONG, output};
-
-/// So many sentences are printed; the rest are counted.
-const MOST: usize = 50;
 
 /// Brings all that is good of a damaged log into a new one, and says what is not.
 ///
@@ -36,12 +33,8 @@ impl Salvage {
             }
         };
         let mut says = format!("{} rows are good. They are in {}.\n", salvaged.rows, self.to.join(FILE_NAME).display());
-        for lost in salvaged.lost.iter().take(MOST) {
+        for lost in first_of(&salvaged.lost) {
             says.push_str(&format!("Left out: {lost}\n"));
-        }
-        match salvaged.lost.len().saturating_sub(MOST) {
-            0 => {}
-            more => says.push_str(&format!("And {more} more.\n")),
         }
         let _ = output::print(&says);
         if salvaged.lost.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(EXIT_WRONG) }

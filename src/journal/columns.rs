@@ -24,6 +24,8 @@ pub struct EventRow {
     pub session: i64,
     /// When, on the wall clock: RFC 3339 with six digits of the second.
     pub utc: String,
+    /// What the role of whoever did it is called in the journal: a newer Holdfast may have roles that this one does not know.
+    pub role: Option<String>,
     /// What happened.
     pub event: Event,
 }
@@ -89,16 +91,17 @@ pub(super) fn read(row: &Row<'_>) -> rusqlite::Result<EventRow> {
         screen: json(row, 18)?,
         detail,
     };
+    let role: Option<String> = row.get(8)?;
     let event = Event {
         id: id.unwrap_or(own_id(session, seq)),
         at: ServerTime(row.get(3)?),
         run: row.get(4)?,
-        who: who(row.get(6)?, row.get(7)?, row.get(8)?),
+        who: who(row.get(6)?, row.get(7)?, role.as_deref()),
         spot: spot(row, cue)?,
         percent: row.get(14)?,
         what: kept.what(word),
     };
-    Ok(EventRow { seq, session, utc: row.get(1)?, event })
+    Ok(EventRow { seq, session, utc: row.get(1)?, role, event })
 }
 
 /// The name of an event that the journal itself makes, and of one that was written before events had names.
@@ -106,9 +109,9 @@ pub(super) fn own_id(session: i64, seq: u64) -> EventId {
     EventId { session: u32::try_from(session).unwrap_or(u32::MAX), maker: Maker::Journal, number: seq }
 }
 
-fn who(name: Option<String>, member: Option<u32>, role: Option<String>) -> Option<Who> {
+fn who(name: Option<String>, member: Option<u32>, role: Option<&str>) -> Option<Who> {
     let somebody = name.is_some() || member.is_some() || role.is_some();
-    let role = role.and_then(|word| Role::from_word(&word));
+    let role = role.and_then(Role::from_word);
     somebody.then(|| Who { name: name.unwrap_or_default(), member, role })
 }
 

@@ -5,7 +5,7 @@ use serde_json::{Map, Value};
 
 use super::columns::EventRow;
 use super::columns::Kept;
-use crate::event::{Role, Spot};
+use crate::event::Spot;
 
 /// An event as `log --format json` prints it, and as it stands in the columns. Fields may be added; those that are there
 /// stay as they are.
@@ -29,8 +29,8 @@ pub struct EventLine {
     pub who: Option<String>,
     /// Their number.
     pub member: Option<u32>,
-    /// Their role: [`Role::word`].
-    pub role: Option<&'static str>,
+    /// Their role: [`crate::event::Role::word`], or what a newer Holdfast calls it.
+    pub role: Option<String>,
     /// The phrase's name, where the run was on the server.
     pub phrase: Option<String>,
     /// The phrase, counted from 0.
@@ -73,7 +73,7 @@ pub struct PlaceLine {
 }
 
 impl From<EventRow> for EventLine {
-    fn from(EventRow { seq, session, utc, event }: EventRow) -> EventLine {
+    fn from(EventRow { seq, session, utc, role, event }: EventRow) -> EventLine {
         let Kept { hold, tap, reason, screen, detail } = Kept::of(&event.what);
         let spot = event.spot.map(PlaceLine::from);
         let who = event.who;
@@ -86,7 +86,7 @@ impl From<EventRow> for EventLine {
             run: event.run,
             kind: event.what.word().to_owned(),
             member: who.as_ref().and_then(|who| who.member),
-            role: who.as_ref().and_then(|who| who.role).map(Role::word),
+            role,
             who: who.map(|who| who.name).filter(|name| !name.is_empty()),
             phrase_index: spot.as_ref().map(|spot| spot.phrase_index),
             number: spot.as_ref().and_then(|spot| spot.number),

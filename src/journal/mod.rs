@@ -5,6 +5,7 @@
 mod backup;
 mod chain;
 mod columns;
+mod damage;
 mod error;
 mod finding;
 mod handle;
@@ -19,6 +20,7 @@ mod queue;
 mod read;
 mod record;
 mod rows;
+mod runs;
 mod salvage;
 mod schema;
 mod store;
@@ -30,6 +32,7 @@ mod writer;
 
 pub use backup::copy_into;
 pub use columns::EventRow;
+pub use damage::{DAMAGED, first_of};
 pub use error::JournalError;
 pub use finding::Finding;
 #[cfg(test)]
@@ -40,8 +43,9 @@ pub use lock::in_use;
 pub use members::Member;
 pub use opening::{Opened, SessionStart};
 pub use queue::{Done, FORGOTTEN, Health};
-pub use read::{EventFilter, InputRow, Reader, RevisionRow, RunRow, SessionRow, WrittenEvent};
+pub use read::{EventFilter, InputRow, Reader, RevisionRow, SessionRow, WrittenEvent};
 pub use record::{Came, MemberJoined, Parting, Record, Report};
+pub use runs::RunRow;
 pub use salvage::{Salvaged, salvage};
 pub use taps::KnownTap;
 pub use verify::{Verdict, verify};

@@ -1,23 +1,30 @@
 //! The journal's rows, typed, for `log` and the review. All that one [`Reader`] gives is of one moment.
 
-use std::collections::HashMap;
+use std::cell::RefCell;
 use std::path::Path;
 
 use rusqlite::{Params, Row};
 use serde::Serialize;
+use tempfile::TempDir;
 
 use super::chain::find_head;
 use super::columns::EventRow;
 use super::members::{Member, members};
 use super::record::Report;
 use super::view::View;
-use super::{JournalError, columns, find, schema};
-use crate::event::{Cast, EventId, EventKind, RunBegun, RunEnd, Spot, What};
+use super::{JournalError, columns, damage, find, schema};
+use crate::event::{EventId, EventKind, What};
 use crate::units::ServerTime;
 
 /// A journal that is being read.
 pub struct Reader {
-    view: View,
+    pub(super) view: View,
+    /// What is damaged of what was read, a sentence each.
+    pub(super) damage: RefCell<Vec<String>>,
+    /// A row that holds what no journal writes there is named and left out; else it ends the reading.
+    pub(super) leaves_out: bool,
+    /// The folder of the journal that is read in the place of a damaged one.
+    pub(super) _salvaged: Option<TempDir>,
 }
 
 /// Which events are wanted; everything that is not said is not asked for.
@@ -75,34 +82,28 @@ pub struct RevisionRow {
     pub utc: String,
 }
 
-/// A run, with its end where it has one.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct RunRow {
-    /// The start of the server that it belongs to.
-    pub session: i64,
-    /// Its beginning, as it was written down, with who plays whom.
-    pub begun: RunBegun,
-    /// When it began, RFC 3339.
-    pub begun_utc: String,
-    /// When it ended.
-    pub ended_utc: Option<String>,
-    /// When it ended, server time, microseconds.
-    pub ended_us: Option<i64>,
-    /// How it ended; nothing while it has no end, and when a newer Holdfast wrote a word that this one does not know.
-    pub how: Option<RunEnd>,
-    /// The first place reached.
-    pub first: Option<Spot>,
-    /// The last place reached.
-    pub last: Option<Spot>,
-}
-
 impl Reader {
     /// Opens the journal of a production folder, of a data folder, or the file itself. Never writes to it.
     ///
     /// # Errors
     /// `Missing`, `NotAJournal`, `Newer`, `Unreadable`, `Damaged`.
     pub fn open(data: &Path) -> Result<Reader, JournalError> {
-        Ok(Reader { view: View::open(&find(data)?)? })
+        let view = View::open(&find(data)?)?;
+        Ok(Reader { view, damage: RefCell::default(), leaves_out: false, _salvaged: None })
+    }
+
+    /// What is damaged and therefore not given, a sentence each: of the whole journal when it was opened with
+    /// [`Reader::open_good`], and of what was read from it until now. So many that a person reads them: the rest are counted.
+    pub fn damage(&self) -> Vec<String> {
+        damage::first_of(&self.damage.borrow())
+    }
+
+    /// Notes what is damaged, once.
+    pub(super) fn note(&self, says: String) {
+        let mut damage = self.damage.borrow_mut();
+        if !damage.contains(&says) {
+            damage.push(says);
+        }
     }
 
     /// True when a server was writing the journal when it was opened here.
@@ -139,8 +140,13 @@ impl Reader {
             let mut query = self.view.db.prepare(&sql)?;
             let mut rows = query.query((filter.run, filter.kind.map(EventKind::word)))?;
             while let Some(row) = rows.next()? {
-                if !each(columns::read(row)?) {
-                    break;
+                match columns::read(row) {
+                    Ok(event) => {
+                        if !each(event) {
+                            break;
+                        }
+                    }
+                    Err(error) => self.leave_out(|| format!("Event {}", row.get(0).unwrap_or(0_i64)), error)?,
                 }
             }
             Ok(())
@@ -252,33 +258,6 @@ impl Reader {
         })
     }
 
-    /// Every run.
-    ///
-    /// # Errors
-    /// As [`Reader::events`].
-    pub fn runs(&self) -> Result<Vec<RunRow>, JournalError> {
-        let sql = "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
-                r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last
-             FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run";
-        let mut runs = self.all(sql, [], run)?;
-        let mut casts: HashMap<u32, Vec<Cast>> = HashMap::new();
-        for (run, cast) in self.casts()? {
-            casts.entry(run).or_default().push(cast);
-        }
-        for row in &mut runs {
-            row.begun.cast = casts.remove(&row.begun.run).unwrap_or_default();
-        }
-        Ok(runs)
-    }
-
-    /// Who plays whom, with the number of the run.
-    fn casts(&self) -> Result<Vec<(u32, Cast)>, JournalError> {
-        self.all("SELECT run, part, person, member FROM casts ORDER BY link", [], |row| {
-            let (part, person, member) = (row.get(1)?, row.get(2)?, row.get(3)?);
-            Ok((row.get(0)?, Cast { part, person, member, covers: None }))
-        })
-    }
-
     /// The lateness reports of a run, or of all, in the order in which they came.
     ///
     /// # Errors
@@ -306,41 +285,43 @@ impl Reader {
         members(&self.view.db).map_err(|error| JournalError::reading(&self.view.path, &error))
     }
 
-    fn all<T>(
+    pub(super) fn all<T>(
         &self,
         sql: &str,
         params: impl Params,
         read: fn(&Row<'_>) -> rusqlite::Result<T>,
     ) -> Result<Vec<T>, JournalError> {
-        let rows = self.view.db.prepare(sql).and_then(|mut query| query.query_map(params, read)?.collect());
-        rows.map_err(|error| JournalError::reading(&self.view.path, &error))
+        let go = || -> rusqlite::Result<Vec<T>> {
+            let mut found = Vec::new();
+            let mut query = self.view.db.prepare(sql)?;
+            let table = table_of(sql).to_owned();
+            let mut rows = query.query(params)?;
+            while let Some(row) = rows.next()? {
+                match read(row) {
+                    Ok(row) => found.push(row),
+                    Err(error) => self.leave_out(|| format!("A row of the table {table}"), error)?,
+                }
+            }
+            Ok(found)
+        };
+        go().map_err(|error| JournalError::reading(&self.view.path, &error))
+    }
+
+    /// Names a row that holds what no journal writes there.
+    ///
+    /// # Errors
+    /// `error`, when such rows are not left out here.
+    fn leave_out(&self, called: impl FnOnce() -> String, error: rusqlite::Error) -> rusqlite::Result<()> {
+        if !self.leaves_out {
+            return Err(error);
+        }
+        self.note(format!("{} holds what this Holdfast cannot read: {error}.", called()));
+        Ok(())
     }
 }
 
-/// A run without its cast.
-fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
-    let begun = RunBegun {
-        run: row.get(0)?,
-        revision: row.get(2)?,
-        fight: row.get(3)?,
-        from_phrase: row.get(4)?,
-        from_name: row.get(5)?,
-        to_phrase: row.get(6)?,
-        to_name: row.get(7)?,
-        percent: row.get(8)?,
-        count_in: row.get(9)?,
-        drive: row.get(10)?,
-        server_us: row.get(12)?,
-        cast: Vec::new(),
-    };
-    Ok(RunRow {
-        session: row.get(1)?,
-        begun,
-        begun_utc: row.get(11)?,
-        ended_utc: row.get(13)?,
-        ended_us: row.get(14)?,
-        how: row.get::<_, Option<String>>(15)?.as_deref().and_then(RunEnd::from_word),
-        first: columns::json(row, 16)?,
-        last: columns::json(row, 17)?,
-    })
+/// The table that a query begins with.
+fn table_of(sql: &str) -> &str {
+    let mut words = sql.split_whitespace().skip_while(|word| *word != "FROM");
+    words.nth(1).unwrap_or_default()
 }

@@ -37,7 +37,14 @@ pub struct Salvaged {
 /// `Missing`, `NotAJournal`, `Newer`, `Unreadable`; `Damaged` when so little is left that nothing can be looked at;
 /// `Unwritable` for the new one, also when there is a journal already.
 pub fn salvage(data: &Path, to: &Path) -> Result<Salvaged, JournalError> {
-    let view = View::open(&find(data)?)?;
+    bring(&View::open(&find(data)?)?, to)
+}
+
+/// Brings what is good of a journal that is looked at into a new one in the folder `to`.
+///
+/// # Errors
+/// `Unwritable` for the new one, also when there is a journal already.
+pub(super) fn bring(view: &View, to: &Path) -> Result<Salvaged, JournalError> {
     let journal = to.join(FILE_NAME);
     let unwritable = |why: String| JournalError::Unwritable { path: journal.clone(), why };
     if journal.exists() {
@@ -45,7 +52,7 @@ pub fn salvage(data: &Path, to: &Path) -> Result<Salvaged, JournalError> {
     }
     std::fs::create_dir_all(to).map_err(|error| unwritable(error.to_string()))?;
     let tables = schema::tables_of(view.version);
-    let found = Found::of(&view, tables);
+    let found = Found::of(view, tables);
     create(&journal)?;
     let failed = |error: rusqlite::Error| JournalError::writing(&journal, &error);
     let mut db = Connection::open(&journal).map_err(failed)?;
@@ -71,6 +78,8 @@ struct Found {
     rows: BTreeMap<i64, Read>,
     /// The last row that there must have been.
     last: i64,
+    /// The tables that could not be read to the end.
+    unread: Vec<&'static str>,
 }
 
 /// What a row is worth.
@@ -83,13 +92,14 @@ enum Worth {
 
 impl Found {
     fn of(view: &View, tables: &'static [Table]) -> Found {
-        let mut found = Found { rows: BTreeMap::new(), last: 0 };
+        let mut found = Found { rows: BTreeMap::new(), last: 0, unread: Vec::new() };
         let unread: Vec<_> = tables.iter().filter(|table| !found.read(&view.db, table)).collect();
         let noted = match view.noted {
             Noted::Head(head) => head.link,
             _ => 0,
         };
         found.last = found.rows.keys().next_back().copied().unwrap_or(0).max(noted);
+        found.unread = unread.iter().map(|table| table.name).collect();
         for table in unread {
             found.ask(&view.db, table);
         }
@@ -209,24 +219,29 @@ impl Found {
     fn lost(&self, refused: &BTreeMap<i64, String>) -> Vec<String> {
         let (mut lost, mut next) = (Vec::new(), 1);
         for (link, row) in &self.rows {
-            lost.extend(unread(next, link - 1));
-            next = link + 1;
+            lost.extend(self.gap(next, link.saturating_sub(1)));
+            next = link.saturating_add(1);
             match (self.worth(*link, row), refused.get(link)) {
                 (Worth::Altered, _) => lost.push(format!("{} was altered, or the row before it was.", row.called)),
                 (_, Some(why)) => lost.push(format!("{} does not fit: {why}.", row.called)),
                 _ => {}
             }
         }
-        lost.extend(unread(next, self.last));
+        lost.extend(self.gap(next, self.last));
         lost
     }
-}
 
-/// The rows from the first to the last, if there are any, of which nothing is known.
-fn unread(first: i64, last: i64) -> Option<String> {
-    match last - first {
-        ..0 => None,
-        0 => Some(format!("Row {first} cannot be read.")),
-        more => Some(format!("Rows {first} to {last} cannot be read: {} rows.", more + 1)),
+    /// The rows from the first to the last, if there are any, of which nothing is known, and the tables that they may be of.
+    fn gap(&self, first: i64, last: i64) -> Option<String> {
+        let more = last.checked_sub(first).filter(|more| *more >= 0)?;
+        let of = match self.unread.as_slice() {
+            [] => String::new(),
+            [table] => format!(" of the table {table}"),
+            tables => format!(" of the tables {}", tables.join(", ")),
+        };
+        Some(match more {
+            0 => format!("Row {first}{of} cannot be read."),
+            more => format!("Rows {first} to {last}{of} cannot be read: {} rows.", more.saturating_add(1)),
+        })
     }
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use rusqlite::Connection;
 use serde::Serialize;
 
+use super::damage::bad_pages;
 use super::finding::Finding;
 use super::pass::Pass;
 use super::schema::{definitions, definitions_of, tables_of};
@@ -70,6 +71,9 @@ pub fn verify(data: &Path) -> Result<Verdict, JournalError> {
     })
 }
 
+/// So many findings of SQLite's own check are said.
+const MOST_PAGES: usize = 20;
+
 struct Look<'a> {
     db: &'a Connection,
     findings: Vec<Finding>,
@@ -92,18 +96,8 @@ impl Look<'_> {
 
     /// SQLite's own check of pages, rows and indexes.
     fn pages(&mut self) {
-        let said: rusqlite::Result<Vec<String>> = self
-            .db
-            .prepare("PRAGMA integrity_check(20)")
-            .and_then(|mut query| query.query_map([], |row| row.get(0))?.collect());
-        match said {
-            Ok(said) if said == ["ok"] => {}
-            Ok(said) => {
-                for line in said {
-                    self.find("pages", format!("SQLite finds the file damaged: {line}."));
-                }
-            }
-            Err(error) => self.find("pages", format!("SQLite finds the file damaged: {error}.")),
+        for says in bad_pages(self.db, MOST_PAGES) {
+            self.find("pages", format!("SQLite finds the file damaged: {says}."));
         }
     }
 

@@ -15,7 +15,7 @@ use super::record::{CallRecord, Recorder};
 use super::times::Times;
 use super::timing::{self, Timing};
 use crate::event::{EventKind, What};
-use crate::journal::Reader;
+use crate::journal::{DAMAGED, Reader};
 
 /// What the journal tells. Its serialisation is `holdfast report --format json` and stays as it is; fields may be added.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -98,6 +98,11 @@ impl Review {
         let recorder = Recorder { history: &history, house, book: &book, runs: by_number(&history) };
         let calls = recorder.records(|range: &Range<usize>| range.clone().any(&wants));
         let days: BTreeSet<_> = runs.iter().flat_map(|(_, runs)| runs.iter().filter_map(|run| run.day)).collect();
+        let timing = timing::timing(reader, &history, &numbers, wants)?;
+        let mut damage = reader.damage();
+        if !damage.is_empty() {
+            damage.insert(0, DAMAGED.to_owned());
+        }
         Ok(Review {
             production: house.production.clone(),
             zone: times.zone_name(),
@@ -106,10 +111,10 @@ impl Review {
             last_day: days.last().map(ToString::to_string),
             totals: totals(&history, &runs, calls.len(), wants),
             choices: history.fights.iter().filter(|fight| !fight.runs.is_empty()).map(choice).collect(),
-            notes: notes(&history, &times),
+            notes: damage.into_iter().chain(notes(&history, &times)).collect(),
             drill: drill::rank(fights.iter().map(|it| (it.fight.as_str(), it.phrases.as_slice()))),
             ladder_rule: house.ladder.rule(),
-            timing: timing::timing(reader, &history, &numbers, wants)?,
+            timing,
             fights,
             calls,
             filter,
