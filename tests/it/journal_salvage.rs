@@ -155,3 +155,58 @@ fn of_a_sound_journal_nothing_is_left_out() {
     assert_eq!((salvaged.lost, rows(&salvaged.journal)), (Vec::new(), rows(&folder.path().join(FILE_NAME))));
     assert!(verify(to.path()).unwrap().whole);
 }
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    /// The commands for people and programs give what the salvage gives, and name what it left out.
+    #[test]
+    fn log_and_report_give_every_good_row_and_say_that_there_are_others(
+        harmed in prop::collection::vec(any::<prop::sample::Index>(), 0..3),
+        page in prop::option::of(any::<prop::sample::Index>()),
+    ) {
+        let folder = closed(&long());
+        let file = folder.path().join(FILE_NAME);
+        let keys: Vec<_> = rows(&file).keys().copied().collect();
+        edit(&file, |db| for which in &harmed {
+            let (table, link) = *which.get(&keys);
+            db.execute(&format!("DELETE FROM {table} WHERE link = ?"), [link]).unwrap();
+        });
+        if let Some(page) = page {
+            let mut bytes = fs::read(&file).unwrap();
+            let at = 4_096 * (1 + page.index(bytes.len() / 4_096 - 1));
+            bytes[at..at + 4_096].fill(0xA5);
+            fs::write(&file, &bytes).unwrap();
+        }
+        let before = contents(folder.path());
+        let run = |words: &[&str]| {
+            let program = env!("CARGO_BIN_EXE_holdfast");
+            std::process::Command::new(program).args(words).arg(folder.path()).output().unwrap()
+        };
+        let to = tempfile::tempdir().unwrap();
+        let salvaged = salvage(folder.path(), to.path());
+        for words in [["log", "--format", "json"], ["report", "--format", "json"]] {
+            let said = run(&words);
+            let errors = String::from_utf8(said.stderr).unwrap();
+            match &salvaged {
+                Err(_) => prop_assert_eq!(said.status.code(), Some(2), "{}", errors),
+                Ok(salvaged) => {
+                    let whole = salvaged.lost.is_empty() && page.is_none();
+                    prop_assert_eq!(said.status.code() == Some(0), whole, "{:?}: {}", words, errors);
+                    for lost in salvaged.lost.iter().take(3) {
+                        prop_assert!(errors.contains(lost.as_str()), "{lost} is not said: {errors}");
+                    }
+                    let given: serde_json::Value = serde_json::from_slice(&said.stdout).unwrap();
+                    if words[0] == "log" {
+                        let good = Reader::open(to.path()).unwrap().events(EventFilter::default()).unwrap();
+                        let good: Vec<u64> = good.iter().map(|row| row.seq).collect();
+                        let given: Vec<u64> =
+                            given.as_array().unwrap().iter().map(|event| event["seq"].as_u64().unwrap()).collect();
+                        prop_assert_eq!(given, good);
+                    }
+                }
+            }
+        }
+        prop_assert_eq!(contents(folder.path()), before, "the damaged one is left as it is");
+    }
+}

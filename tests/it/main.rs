@@ -59,6 +59,7 @@ mod review;
 mod review_changes;
 mod review_live;
 mod rfc6455;
+mod role_actions;
 mod score_errors;
 mod score_example;
 mod score_fmt;

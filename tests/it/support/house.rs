@@ -94,6 +94,13 @@ impl House {
         House::serve(serving).await
     }
 
+    /// The same, whose company checks these things before a call.
+    pub(crate) async fn open_checking(data: &Path, fights: Vec<Arc<Fight>>, checks: &[&str]) -> House {
+        let mut serving = House::serving(data, fights, Vec::new());
+        serving.settings.before_call = checks.iter().map(|check| (*check).to_owned()).collect();
+        House::serve(serving).await
+    }
+
     /// The same, with outputs.
     pub(crate) async fn open_with_outputs(data: &Path, outputs: Outputs) -> House {
         House::serve(Serving { outputs, ..House::serving(data, Vec::new(), Vec::new()) }).await

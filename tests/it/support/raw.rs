@@ -16,16 +16,15 @@ pub(crate) struct Raw {
     pub(crate) socket: WebSocketStream<MaybeTlsStream<TcpStream>>,
     secret: String,
     pieces: Pieces,
-    seen: Option<EventId>,
-    /// The hold that stands, as it was told last.
-    hold: Option<HoldView>,
+    /// The state of the call, as it was told last.
+    state: Option<State>,
 }
 
 impl Raw {
     pub(crate) async fn connect(address: &Address) -> Raw {
         let request = format!("ws://{}/ws", address.place()).into_client_request().unwrap();
         let (socket, _) = connect_async(request).await.unwrap();
-        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default(), seen: None, hold: None }
+        Raw { socket, secret: address.secret().to_owned(), pieces: Pieces::default(), state: None }
     }
 
     /// Connects and joins; returns with the personal key.
@@ -40,20 +39,20 @@ impl Raw {
 
     /// The last event that it was told of.
     pub(crate) fn seen(&self) -> EventId {
-        self.seen.unwrap()
+        self.state().last_event
+    }
+
+    /// The state that it was told last.
+    pub(crate) fn state(&self) -> &State {
+        self.state.as_ref().unwrap()
     }
 
     /// Lets go of the hold that stands, if one does.
     pub(crate) async fn release(&mut self) {
-        let Some(HoldView { hold, last_event: seen, .. }) = self.hold.clone() else { return };
+        let Some(HoldView { hold, last_event: seen, .. }) = self.state().hold.clone() else { return };
         self.say(&ToServer::Release { hold, seen }).await;
         let free = |message: &ToMember| matches!(message, ToMember::State(state) if state.hold.is_none());
         assert!(self.hear_until(free).await.is_some());
-    }
-
-    fn told(&mut self, state: &State) {
-        self.seen = Some(state.last_event);
-        self.hold.clone_from(&state.hold);
     }
 
     pub(crate) async fn say(&mut self, message: &ToServer) {
@@ -81,8 +80,8 @@ impl Raw {
                         message = wire::decode(&whole).unwrap();
                     }
                     match &message {
-                        ToMember::Welcome(welcome) => self.told(&welcome.state),
-                        ToMember::State(state) => self.told(state),
+                        ToMember::Welcome(welcome) => self.state = Some(welcome.state.clone()),
+                        ToMember::State(state) => self.state = Some((**state).clone()),
                         _ => {}
                     }
                     if is_so(&message) {
