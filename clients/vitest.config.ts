@@ -8,7 +8,15 @@ export default defineConfig({
       { test: { name: 'core', include: ['test/**/*.test.ts'], testTimeout: 60_000 } },
       // A page waits more than it works: two files at a time leave two processors idle for a third of the time.
       // Nine pages at once are much for them. What waits in vain says so by itself, after half a minute.
-      { test: { name: 'browser', include: ['browser/**/*.test.ts'], testTimeout: 180_000, hookTimeout: 60_000, maxWorkers: 2 } },
+      {
+        test: {
+          name: 'browser',
+          include: ['browser/**/*.test.ts'],
+          testTimeout: 180_000,
+          hookTimeout: 60_000,
+          maxWorkers: 2,
+        },
+      },
       { test: { name: 'measure', include: ['measure/**/*.measure.ts'], testTimeout: 600_000, hookTimeout: 60_000 } },
     ],
   },

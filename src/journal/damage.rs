@@ -20,15 +20,6 @@ use crate::leftovers::COPIES;
 pub const DAMAGED: &str = "The journal is damaged. It was left as it is, and what is good of it is here; what follows is not. `holdfast \
                            salvage` brings the good rows into a new journal.";
 
-/// So many sentences are said; the rest are counted.
-const MOST: usize = 50;
-
-/// The first of these sentences, and how many more there are.
-pub fn first_of(says: &[String]) -> Vec<String> {
-    let more = says.len().saturating_sub(MOST);
-    says.iter().take(MOST).cloned().chain((more > 0).then(|| format!("And {more} more."))).collect()
-}
-
 impl Reader {
     /// Opens what is good of the journal of a production folder, of a data folder, or of the file itself:
     /// [`Reader::damage`] says what is not. It takes as long as looking at every row. Never writes to the journal or beside it.

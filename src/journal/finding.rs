@@ -14,3 +14,12 @@ pub struct Finding {
     /// A sentence.
     pub says: String,
 }
+
+/// So many sentences are said; the rest are counted.
+const MOST: usize = 50;
+
+/// The first of these sentences, and how many more there are.
+pub fn first_of(says: &[String]) -> Vec<String> {
+    let more = says.len().saturating_sub(MOST);
+    says.iter().take(MOST).cloned().chain((more > 0).then(|| format!("And {more} more."))).collect()
+}

@@ -32,9 +32,9 @@ mod writer;
 
 pub use backup::copy_into;
 pub use columns::EventRow;
-pub use damage::{DAMAGED, first_of};
+pub use damage::DAMAGED;
 pub use error::JournalError;
-pub use finding::Finding;
+pub use finding::{Finding, first_of};
 #[cfg(test)]
 pub(crate) use handle::ByHand;
 pub use handle::Journal;

@@ -9,10 +9,11 @@ use tempfile::TempDir;
 
 use super::chain::find_head;
 use super::columns::EventRow;
+use super::finding::first_of;
 use super::members::{Member, members};
 use super::record::Report;
 use super::view::View;
-use super::{JournalError, columns, damage, find, schema};
+use super::{JournalError, columns, find, schema};
 use crate::event::{EventId, EventKind, What};
 use crate::units::ServerTime;
 
@@ -95,7 +96,7 @@ impl Reader {
     /// What is damaged and therefore not given, a sentence each: of the whole journal when it was opened with
     /// [`Reader::open_good`], and of what was read from it until now. So many that a person reads them: the rest are counted.
     pub fn damage(&self) -> Vec<String> {
-        damage::first_of(&self.damage.borrow())
+        first_of(&self.damage.borrow())
     }
 
     /// Notes what is damaged, once.
