@@ -1475,9 +1475,13 @@ text: string, };
 
 export type DraftReport = { 
 /**
- * Everything that is wrong, in order of the text.
+ * What is wrong, in order of the text; of very many the first.
  */
 findings: Array<FindingView>, 
+/**
+ * How many more there are.
+ */
+left_out: number, 
 /**
  * The phrases; empty when the text has errors of reading.
  */

@@ -385,6 +385,7 @@ export const words = {
     checking: 'Checking …',
     checkingAgain: '(checking again …)',
     notChecked: (reason: string) => `Not checked: ${reason}`,
+    moreFound: (more: number) => `And ${more} more, which are shown once these are mended.`,
     nothingFound: 'Nothing found.',
     counts: (errors: number, warnings: number, advice: number) =>
       [

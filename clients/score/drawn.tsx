@@ -90,6 +90,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
           <Findings
             findings={report?.report.findings ?? null}
+            leftOut={report?.report.left_out ?? 0}
             unchecked={report?.report.unchecked ?? null}
             stale={report?.of !== studio.draft.value?.text}
             goTo={go}

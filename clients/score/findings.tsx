@@ -39,11 +39,13 @@ export const sentence = (finding: FindingView): string =>
 /** The findings of a draft. */
 export function Findings(props: {
   findings: FindingView[] | null;
+  /** How many more there are. */
+  leftOut: number;
   unchecked: string | null;
   stale: boolean;
   goTo(line: number): void;
 }) {
-  const { findings, unchecked, stale, goTo } = props;
+  const { findings, leftOut, unchecked, stale, goTo } = props;
   const count = (severity: FindingSeverity): number =>
     findings?.filter((finding) => finding.severity === severity).length ?? 0;
   return (
@@ -73,6 +75,7 @@ export function Findings(props: {
           ))}
         </ol>
       )}
+      {leftOut > 0 && <p>{words.score.moreFound(leftOut)}</p>}
     </section>
   );
 }

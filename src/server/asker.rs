@@ -11,7 +11,7 @@ use serde::de::DeserializeOwned;
 use tokio::sync::oneshot;
 use tokio::time::timeout;
 
-use super::answer::No;
+use super::answer::{No, off_the_loop};
 use super::house::House;
 use super::reached::Limit;
 use super::request::{Asker, Request as ToHub};
@@ -19,6 +19,8 @@ use crate::wire::MAX_DRAFT;
 
 /// Two drafts, each character of which may be written as an escape, and what stands around them.
 const MAX_BODY: usize = 4 * MAX_DRAFT + 64 * 1024;
+/// A body of no more bytes is read where it comes in; a longer one would keep others waiting there.
+const AT_ONCE: usize = 16 * 1024;
 /// How long a body may take to arrive.
 const SLOWEST: Duration = Duration::from_secs(30);
 
@@ -54,7 +56,7 @@ async fn who(house: &House, key: String) -> Result<Option<Asker>, No> {
 }
 
 /// Who asks, and what for.
-pub(super) async fn asked<T: DeserializeOwned>(
+pub(super) async fn asked<T: DeserializeOwned + Send + 'static>(
     house: &House,
     from: SocketAddr,
     request: Request,
@@ -64,16 +66,21 @@ pub(super) async fn asked<T: DeserializeOwned>(
         || No::new(StatusCode::REQUEST_TIMEOUT, "The text took too long to arrive. It is tried again by itself.");
     let body = timeout(SLOWEST, to_bytes(request.into_body(), MAX_BODY)).await.map_err(|_| late())?;
     let body = body.map_err(|_| No::too_long())?;
-    if let Err(error) = std::str::from_utf8(&body) {
+    let read = if body.len() > AT_ONCE { off_the_loop(move || read(&body)).await? } else { read(&body) };
+    Ok((asker, read?))
+}
+
+/// What the body of a request says.
+fn read<T: DeserializeOwned>(body: &[u8]) -> Result<T, No> {
+    if let Err(error) = std::str::from_utf8(body) {
         let at = error.valid_up_to();
         let reason = format!("What was sent is not UTF-8 from byte {at} on. Save it as UTF-8, then paste it again.");
         return Err(No::new(StatusCode::BAD_REQUEST, reason));
     }
-    let asked = serde_json::from_slice(&body).map_err(|error| {
+    serde_json::from_slice(body).map_err(|error| {
         let error: String = error.to_string().chars().take(200).collect();
         No::new(StatusCode::BAD_REQUEST, format!("What was asked was not understood. Reload the page. ({error})"))
-    })?;
-    Ok((asker, asked))
+    })
 }
 
 /// True when the asking page came from this server, or when nobody's page asks (a program at a terminal).

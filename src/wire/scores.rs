@@ -150,8 +150,10 @@ pub struct Draft {
 /// `check`: what reading and the checks say of a draft.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct DraftReport {
-    /// Everything that is wrong, in order of the text.
+    /// What is wrong, in order of the text; of very many the first.
     pub findings: Vec<FindingView>,
+    /// How many more there are.
+    pub left_out: u32,
     /// The phrases; empty when the text has errors of reading.
     pub phrases: Vec<DraftPhrase>,
     /// False when the text has errors of reading: as it is, nobody can run it.

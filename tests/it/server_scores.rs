@@ -289,6 +289,12 @@ async fn a_draft_is_told_what_a_saved_score_would_be() {
 
     let draft = text.replace("parry 4 ", "pary 4  ");
     let (_, ill) = desk.ask(&key, "check", &json!({ "file": FILE, "text": draft })).await;
+    assert_eq!(ill["left_out"], json!(0));
+    // Of very many the first are told, and how many more there are.
+    let many = format!("{text}{}", "  nonsense on a line\n".repeat(2_000));
+    let (_, many) = desk.ask(&key, "check", &json!({ "file": FILE, "text": many })).await;
+    let told = many["findings"].as_array().unwrap().len() as u64;
+    assert!(told == 500 && many["left_out"].as_u64().unwrap() >= 500, "{told}, {}", many["left_out"]);
     let finding = &ill["findings"][0];
     let line = draft.lines().position(|line| line.contains("pary 4")).unwrap() + 1;
     assert_eq!((&finding["severity"], &finding["line"]), (&json!("error"), &json!(line)));

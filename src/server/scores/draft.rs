@@ -16,11 +16,16 @@ use crate::wire::{
     ReplyNeeds, ReplyWord, SafeTempo, ScoreWords, TargetWord,
 };
 
-/// Everything that is wrong with a draft, and how fast its phrases can go.
+/// More findings than these help nobody at once: whoever mends the first sees the next.
+const MOST_FINDINGS: usize = 500;
+
+/// What is wrong with a draft, and how fast its phrases can go.
 pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftReport {
     let fight = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules);
     let lines = Lines::new(fight.text());
-    let findings = reports(&fight.findings(), fight.text(), file)
+    let found = fight.findings();
+    let told = found.get(..MOST_FINDINGS).unwrap_or(&found);
+    let findings = reports(told, fight.text(), file)
         .into_iter()
         .map(|report| FindingView {
             code: report.code.to_owned(),
@@ -36,7 +41,8 @@ pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftRe
         .collect();
     let phrases = fight.score().zip(fight.checked.as_ref());
     let phrases = phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &lines));
-    DraftReport { findings, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
+    let left_out = u32::try_from(found.len() - told.len()).unwrap_or(u32::MAX);
+    DraftReport { findings, left_out, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
 }
 
 fn severity(severity: Severity) -> FindingSeverity {

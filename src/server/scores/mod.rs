@@ -137,8 +137,7 @@ async fn check(
     let (_, Draft { file, text }) = asked(&scores.house, from, request).await?;
     checked_text(&text)?;
     let production = scores.shelf()?.get();
-    let report = scores.in_turn(move || draft::report(&production, &file, &text)).await?;
-    Ok(json(&report))
+    scores.in_turn(move || json(&draft::report(&production, &file, &text))).await
 }
 
 async fn format(
@@ -148,14 +147,14 @@ async fn format(
 ) -> Answer {
     let (_, Draft { text, .. }) = asked(&scores.house, from, request).await?;
     checked_text(&text)?;
-    let formatted = scores.in_turn(move || match score::format(&text) {
+    let formatted = |text: String| match score::format(&text) {
         Ok(text) => Formatted { text, broken: 0 },
         Err(refused) => {
             let broken = refused.problems.iter().filter(|it| it.severity == score::problem::Severity::Error).count();
             Formatted { text, broken: u32::try_from(broken).unwrap_or(u32::MAX) }
         }
-    });
-    Ok(json(&formatted.await?))
+    };
+    scores.in_turn(move || json(&formatted(text))).await
 }
 
 async fn preview(
@@ -166,9 +165,8 @@ async fn preview(
     let (_, asked): (Asker, PreviewAsked) = asked(&scores.house, from, request).await?;
     checked_text(&asked.text)?;
     let production = scores.shelf()?.get();
-    let preview = scores.in_turn(move || draft::preview(&production, &asked)).await?;
-    let preview = preview.map_err(|reason| No::new(StatusCode::UNPROCESSABLE_ENTITY, reason))?;
-    Ok(json(&preview))
+    let preview = scores.in_turn(move || draft::preview(&production, &asked).map(|preview| json(&preview))).await?;
+    preview.map_err(|reason| No::new(StatusCode::UNPROCESSABLE_ENTITY, reason))
 }
 
 async fn revision(
