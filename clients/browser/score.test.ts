@@ -71,6 +71,10 @@ async function violations(page: Page): Promise<unknown[]> {
   });
 }
 
+/** The choice of the revision that is in use, as the page lists it. */
+const inUse = async (page: Page): Promise<string> =>
+  (await page.getByLabel('Beside it').locator('option').filter({ hasText: 'slower' }).first().innerText()).trim();
+
 describe('one who writes', () => {
   it('is told what is wrong under the line it is in, and no longer when it is mended', async () => {
     const page = await sit('director', 'Ana');
@@ -115,7 +119,35 @@ describe('one who writes', () => {
       { who: 'Ana', role: 'director', reason: 'slower for the understudy' },
     ]);
     await page.locator('.revisions button', { hasText: 'Found in the folder' }).click();
-    expect(await page.getByLabel('The text of that revision').inputValue()).toContain('tempo 60');
+    const sides = page.getByRole('region', { name: 'Both texts, side by side' });
+    const changed = sides.locator('tr[data-sign="changed"]');
+    expect((await changed.innerText()).split(/\s+/).filter((word) => /^\d\d$/.test(word))).toEqual(['60', '54']);
+    await page.getByText('One line differs.').waitFor();
+    // What is typed meanwhile stands beside it, too; long stretches that are alike are opened with a touch.
+    await retype(page, 'rest 2', 'rest 3');
+    await page.getByText('2 lines differ.').waitFor();
+    await page.getByLabel('Beside it').selectOption({ label: await inUse(page) });
+    await page.getByText('One line differs.').waitFor();
+    const folded = sides.getByRole('button', { name: /^Show .* alike$/ });
+    await folded.first().click();
+    expect(await violations(page)).toEqual([]);
+  });
+
+  it('begins a fight, a phrase and a pattern', async () => {
+    const page = await sit('director', 'Ana');
+    await page.getByRole('button', { name: 'New fight …' }).click();
+    await page.getByLabel('What the fight is called').fill('The Rope Walk');
+    await page.getByRole('button', { name: 'Begin it' }).click();
+    await said(page, 'The Rope Walk is begun, in scores/the-rope-walk.fight.');
+    await page.locator('.findings', { hasText: 'Nothing found' }).waitFor();
+    for (const part of ['New phrase', 'New phrase', 'New pattern'])
+      await page.getByRole('button', { name: part }).click();
+    const now = await text(page).inputValue();
+    for (const head of ['phrase "New phrase"', 'phrase "New phrase 2"', 'pattern "New pattern" for A, B'])
+      expect(now).toContain(head);
+    // What is begun is whole: nothing of it is an error.
+    await page.locator('.findings', { hasNotText: 'Checking' }).waitFor();
+    await expect.poll(() => page.locator('.findings').innerText()).toMatch(/0 errors, 0 warnings/);
     expect(await violations(page)).toEqual([]);
   });
 

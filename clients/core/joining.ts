@@ -15,6 +15,8 @@ export type Step =
 /** One invitation being traded. */
 export class Joining {
   #step: Step = { step: 'looking' };
+  // By it the server knows whose welcome was lost on the way.
+  readonly #page: string;
   readonly #connection: Connection;
 
   constructor(
@@ -23,6 +25,7 @@ export class Joining {
     private readonly invitation: string,
     private readonly changed: (step: Step, link: Link) => void,
   ) {
+    this.#page = platform.token();
     this.#connection = new Connection(platform, dial, {
       hello: () => ({ kind: 'look', protocol: PROTOCOL, invitation }),
       opened: () => undefined,
@@ -55,7 +58,7 @@ export class Joining {
       invitation: this.invitation,
       name,
       part,
-      page: null,
+      page: this.#page,
     });
     if (sent) this.#go({ step: 'joining', name, part, role, parts, production });
   }

@@ -1473,6 +1473,48 @@ file: string,
  */
 text: string, };
 
+export type NewAsked = { 
+/**
+ * What it is called.
+ */
+fight: string, };
+
+export type CompareAsked = { 
+/**
+ * The older one.
+ */
+older: string, 
+/**
+ * The newer one.
+ */
+newer: string, };
+
+export type Compared = { 
+/**
+ * In order of the texts.
+ */
+rows: Array<ComparedRow>, };
+
+export type ComparedRow = { 
+/**
+ * A line of the older text; nothing where the newer one has one more.
+ */
+older: ComparedLine | null, 
+/**
+ * A line of the newer text.
+ */
+newer: ComparedLine | null, };
+
+export type ComparedLine = { 
+/**
+ * Its number, from 1.
+ */
+line: number, 
+/**
+ * The line, without its end.
+ */
+text: string, };
+
 export type DraftReport = { 
 /**
  * What is wrong, in order of the text; of very many the first.

@@ -1,6 +1,8 @@
 // What the score page asks the server for. Drafts are long, so they go by HTTP and never over the line that HOLD is on.
 import { askJson } from '../core/asking';
 import type {
+  CompareAsked,
+  Compared,
   Draft,
   DraftReport,
   Formatted,
@@ -25,6 +27,8 @@ export class Api {
   check = (draft: Draft): Promise<DraftReport> => this.#ask('check', draft);
   format = (draft: Draft): Promise<Formatted> => this.#ask('format', draft);
   preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
+  begin = (fight: string): Promise<ScoreText> => this.#ask('new', { fight });
+  compare = (asked: CompareAsked): Promise<Compared> => this.#ask('compare', asked);
   save = (asked: SaveAsked): Promise<SaveAnswer> => this.#ask('save', asked);
   revisions = (file: string): Promise<Revisions> => this.#ask('revisions', { file });
   revision = (file: string, revision: string): Promise<ScoreText> => this.#ask('revision', { file, revision });

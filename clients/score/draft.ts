@@ -74,3 +74,16 @@ function isDraft(kept: unknown): kept is Draft {
 function isEdit(edit: Partial<Edit> | null): boolean {
   return typeof edit?.at === 'number' && typeof edit.out === 'string' && typeof edit.in === 'string';
 }
+
+/** A text with a phrase or a pattern begun at its end, under a name that is not there, and where its first line begins. */
+export function withPart(text: string, part: 'phrase' | 'pattern'): { text: string; caret: number } {
+  const named = (name: string): boolean => text.includes(`${part} "${name}"`);
+  const first = part === 'phrase' ? 'New phrase' : 'New pattern';
+  let name = first;
+  for (let number = 2; named(name); number += 1) name = `${first} ${number}`;
+  const head = part === 'phrase' ? `phrase "${name}"` : `pattern "${name}" for A, B`;
+  const line =
+    part === 'phrase' ? '  rest 4' : '  1      A       thrust belly        / B       parry 4          ! steel';
+  const before = `${text.trimEnd()}\n\n${head}\n`;
+  return { text: `${before}${line}\n`, caret: before.length + 2 };
+}

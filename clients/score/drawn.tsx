@@ -10,7 +10,7 @@ import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { Boundary } from '../ui/boundary';
-import { Refusals } from '../ui/parts';
+import { Asked, Refusals } from '../ui/parts';
 import { follow } from '../ui/store';
 import { Api } from './api';
 import { Conflict } from './conflict';
@@ -70,7 +70,15 @@ function Body({ page, studio, api, hearing, view }: Props) {
   const list = studio.list.value;
   const conflict = studio.conflict.value;
   if (list === null) return <Told studio={studio} />;
-  if (list.scores.length === 0) return <p class="lead">{words.noFights}</p>;
+  if (list.scores.length === 0) {
+    return (
+      <>
+        <p class="lead">{words.noFights}</p>
+        <Told studio={studio} />
+        {studio.mayWrite && <NewFight studio={studio} />}
+      </>
+    );
+  }
   const report = studio.report.value;
   return (
     <>
@@ -161,12 +169,44 @@ function Bar({ studio }: { studio: Studio }) {
           <button type="button" onClick={() => void studio.format(0)}>
             {words.score.format}
           </button>
+          <button type="button" onClick={() => studio.beginPart('phrase')}>
+            {words.score.newPhrase}
+          </button>
+          <button type="button" onClick={() => studio.beginPart('pattern')}>
+            {words.score.newPattern}
+          </button>
         </div>
       )}
+      {studio.mayWrite && <NewFight studio={studio} />}
       <a class="way" href="/review">
         {words.review.title}
       </a>
     </div>
+  );
+}
+
+// A fight that is not there yet: what it is called, and it is open.
+function NewFight({ studio }: { studio: Studio }) {
+  const [name, setName] = useState('');
+  return (
+    <Asked label={words.score.newFight}>
+      {(close) => (
+        <form
+          onSubmit={(event) => {
+            event.preventDefault();
+            void studio.beginFight(name).then((done) => done && (setName(''), close()));
+          }}
+        >
+          <label>
+            {words.score.newFightName}
+            <input maxLength={60} value={name} onInput={(event) => setName(event.currentTarget.value)} />
+          </label>
+          <button type="submit" disabled={name.trim() === ''}>
+            {words.score.newFightBegin}
+          </button>
+        </form>
+      )}
+    </Asked>
   );
 }
 

@@ -2,6 +2,7 @@
 import { useEffect, useRef } from 'preact/hooks';
 import type { RevisionView } from '../core/wire';
 import { words } from '../core/words';
+import { Compared } from './compared';
 import type { Studio } from './studio';
 
 /** The list, newest first. */
@@ -30,19 +31,37 @@ export function Revisions({ studio }: { studio: Studio }) {
   );
 }
 
-/** An older text, to be read and copied from. */
+/** An older text, with what was changed since: beside the draft, or beside another revision. */
 export function Old({ studio }: { studio: Studio }) {
   const old = studio.old.value;
   const heading = useRef<HTMLHeadingElement>(null);
   useEffect(() => heading.current?.focus(), [old]);
   if (old === null) return null;
-  const known = studio.revisions.value?.find((each) => each.revision === old.revision);
+  const revisions = studio.revisions.value ?? [];
+  const known = revisions.find((each) => each.revision === old.revision);
+  const others = revisions.filter((each) => each.revision !== old.revision);
   return (
     <section class="old">
       <h2 tabIndex={-1} ref={heading}>
         {words.score.oldTitle(known === undefined ? '' : when(known.utc))} {told(known)}
       </h2>
-      <textarea aria-label={words.score.oldText} readOnly wrap="off" spellcheck={false} value={old.text} rows={14} />
+      <label>
+        {words.score.beside}
+        <select
+          value={studio.beside.value ?? ''}
+          onChange={({ currentTarget: { value } }) => void studio.compareWith(value === '' ? null : value)}
+        >
+          <option value="">{words.score.besideDraft}</option>
+          {others.map((each, n) => (
+            <option key={n} value={each.revision}>
+              {[when(each.utc), each.who ?? words.score.revisionHow.found, each.why]
+                .filter((part) => part !== null)
+                .join(' · ')}
+            </option>
+          ))}
+        </select>
+      </label>
+      <Compared rows={studio.compared.value} />
       <div class="choices">
         {studio.mayWrite && (
           <button

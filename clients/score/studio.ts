@@ -3,10 +3,18 @@
 import { signal } from '@preact/signals';
 import { Refused } from '../core/asking';
 import type { Platform } from '../core/platform';
-import type { DraftReport, RevisionView, SaveConflict, ScoreList, ScoreNews, ScoreText } from '../core/wire';
+import type {
+  ComparedRow,
+  DraftReport,
+  RevisionView,
+  SaveConflict,
+  ScoreList,
+  ScoreNews,
+  ScoreText,
+} from '../core/wire';
 import { words } from '../core/words';
 import type { Api } from './api';
-import { changed, fresh, plainLines, type Base, type Draft, type Drafts } from './draft';
+import { changed, fresh, plainLines, withPart, type Base, type Draft, type Drafts } from './draft';
 import { between, record, redo, undo, type Moved } from './history';
 
 /** What a draft is checked after: a pause in the typing, milliseconds. */
@@ -37,14 +45,20 @@ export class Studio {
   readonly revisions = signal<RevisionView[] | null>(null);
   /** An older revision that is looked at. */
   readonly old = signal<ScoreText | null>(null);
+  /** What it is laid beside: another revision, or the draft. */
+  readonly beside = signal<string | null>(null);
+  /** Both, row by row; nothing while the server lays them out. */
+  readonly compared = signal<ComparedRow[] | null>(null);
   /** False when this browser does not keep the draft. */
   readonly kept = signal(true);
   /** Where the caret has to go because the text was changed by something else than typing. */
   readonly caret = signal<{ at: number } | null>(null);
 
   #checks = 0;
+  #compares = 0;
   #cancelCheck: () => void = () => undefined;
   #cancelKeep: () => void = () => undefined;
+  #cancelCompare: () => void = () => undefined;
   #cancelNews: () => void = () => undefined;
 
   constructor(
@@ -83,7 +97,7 @@ export class Studio {
     this.gone.value = null;
     this.conflict.value = null;
     this.revisions.value = null;
-    this.old.value = null;
+    this.closeOld();
     this.said.value = null;
     const base: Base = { revision: text.revision, text: text.text };
     const kept = this.mayWrite ? this.drafts.get(file) : null;
@@ -190,14 +204,43 @@ export class Studio {
     if (found !== null && this.file.value === file) this.revisions.value = found.revisions;
   }
 
-  /** Opens an older revision to look at. */
+  /** Opens an older revision to look at, beside the draft. */
   async look(revision: string): Promise<void> {
     const file = this.file.value;
-    if (file !== null) this.old.value = await this.#tried(() => this.api.revision(file, revision));
+    if (file === null) return;
+    this.beside.value = null;
+    this.old.value = await this.#tried(() => this.api.revision(file, revision));
+    await this.#compare();
+  }
+
+  /** Lays the older revision beside another one, or beside the draft. */
+  async compareWith(revision: string | null): Promise<void> {
+    this.beside.value = revision;
+    await this.#compare();
   }
 
   closeOld(): void {
     this.old.value = null;
+    this.compared.value = null;
+  }
+
+  /** Begins a fight of that name, and opens it. */
+  async beginFight(fight: string): Promise<boolean> {
+    const made = await this.#tried(() => this.api.begin(fight));
+    if (made === null) return false;
+    const list = await this.#tried(() => this.api.list());
+    if (list !== null) this.list.value = list;
+    await this.open(made.file);
+    this.said.value = { good: true, text: words.score.fightBegun(made.fight, made.file) };
+    return true;
+  }
+
+  /** Begins a phrase or a pattern at the end of the draft, where the caret goes. */
+  beginPart(part: 'phrase' | 'pattern'): void {
+    const draft = this.draft.value;
+    if (draft === null) return;
+    const { text, caret } = withPart(draft.text, part);
+    this.replace(text, caret);
   }
 
   /** Keeps the draft in the browser at once: the page may be gone in a moment. */
@@ -214,6 +257,21 @@ export class Studio {
     if (draft === null || moved === null) return;
     this.#becomes({ ...draft, text: moved.text, history: moved.history });
     this.caret.value = { at: moved.caret };
+  }
+
+  async #compare(): Promise<void> {
+    const file = this.file.value;
+    const old = this.old.value;
+    const draft = this.draft.value;
+    this.#compares += 1;
+    const mine = this.#compares;
+    this.compared.value = null;
+    if (file === null || old === null || draft === null) return;
+    const which = this.beside.value;
+    const other = which === null ? draft.text : (await this.#tried(() => this.api.revision(file, which)))?.text;
+    if (other === undefined) return;
+    const compared = await this.#tried(() => this.api.compare({ older: old.text, newer: other }));
+    if (mine === this.#compares) this.compared.value = compared?.rows ?? null;
   }
 
   // What was typed while the answer was on its way stays: it is laid over the new base.
@@ -237,6 +295,10 @@ export class Studio {
     this.#cancelKeep();
     this.#cancelKeep = this.platform.after(PAUSE_MS, () => this.keepNow());
     this.#check(PAUSE_MS);
+    this.#cancelCompare();
+    if (this.old.value !== null && this.beside.value === null) {
+      this.#cancelCompare = this.platform.after(PAUSE_MS, () => void this.#compare());
+    }
   }
 
   #check(inMs: number): void {

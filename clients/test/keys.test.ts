@@ -84,7 +84,7 @@ describe('joining', () => {
       invitation: 'secret',
       name: 'Ana',
       part: 'MARET',
-      page: null,
+      page: 'tap-1',
     });
     network.say({ kind: 'welcome', ...welcome(), key: 'a-key' });
     const mine = { key: 'a-key', invitation: markOf('secret'), role: 'performer', name: 'Ana', part: 'MARET' };

@@ -62,6 +62,9 @@ pub(super) fn members(db: &Connection) -> rusqlite::Result<Vec<Member>> {
             ("revoked", Some(known)) => known.revoked = true,
             ("replaced", Some(known)) => known.parting = Parting::Replaced,
             ("removed", Some(known)) => known.parting = Parting::Removed,
+            ("key", Some(known)) => {
+                known.key_sha256 = row.get::<_, Option<String>>(6)?.unwrap_or_default();
+            }
             ("renamed", Some(known)) => {
                 (known.name, known.claims) = (row.get::<_, Option<String>>(3)?.unwrap_or_default(), None);
             }

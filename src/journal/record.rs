@@ -49,6 +49,15 @@ pub enum Record {
         /// When.
         utc: Timestamp,
     },
+    /// A member has another personal key: they have not had the one before.
+    MemberKey {
+        /// The member.
+        member: u32,
+        /// SHA-256 of the key, 64 hexadecimal digits.
+        key_sha256: String,
+        /// When.
+        utc: Timestamp,
+    },
     /// A member is called otherwise from now on.
     MemberRenamed {
         /// The member.

@@ -131,6 +131,13 @@ pub(super) fn revoked(member: u32, parting: Parting, at: Timestamp) -> Vec<Vec<V
     [Some("revoked"), how].into_iter().flatten().map(|what| change(member, what, None, at)).collect()
 }
 
+/// A row of `member_changes`: another key.
+pub(super) fn another_key(member: u32, key_sha256: &str, at: Timestamp) -> Vec<Value> {
+    let what = "key".to_owned().into();
+    let key = key_sha256.to_owned().into();
+    vec![i64::from(member).into(), what, utc(at), Value::Null, Value::Null, Value::Null, key]
+}
+
 /// A row of `member_changes`: another name.
 pub(super) fn renamed(member: u32, name: &str, at: Timestamp) -> Vec<Value> {
     change(member, "renamed", Some(name), at)

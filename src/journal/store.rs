@@ -182,6 +182,9 @@ impl Page<'_> {
                     self.append(&schema::MEMBER_CHANGES, row)?;
                 }
             }
+            Record::MemberKey { member, key_sha256, utc } => {
+                self.append(&schema::MEMBER_CHANGES, rows::another_key(*member, key_sha256, *utc))?;
+            }
             Record::MemberRenamed { member, name, utc } => {
                 self.append(&schema::MEMBER_CHANGES, rows::renamed(*member, name, *utc))?;
             }

@@ -1,10 +1,11 @@
-//! A score's file is replaced whole or not at all: the new text goes to a hidden file beside it, to the disk, and only
+//! A score's file is written whole or not at all: the new text goes to a hidden file beside it, to the disk, and only
 //! then under the score's name. A reader, and a machine that loses its power, finds the old text or the new one.
 
 use std::fs::{self, File};
 use std::io::{self, Write};
 use std::path::Path;
 
+use super::CONFIG_FILE;
 use crate::leftovers::temporary_in;
 
 /// Why a score was not saved. The file is as it was.
@@ -41,6 +42,31 @@ pub fn replace(folder: &Path, file: &str, before: &[u8], text: &str) -> Result<(
     }
     new.persist(&path).map_err(|error| unwritable(error.error))?;
     // The new name is on the disk once its folder is. Where folders cannot be synced, the system sees to it.
+    if let Ok(folder) = File::open(beside) {
+        let _ = folder.sync_all();
+    }
+    Ok(())
+}
+
+/// Makes `file` in a production's folder, with that text. It may be read by whoever may read the production's own file.
+///
+/// # Errors
+/// [`NotSaved`]: `Overtaken` when there is such a file already.
+pub fn make(folder: &Path, file: &str, text: &str) -> Result<(), NotSaved> {
+    let unwritable = |error: io::Error| NotSaved::Unwritable { file: file.to_owned(), why: error.to_string() };
+    let path = folder.join(file);
+    let beside = path.parent().unwrap_or(folder);
+    fs::create_dir_all(beside).map_err(unwritable)?;
+    let mut new = temporary_in(beside).map_err(unwritable)?;
+    new.write_all(text.as_bytes()).map_err(unwritable)?;
+    if let Ok(like) = fs::metadata(folder.join(CONFIG_FILE)) {
+        new.as_file().set_permissions(like.permissions()).map_err(unwritable)?;
+    }
+    new.as_file().sync_all().map_err(unwritable)?;
+    new.persist_noclobber(&path).map_err(|error| match error.error.kind() {
+        io::ErrorKind::AlreadyExists => NotSaved::Overtaken(file.to_owned()),
+        _ => unwritable(error.error),
+    })?;
     if let Ok(folder) = File::open(beside) {
         let _ = folder.sync_all();
     }

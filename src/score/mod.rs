@@ -5,6 +5,7 @@
 //! [`model::Score`], in which nothing is left to doubt; [`format()`] writes the raw score back in canonical columns.
 //! Whatever is wrong on the way becomes a [`problem::Problem`]. Nothing here reads a file, and no bytes make it panic.
 
+pub mod compare;
 pub mod format;
 mod lex;
 mod line;

@@ -135,6 +135,17 @@ impl Directory {
         Ok(key)
     }
 
+    /// A new personal key for somebody who has not had theirs: the one before may only hold.
+    ///
+    /// # Errors
+    /// [`NoRandomness`].
+    pub(super) fn another_key(&mut self, member: MemberId) -> Result<String, NoRandomness> {
+        let key = random_hex(KEY_BYTES)?;
+        self.keys.replace(member);
+        self.keys.give(digest(&key), member);
+        Ok(key)
+    }
+
     /// The member with that key.
     pub(super) fn member_of(&self, key: &str) -> Option<MemberId> {
         self.keys.member(key)

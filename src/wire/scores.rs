@@ -106,6 +106,49 @@ pub struct ScoreAsked {
     pub file: String,
 }
 
+/// `new`: a fight is begun.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct NewAsked {
+    /// What it is called.
+    pub fight: String,
+}
+
+/// `compare`: two texts are laid beside each other.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct CompareAsked {
+    /// The older one.
+    pub older: String,
+    /// The newer one.
+    pub newer: String,
+}
+
+/// The answer: both texts, row by row.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct Compared {
+    /// In order of the texts.
+    pub rows: Vec<ComparedRow>,
+}
+
+/// A row of two texts that stand beside each other.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct ComparedRow {
+    /// A line of the older text; nothing where the newer one has one more.
+    pub older: Option<ComparedLine>,
+    /// A line of the newer text.
+    pub newer: Option<ComparedLine>,
+}
+
+/// A line, and where it stands.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct ComparedLine {
+    /// Its number, from 1.
+    pub line: u32,
+    /// The line, without its end.
+    pub text: String,
+}
+
 /// `open`: a score as it is in the production's folder; `revision`: as it was.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct ScoreText {

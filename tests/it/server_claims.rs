@@ -157,6 +157,31 @@ async fn the_desk_answers_for_all_who_are_not_linked_and_never_while_a_run_goes(
     assert_eq!(changes, [not, same]);
 }
 
+/// A welcome that is lost on the way takes the key with it: the same page comes with the code again, and is who it was.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_page_whose_welcome_was_lost_is_nobody_else() {
+    let (folder, house, mut desk, _lotte) = house().await;
+    let address = house.address(Role::Performer);
+    let mut keys = Vec::new();
+    for page in ["a page", "a page", "another page"] {
+        let mut phone = Raw::connect(&address).await;
+        let invitation = address.secret().to_owned();
+        let (name, page) = ("Sanne".to_owned(), Some(page.to_owned()));
+        phone.say(&ToServer::Join { protocol: PROTOCOL, invitation, name, part: None, page }).await;
+        let welcome = phone.hear_until(|said| matches!(said, ToMember::Welcome(_))).await;
+        let Some(ToMember::Welcome(welcome)) = welcome else { panic!("{welcome:?}") };
+        keys.push((welcome.member, welcome.you.name, welcome.key.unwrap()));
+    }
+    assert_eq!((&keys[0].0, keys[1].1.as_str(), keys[2].1.as_str()), (&keys[1].0, "Sanne", "Sanne (2)"));
+    shown(&mut desk, "Sanne (2)", |row| row.claims == Some(keys[0].0)).await;
+    house.stop().await;
+    // The key of the second welcome is the one that is kept.
+    let house = House::of_folder(folder.path()).await;
+    let mut again = back(&house, &keys[1].2, vec![]).await;
+    assert_eq!(own(&mut again, |_| true).await.name, "Sanne");
+    house.stop().await;
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_name_that_was_not_in_this_call_is_had_at_once_and_the_fourth_of_a_name_is_refused() {
     let (folder, house, mut desk, (lotte, old_key)) = house().await;

@@ -214,6 +214,49 @@ async fn what_another_program_wrote_meanwhile_is_not_overwritten() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_fight_is_begun_by_whoever_may_write_and_is_there_for_everybody() {
+    let desk = Desk::open().await;
+    let manager = desk.house.join(Role::Desk, "Ines", None).await;
+    let (_link, key) = desk.key(Role::Director, "Ana").await;
+    let (status, made) = desk.ask(&key, "new", &json!({ "fight": "  The Rope-Walk,  at dawn " })).await;
+    assert_eq!((status, &made["fight"]), (200, &json!("The Rope-Walk, at dawn")), "{made}");
+    assert_eq!(made["file"], json!("scores/the-rope-walk-at-dawn.fight"));
+    let on_disk = fs::read_to_string(desk.dir.join("scores/the-rope-walk-at-dawn.fight")).unwrap();
+    assert_eq!(made["text"].as_str(), Some(on_disk.as_str()));
+    manager
+        .until("can run it", |seen| seen.known.fights.iter().flatten().any(|it| it.fight.starts_with("The Rope")))
+        .await;
+    let (_, listed) = desk.ask(&key, "revisions", &json!({ "file": made["file"] })).await;
+    assert_eq!((&listed["revisions"][0]["who"], &listed["revisions"][0]["in_use"]), (&json!("Ana"), &json!(true)));
+    // Its name is its own; the name of its file is made so, whatever stands in the folder.
+    let (status, answer) = desk.ask(&key, "new", &json!({ "fight": "the rope-walk, AT DAWN" })).await;
+    assert!(status == 422 && answer["reason"].as_str().unwrap().contains("already"), "{answer}");
+    let own = desk.text().replace("First Steps", "Somebody's own");
+    fs::write(desk.dir.join("scores/dusk.fight"), &own).unwrap();
+    let (_, dusk) = desk.ask(&key, "new", &json!({ "fight": "Dusk" })).await;
+    assert_eq!(dusk["file"], json!("scores/dusk-2.fight"), "{dusk}");
+    assert_eq!(fs::read_to_string(desk.dir.join("scores/dusk.fight")).unwrap(), own);
+    // A name that is in the folder since a moment ago is taken, too.
+    let (status, answer) = desk.ask(&key, "new", &json!({ "fight": "Somebody's Own" })).await;
+    assert!(status == 422 && answer["reason"].as_str().unwrap().contains("already"), "{answer}");
+    for (name, says) in [("", "Write what"), ("a \" b", "quotation marks"), (&*"x".repeat(61), "60 letters")] {
+        let (status, answer) = desk.ask(&key, "new", &json!({ "fight": name })).await;
+        assert!(status == 422 && answer["reason"].as_str().unwrap().contains(says), "{name}: {answer}");
+    }
+    let (_other, key) = desk.key(Role::Captain, "Bram").await;
+    assert_eq!(desk.ask(&key, "new", &json!({ "fight": "Mine" })).await.0, 403);
+    // Two texts beside each other are for whoever reads.
+    let asked = json!({ "older": "a\r\nb\r\n", "newer": "a\nc\n" });
+    let (_, compared) = desk.ask(&key, "compare", &asked).await;
+    assert_eq!(compared["rows"][0]["older"], compared["rows"][0]["newer"], "how lines end is no change");
+    assert_eq!(
+        (&compared["rows"][1]["older"]["text"], &compared["rows"][1]["newer"]["text"]),
+        (&json!("b"), &json!("c"))
+    );
+    desk.house.stop().await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn nobody_without_a_key_and_nobody_without_the_power() {
     let desk = Desk::open().await;
     let before = desk.text();

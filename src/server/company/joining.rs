@@ -3,8 +3,8 @@
 use jiff::Timestamp;
 
 use super::claims::MOST_NEWCOMERS;
-use super::{Came, Company};
-use crate::call::{Call, Input, MemberId, Power, Role};
+use super::{Came, Company, superseded};
+use crate::call::{Act, Call, Input, MemberId, Power, Role};
 use crate::hex;
 use crate::journal::{MemberJoined, Record};
 use crate::names::{self, Likeness};
@@ -75,6 +75,11 @@ impl Company {
         let again = |reason: String| Refusal { reason, then: Then::SayAgain };
         self.has_room(role, now).map_err(again)?;
         let name = names::checked(&name, self.reached.limits().name_letters).map_err(again)?;
+        if let Some(member) = self.has_joined(call, &name, role, page.as_ref()) {
+            let key = self.directory.another_key(member).map_err(|error| again(error.to_string()))?;
+            return Ok(self.welcome_again(call, member, (link, page), (key, part), utc));
+        }
+        let named = Likeness::of(&name);
         let Place { name, likeness, instead_of, claims } = self.place_for(call, name, role).map_err(again)?;
         let part = part_given(call, part, role, (instead_of, claims)).map_err(again)?;
         let member = MemberId(self.next_member);
@@ -88,8 +93,8 @@ impl Company {
         let (joined, of) = (name.clone(), part.clone());
         let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
         let by = Speaker { member, link };
-        self.open.open(by, page);
-        self.came.insert(member, Came { likeness, joined: utc, device: Some(device), notes_taken: true });
+        self.open.open(by, page.clone());
+        self.came.insert(member, Came { likeness, joined: utc, device: Some(device), notes_taken: true, named, page });
         deeds.push(Deed::Record(Record::MemberJoined(joined)));
         if let Some(of) = claims {
             self.claims.add(member, of);
@@ -101,6 +106,36 @@ impl Company {
             Deed::Welcome(by, Some(key)),
         ]);
         Ok((deeds, Admitted { member }))
+    }
+
+    /// The member that this very page has joined as already: its welcome was lost on the way, with the key.
+    fn has_joined(&self, call: &Call, name: &str, role: Role, page: Option<&String>) -> Option<MemberId> {
+        let likeness = Likeness::of(name);
+        let is_it = |came: &Came| page.is_some() && came.page.as_ref() == page;
+        let found = self.came.iter().find(|(_, came)| is_it(came) && came.named.is_same(&likeness))?;
+        call.roster().get(*found.0).filter(|member| member.role == role).map(|_| *found.0)
+    }
+
+    /// Welcomes a page once more as who it is, with another key.
+    fn welcome_again(
+        &mut self,
+        call: &Call,
+        member: MemberId,
+        (link, page): (LinkId, Option<String>),
+        (key, part): (String, Option<String>),
+        utc: Timestamp,
+    ) -> (Vec<Deed>, Admitted) {
+        let by = Speaker { member, link };
+        let key_sha256 = hex::encode(&digest(&key));
+        let mut deeds =
+            vec![Deed::Record(Record::MemberKey { member: member.0, key_sha256, utc }), Deed::Open(link, member)];
+        deeds.extend(self.open.open(by, page).into_iter().flat_map(superseded));
+        deeds.extend([Deed::Give(Input::LinkBack(member)), Deed::Watch]);
+        if part.is_some() && call.roster().get(member).is_some_and(|known| known.part != part) {
+            deeds.push(Deed::Give(Input::From(member, Act::TakePart { member, part })));
+        }
+        deeds.push(Deed::Welcome(by, Some(key)));
+        (deeds, Admitted { member })
     }
 
     /// Whether one more may join with the invitation of a role now.

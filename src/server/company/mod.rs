@@ -47,6 +47,10 @@ pub(super) struct Came {
     /// With what kind of device they came last; nothing before they are back after a start of the server.
     pub(super) device: Option<DeviceKind>,
     pub(super) notes_taken: bool,
+    /// The name that they gave; it may be another's.
+    named: Likeness,
+    /// The name of the page that they joined with.
+    page: Option<String>,
 }
 
 /// Somebody who joined before this start of the server.
@@ -85,7 +89,9 @@ impl Company {
         let comings = Comings::of(reached.limits());
         let (mut came, mut claims) = (BTreeMap::new(), Claims::default());
         for JoinedBefore { member, name, joined, notes_taken, claims: of } in joined {
-            came.insert(member, Came { likeness: Likeness::of(&name), joined, device: None, notes_taken });
+            let likeness = Likeness::of(&name);
+            let named = likeness.clone();
+            came.insert(member, Came { likeness, joined, device: None, notes_taken, named, page: None });
             if let Some(of) = of {
                 claims.add(member, of);
             }

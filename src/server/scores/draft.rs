@@ -3,6 +3,7 @@
 
 use crate::check::{Fastest, MoveLimit, UNCHECKED};
 use crate::production::{Fight, Production};
+use crate::score::compare::side_by_side;
 use crate::score::model::Score;
 use crate::score::position::Lines;
 use crate::score::problem::Severity;
@@ -12,8 +13,8 @@ use crate::score::vocabulary::{ReplyArgument, Words};
 use crate::timeline::{Click, Moment, PhraseRange, Plan};
 use crate::units::Speed;
 use crate::wire::{
-    self, ActionWord, DraftPhrase, DraftReport, FindingSeverity, FindingView, Preview, PreviewAsked, PreviewMoment,
-    ReplyNeeds, ReplyWord, SafeTempo, ScoreWords, TargetWord,
+    self, ActionWord, Compared, ComparedLine, ComparedRow, DraftPhrase, DraftReport, FindingSeverity, FindingView,
+    Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo, ScoreWords, TargetWord,
 };
 
 /// More findings than these help nobody at once: whoever mends the first sees the next.
@@ -72,6 +73,15 @@ fn phrases_of(score: &Score, fastest: &Fastest, lines: &Lines<'_>) -> Vec<DraftP
             }
         })
         .collect()
+}
+
+/// Two texts beside each other. How their lines end makes no difference.
+pub(super) fn compared(older: &str, newer: &str) -> Compared {
+    let [older, newer] = [older, newer].map(|text| text.replace("\r\n", "\n"));
+    let line =
+        |line: Option<(usize, &str)>| line.map(|(at, text)| ComparedLine { line: small(at), text: text.to_owned() });
+    let rows = side_by_side(&older, &newer).into_iter();
+    Compared { rows: rows.map(|row| ComparedRow { older: line(row.older), newer: line(row.newer) }).collect() }
 }
 
 /// One phrase of a draft, with a bar of count-in, at a speed.

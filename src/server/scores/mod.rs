@@ -2,6 +2,7 @@
 //! revisions. Nothing here is on the way of a hold: checking waits its turn on a thread of its own, and the hub is asked
 //! for nothing but who a key belongs to.
 
+mod begin;
 mod draft;
 mod presence;
 mod revisions;
@@ -28,7 +29,8 @@ use crate::journal::Journal;
 use crate::production::{Fight, Production};
 use crate::score;
 use crate::wire::{
-    Draft, Formatted, MAX_DRAFT, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList, ScoreNews, ScoreText,
+    CompareAsked, Draft, Formatted, MAX_DRAFT, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList,
+    ScoreNews, ScoreText,
 };
 
 use presence::Presence;
@@ -84,6 +86,8 @@ pub(super) fn router(scores: Scores) -> Router {
         .route("/api/scores/format", post(format))
         .route("/api/scores/preview", post(preview))
         .route("/api/scores/save", post(save::save))
+        .route("/api/scores/new", post(begin::begin))
+        .route("/api/scores/compare", post(compare))
         .route("/api/scores/revisions", post(revisions::list))
         .route("/api/scores/revision", post(revision))
         .with_state(Arc::new(scores))
@@ -155,6 +159,17 @@ async fn format(
         }
     };
     scores.in_turn(move || json(&formatted(text))).await
+}
+
+async fn compare(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, CompareAsked { older, newer }) = asked(&scores.house, from, request).await?;
+    checked_text(&older)?;
+    checked_text(&newer)?;
+    scores.in_turn(move || json(&draft::compared(&older, &newer))).await
 }
 
 async fn preview(

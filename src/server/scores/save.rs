@@ -32,8 +32,11 @@ const TRIES: usize = 3;
 /// How long the log is waited for. The score is on the disk by then.
 const LOG: Duration = Duration::from_secs(3);
 
+/// What is to be saved.
+pub(super) type Wanted = SaveAsked;
+
 /// What was done.
-enum Done {
+pub(super) enum Done {
     Saved(String),
     Merged(String),
     Unchanged(String),
@@ -46,14 +49,7 @@ pub(super) async fn save(
     request: Request,
 ) -> Answer {
     let (asker, mut wanted): (Asker, SaveAsked) = asked(&scores.house, from, request).await?;
-    if !may_write(&asker) {
-        let reason = format!(
-            "A {} has no power to {}. Tell the fight director what should change.",
-            asker.role.title(),
-            Power::Write.phrase()
-        );
-        return Err(No::new(StatusCode::FORBIDDEN, reason));
-    }
+    writer(&asker)?;
     checked_text(&wanted.text)?;
     checked_text(&wanted.base)?;
     wanted.why = wanted.why.trim().to_owned();
@@ -66,18 +62,43 @@ pub(super) async fn save(
     all.await.map_err(|_| No::new(StatusCode::INTERNAL_SERVER_ERROR, "Saving failed in the server. Save again."))?
 }
 
+/// Somebody who may save.
+pub(super) fn writer(asker: &Asker) -> Result<(), No> {
+    if may_write(asker) {
+        return Ok(());
+    }
+    let reason = format!(
+        "A {} has no power to {}. Tell the fight director what should change.",
+        asker.role.title(),
+        Power::Write.phrase()
+    );
+    Err(No::new(StatusCode::FORBIDDEN, reason))
+}
+
 async fn carry_through(scores: Arc<Scores>, asker: Asker, wanted: SaveAsked) -> Answer {
     let shelf = scores.shelf()?;
     let one_at_a_time = scores.saving.lock().await;
     let journal = scores.journal.clone();
     let doing = Arc::clone(&shelf);
     let (done, wanted) = off_the_loop(move || put(&doing, &journal, &wanted).map(|done| (done, wanted))).await??;
-    let reading = Arc::clone(&shelf);
-    let news = off_the_loop(move || reading.read_anew()).await?;
-    let _ = scores.house.hub.requests.send(news).await;
-    let written = log(&scores, &asker, &wanted, &done).await;
+    let written = keep_and_tell(&scores, &shelf, &asker, &wanted, &done).await?;
     drop(one_at_a_time);
     answer(&shelf, &wanted.file, done, written).await
+}
+
+/// What was done is read by everybody, and written down. True when that is durable.
+pub(super) async fn keep_and_tell(
+    scores: &Scores,
+    shelf: &Arc<Shelf>,
+    asker: &Asker,
+    wanted: &Wanted,
+    done: &Done,
+) -> Result<bool, No> {
+    let reading = Arc::clone(shelf);
+    let news = off_the_loop(move || reading.read_anew()).await?;
+    // A hub that is gone reads nothing any more.
+    let _ = scores.house.hub.requests.send(news).await;
+    Ok(log(scores, asker, wanted, done).await)
 }
 
 async fn answer(shelf: &Shelf, file: &str, done: Done, written: bool) -> Answer {
@@ -157,7 +178,7 @@ fn decide(before: &[u8], wanted: &SaveAsked) -> Result<Done, No> {
 }
 
 /// Two fights of one name would make the whole production unusable.
-fn name_is_free(production: &Production, file: &str, text: &str) -> Result<(), No> {
+pub(super) fn name_is_free(production: &Production, file: &str, text: &str) -> Result<(), No> {
     let name = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules).name;
     let same = |fight: &&Fight| fight.file != file && fight.name.to_lowercase() == name.to_lowercase();
     match production.fights.iter().find(same) {
