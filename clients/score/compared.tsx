@@ -6,6 +6,8 @@ import { words } from '../core/words';
 
 /** So many lines that are alike stand around what was changed. */
 const AROUND = 3;
+/** Fewer are not worth a touch. */
+const FOLDED = 4;
 
 /** A stretch of rows: shown, or folded until somebody opens it. */
 interface Stretch {
@@ -21,6 +23,13 @@ export function Compared({ rows }: { rows: ComparedRow[] | null }) {
     <div class="compared" role="region" aria-label={words.score.compared} tabIndex={0}>
       <p role="status">{changes === 0 ? words.score.alike : words.score.differ(changes)}</p>
       <table>
+        <colgroup>
+          <col class="number" />
+          <col />
+          <col class="sign" />
+          <col class="number" />
+          <col />
+        </colgroup>
         <thead>
           <tr>
             <th scope="col" colSpan={2}>
@@ -99,5 +108,5 @@ export function stretches(rows: ComparedRow[]): Stretch[] {
     if (last?.folded === folded) last.rows.push(row);
     else found.push({ rows: [row], folded });
   });
-  return found;
+  return found.map((stretch) => ({ ...stretch, folded: stretch.folded && stretch.rows.length >= FOLDED }));
 }
