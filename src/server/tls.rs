@@ -3,7 +3,6 @@
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::time::Duration;
 
 use axum::serve::Listener;
 use tokio::net::TcpStream;
@@ -17,8 +16,6 @@ use tracing::debug;
 
 use super::visitors::{Door, Visitor};
 
-/// A handshake that takes longer is given up.
-const HANDSHAKE: Duration = Duration::from_secs(10);
 /// So many finished handshakes wait for the server to take them.
 const WAITING: usize = 64;
 
@@ -35,15 +32,20 @@ impl TlsListener {
         let at = door.local_addr()?;
         let (tell, done) = mpsc::channel(WAITING);
         let acceptor = TlsAcceptor::from(config);
+        let visitors = Arc::clone(&door.visitors);
+        let patience = visitors.handshake();
         let accepting = tokio::spawn(async move {
             while !tell.is_closed() {
                 let (socket, from) = door.accept().await;
-                let (acceptor, tell) = (acceptor.clone(), tell.clone());
+                let (acceptor, tell, visitors) = (acceptor.clone(), tell.clone(), Arc::clone(&visitors));
                 tokio::spawn(async move {
-                    match timeout(HANDSHAKE, acceptor.accept(socket)).await {
+                    match timeout(patience, acceptor.accept(socket)).await {
                         Ok(Ok(stream)) => drop(tell.send((stream, from)).await),
                         Ok(Err(error)) => debug!(%from, "no handshake: {error}"),
-                        Err(_) => debug!(%from, "no handshake in time"),
+                        Err(_) => {
+                            visitors.gave_up(from.ip());
+                            debug!(%from, "no handshake in time");
+                        }
                     }
                 });
             }

@@ -86,7 +86,7 @@ impl Visitors {
         let (send_away, leave) = oneshot::channel();
         let place = (!own_machine).then(|| self.take_place(from, send_away));
         let (leave, patience) = (place.is_some().then_some(leave), self.patience);
-        Visitor { stream, leave, patience, until: Box::pin(sleep(patience)), _place: place }
+        Visitor { stream, leave, patience, until: Box::pin(sleep(patience)), answered: false, place }
     }
 
     fn take_place(self: &Arc<Self>, from: IpAddr, send_away: oneshot::Sender<()>) -> Place {
@@ -108,6 +108,16 @@ impl Visitors {
             self.reached.note(Limit::Connections(full));
         }
         Place { number, from, visitors: Arc::clone(self) }
+    }
+
+    /// A connection from there was given up: nothing came of it in time.
+    pub(super) fn gave_up(&self, from: IpAddr) {
+        self.reached.note(Limit::Introduction(from));
+    }
+
+    /// How long a newcomer is waited for who shakes hands.
+    pub(super) fn handshake(&self) -> Duration {
+        self.reached.limits().introduction.as_duration()
     }
 
     fn table(&self) -> MutexGuard<'_, Table> {
@@ -148,7 +158,9 @@ pub(super) struct Visitor<S> {
     leave: Option<oneshot::Receiver<()>>,
     patience: Duration,
     until: Pin<Box<Sleep>>,
-    _place: Option<Place>,
+    /// True once something was answered: from then on it may wait for the next question in silence.
+    answered: bool,
+    place: Option<Place>,
 }
 
 impl<S> Visitor<S> {
@@ -165,6 +177,11 @@ impl<S> Visitor<S> {
             return Some(io::Error::new(io::ErrorKind::ConnectionAborted, why));
         }
         let late = self.until.as_mut().poll(context).is_ready();
+        if let Some(place) = self.place.as_ref().filter(|_| late && !self.answered) {
+            place.visitors.gave_up(place.from);
+            // Said once, however often it is asked about.
+            self.answered = true;
+        }
         late.then(|| io::Error::new(io::ErrorKind::TimedOut, "nothing was asked for in time"))
     }
 }
@@ -189,6 +206,7 @@ impl<S: AsyncWrite + Unpin> AsyncWrite for Visitor<S> {
         }
         let written = Pin::new(&mut self.stream).poll_write(context, bytes);
         if matches!(written, Poll::Ready(Ok(_))) {
+            self.answered = true;
             let until = Instant::now() + self.patience;
             self.until.as_mut().reset(until);
         }
@@ -291,6 +309,25 @@ mod tests {
                 }
             });
         }
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn many_who_ask_nothing_are_told_at_the_desk_and_one_who_was_answered_is_not() {
+        let (room, told) = (VisitorLimits { all: 40, by_address: 40 }, reached());
+        let visitors = Visitors::new(room, Arc::clone(&told));
+        let mut silent: Vec<_> = (0..12).map(|_| visitor(&visitors, 2)).collect();
+        let mut answered: Vec<_> = (0..12).map(|_| visitor(&visitors, 3)).collect();
+        for each in &mut answered {
+            tokio::io::AsyncWriteExt::write_all(each, b"200").await.unwrap();
+        }
+        for each in silent.iter_mut().chain(&mut answered) {
+            for _ in 0..2 {
+                let error = each.read(&mut [0; 1]).await.unwrap_err();
+                assert_eq!(error.kind(), io::ErrorKind::TimedOut);
+            }
+        }
+        let sentences = told.sentences();
+        assert!(sentences.len() == 1 && sentences[0].starts_with("12 connections from 10.0.0.2"), "{sentences:?}");
     }
 
     #[tokio::test(start_paused = true)]

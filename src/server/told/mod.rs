@@ -61,7 +61,9 @@ struct Link {
     shows: BTreeMap<Subject, bool>,
     /// The bytes that it may still be told.
     left: Bucket,
-    /// True while something waits because there are none.
+    /// True while it has been told too much.
+    spent: bool,
+    /// True while something waits because of that.
     waits: bool,
 }
 
@@ -91,7 +93,7 @@ impl Told {
     /// A member has a new link, whose welcome says `you` and `state`. It shows nothing.
     pub(super) fn linked(&mut self, Speaker { member, link }: Speaker, you: You, state: &State) {
         let left = Bucket::full(self.bytes_a_second, self.bytes_a_second);
-        let link_of = Link { member, you, asked: false, shows: BTreeMap::new(), left, waits: false };
+        let link_of = Link { member, you, asked: false, shows: BTreeMap::new(), left, spent: false, waits: false };
         self.links.insert(link, link_of);
         if self.state.as_ref().is_some_and(|told| !is_same(told, state)) {
             (self.state, self.changed) = (None, true);
@@ -144,14 +146,16 @@ impl Told {
         self.look_what_is_left(now);
         let mut tellings = self.own(present);
         for subject in Subject::ALL {
-            let (new, knowing) = self.showing(subject);
-            let change = self.tables.take(subject, present, !(new.is_empty() && knowing.is_empty()));
+            let shown = self.links.values().any(|link| link.shows.contains_key(&subject));
+            let change = self.tables.take(subject, present, shown);
+            let (new, knowing) = self.showing(subject, change.is_some());
             tellings.extend(told(knowing, change));
             if !new.is_empty() {
                 tellings.extend(told(new, Some(self.tables.whole(subject))));
             }
         }
         tellings.extend(self.everybodys(&present.state));
+        self.changed |= self.links.values().any(|link| link.waits);
         tellings
     }
 
@@ -169,14 +173,10 @@ impl Told {
         self.links.values().filter(|link| link.waits).map(|link| link.member).collect()
     }
 
-    /// Whoever has been told too much waits: what they show is told them whole, later.
+    /// Who has been told too much.
     fn look_what_is_left(&mut self, now: ServerTime) {
         for link in self.links.values_mut() {
-            link.waits = link.left.has(now) < 0.0 && !link.shows.is_empty();
-            if link.waits {
-                link.shows.values_mut().for_each(|whole| *whole = false);
-                self.changed = true;
-            }
+            (link.spent, link.waits) = (link.left.has(now) < 0.0, false);
         }
     }
 
@@ -213,11 +213,16 @@ impl Told {
         tellings
     }
 
-    /// Who shows a subject: those who have not been told it yet, who count as told from now on, and the others.
-    fn showing(&mut self, subject: Subject) -> (Vec<LinkId>, Vec<LinkId>) {
+    /// Who shows a subject: those who have not been told it yet, who count as told from now on, and the others. Whoever has
+    /// been told too much is neither: when there is something for them, they are told the whole of it later.
+    fn showing(&mut self, subject: Subject, changed: bool) -> (Vec<LinkId>, Vec<LinkId>) {
         let (mut new, mut knowing) = (Vec::new(), Vec::new());
-        for (id, link) in self.links.iter_mut().filter(|(_, link)| !link.waits) {
+        for (id, link) in &mut self.links {
             match link.shows.get_mut(&subject) {
+                Some(whole) if link.spent => {
+                    *whole &= !changed;
+                    link.waits |= !*whole;
+                }
                 Some(whole) if *whole => knowing.push(*id),
                 Some(whole) => {
                     *whole = true;
