@@ -33,14 +33,14 @@ it('a code that was revoked says so, and what to do', async () => {
   await late.page.getByText('Ask the stage manager for a new one').waitFor();
 });
 
-it('a name that two people have is asked for anew, and a part that is taken too', async () => {
+it('a name that looks like another’s is asked for anew, and a part that is taken too', async () => {
   await room.sit(house, 'performer', 'Noor', 'ALDER');
   const other = await room.open(PHONE);
   await other.page.goto(house.link('performer'));
-  await other.page.getByLabel('Your name').fill('noor');
+  await other.page.getByLabel('Your name').fill('N00r');
   await other.page.getByRole('radio', { name: 'No part yet' }).check();
   await other.page.getByRole('button', { name: 'Join' }).click();
-  await other.page.getByRole('alert').filter({ hasText: 'already called noor' }).waitFor();
+  await other.page.getByRole('alert').filter({ hasText: 'That looks like Noor, who is here already.' }).waitFor();
   await other.page.getByRole('radio', { name: 'ALDER' }).check();
   await other.page.getByLabel('Your name').fill('Noor B');
   await other.page.getByRole('button', { name: 'Join' }).click();
