@@ -42,10 +42,14 @@ pub(super) async fn identify(house: &House, from: SocketAddr, headers: &HeaderMa
         return Err(No::new(StatusCode::UNAUTHORIZED, reason));
     };
     if !house.paces.allows(asker.member, now) {
-        house.reached.note(Limit::Questions(asker.name.clone()));
-        return Err(No::new(StatusCode::TOO_MANY_REQUESTS, "Too much was asked in too short a time. Wait a moment."));
+        return Err(too_much(house, &asker));
     }
     Ok(asker)
+}
+
+fn too_much(house: &House, asker: &Asker) -> No {
+    house.reached.note(Limit::Questions(asker.name.clone()));
+    No::new(StatusCode::TOO_MANY_REQUESTS, "Too much was asked in too short a time. Wait a moment.")
 }
 
 async fn who(house: &House, key: String) -> Result<Option<Asker>, No> {
@@ -66,6 +70,9 @@ pub(super) async fn asked<T: DeserializeOwned + Send + 'static>(
         || No::new(StatusCode::REQUEST_TIMEOUT, "The text took too long to arrive. It is tried again by itself.");
     let body = timeout(SLOWEST, to_bytes(request.into_body(), MAX_BODY)).await.map_err(|_| late())?;
     let body = body.map_err(|_| No::too_long())?;
+    if !house.paces.allows_length(asker.member, body.len(), house.clock.now()) {
+        return Err(too_much(house, &asker));
+    }
     let read = if body.len() > AT_ONCE { off_the_loop(move || read(&body)).await? } else { read(&body) };
     Ok((asker, read?))
 }

@@ -14,6 +14,8 @@ const HOLDS_BURST: f64 = 60.0;
 /// An honest page checks three times a second while somebody types, and asks for news every other second.
 const ASKED_A_SECOND: f64 = 10.0;
 const ASKED_BURST: f64 = 40.0;
+/// A question of so many bytes counts as one; the text of a usual fight is shorter.
+const A_QUESTION: usize = 48 * 1024;
 
 /// The bucket of one link.
 #[derive(Debug)]
@@ -49,6 +51,19 @@ impl Paces {
     pub(super) fn allows(&self, member: MemberId, now: ServerTime) -> bool {
         let mut paces = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         paces.entry(member).or_insert_with(|| Bucket::full(ASKED_A_SECOND, ASKED_BURST)).take(now)
+    }
+
+    /// True when what a member has just asked for may be as long as that: a long text counts as several questions, because
+    /// it is as much work.
+    pub(super) fn allows_length(&self, member: MemberId, bytes: usize, now: ServerTime) -> bool {
+        let more = (bytes / A_QUESTION) as f64;
+        let mut paces = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let bucket = paces.entry(member).or_insert_with(|| Bucket::full(ASKED_A_SECOND, ASKED_BURST));
+        let may = bucket.has(now) >= more;
+        if may {
+            bucket.spend(more);
+        }
+        may
     }
 }
 
@@ -131,6 +146,22 @@ impl Bucket {
 mod tests {
     use super::*;
     use crate::units::Micros;
+
+    #[test]
+    fn long_drafts_are_answered_now_and_then_and_usual_ones_as_they_are_typed() {
+        let (paces, mut now) = (Paces::default(), ServerTime::default());
+        let mut asked = |bytes: usize, every: Micros, times: usize| {
+            let ask = |_: &usize| {
+                now = now + every;
+                paces.allows(MemberId(1), now) && paces.allows_length(MemberId(1), bytes, now)
+            };
+            (0..times).filter(ask).count()
+        };
+        assert_eq!(asked(20 * 1024, Micros::millis(300), 1_000), 1_000);
+        assert!(asked(540 * 1024, Micros::millis(80), 1_000) <= 100, "in eighty seconds");
+        asked(0, Micros::seconds(4), 1);
+        assert_eq!(asked(540 * 1024, Micros::seconds(2), 50), 50, "whoever waits a moment between two is answered");
+    }
 
     #[test]
     fn an_honest_phone_is_never_refused_and_a_flood_is() {
