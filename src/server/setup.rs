@@ -14,7 +14,6 @@ use axum::extract::connect_info::IntoMakeServiceWithConnectInfo;
 use axum::serve::ListenerExt;
 use futures_util::FutureExt;
 use jiff::{SignedDuration, Timestamp};
-use rustix::process::{Resource, Rlimit, getrlimit, setrlimit};
 use socket2::SockRef;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::task::JoinHandle;
@@ -23,7 +22,7 @@ use tracing::{debug, warn};
 use super::audit::audit;
 use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
-use super::company::{Address, Company, JoinedBefore};
+use super::company::{Address, Company};
 use super::directory::{Directory, NoRandomness};
 use super::foot;
 use super::freezer::Freezer;
@@ -32,9 +31,11 @@ use super::hosts::Hosts;
 use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
+use super::open_files::open_files;
 use super::reached::Reached;
 use super::reload::{self, Shelf};
-use super::replay::{BUILD, Beginning, Known, KnownTap, PATIENCE, Recalled, recall};
+use super::remembered::{Remembered, remembered};
+use super::replay::{BUILD, Beginning, KnownTap, PATIENCE, Recalled, recall};
 use super::request::ToHub;
 use super::restock::Sources;
 use super::review::Reviews;
@@ -47,8 +48,7 @@ use super::visitors::{Door, VisitorLimits, Visitors};
 use super::writer::Writer;
 use crate::call::{Before, Fight, HoldId, MemberId, Role, Settings, TapFate, Taps};
 use crate::faults::{Faults, Part};
-use crate::hex;
-use crate::journal::{Journal, JournalError, Parting, SessionStart};
+use crate::journal::{Journal, JournalError, SessionStart};
 use crate::outputs::Outputs;
 use crate::production::{Limits, OnLostLink, Production, invitations};
 use crate::sound::Sound;
@@ -258,21 +258,7 @@ impl Serving {
             last_run: opened.last_run,
             last_hold: opened.last_hold,
         };
-        let (mut members, mut left, mut joined) = (Vec::new(), Vec::new(), Vec::new());
-        for before in &opened.members {
-            let Some(key) = hex::decode(&before.key_sha256) else { continue };
-            let (member, name, role) = (MemberId(before.member), before.name.clone(), before.role);
-            let known = Known { member, name: name.clone(), role, part: before.part.clone() };
-            if before.revoked {
-                directory.remember(member, key, before.parting);
-                left.extend((before.parting != Parting::Left).then_some(known));
-                continue;
-            }
-            directory.know(member, role, key);
-            members.push(known);
-            let (joined_at, claims) = (before.joined_utc.parse().unwrap_or(utc), before.claims.map(MemberId));
-            joined.push(JoinedBefore { member, name, joined: joined_at, notes_taken: before.notes_taken, claims });
-        }
+        let Remembered { members, left, joined } = remembered(&opened.members, &mut directory, utc);
         let fate = |hold: Option<u32>| hold.map_or(TapFate::Late, |hold| TapFate::Written(HoldId(hold)));
         let taps = opened.taps.iter().map(|known| KnownTap {
             member: MemberId(known.member),
@@ -478,21 +464,6 @@ fn unsent(socket: &SockRef<'_>) -> std::io::Result<()> {
 #[cfg(not(any(target_os = "linux", target_os = "android")))]
 fn unsent(_: &SockRef<'_>) -> std::io::Result<()> {
     Ok(())
-}
-
-/// Raises the number of files that this process may have open as far as the system lets it, and says how many they are.
-fn open_files() -> u64 {
-    /// Where there is no limit, as many as any company needs.
-    const MANY: u64 = 1 << 16;
-    let mut limit = getrlimit(Resource::Nofile);
-    if limit.current < limit.maximum || limit.maximum.is_none() {
-        let raised = Rlimit { current: limit.maximum.or(Some(MANY)), maximum: limit.maximum };
-        match setrlimit(Resource::Nofile, raised) {
-            Ok(()) => limit = raised,
-            Err(error) => debug!("the number of open files stays as it is: {error}"),
-        }
-    }
-    limit.current.unwrap_or(MANY)
 }
 
 /// What a journal is told of a start that is now.
