@@ -353,21 +353,18 @@ impl Call {
 
     fn act(&mut self, member: MemberId, act: Act) {
         let Some(role) = self.roster.get(member).map(|member| member.role) else { return };
-        let (asked, power) = match &act {
-            Act::Release { .. } => (Asked::Release, Power::Release),
-            Act::Stop(_) => (Asked::Stop, Power::Stop),
-            Act::Ready { .. } => (Asked::Ready, Power::Perform),
-            Act::TakePart { member: whose, .. } if *whose == member => (Asked::Part, Power::Perform),
-            Act::TakePart { .. } => (Asked::Part, Power::Invite),
-            Act::Places { .. } => (Asked::Places, Power::Drive),
-            Act::Start { .. } => (Asked::Start, Power::Drive),
-            Act::Step(_) => (Asked::Step, Power::Step),
-            Act::Speed(_) => (Asked::Speed, Power::Drive),
-            Act::Note { .. } => (Asked::Note, Power::Note),
-            Act::Sign { .. } => (Asked::Sign, Power::Sign),
-            Act::Attend { .. } => (Asked::Attend, Power::Attend),
-            Act::EndCall { .. } => (Asked::EndCall, Power::Drive),
-            Act::TryHold => (Asked::TryHold, Power::Sign),
+        let asked = Asked::of(&act);
+        let power = match &act {
+            Act::Release { .. } => Power::Release,
+            Act::Stop(_) => Power::Stop,
+            Act::Ready { .. } => Power::Perform,
+            Act::TakePart { member: whose, .. } if *whose == member => Power::Perform,
+            Act::TakePart { .. } => Power::Invite,
+            Act::Places { .. } | Act::Start { .. } | Act::Speed(_) | Act::EndCall { .. } => Power::Drive,
+            Act::Step(_) => Power::Step,
+            Act::Note { .. } => Power::Note,
+            Act::Sign { .. } | Act::TryHold => Power::Sign,
+            Act::Attend { .. } => Power::Attend,
         };
         let done = if role.may(power) {
             self.allowed(member, act)

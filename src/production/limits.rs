@@ -31,8 +31,8 @@ pub struct Limits {
     pub kilobytes_a_second: u32,
     /// The longest name of a person, in letters.
     pub name_letters: usize,
-    /// The longest note or reason, in bytes.
-    pub text_bytes: usize,
+    /// The longest note or reason, in letters; the pages take no more than the fewest that can be set.
+    pub text_letters: usize,
 }
 
 impl Default for Limits {
@@ -50,7 +50,7 @@ impl Default for Limits {
             messages_a_second: 100,
             kilobytes_a_second: 1_024,
             name_letters: 40,
-            text_bytes: 2_000,
+            text_letters: 2_000,
         }
     }
 }
@@ -76,7 +76,7 @@ pub(super) fn read(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Limits {
         messages_a_second: count("messages_a_second", 50..=10_000, " a second").unwrap_or(usual.messages_a_second),
         kilobytes_a_second: count("kilobytes_a_second", 16..=1_000_000, " kB").unwrap_or(usual.kilobytes_a_second),
         name_letters: many(count("name_letters", 10..=40, " letters")).unwrap_or(usual.name_letters),
-        text_bytes: many(count("text_bytes", 200..=2_000, " bytes")).unwrap_or(usual.text_bytes),
+        text_letters: many(count("text_letters", 2_000..=3_000, " letters")).unwrap_or(usual.text_letters),
     };
     table.finish(file);
     limits

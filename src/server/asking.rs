@@ -36,7 +36,7 @@ impl Hub {
             Request::Act(by, Act::Note { .. }) if !company.takes_notes_of(by.member) => {
                 vec![Deed::Refuse(by.link, Asked::Note.word(), NO_NOTES.to_owned())]
             }
-            Request::Act(by, act) => vec![Deed::Asked(by, act)],
+            Request::Act(by, act) => vec![company.within(call, by, act)],
             Request::Tried { by, trial, answer } => self.parts.teller.tried(by, trial, answer).into_iter().collect(),
             Request::FootStep => vec![Deed::Give(Input::FootStep)],
             Request::Pulse { by, visible, bound } => {

@@ -17,8 +17,6 @@ const MOST_TAPS: usize = 64;
 /// The conversation.
 pub(super) struct Entrance {
     pace: Pace,
-    /// The longest reason of a tap, in bytes.
-    longest: usize,
     /// True once they have shown a good invitation.
     invited: bool,
 }
@@ -50,7 +48,7 @@ pub(super) enum Asked {
 impl Entrance {
     /// Nothing has been said yet.
     pub(super) fn new(limits: &Limits) -> Entrance {
-        Entrance { pace: Pace::of(limits.messages_a_second), longest: limits.text_bytes, invited: false }
+        Entrance { pace: Pace::of(limits.messages_a_second), invited: false }
     }
 
     /// True once they have shown a good invitation, and may take their time.
@@ -79,7 +77,7 @@ impl Entrance {
             Some(ToServer::Return { protocol, key, page, taps }) => {
                 // Of whatever version the page is: its taps are obeyed.
                 let names = taps.iter().take(MOST_TAPS).map(|tap| tap.tap.clone()).collect();
-                let mut steps = obey(keys, &key, taps, self.longest);
+                let mut steps = obey(keys, &key, taps);
                 let comes = Comes { key, page: page_name(page), taps: names };
                 steps.extend(of_this_version(protocol, Asked::Return(comes)));
                 steps
@@ -136,8 +134,8 @@ fn of_this_version(protocol: u32, asked: Asked) -> Vec<Step> {
 
 /// The taps that came with a key, if it is or was somebody's. Whoever is let in hears of them over their line; somebody with
 /// a key that lets nobody in any more is told here.
-fn obey(keys: &Keys, key: &str, taps: Vec<HoldTap>, longest: usize) -> Vec<Step> {
-    let taps: Vec<Tap> = taps.into_iter().take(MOST_TAPS).map(|tap| tap_of(tap, longest)).collect();
+fn obey(keys: &Keys, key: &str, taps: Vec<HoldTap>) -> Vec<Step> {
+    let taps: Vec<Tap> = taps.into_iter().take(MOST_TAPS).map(tap_of).collect();
     let Some(holder) = keys.holder(key).filter(|_| !taps.is_empty()) else { return Vec::new() };
     let told = |outcome: TapOutcome| -> Vec<Step> {
         let answer = |tap: &Tap| Step::Tell(ToMember::TapAnswer { tap: tap.id.clone(), outcome, hold: None });

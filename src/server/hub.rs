@@ -181,7 +181,7 @@ impl Hub {
     }
 
     fn hold(&mut self, hold: HoldLane) {
-        let input = match hold {
+        let input = match self.parts.company.shortened(&self.parts.call, hold) {
             HoldLane::Pulled(pulling) => {
                 self.taken += 1;
                 Input::Pulled(pulling)

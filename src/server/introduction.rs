@@ -61,9 +61,10 @@ async fn introduce(
     let mut until = Instant::now() + limits.introduction.as_duration();
     loop {
         let said = timeout_at(until, doorstep.next()).await.map_err(|_| {
-            if !entrance.is_invited() {
-                house.reached.note(Limit::Introduction(from.ip()));
-            }
+            house.reached.note(match entrance.is_invited() {
+                true => Limit::Choosing(from.ip()),
+                false => Limit::Introduction(from.ip()),
+            });
             End::refused("Nobody said who they are, so the link was closed.", close::NOT_INVITED, Back::ByItself)
         })?;
         let said = said?;

@@ -15,7 +15,7 @@ const TOLD: Micros = Micros::seconds(60);
 const MOST_TOLD: usize = 5;
 /// No more are known than these.
 const MOST_KNOWN: usize = 200;
-/// Fewer connections that say nothing are no matter: a phone falls asleep, a page is left open.
+/// Fewer connections that say nothing are no matter.
 const MANY_SILENT: u64 = 10;
 
 /// A limit, and whose.
@@ -23,8 +23,14 @@ const MANY_SILENT: u64 = 10;
 pub(super) enum Limit {
     /// An address had to make room at the door.
     Connections(IpAddr),
+    /// Requests from an address did not arrive in time, or connections that were let lie idle.
+    Request(IpAddr),
+    /// Connections from an address did not shake hands for HTTPS in time.
+    Handshake(IpAddr),
     /// Connections from an address did not say in time who they are.
     Introduction(IpAddr),
+    /// Somebody with a good code did not give a name in time.
+    Choosing(IpAddr),
     /// There are as many members as may be.
     Members,
     /// As many have joined with an invitation as may.
@@ -39,6 +45,15 @@ pub(super) enum Limit {
     Questions(String),
     /// A member's page is told too much.
     Told(String),
+    /// A member's page sent a text that is too long.
+    Text(String),
+}
+
+impl Limit {
+    /// Whether a few of these are no matter: a phone falls asleep, a page is left open.
+    fn is_usual(&self) -> bool {
+        matches!(self, Limit::Request(_) | Limit::Handshake(_) | Limit::Introduction(_))
+    }
 }
 
 /// The limits that were reached.
@@ -76,21 +91,34 @@ impl Reached {
         let now = self.clock.now();
         let mut table = self.table();
         table.retain(|_, (_, last)| now.since(*last) < TOLD);
-        let matters = |limit: &Limit, count: u64| !matches!(limit, Limit::Introduction(_)) || count >= MANY_SILENT;
+        let matters = |limit: &Limit, count: u64| !limit.is_usual() || count >= MANY_SILENT;
         let mut told: Vec<_> = table.iter().filter(|(limit, (count, _))| matters(limit, *count)).collect();
         told.sort_by_key(|(_, (_, last))| std::cmp::Reverse(*last));
         told.into_iter().take(MOST_TOLD).map(|(limit, (count, _))| self.says(limit, *count)).collect()
     }
 
     fn says(&self, limit: &Limit, count: u64) -> String {
-        let Limits { members, members_by_invitation, joins_a_second, messages_a_second, kilobytes_a_second, .. } =
-            self.limits;
+        let Limits { request, introduction, choosing, members, members_by_invitation, .. } = self.limits;
+        let Limits { joins_a_second, messages_a_second, kilobytes_a_second, text_letters, .. } = self.limits;
         match limit {
             Limit::Connections(from) => format!(
                 "{from} opens more connections than this server keeps for those who have not joined; {count} of them were closed. Everybody who has joined stays in. Find the device with that address and take it off the network."
             ),
+            Limit::Request(from) => format!(
+                "{count} connections from {from} asked nothing whole within {} s and were closed. Find the device with that address.",
+                request.0 / 1_000_000
+            ),
+            Limit::Handshake(from) => format!(
+                "{count} connections from {from} began HTTPS and did not go on within {} s, and were closed. Find the device with that address.",
+                introduction.0 / 1_000_000
+            ),
             Limit::Introduction(from) => format!(
-                "{count} connections from {from} did not say who they are and were closed. Find the device with that address."
+                "{count} connections from {from} did not say who they are within {} s and were closed. Find the device with that address.",
+                introduction.0 / 1_000_000
+            ),
+            Limit::Choosing(from) => format!(
+                "A page at {from} had a good code and gave no name within {} min, so it was closed. Whoever it is opens the code again.",
+                choosing.0 / 60_000_000
             ),
             Limit::Members => format!(
                 "{members} people have joined, and no more are let in. Take out those who are not in the call, or raise members under [limits]."
@@ -114,6 +142,9 @@ impl Reached {
             ),
             Limit::Told(name) => format!(
                 "A page of {name} has been told {kilobytes_a_second} kB in a second, so its lists come late. Stops and cues do not."
+            ),
+            Limit::Text(name) => format!(
+                "A page of {name} sent a text of more than {text_letters} letters. The reason of a hold or a stop was cut there; anything else was refused, and they were told."
             ),
         }
     }

@@ -230,8 +230,8 @@ fn setup_of(setup: Setup) -> SetupRequest {
     }
 }
 
-/// A message in the hub's own words, no text of it longer than so many bytes; nothing for those that the hub does not take.
-pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Option<Request> {
+/// A message in the hub's own words; nothing for those that the hub does not take.
+pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
     let Speaker { member, link } = by;
     let act = |act| Request::Act(by, act);
     Some(match message {
@@ -244,10 +244,10 @@ pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Opti
             Request::Pulse { by, visible, bound: bound_us.map(|bound| Micros(bound.clamp(0, 3_600_000_000))) }
         }
         ToServer::Release { hold, seen } => act(Act::Release { hold: HoldId(hold), seen }),
-        ToServer::Stop { reason } => act(Act::Stop(clip(reason, longest))),
+        ToServer::Stop { reason } => act(Act::Stop(reason)),
         ToServer::Ready { ready, generation } => act(Act::Ready { ready, generation: Generation(generation) }),
         ToServer::TakePart { member: whose, part } => {
-            act(Act::TakePart { member: whose.map_or(member, MemberId), part: part.map(|part| clip(part, longest)) })
+            act(Act::TakePart { member: whose.map_or(member, MemberId), part })
         }
         ToServer::Places { setup, seen } => act(Act::Places { request: setup_of(setup), seen }),
         ToServer::Start { generation, anyway, seen } => {
@@ -255,19 +255,12 @@ pub(super) fn request_of(by: Speaker, message: ToServer, longest: usize) -> Opti
         }
         ToServer::Step { generation } => act(Act::Step(Generation(generation))),
         ToServer::Speed { percent } => act(Act::Speed(percent)),
-        ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text: clip(text, longest) }),
-        ToServer::Sign { check, in_order, note, by } => act(Act::Sign {
-            check: clip(check, longest),
-            in_order,
-            note: note.map(|note| clip(note, longest)),
-            by: by.map(|by| names::tidied(&clip(by, longest))),
-        }),
-        ToServer::Attend { person, present } => {
-            act(Act::Attend { person: names::tidied(&clip(person, longest)), present })
+        ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text }),
+        ToServer::Sign { check, in_order, note, by } => {
+            act(Act::Sign { check, in_order, note, by: by.map(|by| names::tidied(&by)) })
         }
-        ToServer::EndCall { signed_by } => {
-            act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&clip(by, longest))) })
-        }
+        ToServer::Attend { person, present } => act(Act::Attend { person: names::tidied(&person), present }),
+        ToServer::EndCall { signed_by } => act(Act::EndCall { signed_by: signed_by.map(|by| names::tidied(&by)) }),
         ToServer::TryHold {} => act(Act::TryHold),
         ToServer::Tried { trial, shown, felt } => Request::Tried { by, trial, answer: TrialAnswer { shown, felt } },
         ToServer::Show { subjects } => Request::Show(link, subjects),
@@ -285,14 +278,14 @@ pub(super) fn page_name(page: Option<String>) -> Option<String> {
     page.map(|page| clip(page, LONGEST_PAGE))
 }
 
-/// A tap as the call knows it, its reason no longer than so many bytes.
-pub(super) fn tap_of(tap: HoldTap, longest: usize) -> Tap {
+/// A tap as the call knows it.
+pub(super) fn tap_of(tap: HoldTap) -> Tap {
     Tap {
         id: clip(tap.tap, LONGEST_TAP),
         generation: Generation(tap.generation),
         queued: tap.queued,
         screen_cue: tap.screen_cue,
-        reason: tap.reason.map(|reason| clip(reason, longest)),
+        reason: tap.reason,
     }
 }
 

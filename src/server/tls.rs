@@ -14,6 +14,7 @@ use tokio_rustls::rustls::ServerConfig;
 use tokio_rustls::server::TlsStream;
 use tracing::debug;
 
+use super::reached::Limit;
 use super::visitors::{Door, Visitor};
 
 /// So many finished handshakes wait for the server to take them.
@@ -43,7 +44,7 @@ impl TlsListener {
                         Ok(Ok(stream)) => drop(tell.send((stream, from)).await),
                         Ok(Err(error)) => debug!(%from, "no handshake: {error}"),
                         Err(_) => {
-                            visitors.gave_up(from.ip());
+                            visitors.gave_up(Limit::Handshake(from.ip()));
                             debug!(%from, "no handshake in time");
                         }
                     }

@@ -110,9 +110,9 @@ impl Visitors {
         Place { number, from, visitors: Arc::clone(self) }
     }
 
-    /// A connection from there was given up: nothing came of it in time.
-    pub(super) fn gave_up(&self, from: IpAddr) {
-        self.reached.note(Limit::Introduction(from));
+    /// A connection was given up: this did not come in time.
+    pub(super) fn gave_up(&self, late: Limit) {
+        self.reached.note(late);
     }
 
     /// How long a newcomer is waited for who shakes hands.
@@ -178,7 +178,7 @@ impl<S> Visitor<S> {
         }
         let late = self.until.as_mut().poll(context).is_ready();
         if let Some(place) = self.place.as_ref().filter(|_| late && !self.answered) {
-            place.visitors.gave_up(place.from);
+            place.visitors.gave_up(Limit::Request(place.from));
             // Said once, however often it is asked about.
             self.answered = true;
         }

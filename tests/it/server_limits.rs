@@ -2,11 +2,15 @@
 
 use std::io::{Read, Write};
 use std::net::TcpStream;
+use std::path::Path;
 
 use holdfast::call::Role;
+use holdfast::event::What;
+use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::Address;
 use holdfast::production::Limits;
-use holdfast::wire::{PROTOCOL, ToMember, ToServer};
+use holdfast::units::Micros;
+use holdfast::wire::{HoldTap, PROTOCOL, ToMember, ToServer};
 
 use crate::support::desk_list::refusal;
 use crate::support::house::{House, Person};
@@ -98,6 +102,62 @@ async fn a_page_that_says_too_much_is_closed_and_the_desk_reads_whose_it_is() {
     }
     assert_eq!(pim.ending().await.1, Some(4004));
     reads(&desk, "A page of Pim said more than the 50 things a second").await;
+    house.stop().await;
+}
+
+/// The pages take 2,000 letters, however many bytes a letter has; what is longer comes from no page of ours.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_text_that_is_too_long_is_refused_in_words_and_a_hold_with_one_holds() {
+    let folder = tempfile::tempdir().unwrap();
+    let house = House::open(folder.path(), Vec::new()).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let (mut pim, _) = Raw::join(&house.address(Role::Captain), "Pim").await;
+    let tap = HoldTap {
+        tap: "one".into(),
+        generation: pim.state().generation,
+        queued: false,
+        tapped_us: None,
+        screen_cue: None,
+        reason: Some("ш".repeat(2_001)),
+    };
+    pim.say(&ToServer::Hold(tap)).await;
+    let held = pim.hear_until(|said| matches!(said, ToMember::Held(_))).await;
+    let Some(ToMember::Held(hold)) = held else { panic!("held although its reason is too long: {held:?}") };
+    reads(&desk, "A page of Pim sent a text of more than 2000 letters.").await;
+    pim.say(&ToServer::Note { hold: hold.hold, text: "ж".repeat(2_001) }).await;
+    assert!(refusal(&mut pim).await.starts_with("This has 2001 letters, and 2000 are the most that are kept."));
+    pim.say(&ToServer::Note { hold: hold.hold, text: "ж".repeat(2_000) }).await;
+    desk.until("reads the note", |seen| {
+        seen.known.holds.iter().flatten().any(|(_, hold)| hold.notes.iter().any(|note| note.starts_with('ж')))
+    })
+    .await;
+    house.stop().await;
+    let texts = kept_texts(folder.path());
+    assert_eq!(texts, [format!("{}…", "ш".repeat(2_000)), "ж".repeat(2_000)]);
+}
+
+/// The reasons and notes that a journal has, in order.
+fn kept_texts(folder: &Path) -> Vec<String> {
+    let rows = Reader::open(folder).unwrap().events(EventFilter::default()).unwrap();
+    let text = |what| match what {
+        What::Hold { call, .. } => call.reason,
+        What::Note { text, .. } => text,
+        _ => None,
+    };
+    rows.into_iter().filter_map(|row| text(row.event.what)).collect()
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn somebody_with_a_good_code_who_gives_no_name_is_told_of_at_the_desk() {
+    let folder = tempfile::tempdir().unwrap();
+    let limits = Limits { choosing: Micros::millis(200), ..Limits::default() };
+    let house = House::open_taking(folder.path(), limits).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let observer = house.address(Role::Observer);
+    let mut page = Raw::connect(&observer).await;
+    page.say(&ToServer::Look { protocol: PROTOCOL, invitation: observer.secret().to_owned() }).await;
+    assert!(page.ending().await.0.is_some_and(|said| said.contains("Nobody said who they are")));
+    reads(&desk, "A page at 127.0.0.1 had a good code and gave no name").await;
     house.stop().await;
 }
 

@@ -27,6 +27,7 @@ mod claims;
 mod door;
 mod invitations;
 mod joining;
+mod texts;
 
 /// What newcomers are told of the house.
 pub(super) struct Address {

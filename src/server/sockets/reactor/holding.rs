@@ -20,7 +20,7 @@ pub(super) struct Stopping {
 impl Reactor<'_> {
     /// A tap: it pulls the brake, unless it has done so already or was kept for a generation that has ended.
     pub(super) fn tap(&mut self, from: Option<usize>, member: MemberId, tap: HoldTap) {
-        let tap = tap_of(tap, self.limits.text_bytes);
+        let tap = tap_of(tap);
         if !self.is_pulling(member, &tap) {
             self.to_hub.push(HoldLane::Tap(member, tap));
             return;

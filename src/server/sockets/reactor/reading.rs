@@ -110,7 +110,7 @@ impl Reactor<'_> {
             }
             message => {
                 let asked = message.asks_for();
-                let Some(request) = request_of(by, message, self.limits.text_bytes) else { return Ok(()) };
+                let Some(request) = request_of(by, message) else { return Ok(()) };
                 let full = self.hub.requests.try_send(request).is_err();
                 if let Some(asked) = asked.filter(|_| full) {
                     let reason = "The desk's machine is busy, so this was not done. Try again.".to_owned();
