@@ -122,7 +122,7 @@ pub const PATTERN: &[Form] = &[
     form(
         "pattern",
         "pattern NAME for ROLE, ROLE [with WORD, WORD] [every BEATS]",
-        "A pattern, written once with roles for names. Under it moves, walks, sounds, repeats.",
+        "A pattern, written once with roles for names. Under it moves, walks, sounds, repeats, and uses of other patterns.",
         "pattern \"Square\" for A, B",
     ),
     line("BEAT ROLE ACTION … / ROLE REPLY …", "A move of the pattern.", "1 A cut head / B parry 5 ! steel"),

@@ -180,6 +180,31 @@ proptest! {
         prop_assert_eq!(swapped, found(&sound(&text(""))));
     }
 
+    /// A use in a pattern is the same use in the phrase, changed twice: a mirror in a mirror is none, and so are roles that are
+    /// swapped twice.
+    #[test]
+    fn a_use_in_a_pattern_is_a_use_that_is_changed_twice(
+        lines in body(), times in 1u32..3, mirrors in any::<(bool, bool)>(), swaps in any::<(bool, bool)>(),
+    ) {
+        let how = |mirrored: bool, swapped: bool| {
+            format!("{}{}", if mirrored { " mirrored" } else { "" }, if swapped { " swapped" } else { "" })
+        };
+        let inner = format!("pattern \"In\" for A, B every 12\n{}", by(&lines, "A", "B"));
+        let nested = format!(
+            "{HEAD}pattern \"Out\" for C, D\n  use \"In\" at 2 by C, D times {times}{}\n{inner}phrase \"One\"\n  use \"Out\" at 3 by MARET, OSK times 2{}\n",
+            how(mirrors.0, swaps.0), how(mirrors.1, swaps.1)
+        );
+        // Without a length of its own a round of the outer one ends with the inner one's last.
+        let every = 1 + 12 * times;
+        let flat = format!(
+            "{HEAD}{inner}phrase \"One\"\n  repeat 2 every {every} at 3\n  use \"In\" at 2 by MARET, OSK times {times}{}\n  end\n",
+            how(mirrors.0 != mirrors.1, swaps.0 != swaps.1)
+        );
+        let (nested, flat) = (sound(&nested), sound(&flat));
+        prop_assert_eq!(timeline(&nested), timeline(&flat));
+        prop_assert_eq!(found(&nested), found(&flat));
+    }
+
     /// Patterns and uses survive `fmt`.
     #[test]
     fn formatting_keeps_patterns(lines in body(), mirrored in any::<bool>(), swapped in any::<bool>(), turn in 0i32..360) {
@@ -238,6 +263,43 @@ fn rounds_travel_and_turn_exactly() {
     let plan = Plan::new(&mirrored, PhraseRange::whole(&mirrored).unwrap(), Speed::FULL, 0);
     let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.to.x.0, it.to.y.0)).collect();
     assert_eq!(marks, [(1.0, 0.0), (0.0, -1.0), (0.5, 1.0), (1.5, 0.0)]);
+}
+
+/// The inner walk to 1,0 is first laid about 0,2 and turned a quarter, then all of it is mirrored about 5,5.
+#[test]
+fn a_floor_in_a_floor_is_laid_out_from_the_inside() {
+    let patterns = "pattern \"In\" for A, B with TO\n  1 A cut TO / B parry 5 ! steel\n  2 A walk 1,0 by 3\npattern \"Out\" for C, D with TO\n  use \"In\" at 1 by D, C with TO about 0,2 turned 90\n";
+    let score = sound(&format!(
+        "{HEAD}{patterns}phrase \"One\"\n  use \"Out\" at 1 by MARET, OSK with head about 5,5 mirrored\n"
+    ));
+    let plan = Plan::new(&score, PhraseRange::whole(&score).unwrap(), Speed::FULL, 0);
+    let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.to.x.0, it.to.y.0)).collect();
+    assert_eq!(marks, [(5.0, 6.0)]);
+    assert_eq!(halves(&score), [("cut head".to_owned(), Some("parry 5".to_owned()))]);
+    let Item::Repeat(outer) = &score.phrases[0].items[0] else { panic!() };
+    let Item::Repeat(inner) = &outer.items[0] else { panic!() };
+    let said = |it: &holdfast::score::model::Repeat| it.used.as_ref().unwrap().words.clone();
+    assert_eq!((said(outer), said(inner)), ("\"Out\" by MARET, OSK, mirrored".into(), "\"In\" by OSK, MARET".into()));
+}
+
+/// Patterns that use each other twice each are sixteen million lines after 24: said so, at once.
+#[test]
+fn patterns_that_grow_without_end_are_refused() {
+    let mut text = HEAD.to_owned();
+    for number in 0..24 {
+        let next = number + 1;
+        let used = format!("  use \"P{next}\" at 1 by A, B\n");
+        write!(text, "pattern \"P{number}\" for A, B every 1\n{used}{used}").unwrap();
+    }
+    text += "pattern \"P24\" for A, B every 1\n  1 A guard\nphrase \"One\"\n  use \"P0\" at 1 by MARET, OSK\n";
+    let found = codes(&text);
+    assert!(found.iter().all(|code| matches!(*code, "S311" | "S113")) && !found.is_empty(), "{found:?}");
+    let mut chain = HEAD.to_owned();
+    for number in 0..40_000 {
+        write!(chain, "pattern P{number} for A, B\n  use P{} at 1 by A, B\n", number + 1).unwrap();
+    }
+    chain += "phrase \"One\"\n  use P0 at 1 by MARET, OSK\n";
+    assert!(codes(&chain).contains(&"S113"));
 }
 
 #[test]
@@ -299,6 +361,15 @@ fn what_is_wrong_with_patterns_is_said_where_it_stands() {
         ),
         ("pattern \"P\" for A, B\npattern \"P\" for A, B\nphrase \"One\"\n  use \"P\" at 1 by MARET, OSK", "S229"),
         ("pattern \"P\" for A, B every 0\n  1 A guard\nphrase \"One\"\n  use \"P\" at 1 by MARET, OSK", "S307"),
+        ("pattern P for A, B\n  use P at 1 by A, B\n  1 A guard\nphrase \"One\"\n  use P at 1 by MARET, OSK", "S232"),
+        (
+            "pattern P for A, B\n  use Q at 1 by A, B\npattern Q for A, B\n  1 A guard\n  use P at 2 by A, B\nphrase \"One\"\n  use Q at 1 by MARET, OSK",
+            "S232",
+        ),
+        (
+            "pattern P for A, B\n  1 A guard\npattern Q for A, B\n  use P at 2 by A, MARET\nphrase \"One\"\n  use Q at 1 by MARET, OSK",
+            "S227",
+        ),
         ("pattern \"P\" for A, B every 2\n  5 A guard\nphrase \"One\"\n  use \"P\" at 1 by MARET, OSK", "S302"),
         ("pattern \"P\" for A, B\n  1 A guard\nphrase \"One\"\n  use \"P\" at 1 by MARET, OSK times 0", "S306"),
         ("pattern \"P\" for A, B\n  1 A guard\nphrase \"One\"\n  use \"P\" at 1 by MARET, OSK times 200000", "S311"),

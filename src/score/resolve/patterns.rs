@@ -11,7 +11,7 @@ use super::{MOST_UNROLLED, Resolver};
 use crate::score::line::shown;
 use crate::score::model::{Span, Used};
 use crate::score::problem::{Problem, Problems, Severity};
-use crate::score::quantity;
+use crate::score::quantity::{self, MOST_BEATS};
 use crate::score::raw::{RawPattern, RawPoint, RawScore, RawUse, Statement, Text};
 use crate::suggest::{any_of, did_you_mean};
 use crate::units::Ticks;
@@ -29,17 +29,15 @@ impl Pattern<'_> {
         self.lines.iter().filter_map(|(line, _)| if let Statement::Stage(name) = line { Some(name) } else { None })
     }
 
-    /// How long a round is: as long as is written, or up to the first whole beat after the last line of all stages.
-    fn every(&self) -> Ticks {
-        let written = self.raw.every.as_ref().and_then(|every| quantity::beats(&every.value).ok());
-        // A round of nothing has been reported, and is counted as one of a beat.
-        let written = written.map(|every| if every > Ticks::ZERO { every } else { Ticks::beats(1) });
-        written.unwrap_or_else(|| end_of(&self.lines).ceil_beat().max(Ticks::beats(1)))
+    /// The length of a round, where it is written. One of nothing has been reported, and is counted as one of a beat.
+    fn written_length(&self) -> Option<Ticks> {
+        let written = self.raw.every.as_ref().and_then(|every| quantity::beats(&every.value).ok())?;
+        Some(if written > Ticks::ZERO { written } else { Ticks::beats(1) })
     }
 }
 
-/// Where the lines of a round end; those of an inner repeat end with it.
-fn end_of(lines: &[(&Statement, &Span)]) -> Ticks {
+/// Where the lines of a round end; those of an inner repeat end with it. `used` is where a use of another pattern ends.
+fn end_of(lines: &[(&Statement, &Span)], used: impl Fn(&RawUse) -> Ticks) -> Ticks {
     let place = |beat: &Text| quantity::beats(&beat.value).unwrap_or_default() - Ticks::beats(1);
     let mut end = Ticks::ZERO;
     let mut depth = 0_usize;
@@ -57,6 +55,7 @@ fn end_of(lines: &[(&Statement, &Span)]) -> Ticks {
             Statement::Move(raw) => Ticks(place(&raw.at).0 + 1).ceil_beat(),
             Statement::Sound(raw) => Ticks(place(&raw.at).0 + 1).ceil_beat(),
             Statement::Walk(raw) => place(&raw.by),
+            Statement::Use(raw) => Ticks(place(&raw.at).0.saturating_add(used(raw).0)),
             _ => Ticks::ZERO,
         };
         // The first line of a repeat has counted it already.
@@ -71,6 +70,9 @@ fn end_of(lines: &[(&Statement, &Span)]) -> Ticks {
 #[derive(Default)]
 pub(super) struct Patterns<'a> {
     by_name: HashMap<&'a str, Pattern<'a>>,
+    /// How long a round of each is.
+    lengths: HashMap<&'a str, Ticks>,
+    /// What is named in a use, wherever it stands.
     used: HashSet<&'a str>,
     /// Lines that uses were laid out into so far.
     laid_out: u64,
@@ -84,6 +86,9 @@ impl<'a> Patterns<'a> {
         let mut patterns = Patterns::default();
         let mut open: Option<Pattern<'a>> = None;
         for line in &raw.lines {
+            if let Some(Statement::Use(raw)) = &line.statement {
+                patterns.used.insert(&raw.pattern.value);
+            }
             match &line.statement {
                 Some(Statement::Pattern(raw)) => {
                     patterns.close(open.take(), problems);
@@ -101,7 +106,60 @@ impl<'a> Patterns<'a> {
             }
         }
         patterns.close(open, problems);
+        patterns.order(problems);
         patterns
+    }
+
+    /// Looks at every pattern after those that it uses: a use by which one would be done inside itself is reported and
+    /// taken out, and the length of its round is found.
+    fn order(&mut self, problems: &mut Problems) {
+        let mut names: Vec<&str> = self.by_name.keys().copied().collect();
+        names.sort_unstable_by_key(|name| self.by_name.get(name).map_or(0, |pattern| pattern.span.start));
+        let mut begun: HashSet<&str> = HashSet::new();
+        for first in names {
+            // Each is open until all that it uses are done; without recursion, for a text may nest them without end.
+            let mut open: Vec<(&str, usize)> = if begun.insert(first) { vec![(first, 0)] } else { Vec::new() };
+            while let Some((name, at)) = open.last_mut() {
+                let Some(pattern) = self.by_name.get_mut(name) else { break };
+                let Some((line, span)) = pattern.lines.get(*at).copied() else {
+                    let length = self.length_of(name);
+                    self.lengths.insert(name, length);
+                    open.pop();
+                    continue;
+                };
+                let Statement::Use(raw) = line else {
+                    *at += 1;
+                    continue;
+                };
+                let used = raw.pattern.value.as_str();
+                if begun.contains(used) && !self.lengths.contains_key(used) {
+                    pattern.lines.remove(*at);
+                    let message = format!("the pattern \"{}\" would be done inside itself", shown(used));
+                    let problem = Problem::error("S232", span.clone(), message);
+                    problems.push(problem.help("a pattern can use others, but none that uses it again"));
+                    continue;
+                }
+                *at += 1;
+                if self.by_name.contains_key(used) && begun.insert(used) {
+                    open.push((used, 0));
+                }
+            }
+        }
+    }
+
+    /// How long a round is: as long as is written, or up to the first whole beat after the last line of all stages, those of
+    /// the patterns in it among them.
+    fn length_of(&self, name: &str) -> Ticks {
+        let Some(pattern) = self.by_name.get(name) else { return Ticks::beats(1) };
+        pattern.written_length().unwrap_or_else(|| {
+            let used = |raw: &RawUse| {
+                let rounds = i64::from(raw.times.as_ref().map_or(1, |times| times.value));
+                let length = self.lengths.get(raw.pattern.value.as_str()).copied().unwrap_or_default();
+                Ticks(length.0.saturating_mul(rounds))
+            };
+            // One that is longer than any phrase is reported where it is used.
+            end_of(&pattern.lines, used).ceil_beat().clamp(Ticks::beats(1), Ticks::beats(MOST_BEATS + 1))
+        })
     }
 
     fn close(&mut self, pattern: Option<Pattern<'a>>, problems: &mut Problems) {
@@ -144,7 +202,6 @@ fn belongs(statement: &Statement, span: &Span, problems: &mut Problems) -> bool 
         Statement::Tempo(_) => ("a tempo", "write it into the phrase that uses the pattern"),
         Statement::Place(_) => ("a place", "write it into the phrase that uses the pattern; on the way use walk"),
         Statement::Rest(_) => ("a rest", "make the rounds longer with `every` in the pattern's first line"),
-        Statement::Use(_) => ("a use of a pattern", "use both in a phrase, one after the other"),
         Statement::Broken(_) => return false,
         _ => return true,
     };
@@ -163,68 +220,104 @@ fn twice(names: &[Text], what: &str, problems: &mut Problems) {
     }
 }
 
+/// The uses that lines stand in, the innermost first: each says who does what where for the one inside it.
+#[derive(Clone, Copy)]
+struct Within<'s> {
+    shape: &'s Shape<'s>,
+    outer: Option<&'s Within<'s>>,
+}
+
+impl Within<'_> {
+    /// The line that is meant, read from the inside out.
+    fn line(&self, statement: &Statement) -> Result<Statement, Box<Problem>> {
+        let line = self.shape.line(statement)?;
+        self.outer.map_or_else(|| Ok(line.clone()), |outer| outer.line(&line))
+    }
+
+    /// Whoever a name in these lines stands for.
+    fn person<'n>(&'n self, name: &'n str) -> &'n str {
+        let person = self.shape.people.get(name).copied().unwrap_or(name);
+        self.outer.map_or(person, |outer| outer.person(person))
+    }
+}
+
 impl<'a> Resolver<'a> {
     /// Lays out a use of a pattern.
     pub(super) fn use_pattern(&mut self, phrase: &mut PhraseBuilder, raw: &'a RawUse, span: &Span) {
         let mut patterns = std::mem::take(&mut self.patterns);
-        if let Some((name, pattern)) = patterns.by_name.get_key_value(raw.pattern.value.as_str()) {
-            patterns.used.insert(name);
-            let lines = pattern.lines.len() as u64 * u64::from(raw.times.as_ref().map_or(1, |times| times.value));
-            patterns.laid_out = patterns.laid_out.saturating_add(lines.max(1));
-            if patterns.laid_out > MOST_UNROLLED {
-                self.problems.push(too_many(span.clone()));
-            } else {
-                self.lay_out(phrase, raw, pattern, &mut patterns.said, span);
-            }
-        } else {
+        self.use_within(phrase, (raw, span), &mut patterns, None);
+        self.patterns = patterns;
+    }
+
+    fn use_within(
+        &mut self,
+        phrase: &mut PhraseBuilder,
+        (raw, span): (&'a RawUse, &Span),
+        patterns: &mut Patterns<'a>,
+        within: Option<&Within<'_>>,
+    ) {
+        let Some((name, pattern)) = patterns.by_name.get_key_value(raw.pattern.value.as_str()) else {
             let message = format!("there is no pattern \"{}\"", shown(&raw.pattern.value));
             let near = did_you_mean(&raw.pattern.value, patterns.by_name.keys().copied());
             let problem = Problem::error("S225", raw.pattern.span.clone(), message);
             self.problems.push(
                 problem.help("write above the phrases: pattern \"its name\" for A, B, and its moves").help_if(near),
             );
+            return;
+        };
+        let name = *name;
+        let Some(laid) = self.laid(phrase, raw, pattern, within, span) else { return };
+        let every = patterns.lengths.get(name).copied().unwrap_or(Ticks::beats(1));
+        for block in 0..laid.blocks {
+            let lines = (laid.lines.len() as u64).max(1).saturating_mul(u64::from(laid.rounds));
+            patterns.laid_out = patterns.laid_out.saturating_add(lines);
+            if patterns.laid_out > MOST_UNROLLED {
+                self.problems.push(too_many(span.clone()));
+                return;
+            }
+            let shape = Shape {
+                vocabulary: self.vocabulary,
+                people: laid.people.clone(),
+                words: laid.words.clone(),
+                mirrored: raw.mirrored,
+                other_height: raw.other_height,
+                floor: floor(raw, laid.advance, block),
+            };
+            let person = |name: &'a str| within.map_or(name, |within| within.person(name)).to_owned();
+            let people: Vec<String> = raw.by.iter().map(|name| person(&name.value)).collect();
+            let used = Used { words: said_of(raw, &people, (block, laid.blocks)), span: span.clone() };
+            let begins = Ticks(laid.at.0.saturating_add(every.0.saturating_mul(i64::from(block))));
+            if !phrase.levels.open_rounds(laid.rounds, every, begins, used, self.problems) {
+                return;
+            }
+            self.lines_of(phrase, &laid.lines, patterns, &Within { shape: &shape, outer: within }, span);
+            phrase.levels.end(self.problems);
         }
-        self.patterns = patterns;
     }
 
-    fn lay_out(
+    /// What a use means, before its rounds are laid out. Reports what is wrong with it.
+    fn laid<'u>(
         &mut self,
-        phrase: &mut PhraseBuilder,
-        raw: &RawUse,
-        pattern: &Pattern<'_>,
-        said: &mut HashSet<(usize, &'static str, String)>,
+        phrase: &PhraseBuilder,
+        raw: &'u RawUse,
+        pattern: &Pattern<'u>,
+        within: Option<&Within<'_>>,
         span: &Span,
-    ) {
-        let Some(at) = phrase.levels.place(&raw.at, self.problems) else { return };
-        let (Some(people), Some(words)) = (self.cast(raw, pattern), self.chosen(raw, pattern)) else { return };
-        let Some((lines, advance)) = self.staged(raw, pattern) else { return };
+    ) -> Option<Laid<'u>> {
+        let at = phrase.levels.place(&raw.at, self.problems)?;
+        let (people, words) = (self.cast(raw, pattern, within), self.chosen(raw, pattern));
+        let (people, words) = (people?, words?);
+        let (lines, advance) = self.staged(raw, pattern)?;
         let times = raw.times.as_ref().map_or(1, |times| times.value);
         if times == 0 {
             let at = raw.times.as_ref().map_or(span.clone(), |times| times.span.clone());
             self.problems.push(Problem::error("S306", at, "a use of no rounds is never done").help("write 1 or more"));
-            return;
+            return None;
         }
-        let every = pattern.every();
+        // Rounds that move on are each other lines; those that do not are the same ones over again.
         let moves_on = advance != Advance::default();
-        let blocks = if moves_on { times } else { 1 };
-        for block in 0..blocks {
-            let shape = Shape {
-                vocabulary: self.vocabulary,
-                people: people.clone(),
-                words: words.clone(),
-                mirrored: raw.mirrored,
-                other_height: raw.other_height,
-                floor: floor(raw, advance, block),
-            };
-            let used = Used { words: said_of(raw, (block, blocks)), span: span.clone() };
-            let rounds = if moves_on { 1 } else { times };
-            let begins = Ticks(at.0.saturating_add(every.0.saturating_mul(i64::from(block))));
-            if !phrase.levels.open_rounds(rounds, every, begins, used, self.problems) {
-                return;
-            }
-            self.lines_of(phrase, &lines, &shape, said, span);
-            phrase.levels.end(self.problems);
-        }
+        let (blocks, rounds) = if moves_on { (times, 1) } else { (1, times) };
+        Some(Laid { at, people, words, lines, advance, blocks, rounds })
     }
 
     /// Reads the lines that are meant as if they were written here. What is wrong with one is said at its place in the
@@ -232,22 +325,26 @@ impl<'a> Resolver<'a> {
     fn lines_of(
         &mut self,
         phrase: &mut PhraseBuilder,
-        lines: &[(&Statement, &Span)],
-        shape: &Shape<'_>,
-        said: &mut HashSet<(usize, &'static str, String)>,
+        lines: &[(&'a Statement, &'a Span)],
+        patterns: &mut Patterns<'a>,
+        within: &Within<'_>,
         used: &Span,
     ) {
         let mut found = Problems::new();
         std::mem::swap(self.problems, &mut found);
         for (line, span) in lines {
-            match shape.line(line) {
+            if let Statement::Use(raw) = line {
+                self.use_within(phrase, (raw, span), patterns, Some(within));
+                continue;
+            }
+            match within.line(line) {
                 Ok(line) => self.line_in(phrase, &line, span),
                 Err(problem) => self.problems.push(*problem),
             }
         }
         std::mem::swap(self.problems, &mut found);
         for problem in found.into_sorted() {
-            let new = said.insert((problem.span.start, problem.code, problem.message.clone()));
+            let new = patterns.said.insert((problem.span.start, problem.code, problem.message.clone()));
             if new || problem.severity == Severity::Error && !self.problems.has_errors() {
                 self.problems.push(problem.related(used.clone(), "used here"));
             }
@@ -255,7 +352,12 @@ impl<'a> Resolver<'a> {
     }
 
     /// Whoever does each role. Reports too few and too many.
-    fn cast<'u>(&mut self, raw: &'u RawUse, pattern: &Pattern<'u>) -> Option<HashMap<&'u str, &'u str>> {
+    fn cast<'u>(
+        &mut self,
+        raw: &'u RawUse,
+        pattern: &Pattern<'u>,
+        within: Option<&Within<'_>>,
+    ) -> Option<HashMap<&'u str, &'u str>> {
         let roles = &pattern.raw.roles;
         if raw.by.len() != roles.len() {
             let names = any_of(roles.iter().map(|role| role.value.as_str())).replace(" or ", " and ");
@@ -270,7 +372,10 @@ impl<'a> Resolver<'a> {
         }
         let before = self.problems.errors();
         for name in &raw.by {
-            self.people.person(name, self.problems);
+            match within {
+                Some(within) => within.shape.is_role(name).unwrap_or_else(|problem| self.problems.push(*problem)),
+                None => drop(self.people.person(name, self.problems)),
+            }
         }
         twice(&raw.by, "name", self.problems);
         if self.problems.errors() > before {
@@ -328,6 +433,17 @@ impl<'a> Resolver<'a> {
     }
 }
 
+/// A use, ready to be laid out: in so many blocks of so many rounds.
+struct Laid<'u> {
+    at: Ticks,
+    people: HashMap<&'u str, &'u str>,
+    words: HashMap<&'u str, &'u str>,
+    lines: Vec<(&'u Statement, &'u Span)>,
+    advance: Advance,
+    blocks: u32,
+    rounds: u32,
+}
+
 /// How each round moves on from the one before.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 struct Advance {
@@ -351,9 +467,8 @@ fn point(raw: &RawPoint) -> (f64, f64) {
 }
 
 /// A use in words; of one that moves on, with its round.
-fn said_of(raw: &RawUse, (block, blocks): (u32, u32)) -> String {
-    let by = raw.by.iter().map(|name| name.value.as_str()).collect::<Vec<_>>().join(", ");
-    let mut said = format!("\"{}\" by {by}", raw.pattern.value);
+fn said_of(raw: &RawUse, people: &[String], (block, blocks): (u32, u32)) -> String {
+    let mut said = format!("\"{}\" by {}", raw.pattern.value, people.join(", "));
     let choices =
         [(raw.mirrored, "mirrored"), (raw.swapped, "roles swapped"), (raw.other_height, "at the other height")];
     choices.iter().filter(|(is_so, _)| *is_so).for_each(|(_, word)| said += &format!(", {word}"));

@@ -80,17 +80,26 @@ impl Shape<'_> {
     }
 
     fn name(&self, name: &mut Text) -> Result<(), Box<Problem>> {
-        let Some(person) = self.people.get(name.value.as_str()) else {
-            let mut roles: Vec<&str> = self.people.keys().copied().collect();
-            roles.sort_unstable();
-            let message = format!("`{}` is not a role of this pattern", name.value);
-            let problem = Problem::error("S227", name.span.clone(), message);
-            return Err(Box::new(
-                problem.help(format!("write {}, or name it in the pattern's first line", any_of(roles))),
-            ));
-        };
-        (*person).clone_into(&mut name.value);
+        self.is_role(name)?;
+        if let Some(person) = self.people.get(name.value.as_str()) {
+            (*person).clone_into(&mut name.value);
+        }
         Ok(())
+    }
+
+    /// Whether a name in a pattern is one of its roles.
+    ///
+    /// # Errors
+    /// It is none.
+    pub(super) fn is_role(&self, name: &Text) -> Result<(), Box<Problem>> {
+        if self.people.contains_key(name.value.as_str()) {
+            return Ok(());
+        }
+        let mut roles: Vec<&str> = self.people.keys().copied().collect();
+        roles.sort_unstable();
+        let message = format!("`{}` is not a role of this pattern", name.value);
+        let problem = Problem::error("S227", name.span.clone(), message);
+        Err(Box::new(problem.help(format!("write {}, or name it in the pattern's first line", any_of(roles)))))
     }
 
     fn word(&self, word: &mut Text) {
