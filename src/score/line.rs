@@ -2,12 +2,12 @@
 //! reported once, at the first word that does not fit.
 
 use super::lex::{Kind, Token};
-use super::model::{Hand, Side, Span, StatedTouch};
+use super::model::{Hand, Side, Span, StatedTouch, Way};
 use super::problem::{Problem, Problems};
 use super::quantity::{self, BeatFault, MOST_BEATS};
 use super::raw::{
-    Located, RawFacing, RawFighter, RawHalf, RawManner, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat, RawSecond,
-    RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
+    Located, RawArc, RawFacing, RawFighter, RawHalf, RawManner, RawMove, RawPhrase, RawPlace, RawPoint, RawRepeat,
+    RawSecond, RawSound, RawTempo, RawTempoWhen, RawWalk, Statement, Text,
 };
 use crate::suggest::did_you_mean;
 
@@ -371,10 +371,27 @@ pub(crate) fn timed(cursor: &mut Cursor<'_>) -> Option<Statement> {
 }
 
 fn walk(cursor: &mut Cursor<'_>, at: Text, who: Text) -> Option<Statement> {
+    let further = cursor.word_is("further");
     let to = cursor.point()?;
     cursor.keyword("by")?;
     let by = cursor.beat("the beat by which they are there")?;
-    cursor.finish(Statement::Walk(RawWalk { at, who, to, by }), "")
+    let around = if cursor.word_is("around") {
+        let centre = cursor.point()?;
+        let way = cursor.peek().filter(|token| token.kind == Kind::Word).map(|token| token.span.clone());
+        let way = way.and_then(|span| {
+            let value = Way::ALL.into_iter().find(|way| cursor.word_is(way.word()))?;
+            Some(Located { value, span })
+        });
+        Some(RawArc { centre, way })
+    } else {
+        None
+    };
+    let more = match &around {
+        None => "`around`",
+        Some(RawArc { way: None, .. }) => "clockwise or anticlockwise",
+        Some(_) => "",
+    };
+    cursor.finish(Statement::Walk(RawWalk { at, who, further, to, by, around }), more)
 }
 
 fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<RawHalf> {

@@ -224,12 +224,62 @@ pub struct Walk {
     pub at: Ticks,
     /// Who walks.
     pub who: Person,
-    /// To where.
-    pub to: Point,
+    /// Which way.
+    pub course: Course,
     /// When they are there; later than `at`.
     pub until: Ticks,
     /// The line in the text.
     pub span: Span,
+}
+
+/// The way of a walk.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Course {
+    /// To where.
+    pub to: Point,
+    /// True when its points are counted from where they stand when they set off.
+    pub further: bool,
+    /// The circle it goes along; straight without one.
+    pub around: Option<Arc>,
+}
+
+/// A part of a circle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Arc {
+    /// The middle of the circle.
+    pub centre: Point,
+    /// Which way round; nothing is the shorter way.
+    pub way: Option<Way>,
+}
+
+/// Which way round, as seen from above.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// With the clock.
+    Clockwise,
+    /// Against the clock.
+    Anticlockwise,
+}
+
+impl Way {
+    /// Both, in the order in which they are explained.
+    pub const ALL: [Way; 2] = [Way::Clockwise, Way::Anticlockwise];
+
+    /// The word as a score writes it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Way::Clockwise => "clockwise",
+            Way::Anticlockwise => "anticlockwise",
+        }
+    }
+
+    /// The same in a mirror.
+    pub const fn mirrored(self) -> Way {
+        match self {
+            Way::Clockwise => Way::Anticlockwise,
+            Way::Anticlockwise => Way::Clockwise,
+        }
+    }
 }
 
 /// A mark on the floor at the start of the phrase.

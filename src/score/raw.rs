@@ -2,7 +2,7 @@
 //! not looked up, beats are not placed, numbers keep their spelling. It is what `fmt` writes back, so it forgets
 //! nothing but the spaces.
 
-use super::model::{Hand, Side, Span, StatedTouch};
+use super::model::{Hand, Side, Span, StatedTouch, Way};
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -313,10 +313,23 @@ pub struct RawWalk {
     pub at: Text,
     /// Who walks.
     pub who: Text,
+    /// True when its points are counted from where they stand when they set off.
+    pub further: bool,
     /// To where.
     pub to: RawPoint,
     /// The beat at which they are there, as written.
     pub by: Text,
+    /// The circle it goes along.
+    pub around: Option<RawArc>,
+}
+
+/// A part of a circle as written.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RawArc {
+    /// The middle.
+    pub centre: RawPoint,
+    /// Which way round.
+    pub way: Option<Located<Way>>,
 }
 
 /// A sound line.

@@ -81,6 +81,16 @@ pub const PHRASE: &[Form] = &[
         "7 MARET bind from 4 to 8 / OSK yield",
     ),
     line("BEAT NAME walk X,Y by BEAT", "Footwork: there by that beat.", "8 MARET walk 0.5,2.0 by 10"),
+    line(
+        "BEAT NAME walk further X,Y by BEAT",
+        "So much further than where they stand; in a repeat, each round again.",
+        "8 MARET walk further 0.5,0 by 10",
+    ),
+    line(
+        "BEAT NAME walk … by BEAT around X,Y [clockwise or anticlockwise]",
+        "Along a circle about that point; the shorter way, unless one is written.",
+        "8 MARET walk 1,2 by 10 around 0,2 clockwise",
+    ),
     line("BEAT ! SOUNDS", "A sound of its own: NAME+NAME +20ms -3dB.", "11 ! bell -3dB"),
     form("tempo", "tempo NUMBER [at BEAT]", "Another tempo from a beat on.", "tempo 90 at 12"),
     form(

@@ -1,6 +1,6 @@
 //! A move's halves in the words that performers use: `cut flank right`, `parry 4`.
 
-use super::model::{Answer, Move, Side};
+use super::model::{Answer, Arc, Course, Move, Point, Side};
 
 impl Side {
     /// The side as a score writes it.
@@ -34,6 +34,18 @@ pub fn action_for(r#move: &Move, names: &[String]) -> String {
 /// How the other answers: reply, which, side.
 pub fn reply(answer: &Answer) -> String {
     with(join(&answer.reply, answer.arg.as_deref(), answer.side), answer.with.as_deref())
+}
+
+/// The way of a walk, its points as `point` says them: `to 1,2 clockwise around 0,2`.
+pub fn course(course: &Course, point: impl Fn(Point) -> String) -> String {
+    let to = point(course.to);
+    let mut said = if course.further { format!("{to} further") } else { format!("to {to}") };
+    if let Some(Arc { centre, way }) = course.around {
+        let way = way.map_or_else(String::new, |way| format!("{} ", way.word()));
+        said += &format!(" {way}around {}", point(centre));
+        said += if course.further { " from there" } else { "" };
+    }
+    said
 }
 
 fn with(said: String, weapon: Option<&str>) -> String {

@@ -2,7 +2,8 @@
 
 use serde::Serialize;
 
-use crate::score::model::{Facing, FighterId, Person, Score, Side, Span};
+use crate::score::model::{Facing, FighterId, Person, Score, Side, Span, Way};
+use crate::score::words;
 use crate::units::{Decibels, Micros, TICKS_PER_BEAT, Ticks};
 
 use super::moments::{Click, Moment};
@@ -85,6 +86,18 @@ pub enum Detail {
         x: f64,
         /// To here: metres upstage.
         y: f64,
+        /// True when the metres are counted from where they stand.
+        #[serde(skip_serializing_if = "std::ops::Not::not")]
+        further: bool,
+        /// The middle of the circle that they go along.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        around: Option<(f64, f64)>,
+        /// Which way round; nothing is the shorter way.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        way: Option<&'static str>,
+        /// The way in words.
+        #[serde(skip)]
+        course: String,
         /// The beat at which they are there.
         until: String,
         /// When they are there.
@@ -218,8 +231,12 @@ impl Writer<'_> {
         let start = self.plan.phrases().get(it.phrase_in_range).map_or(Ticks::ZERO, |phrase| phrase.at);
         let detail = Detail::Walk {
             who: self.person(it.who),
-            x: it.to.x.0,
-            y: it.to.y.0,
+            x: it.course.to.x.0,
+            y: it.course.to.y.0,
+            further: it.course.further,
+            around: it.course.around.map(|arc| (arc.centre.x.0, arc.centre.y.0)),
+            way: it.course.around.and_then(|arc| arc.way).map(Way::word),
+            course: words::course(&it.course, |point| format!("{},{}", point.x.0, point.y.0)),
             until: (it.until - start).beat_label(),
             until_seconds: it.until_time.as_seconds(),
         };

@@ -153,7 +153,7 @@ impl Plan {
                 until: start + unrolled.offset + walk.until,
                 until_time: Micros::ZERO,
                 who: walk.who,
-                to: walk.to,
+                course: walk.course,
                 used: unrolled.used.cloned(),
                 span: walk.span.clone(),
             }),

@@ -1,6 +1,6 @@
 //! What a plan is made of: the phrases, moves, walks, marks and sounds of a run, each with its ticks and times.
 
-use crate::score::model::{Facing, FighterId, Manner, Person, Point, Side, SoundCue, Span};
+use crate::score::model::{Course, Facing, FighterId, Manner, Person, Point, Side, SoundCue, Span};
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
 /// A phrase of a run.
@@ -85,8 +85,8 @@ pub struct PlannedWalk {
     pub until_time: Micros,
     /// Who walks.
     pub who: Person,
-    /// To where.
-    pub to: Point,
+    /// Which way.
+    pub course: Course,
     /// The line of the use, for a walk that is written in a pattern.
     pub used: Option<Span>,
     /// The line in the score's text.

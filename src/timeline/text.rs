@@ -108,8 +108,8 @@ fn words(detail: &Detail, seconds: f64) -> String {
             format!("tempo {} to {} by beat {until}", rounded(*bpm), rounded(*to))
         }
         Detail::Tempo { bpm, .. } => format!("tempo {}", rounded(*bpm)),
-        Detail::Walk { who, x, y, until, until_seconds } => {
-            format!("{who} walks to {x},{y} by beat {until} ({:.3} s)", until_seconds - seconds)
+        Detail::Walk { who, course, until, until_seconds, .. } => {
+            format!("{who} walks {course} by beat {until} ({:.3} s)", until_seconds - seconds)
         }
         Detail::Move { who, action, target, side, to, reply, sounds, text, .. } => {
             let act = [Some(who.as_str()), Some(action), target.as_deref(), *side];

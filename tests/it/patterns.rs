@@ -255,14 +255,35 @@ fn rounds_travel_and_turn_exactly() {
         "pattern \"P\" for A, B every 4\n  1 A walk 1,0 by 3\n  1 B walk 0,1 by 3\n  travel 0.5,0\n  turn 90\n";
     let score = sound(&format!("{HEAD}{pattern}phrase \"One\"\n  use \"P\" at 1 by MARET, OSK times 3 about 2,3\n"));
     let plan = Plan::new(&score, PhraseRange::whole(&score).unwrap(), Speed::FULL, 0);
-    let marks: Vec<(i64, f64, f64)> = plan.walks().iter().map(|it| (it.at.0 / 960, it.to.x.0, it.to.y.0)).collect();
+    let marks: Vec<(i64, f64, f64)> =
+        plan.walks().iter().map(|it| (it.at.0 / 960, it.course.to.x.0, it.course.to.y.0)).collect();
     // Round by round a quarter with the clock, and half a metre further to audience right.
     assert_eq!(marks, [(0, 3.0, 3.0), (0, 2.0, 4.0), (4, 2.5, 2.0), (4, 3.5, 3.0), (8, 2.0, 3.0), (8, 3.0, 2.0)]);
     let mirrored =
         sound(&format!("{HEAD}{pattern}phrase \"One\"\n  use \"P\" at 1 by MARET, OSK times 2 mirrored turned 180\n"));
     let plan = Plan::new(&mirrored, PhraseRange::whole(&mirrored).unwrap(), Speed::FULL, 0);
-    let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.to.x.0, it.to.y.0)).collect();
+    let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.course.to.x.0, it.course.to.y.0)).collect();
     assert_eq!(marks, [(1.0, 0.0), (0.0, -1.0), (0.5, 1.0), (1.5, 0.0)]);
+}
+
+/// A way keeps its length wherever it lies: only turned, and in a mirror the other way round.
+#[test]
+fn walks_go_further_and_along_circles() {
+    let pattern = "pattern P for A, B every 4\n  1 A walk further 1,0 by 3 around 0,1 clockwise\n  1 B walk 2,0 by 3 around 0,0\n";
+    let score = sound(&format!(
+        "{HEAD}{pattern}phrase \"One\"\n  use P at 1 by MARET, OSK times 2 about 5,5 turned 90 mirrored\n"
+    ));
+    assert_eq!(timeline(&score).matches("\"way\": \"anticlockwise\"").count(), 2, "each round");
+    let plan = Plan::new(&score, PhraseRange::whole(&score).unwrap(), Speed::FULL, 0);
+    let said: Vec<String> =
+        plan.walks().iter().map(|it| words::course(&it.course, |it| format!("{},{}", it.x.0, it.y.0))).collect();
+    // In the mirror 1,0 is -1,0; a quarter with the clock brings it upstage, and upstage to audience right.
+    let each = ["0,1 further anticlockwise around 1,0 from there", "to 5,7 around 5,5"];
+    assert_eq!(said, [each, each].concat());
+    let text = holdfast::timeline::text::page("Little", &plan, &listing::rows(&score, &plan));
+    assert!(text.contains("MARET walks 0,1 further anticlockwise around 1,0 from there by beat 3"), "{text}");
+    assert_eq!(codes(&format!("{HEAD}phrase \"One\"\n  1 MARET walk 1,2 by 3 around 1,2\n")), ["S318"]);
+    assert_eq!(codes(&format!("{HEAD}phrase \"One\"\n  1 MARET walk 1,2 by 3 around 1,1 sideways\n")), ["S106"]);
 }
 
 /// The inner walk to 1,0 is first laid about 0,2 and turned a quarter, then all of it is mirrored about 5,5.
@@ -273,7 +294,7 @@ fn a_floor_in_a_floor_is_laid_out_from_the_inside() {
         "{HEAD}{patterns}phrase \"One\"\n  use \"Out\" at 1 by MARET, OSK with head about 5,5 mirrored\n"
     ));
     let plan = Plan::new(&score, PhraseRange::whole(&score).unwrap(), Speed::FULL, 0);
-    let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.to.x.0, it.to.y.0)).collect();
+    let marks: Vec<(f64, f64)> = plan.walks().iter().map(|it| (it.course.to.x.0, it.course.to.y.0)).collect();
     assert_eq!(marks, [(5.0, 6.0)]);
     assert_eq!(halves(&score), [("cut head".to_owned(), Some("parry 5".to_owned()))]);
     let Item::Repeat(outer) = &score.phrases[0].items[0] else { panic!() };

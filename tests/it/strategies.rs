@@ -147,11 +147,17 @@ fn repeats() -> impl Strategy<Value = Vec<String>> {
 fn timed(length: u32) -> impl Strategy<Value = String> {
     prop_oneof![
         6 => (beat(length), a_move(), sounds(), words()).prop_map(|(at, line, sounds, words)| format!("{at} {line}{sounds}{words}")),
-        1 => (1..=length, person(), point()).prop_map(move |(at, who, point)| {
-            format!("{at} {who} walk {point} by {at}+1/2")
+        1 => (1..=length, person(), point(), course()).prop_map(move |(at, who, point, (further, around))| {
+            format!("{at} {who} walk {further}{point} by {at}+1/2{around}")
         }),
         1 => (beat(length), words()).prop_map(|(at, words)| format!("{at} ! bell{words}")),
     ]
+}
+
+/// What a walk can say besides its mark; nobody's mark lies as far away as the middle of the circle.
+fn course() -> impl Strategy<Value = (&'static str, &'static str)> {
+    let around = vec!["", " around 99,99", " around -99,99.5 clockwise", "  around 99 , -99 anticlockwise"];
+    (select(vec!["", "further "]), select(around))
 }
 
 fn person() -> impl Strategy<Value = &'static str> {

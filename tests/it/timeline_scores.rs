@@ -56,7 +56,8 @@ pub(crate) fn cut(at: i64, who: usize, to: usize) -> Item {
 
 pub(crate) fn walk(at: i64, who: usize, until: i64) -> Item {
     let to = Point { x: Metres(1.0), y: Metres(2.0) };
-    Item::Walk(Walk { at: Ticks(at), who: Person::Fighter(FighterId(who)), to, until: Ticks(until), span: 0..0 })
+    let course = Course { to, further: false, around: None };
+    Item::Walk(Walk { at: Ticks(at), who: Person::Fighter(FighterId(who)), course, until: Ticks(until), span: 0..0 })
 }
 
 pub(crate) fn sound(at: i64) -> Item {

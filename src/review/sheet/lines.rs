@@ -156,9 +156,9 @@ impl<'s> Writer<'s> {
                     return None;
                 }
                 let says = format!(
-                    "{} walks to {}, there by beat {}",
+                    "{} walks {}, there by beat {}",
                     self.person(it.who),
-                    point(it.to.x.0, it.to.y.0),
+                    words::course(&it.course, |to| point(to.x.0, to.y.0)),
                     it.until.beat_label()
                 );
                 (it.at.beat_label(), says, &it.span)

@@ -265,11 +265,13 @@ impl Columns {
 }
 
 fn walked(row: Row, walk: &RawWalk, indent: usize, columns: &Columns) -> Row {
-    beat_cell(row, &walk.at.value, indent, columns).cell(&name(&walk.who.value), columns.name).text(&format!(
-        "  walk {} by {}",
-        point(&walk.to),
-        walk.by.value
-    ))
+    let further = if walk.further { "further " } else { "" };
+    let mut words = format!("  walk {further}{} by {}", point(&walk.to), walk.by.value);
+    if let Some(arc) = &walk.around {
+        words += &format!(" around {}", point(&arc.centre));
+        words.extend(arc.way.iter().flat_map(|way| [" ", way.value.word()]));
+    }
+    beat_cell(row, &walk.at.value, indent, columns).cell(&name(&walk.who.value), columns.name).text(&words)
 }
 
 fn sounded(row: Row, sound: &RawSound, indent: usize, columns: &Columns) -> Row {

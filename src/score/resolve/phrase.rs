@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use super::repeats::{Levels, too_many};
 use super::{MOST_UNROLLED, Resolver, tempo};
 use crate::score::line::shown;
-use crate::score::model::{Facing, Item, LoneSound, Person, Phrase, Place, Point, Rest, Span, TempoChange, Walk};
+use crate::score::model::{
+    Arc, Course, Facing, Item, LoneSound, Person, Phrase, Place, Point, Rest, Span, TempoChange, Walk,
+};
 use crate::score::problem::Problem;
 use crate::score::quantity;
 use crate::score::raw::{
@@ -120,7 +122,25 @@ impl<'a> Resolver<'a> {
         let at = levels.place(&raw.at, self.problems);
         let until = levels.place_of_end(&raw.by, self.problems);
         let (at, until) = self.rising(at?, until?, &raw.by, "the walk")?;
-        Some(Item::Walk(Walk { at, who: who?, to: point(&raw.to), until, span: span.clone() }))
+        let course = self.course(raw)?;
+        Some(Item::Walk(Walk { at, who: who?, course, until, span: span.clone() }))
+    }
+
+    fn course(&mut self, raw: &RawWalk) -> Option<Course> {
+        let to = point(&raw.to);
+        let around = raw
+            .around
+            .as_ref()
+            .map(|arc| Arc { centre: point(&arc.centre), way: arc.way.as_ref().map(|way| way.value) });
+        if let (Some(written), Some(arc)) = (&raw.around, around)
+            && (arc.centre == to || raw.further && arc.centre == Point::default())
+        {
+            let at = written.centre.x.span.start..written.centre.y.span.end;
+            let problem = Problem::error("S318", at, "somebody on this circle stands in its middle");
+            self.problems.push(problem.help("write the point that they go around, some way off"));
+            return None;
+        }
+        Some(Course { to, further: raw.further, around })
     }
 
     fn rising(&mut self, from: Ticks, to: Ticks, end: &Text, what: &str) -> Option<(Ticks, Ticks)> {

@@ -40,11 +40,24 @@ impl Floor {
     /// A mark of the pattern on the stage, in metres, to the micrometre.
     fn point(&self, (x, y): (f64, f64)) -> (f64, f64) {
         let (x, y) = rotated((x, y), self.round_turned);
-        let (x, y) = (x + self.advanced.0, y + self.advanced.1);
-        let (x, y) = rotated((if self.mirrored { -x } else { x }, y), self.turned);
-        let fine = |metres: f64| (metres * 1e6).round() / 1e6 + 0.0;
+        let (x, y) = self.laid((x + self.advanced.0, y + self.advanced.1));
         (fine(x + self.about.0), fine(y + self.about.1))
     }
+
+    /// The same for a way between two marks.
+    fn distance(&self, way: (f64, f64)) -> (f64, f64) {
+        let (x, y) = self.laid(rotated(way, self.round_turned));
+        (fine(x), fine(y))
+    }
+
+    fn laid(&self, (x, y): (f64, f64)) -> (f64, f64) {
+        rotated((if self.mirrored { -x } else { x }, y), self.turned)
+    }
+}
+
+/// To the micrometre; never a negative nothing.
+fn fine(metres: f64) -> f64 {
+    (metres * 1e6).round() / 1e6 + 0.0
 }
 
 /// A point turned about 0,0 with the clock: 90 degrees bring upstage to audience right. Quarters are exact.
@@ -71,7 +84,13 @@ impl Shape<'_> {
             Statement::Move(it) => self.r#move(it)?,
             Statement::Walk(it) => {
                 self.name(&mut it.who)?;
-                self.place(&mut it.to);
+                self.place(&mut it.to, it.further);
+                if let Some(arc) = &mut it.around {
+                    self.place(&mut arc.centre, it.further);
+                    if let Some(way) = arc.way.as_mut().filter(|_| self.mirrored) {
+                        way.value = way.value.mirrored();
+                    }
+                }
             }
             Statement::Sound(it) => it.sounds.iter_mut().for_each(|cue| self.sounds(cue)),
             _ => {}
@@ -112,8 +131,10 @@ impl Shape<'_> {
         cue.names.iter_mut().for_each(|name| self.word(name));
     }
 
-    fn place(&self, point: &mut RawPoint) {
-        let (x, y) = self.floor.point((point.x.value.0, point.y.value.0));
+    /// A mark on the stage, or so much further than where somebody stands.
+    fn place(&self, point: &mut RawPoint, further: bool) {
+        let written = (point.x.value.0, point.y.value.0);
+        let (x, y) = if further { self.floor.distance(written) } else { self.floor.point(written) };
         point.x.value = (x, x.to_string());
         point.y.value = (y, y.to_string());
     }
