@@ -2,7 +2,7 @@
 //! comes in on, seen from the defender's weapon hand; an avoidance has to be one for that target; a `take` has to name
 //! the place that was hit.
 
-use crate::score::model::{Answer, Hand, Item, Move, Side, Span, StatedTouch};
+use crate::score::model::{Answer, FREE_HAND, FighterId, Hand, Item, Move, Side, Span, StatedTouch};
 use crate::score::problem::{Problem, Severity};
 use crate::score::vocabulary::{Action, Line, Reply, ReplyKind, Target, Touch, Vital, Words};
 use crate::score::words;
@@ -40,7 +40,7 @@ fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     }
     let Some(answer) = &written.answer else { return Some(unanswered(scene, written)) };
     let reply = scene.vocabulary.replies.get(&answer.reply)?;
-    unfit(scene, written, answer, reply).or_else(|| match reply.kind {
+    unfit(scene, written, answer, reply).or_else(|| past_the_faces(scene, written)).or_else(|| match reply.kind {
         ReplyKind::Parry | ReplyKind::CircularParry => {
             let open = open_line(scene, written, answer);
             if open.as_ref().is_some_and(|open| open.severity == Severity::Error) {
@@ -53,13 +53,21 @@ fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
             wrong_place(scene, written, answer).or_else(|| landed_on_a_vital_place(scene, written, answer, action))
         }
         ReplyKind::Yield => landed_on_a_vital_place(scene, written, answer, action),
+        ReplyKind::Avoid if written.manner.touch == Some(StatedTouch::Contact) => {
+            landed_on_a_vital_place(scene, written, answer, action)
+        }
         ReplyKind::Avoid | ReplyKind::Block => None,
     })
 }
 
 /// What touches, as the score says it of this move or else the vocabulary of the action.
 pub(super) fn touch(written: &Move, action: &Action) -> Touch {
-    match written.manner.touch {
+    touch_of(written.manner.touch, action)
+}
+
+/// What touches when an action is done, and the score says this of it.
+pub(super) fn touch_of(stated: Option<StatedTouch>, action: &Action) -> Touch {
+    match stated {
         Some(StatedTouch::Contact) if action.needs_weapon => Touch::Blades,
         Some(StatedTouch::Contact) => Touch::Bodies,
         Some(StatedTouch::Placed) => Touch::Placed,
@@ -101,8 +109,14 @@ fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Probl
     let (number, parry) = scene.vocabulary.parry(answer.arg.as_deref()?)?;
     let word = written.target.as_deref()?;
     let target = scene.vocabulary.targets.get(word)?;
-    let hand = scene.score.fighters.get(answer.who.0)?.hand;
-    let closes = |side| parry.closes_any(&lines(scene, written, target, side, hand));
+    let hand = hand_of(scene, answer.who, answer.with.as_deref())?;
+    // A circle carries what came in across the body back into its own line, at the same height.
+    let circles = scene.vocabulary.replies.get(&answer.reply).is_some_and(|row| row.kind == ReplyKind::CircularParry);
+    let across = scene.vocabulary.mirrored_parry(number).and_then(|number| scene.vocabulary.parries.get(number));
+    let closes = |side| {
+        let lines = lines(scene, written, target, side, hand);
+        parry.closes_any(&lines) || circles && across.is_some_and(|across| across.closes_any(&lines))
+    };
     if !closes(written.side) {
         return Some(left_open(scene, written, answer, number, &lines(scene, written, target, written.side, hand)));
     }
@@ -111,6 +125,23 @@ fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Probl
         let message = format!("which side of the {word}? parry {number} closes only one of them");
         Problem::warning("A105", written.span.clone(), message)
             .help("write `left` or `right`, as the one who is hit sees it")
+    })
+}
+
+/// The hand that a weapon is in, or the one that holds none. Inside and outside are seen from it.
+fn hand_of(scene: &Scene<'_>, who: FighterId, with: Option<&str>) -> Option<Hand> {
+    let fighter = scene.score.fighters.get(who.0)?;
+    let other = |hand| match hand {
+        Hand::Right => Hand::Left,
+        Hand::Left => Hand::Right,
+        Hand::None => Hand::None,
+    };
+    Some(match with {
+        Some(FREE_HAND) => other(fighter.hand),
+        Some(word) if word != fighter.weapon => {
+            fighter.second.as_ref().filter(|second| second.weapon == word).map_or(fighter.hand, |second| second.hand)
+        }
+        _ => fighter.hand,
     })
 }
 
@@ -150,7 +181,12 @@ fn landed_on_a_vital_place(scene: &Scene<'_>, written: &Move, answer: &Answer, a
     let word = written.target.as_deref()?;
     let vital = scene.vocabulary.targets.get(word)?.vital;
     let touch = touch(written, action);
-    let lands = touch == Touch::Blades && vital != Vital::No;
+    if lands_bare_handed(written, action) && vital != Vital::No {
+        return Some(blow_that_lands(scene, written, answer, action));
+    }
+    // A point that goes straight in is laid on or passes; in full it lands nowhere.
+    let in_full = action.straight && written.manner.touch == Some(StatedTouch::Contact);
+    let lands = touch == Touch::Blades && (vital != Vital::No || in_full);
     let laid_on = touch == Touch::Placed && vital == Vital::Never;
     if !action.needs_weapon || !(lands || laid_on) {
         return None;
@@ -173,6 +209,38 @@ fn landed_on_a_vital_place(scene: &Scene<'_>, written: &Move, answer: &Answer, a
         let message = format!("{who}'s {what} lays a blade on {other}'s {word}, where not even a placed one belongs");
         let help = "write `clear` behind it when it only looks like a touch, or choose a place below the neck";
         Problem::warning("A107", written.span.clone(), message).help(help)
+    })
+}
+
+/// True for a blow of hand or foot of which the score says that it lands.
+fn lands_bare_handed(written: &Move, action: &Action) -> bool {
+    written.manner.touch == Some(StatedTouch::Contact) && !action.needs_weapon && action.touch == Touch::Nothing
+}
+
+/// A110.
+fn blow_that_lands(scene: &Scene<'_>, written: &Move, answer: &Answer, action: &Action) -> Problem {
+    let (who, other) = (scene.fighter(written.who), scene.fighter(answer.who));
+    let (what, word) = (words::action(written), written.target.as_deref().unwrap_or_default());
+    let message = format!("{who}'s {what} would land on {other}'s {word}, where no blow may");
+    // An open hand is taught to land on a cheek, by those who have been taught it.
+    let severity = if action.open_hand { Severity::Warning } else { Severity::Error };
+    Problem::new(severity, "A110", written.span.clone(), message)
+        .help("take `contact` away: it passes clear and is sounded by somebody")
+}
+
+/// A111: a bind that carries the points past the faces.
+fn past_the_faces(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
+    let (from, to) = written.manner.carried.as_ref()?;
+    let high = |number: &str| {
+        let closes = scene.vocabulary.parries.get(number)?.closes;
+        matches!(closes, Line::HighInside | Line::HighOutside | Line::Overhead).then_some(closes)
+    };
+    let (one, other) = (high(from)?, high(to)?);
+    (one != other).then(|| {
+        let who = scene.fighter(written.who);
+        let message = format!("{who} carries the blades from {from} to {to}, both high: the points pass the faces");
+        Problem::warning("A111", written.span.clone(), message)
+            .help("carry them down, to the line across and below or straight below")
     })
 }
 
@@ -221,7 +289,8 @@ fn fitting(scene: &Scene<'_>, written: &Move) -> Vec<String> {
 fn parries(scene: &Scene<'_>, written: &Move) -> Vec<String> {
     let vocabulary = scene.vocabulary;
     let answerer = written.answer.as_ref().map(|answer| answer.who).or_else(|| scene.only_other(written.who));
-    let hand = answerer.and_then(|who| scene.score.fighters.get(who.0)).map(|fighter| fighter.hand);
+    let with = written.answer.as_ref().and_then(|answer| answer.with.as_deref());
+    let hand = answerer.and_then(|who| hand_of(scene, who, with));
     let target = written.target.as_ref().and_then(|target| vocabulary.targets.get(target));
     let direct = vocabulary.replies.iter().find(|(_, reply)| reply.kind == ReplyKind::Parry);
     let (Some(hand), Some(target), Some((word, reply))) = (hand, target, direct) else { return Vec::new() };

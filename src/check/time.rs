@@ -135,7 +135,15 @@ fn action_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, pr
     let row = scene.vocabulary.actions.get(&planned.action_word)?;
     let out_of_a_parry = previous.answered && is_parry(scene, from);
     let least = row.after_parry.filter(|_| out_of_a_parry).unwrap_or(row.least).0 as f64;
+    let least = if row.attack && row.needs_weapon { least * slower(scene, planned) } else { least };
     Some((least, least * scene.rules.act_margin.max(1.0)))
+}
+
+/// The factor by which a heavy weapon makes an attack longer. Which weapon it is, is told by the cast.
+fn slower(scene: &Scene<'_>, planned: &PlannedMove) -> f64 {
+    let own = || scene.score.fighters.get(planned.who.0).map(|fighter| fighter.weapon.as_str());
+    let row = planned.manner.with.as_deref().or_else(own).and_then(|word| scene.vocabulary.weapons.get(word));
+    row.map_or(1.0, |row| 1.0 + f64::from(row.slower) / 100.0)
 }
 
 fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, previous: Done) -> Option<(f64, f64)> {

@@ -51,6 +51,8 @@ pub struct PlannedMove {
     pub reply: Option<String>,
     /// The reply alone: `parry`.
     pub reply_word: Option<String>,
+    /// Which: the number of a parry, the place that was hit.
+    pub reply_arg: Option<String>,
     /// What the reply is done with, where it says so.
     pub reply_with: Option<String>,
     /// What must be heard.

@@ -34,7 +34,7 @@ const RIGHT_AND_WRONG: &[Case] = &[
     ("1 MARET thrust side left / OSK take side left", "take side left", "take head", "A106"),
     // A wounded hand drops the sword.
     ("1 MARET cut wrist right / OSK drop ! steel+fall", "cut wrist right", "cut head", "A103"),
-    ("1 MARET cut hand right / OSK drop ! fall\n4 OSK pick-up\n7 OSK guard", "4 OSK pick-up\n", "", "B205"),
+    ("1 MARET cut hand right / OSK drop ! fall\n4 OSK pick-up\n7 OSK salute", "4 OSK pick-up\n", "", "B205"),
     // A double kill, and two who attack at once and meet.
     (
         "1 MARET thrust belly / OSK take belly ! cloth\n1 OSK thrust belly / MARET take belly ! cloth",
@@ -166,7 +166,7 @@ const WEAPONS: &[Case] = &[
     ("1 OSK sheathe\n4 OSK draw\n7 OSK guard", "1 OSK sheathe\n", "", "B212"),
     ("1 MARET draw dagger\n4 MARET guard", "4 MARET guard", "4 MARET draw dagger", "B212"),
     ("1 OSK drop ! fall\n4 OSK pick-up\n7 OSK guard", "1 OSK drop ! fall\n", "", "B213"),
-    ("1 OSK drop ! fall\n4 BEN pick-up\n7 BEN guard", "4 BEN pick-up\n", "", "B205"),
+    ("1 OSK drop ! fall\n4 BEN pick-up\n7 BEN salute", "4 BEN pick-up\n", "", "B205"),
     ("1 OSK drop ! fall\n4 BEN pick-up rapier\n7 BEN guard", "pick-up rapier", "pick-up dagger", "B213"),
     ("1 MARET draw dagger\n4 OSK cut head / MARET parry 5 with dagger ! steel", "1 MARET draw dagger\n", "", "B205"),
     (
@@ -176,7 +176,7 @@ const WEAPONS: &[Case] = &[
         "B201",
     ),
     ("1 OSK thrust belly / BEN parry 4 with hand ! cloth", "BEN parry 4 with hand", "TAM parry 4 with hand", "B218"),
-    ("1 BEN disarm / OSK yield ! fall\n4 OSK pick-up\n7 OSK guard", "4 OSK pick-up\n", "", "B205"),
+    ("1 BEN disarm / OSK yield ! fall\n4 OSK pick-up\n7 OSK salute", "4 OSK pick-up\n", "", "B205"),
     ("1 TAM cut head / OSK parry 5 ! heavy-steel", "OSK parry 5", "WREN parry 5", "A109"),
     (
         "1 TAM thrust belly / WREN parry 6 ! steel",

@@ -6,7 +6,7 @@ use crate::score::problem::Problem;
 use crate::score::vocabulary::{Makes, Need, Posture};
 
 use super::Stage;
-use super::state::Stance;
+use super::state::{Grip, Stance};
 use crate::check::scene::one_of;
 
 /// What a half of a move asks of a body.
@@ -16,6 +16,8 @@ pub(super) struct Demand<'d> {
     pub(super) needs_weapon: bool,
     pub(super) posture: Posture,
     pub(super) needs: &'d [Need],
+    /// Whom it is done with or to.
+    pub(super) partner: Option<FighterId>,
     /// The weapon it is to be done with, or the free hand.
     pub(super) with: Option<&'d str>,
     pub(super) span: &'d Span,
@@ -33,6 +35,11 @@ impl Stage<'_, '_> {
                 Need::HoldsNobody => self.holds_nobody(demand.fighter, demand.doing, demand.span),
                 Need::Room => self.room(demand),
                 Need::Grip => self.grip(demand),
+                Need::Hand => self.hand(demand),
+                Need::BothHands => self.both_hands(demand),
+                Need::WeaponArm => self.weapon_arm(demand),
+                Need::Legs => self.legs(demand),
+                Need::Blades => self.blades(demand),
             }
         }
         self.weapon(demand);
@@ -73,8 +80,9 @@ impl Stage<'_, '_> {
                 let since = since.map(|span| (span, "kneels since here"));
                 self.say("B215", demand.span, message, "let them rise first".to_owned(), since);
             }
-            (Posture::Down, Stance::Feet | Stance::Knee) | (Posture::Low, Stance::Feet) => {
-                let message = format!("{who} is on their feet and cannot {doing}");
+            (Posture::Down, stance @ (Stance::Feet | Stance::Knee)) | (Posture::Low, stance @ Stance::Feet) => {
+                let how = if stance == Stance::Knee { "on a knee" } else { "on their feet" };
+                let message = format!("{who} is {how} and cannot {doing}");
                 self.say("B204", demand.span, message, "let them go down first".to_owned(), None);
             }
             _ => {}
@@ -85,7 +93,17 @@ impl Stage<'_, '_> {
     fn unheld(&mut self, demand: &Demand<'_>) {
         let own = demand.fighter;
         let grip = if demand.needs_weapon { self.bodies.pinned_by(own) } else { self.bodies.held_by(own) };
-        let Some(grip) = grip.cloned() else { return };
+        self.is_held(demand, grip.cloned());
+    }
+
+    /// B210: held where the weapon is.
+    fn weapon_arm(&mut self, demand: &Demand<'_>) {
+        self.is_held(demand, self.bodies.pinned_by(demand.fighter).cloned());
+    }
+
+    fn is_held(&mut self, demand: &Demand<'_>, grip: Option<Grip>) {
+        let own = demand.fighter;
+        let Some(grip) = grip else { return };
         let (who, holder) = (self.scene.fighter(own), self.scene.fighter(grip.holder));
         let message = format!("{who} is held by {holder} and cannot {}", demand.doing);
         let help = self.letting_go(grip.holder, own);
@@ -138,11 +156,52 @@ impl Stage<'_, '_> {
 
     /// B217: lets go of nobody.
     fn grip(&mut self, demand: &Demand<'_>) {
-        if self.bodies.holding(demand.fighter).is_none() {
+        if self.bodies.holding(demand.fighter).is_none() && !self.bodies.slipped(demand.fighter) {
             let message = format!("{} holds nobody and cannot {}", self.scene.fighter(demand.fighter), demand.doing);
             let help = "write the grip that ends here, or delete this line".to_owned();
             self.say("B217", demand.span, message, help, None);
         }
+    }
+
+    /// B219: takes hold with a hand that is full.
+    fn hand(&mut self, demand: &Demand<'_>) {
+        if demand.with != Some(FREE_HAND) && !self.bodies.has_an_empty_hand(demand.fighter) {
+            let message = format!("{} has no hand free to {}", self.scene.fighter(demand.fighter), demand.doing);
+            let help = "let them drop, sheathe or let go of something first";
+            self.problems.push(Problem::warning("B219", demand.span.clone(), message).help(help));
+        }
+    }
+
+    /// B219: takes a throat in hands of which one holds something.
+    fn both_hands(&mut self, demand: &Demand<'_>) {
+        if self.bodies.hands_in_use(demand.fighter) > 0 {
+            let who = self.scene.fighter(demand.fighter);
+            let message = format!("{who} has not both hands free to {}", demand.doing);
+            let help = "let them drop, sheathe or let go of everything first";
+            self.problems.push(Problem::warning("B219", demand.span.clone(), message).help(help));
+        }
+    }
+
+    /// B220: lifts a leg that is held, or the other one.
+    fn legs(&mut self, demand: &Demand<'_>) {
+        let Some(grip) = self.bodies.leg_held_by(demand.fighter).cloned() else { return };
+        let (who, holder) = (self.scene.fighter(demand.fighter), self.scene.fighter(grip.holder));
+        let message = format!("{who} stands on one leg, for {holder} has the other, and cannot {}", demand.doing);
+        let help = self.letting_go(grip.holder, demand.fighter);
+        self.say("B220", demand.span, message, help, Some((grip.span.clone(), "held since here")));
+        self.bodies.part(grip.holder, demand.fighter);
+    }
+
+    /// B221: carries or glides along a blade that is not there.
+    fn blades(&mut self, demand: &Demand<'_>) {
+        let Some(partner) = demand.partner else { return };
+        if self.bodies.contact(demand.fighter).is_some_and(|contact| contact.with == partner) {
+            return;
+        }
+        let (who, other) = (self.scene.fighter(demand.fighter), self.scene.fighter(partner));
+        let message = format!("{who} has no blade of {other}'s to {}: theirs do not meet before it", demand.doing);
+        let help = format!("let {who} parry, meet, beat or engage it first");
+        self.problems.push(Problem::warning("B221", demand.span.clone(), message).help(help));
     }
 
     /// B205: no weapon in hand. B218: no free hand.

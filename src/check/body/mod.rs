@@ -3,7 +3,9 @@
 //! sheath or on the floor. What a word needs of a body and what it makes of it stands in the vocabulary, so a company
 //! whose school does it otherwise says so there, and the checks follow. Where people stand is not looked at.
 
+mod contact;
 mod demand;
+mod hands;
 mod state;
 
 use std::collections::HashMap;
@@ -14,14 +16,16 @@ use crate::score::vocabulary::{Action, Effect, Makes, Reply, ReplyKind};
 use crate::timeline::{PlannedMove, PlannedWalk};
 use crate::units::Ticks;
 
+use self::contact::Blows;
 use self::demand::Demand;
 use self::state::{Bodies, Grip, Place, Stance, is_other_hand};
 use super::point_at_use;
 use super::scene::{Scene, beats};
 
-/// A109, B201 … B218.
+/// A109, B201 … B232.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut stage = Stage::new(scene);
+    stage.begin();
     let mut walks = scene.plan.walks().iter().peekable();
     let mut phrase = 0;
     for planned in scene.plan.moves() {
@@ -46,6 +50,8 @@ struct Doing<'p> {
     /// Whether it can be done while one's own blow goes to the partner.
     with_attack: bool,
     tool: Option<&'p str>,
+    /// Whether it is what brings the weapon into the hand.
+    takes: bool,
     span: &'p Span,
 }
 
@@ -55,7 +61,9 @@ impl Doing<'_> {
         let two_hands = self.tool != other.tool && (self.tool.is_some() || other.tool.is_some());
         let answer = if self.answers { self } else { other };
         let double = self.answers != other.answers && answer.with_attack && self.partner == other.partner;
-        two_hands || double
+        // A weapon is in hand before anything is answered with it.
+        let draws = self.takes != other.takes && self.answers != other.answers;
+        (two_hands && !draws) || double
     }
 }
 
@@ -70,6 +78,7 @@ struct Stage<'s, 'a> {
     scene: &'s Scene<'a>,
     bodies: Bodies,
     busy: Vec<Busy<'s>>,
+    blows: Blows<'s>,
     /// Until when each person walks, and on which line.
     walking: HashMap<Person, (Ticks, Span)>,
     problems: Vec<Problem>,
@@ -81,6 +90,7 @@ impl<'s, 'a> Stage<'s, 'a> {
             scene,
             bodies: Bodies::new(scene.score, scene.vocabulary),
             busy: scene.score.fighters.iter().map(|_| Busy::default()).collect(),
+            blows: Blows::default(),
             walking: HashMap::new(),
             problems: Vec::new(),
         }
@@ -101,11 +111,13 @@ impl<'s, 'a> Stage<'s, 'a> {
         }
         let (span, tool) = (&planned.span, planned.manner.with.as_deref());
         let partner = planned.to.or(planned.manner.aimed);
-        self.occupy(planned.who, planned.at, Doing { partner, answers: false, with_attack: false, tool, span });
+        let takes = action.is_some_and(|row| row.effects.contains(&Effect::TakesWeapon));
+        self.occupy(planned.who, planned.at, Doing { partner, answers: false, with_attack: false, tool, takes, span });
         if let Some(to) = answerer {
             let with_attack = reply.is_some_and(|row| row.with_attack);
             let tool = planned.reply_with.as_deref();
-            self.occupy(to, planned.at, Doing { partner: Some(planned.who), answers: true, with_attack, tool, span });
+            let partner = Some(planned.who);
+            self.occupy(to, planned.at, Doing { partner, answers: true, with_attack, tool, takes: false, span });
         }
         if let Some(row) = action {
             self.demand(&Demand {
@@ -114,6 +126,7 @@ impl<'s, 'a> Stage<'s, 'a> {
                 needs_weapon: row.needs_weapon,
                 posture: row.posture,
                 needs: &row.needs,
+                partner,
                 with: tool,
                 span,
             });
@@ -125,14 +138,20 @@ impl<'s, 'a> Stage<'s, 'a> {
                 needs_weapon: row.needs_weapon,
                 posture: row.posture,
                 needs: &row.needs,
+                partner: Some(planned.who),
                 with: planned.reply_with.as_deref(),
                 span,
             });
         }
         if let (Some(action), Some(reply), Some(to)) = (action, reply, answerer) {
             self.stops(planned, action, reply, to);
+            self.touches(planned, action, to);
+            self.crosses(planned, action, reply, to);
         }
         self.change(planned, action, reply);
+        if let Some(row) = action {
+            self.blades_move(planned, row, reply);
+        }
     }
 
     /// B201: two things on one tick that one body cannot do at once.
@@ -213,19 +232,31 @@ impl<'s, 'a> Stage<'s, 'a> {
         match effect {
             Effect::DisarmsOther => {
                 let Some(other) = other else { return };
-                if !self.bodies.lose(other, None, false, span) {
+                if !self.bodies.lose(other, None, false, (planned.time, span)) {
                     let message = format!("{} has no weapon to lose", self.scene.fighter(other));
                     self.problems.push(
                         Problem::warning("B206", span.clone(), message).help("let them draw or pick one up first"),
                     );
                 }
             }
-            Effect::DisarmsSelf => {
-                self.bodies.lose(own, named, makes.contains(&Makes::ToSheath), span);
-            }
+            Effect::DisarmsSelf => match planned.manner.aimed.filter(|_| makes.contains(&Makes::HandsOver)) {
+                Some(to) => self.catches(own, to, named, planned),
+                None => drop(self.bodies.lose(own, named, makes.contains(&Makes::ToSheath), (planned.time, span))),
+            },
             Effect::TakesWeapon => self.takes(own, makes, named, planned),
-            Effect::DownsOther => other.into_iter().for_each(|other| self.bodies.stand(other, Stance::Floor, span)),
-            Effect::GoesDown => self.bodies.stand(own, Stance::Floor, span),
+            Effect::DownsOther => {
+                if let Some(other) = other {
+                    self.held_by_another(other, own, planned);
+                    self.bodies.stand(other, Stance::Floor, span);
+                }
+            }
+            Effect::GoesDown => {
+                // Whoever is strangled to death is let down by the one who does it.
+                if !makes.contains(&Makes::Dies) {
+                    self.held_by_another(own, other.unwrap_or(own), planned);
+                }
+                self.bodies.stand(own, Stance::Floor, span);
+            }
             Effect::GetsUp => self.bodies.stand(own, Stance::Feet, span),
         }
     }
@@ -233,8 +264,10 @@ impl<'s, 'a> Stage<'s, 'a> {
     fn takes(&mut self, own: FighterId, makes: &[Makes], named: Option<&str>, planned: &PlannedMove) {
         let who = self.scene.fighter(own);
         let (sheath, floor) = (makes.contains(&Makes::FromSheath), makes.contains(&Makes::FromFloor));
+        let from = if sheath { Place::Sheath(own) } else { Place::Floor };
+        self.hands_for(own, named, from, planned);
         if (sheath && self.bodies.take(own, named, Place::Sheath(own)))
-            || (floor && self.bodies.take(own, named, Place::Floor))
+            || (floor && (self.bodies.take(own, named, Place::Floor) || self.bodies.tossed(own, named).is_some()))
         {
             return;
         }
@@ -266,8 +299,11 @@ impl<'s, 'a> Stage<'s, 'a> {
                 let breaks = planned.reply_word.as_ref().and_then(|word| self.scene.vocabulary.replies.get(word));
                 let breaks = breaks.is_some_and(|row| row.makes.contains(&Makes::Frees));
                 if let Some(held) = other.filter(|_| !breaks) {
+                    let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word));
+                    let (body, leg) = target.map_or((true, false), |row| (row.body, row.leg));
                     let pins = self.pins(planned, held);
-                    self.bodies.hold(Grip { holder: own, held, pins, span: span.clone() });
+                    let hands = if self.takes_both_hands(planned) { 2 } else { 1 };
+                    self.bodies.hold(Grip { holder: own, held, pins, body, leg, hands, span: span.clone() });
                 }
             }
             Makes::Releases => self.bodies.release(own),
@@ -279,7 +315,7 @@ impl<'s, 'a> Stage<'s, 'a> {
             },
             Makes::Kneels => self.bodies.stand(own, Stance::Knee, span),
             Makes::Dies => self.bodies.die(own, span),
-            Makes::FromSheath | Makes::FromFloor | Makes::ToSheath => {}
+            Makes::FromSheath | Makes::FromFloor | Makes::ToSheath | Makes::HandsOver => {}
         }
     }
 

@@ -6,7 +6,7 @@ use std::collections::{HashMap, HashSet};
 
 use super::phrase::PhraseBuilder;
 use super::repeats::too_many;
-use super::transform::{Floor, Shape};
+use super::transform::{Floor, Shape, Turned};
 use super::{MOST_UNROLLED, Resolver};
 use crate::score::line::shown;
 use crate::score::model::{Span, Used};
@@ -228,10 +228,19 @@ struct Within<'s> {
 }
 
 impl Within<'_> {
-    /// The line that is meant, read from the inside out.
-    fn line(&self, statement: &Statement) -> Result<Statement, Box<Problem>> {
-        let line = self.shape.line(statement)?;
-        self.outer.map_or_else(|| Ok(line.clone()), |outer| outer.line(&line))
+    /// The line that is meant, read from the inside out. A mirror in a mirror is none, so sides and heights are changed
+    /// once, at the end, when it is known who does it and with which hand.
+    fn line(&self, statement: &Statement, turned: &Turned<'_>) -> Result<Statement, Box<Problem>> {
+        let (mut line, mut within) = (self.shape.line(statement)?, self);
+        let (mut mirrored, mut other_height) = (self.shape.mirrored, self.shape.other_height);
+        while let Some(outer) = within.outer {
+            line = outer.shape.line(&line)?;
+            mirrored ^= outer.shape.mirrored;
+            other_height ^= outer.shape.other_height;
+            within = outer;
+        }
+        turned.line(&mut line, mirrored, other_height)?;
+        Ok(line)
     }
 
     /// Whoever a name in these lines stands for.
@@ -276,7 +285,6 @@ impl<'a> Resolver<'a> {
                 return;
             }
             let shape = Shape {
-                vocabulary: self.vocabulary,
                 people: laid.people.clone(),
                 words: laid.words.clone(),
                 mirrored: raw.mirrored,
@@ -337,7 +345,9 @@ impl<'a> Resolver<'a> {
                 self.use_within(phrase, (raw, span), patterns, Some(within));
                 continue;
             }
-            match within.line(line) {
+            let hand = |name: &str| self.people.hand(name);
+            let turned = Turned { vocabulary: self.vocabulary, hand: &hand };
+            match within.line(line, &turned) {
                 Ok(line) => self.line_in(phrase, &line, span),
                 Err(problem) => self.problems.push(*problem),
             }

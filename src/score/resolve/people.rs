@@ -60,6 +60,14 @@ impl People {
     }
 
     /// Somebody whose line could not be understood.
+    /// The weapon hand of somebody by name; right for whoever is not known.
+    pub(super) fn hand(&self, name: &str) -> Hand {
+        match self.by_name.get(name) {
+            Some((Known::Fighter(id), _)) => self.fighters.get(id.0).map_or(Hand::Right, |fighter| fighter.hand),
+            _ => Hand::Right,
+        }
+    }
+
     pub(super) fn broken(&mut self, name: &Text) {
         self.by_name.entry(name.value.clone()).or_insert((Known::Broken, name.span.clone()));
     }

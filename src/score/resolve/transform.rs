@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use crate::score::model::Side;
+use crate::score::model::{Hand, Side};
 use crate::score::problem::Problem;
 use crate::score::raw::{Located, RawHalf, RawMove, RawPoint, RawSounds, Statement, Text};
 use crate::score::vocabulary::{ReplyArgument, Vocabulary};
@@ -11,7 +11,6 @@ use crate::suggest::any_of;
 
 /// How a use does a pattern.
 pub(super) struct Shape<'a> {
-    pub(super) vocabulary: &'a Vocabulary,
     /// Whoever does each role.
     pub(super) people: HashMap<&'a str, &'a str>,
     /// The word for each parameter.
@@ -142,13 +141,7 @@ impl Shape<'_> {
     fn r#move(&self, it: &mut RawMove) -> Result<(), Box<Problem>> {
         it.sounds.iter_mut().for_each(|cue| self.sounds(cue));
         self.people_and_words(&mut it.action)?;
-        if let Some(reply) = &mut it.reply {
-            self.people_and_words(reply)?;
-        }
-        if self.mirrored {
-            self.mirror(it)?;
-        }
-        if self.other_height { self.change_height(it) } else { Ok(()) }
+        it.reply.as_mut().map_or(Ok(()), |reply| self.people_and_words(reply))
     }
 
     fn people_and_words(&self, half: &mut RawHalf) -> Result<(), Box<Problem>> {
@@ -158,12 +151,37 @@ impl Shape<'_> {
         half.manner.with.iter_mut().for_each(|word| self.word(word));
         half.manner.aimed.as_mut().map_or(Ok(()), |name| self.name(name))
     }
+}
 
-    /// Left and right exchanged. A parry becomes the one across the body, unless the attack is the same on both sides and
+/// The other side and the other height of a move, for whoever does it in the end.
+pub(super) struct Turned<'a> {
+    pub(super) vocabulary: &'a Vocabulary,
+    /// The weapon hand of everybody by name.
+    pub(super) hand: &'a dyn Fn(&str) -> Hand,
+}
+
+impl Turned<'_> {
+    /// A line done at the other side, at the other height, or both.
+    ///
+    /// # Errors
+    /// The problem, at its place in the pattern: a word that has no other side or height.
+    pub(super) fn line(&self, line: &mut Statement, mirrored: bool, other_height: bool) -> Result<(), Box<Problem>> {
+        let Statement::Move(it) = line else { return Ok(()) };
+        if mirrored {
+            self.mirror(it)?;
+        }
+        if other_height { self.change_height(it) } else { Ok(()) }
+    }
+
+    /// Left and right exchanged. A left-hander is the mirror of a right-hander: where a parry closes only now, it stays. A
+    /// parry becomes the one across the body, unless the attack is the same on both sides and
     /// only one of the two closes it: the head is covered with the same parry in a mirror.
     fn mirror(&self, it: &mut RawMove) -> Result<(), Box<Problem>> {
+        let left_hander = it.reply.as_ref().is_some_and(|reply| (self.hand)(&reply.who.value) == Hand::Left);
+        let written_for_the_other = left_hander && !self.closes(it);
         let stays = self.is_closed_by_one_alone(it);
         flip(&mut it.action.side);
+        let stays = stays || written_for_the_other && self.closes(it);
         self.carry(&mut it.action, |number| self.vocabulary.mirrored_parry(number), "across the body")?;
         let Some(reply) = &mut it.reply else { return Ok(()) };
         flip(&mut reply.side);
@@ -176,6 +194,18 @@ impl Shape<'_> {
         }
     }
 
+    /// Whether the parry closes the attack, for the hand of the one who does it.
+    fn closes(&self, it: &RawMove) -> bool {
+        let vocabulary = self.vocabulary;
+        let Some(reply) = &it.reply else { return false };
+        let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(&target.value));
+        let parry = self.parry_of(reply).and_then(|number| vocabulary.parries.get(&number));
+        let (Some(target), Some(parry)) = (target, parry) else { return false };
+        let straight = vocabulary.actions.get(&it.action.word.value).is_some_and(|action| action.straight);
+        let side = it.action.side.as_ref().map(|side| side.value);
+        parry.closes_any(&target.lines_of(side, (self.hand)(&reply.who.value), straight))
+    }
+
     fn is_closed_by_one_alone(&self, it: &RawMove) -> bool {
         let vocabulary = self.vocabulary;
         let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(&target.value));
@@ -183,7 +213,7 @@ impl Shape<'_> {
         let (Some(target), Some(number)) = (target.filter(|target| !target.sided), number) else { return false };
         let straight = vocabulary.actions.get(&it.action.word.value).is_some_and(|action| action.straight);
         // A target without sides comes in alike on both hands.
-        let lines = target.lines_of(None, crate::score::model::Hand::Right, straight);
+        let lines = target.lines_of(None, Hand::Right, straight);
         let closes = |number: &str| vocabulary.parries.get(number).is_some_and(|parry| parry.closes_any(&lines));
         closes(&number) != vocabulary.mirrored_parry(&number).is_some_and(closes)
     }

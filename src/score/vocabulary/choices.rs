@@ -26,8 +26,17 @@ impl Choice for Posture {
 }
 
 impl Choice for Need {
-    const WORDS: &'static [(&'static str, Need)] =
-        &[("unheld", Need::Unheld), ("holds-nobody", Need::HoldsNobody), ("room", Need::Room), ("grip", Need::Grip)];
+    const WORDS: &'static [(&'static str, Need)] = &[
+        ("unheld", Need::Unheld),
+        ("holds-nobody", Need::HoldsNobody),
+        ("room", Need::Room),
+        ("grip", Need::Grip),
+        ("hand", Need::Hand),
+        ("both-hands", Need::BothHands),
+        ("weapon-arm", Need::WeaponArm),
+        ("legs", Need::Legs),
+        ("blades", Need::Blades),
+    ];
 }
 
 impl Choice for Makes {
@@ -42,6 +51,7 @@ impl Choice for Makes {
         ("from-sheath", Makes::FromSheath),
         ("from-floor", Makes::FromFloor),
         ("to-sheath", Makes::ToSheath),
+        ("hands-over", Makes::HandsOver),
     ];
 }
 

@@ -28,6 +28,8 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         patch.usual("after_parry_ms", |t, f, key| any_length(t, f, key).map(Some), |row| row.after_parry, None);
     let after = patch.usual("after_ms", length, |row| row.after, Micros::ZERO);
     let straight = patch.usual("straight", Table::flag, |row| row.straight, false);
+    let lifts = patch.usual("lifts", Table::flag, |row| row.lifts, false);
+    let open_hand = patch.usual("open_hand", Table::flag, |row| row.open_hand, false);
     let needs = patch.usual("needs", choices, |row| row.needs.clone(), Vec::new());
     let makes = patch.usual("makes", choices, |row| row.makes.clone(), Vec::new());
     let names_weapon = patch.usual("names_weapon", Table::flag, |row| row.names_weapon, false);
@@ -45,6 +47,8 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         after_parry,
         after,
         straight,
+        lifts,
+        open_hand,
         needs,
         makes,
         names_weapon,
@@ -63,9 +67,13 @@ pub(super) fn target(patch: &mut Patch<'_, '_, '_, Target>) -> Option<Target> {
     let takes = patch.needed("takes", Table::texts_as_written, |row| row.takes.clone());
     let vital = patch.usual("vital", choice, |row| row.vital, Vital::default());
     let pins = patch.usual("pins", Table::flag, |row| row.pins, true);
+    let leg = patch.usual("leg", Table::flag, |row| row.leg, false);
+    let body = patch.usual("body", Table::flag, |row| row.body, true);
+    let gripped = patch.usual("gripped", Table::flag, |row| row.gripped, false);
     let other_height = patch.name("other_height", |row| row.other_height.clone());
     let source = patch.needed("source", source, |row| row.source.clone());
-    Some(Target { heights: heights?, sided: sided?, across, takes: takes?, vital, pins, other_height, source: source? })
+    let (heights, sided, takes) = (heights?, sided?, takes?);
+    Some(Target { heights, sided, across, takes, vital, pins, leg, body, gripped, other_height, source: source? })
 }
 
 pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
@@ -114,9 +122,11 @@ pub(super) fn weapon(patch: &mut Patch<'_, '_, '_, Weapon>) -> Option<Weapon> {
     let total = patch.needed("total_m", metres, |row| row.total);
     let hands = patch.needed("hands", |t, f, key| small(t, f, key, 2), |row| row.hands);
     let weight = patch.usual("weight", |t, f, key| small(t, f, key, u8::MAX), |row| row.weight, USUAL_WEIGHT);
+    let slower = patch.usual("slower_percent", |t, f, key| small(t, f, key, 100), |row| row.slower, 0);
+    let bladed = patch.usual("bladed", Table::flag, |row| row.bladed, false);
     let armed = patch.usual("armed", Table::flag, |row| row.armed, true);
     let source = patch.needed("source", source, |row| row.source.clone());
-    Some(Weapon { blade: blade?, total: total?, hands: hands?, weight, armed, source: source? })
+    Some(Weapon { blade: blade?, total: total?, hands: hands?, weight, slower, bladed, armed, source: source? })
 }
 
 pub(super) fn sound(patch: &mut Patch<'_, '_, '_, SoundWord>) -> Option<SoundWord> {

@@ -63,6 +63,16 @@ pub enum Need {
     Room,
     /// They hold somebody.
     Grip,
+    /// A hand of theirs holds neither a weapon nor anybody.
+    Hand,
+    /// Neither hand of theirs holds anything.
+    BothHands,
+    /// Nobody holds the arm of their weapon.
+    WeaponArm,
+    /// Nobody holds a leg of theirs.
+    Legs,
+    /// Their blade lies at the partner's: it was parried, met, beaten or engaged, and nothing came between.
+    Blades,
 }
 
 /// What an action or a reply makes of the bodies, beside its effects.
@@ -88,6 +98,8 @@ pub enum Makes {
     FromFloor,
     /// The weapon that is put away is in the sheath.
     ToSheath,
+    /// The weapon that is let go is caught by whom it is meant for.
+    HandsOver,
 }
 
 /// What a blade may do at a place of the body.
@@ -136,6 +148,10 @@ pub struct Action {
     pub after_parry: Option<Micros>,
     /// How long after its beat the body is still busy with it.
     pub after: Micros,
+    /// Whether it is done with an open hand, which may land on a cheek.
+    pub open_hand: bool,
+    /// Whether it takes the partner off the floor.
+    pub lifts: bool,
     /// Whether the point goes straight in, so that it can be swept to either side from the middle of the body.
     pub straight: bool,
     /// What the body needs besides posture and weapon.
@@ -194,6 +210,12 @@ pub struct Target {
     pub vital: Vital,
     /// Whether somebody who is held here cannot use a weapon.
     pub pins: bool,
+    /// Whether it is a part of a leg.
+    pub leg: bool,
+    /// Whether it is a part of the body at all; a weapon is none.
+    pub body: bool,
+    /// Whether nothing is done to it without a hold on it.
+    pub gripped: bool,
     /// The place that is attacked instead when a pattern is done at the other height.
     pub other_height: Option<String>,
     /// Where the row comes from.
@@ -319,6 +341,10 @@ pub struct Weapon {
     pub hands: u8,
     /// How heavy its blow is: 1 light, 2 middling, 3 heavy. A light one does not stop a heavy one.
     pub weight: u8,
+    /// How much longer than the vocabulary says it takes to attack with it, in percent.
+    pub slower: u8,
+    /// Whether a bare hand does not belong on it.
+    pub bladed: bool,
     /// False for the bare hand.
     pub armed: bool,
     /// Where the row comes from.
