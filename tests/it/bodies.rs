@@ -1,6 +1,6 @@
 //! Fights that a school would call correct, and each of them made dangerous by one change. The correct ones give no
-//! finding at all; a dangerous one gives the finding that names its danger. All were written by the author of the checks
-//! (no reader who knows nothing of them was at hand), from common practice without a source.
+//! finding at all; a dangerous one gives the finding that names its danger. All were written by the author of the checks,
+//! from common practice without a source; those of readers who know nothing of them are in `read_by_directors`.
 
 use holdfast::check::{HouseRules, check};
 use holdfast::score::problem::Problem;

@@ -53,6 +53,7 @@ mod paper;
 mod patterns;
 mod practice;
 mod production;
+mod read_by_directors;
 mod recordings;
 mod report;
 mod review;
