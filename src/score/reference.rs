@@ -4,7 +4,10 @@
 
 use std::fmt::Write as _;
 
-use super::vocabulary::{Action, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary, Words};
+use super::vocabulary::{
+    Action, Effect, Makes, Need, Posture, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary, Words,
+};
+use crate::units::Micros;
 
 /// A form of line.
 pub struct Form {
@@ -77,7 +80,7 @@ pub const PHRASE: &[Form] = &[
     ),
     line(
         "BEAT NAME bind from PARRY to PARRY",
-        "Lines that a blade is carried from and to, by their parries.",
+        "Lines that a blade is carried from and to, by the parries of the one who does it.",
         "7 MARET bind from 4 to 8 / OSK yield",
     ),
     line("BEAT NAME walk X,Y by BEAT", "Footwork: there by that beat.", "8 MARET walk 0.5,2.0 by 10"),
@@ -115,7 +118,7 @@ pub const PHRASE: &[Form] = &[
     form(
         "use",
         "use … [with WORD, WORD] [times NUMBER] [mirrored] [swapped] [other-height] [stage NAME]",
-        "The words it leaves open; how often; left and right, the first two roles, high and low exchanged; up to which stage.",
+        "The words it leaves open; how often; left and right, the first two roles, high and low exchanged; up to which stage (without it, all). In a mirror each parry becomes the one across the body; a left-hander, who is a mirror already, keeps the number.",
         "use \"Square\" at 29 by OSK, MARET times 2 mirrored swapped",
     ),
     form(
@@ -157,7 +160,7 @@ pub fn reference(vocabulary: &Vocabulary) -> String {
     forms(&mut out, "The header", HEADER);
     forms(&mut out, "A pattern", PATTERN);
     forms(&mut out, "A phrase", PHRASE);
-    out.push_str("\nTHE WORDS\n\nTimes are planning values, never permission: the fight director decides.\n");
+    out.push_str("\nTHE WORDS\n\nTimes are planning values, never permission: the fight director decides.\nWhat is done is done on the feet or a knee, where nothing else is said.\n");
     section(&mut out, "Actions, with their targets", vocabulary.actions.iter().map(|(word, row)| (word, action(row))));
     section(
         &mut out,
@@ -196,7 +199,7 @@ fn section<'w>(out: &mut String, title: &str, rows: impl Iterator<Item = (&'w St
     let _ = write!(out, "\n{title}\n\n");
     for (word, said) in rows {
         let body = wrapped(&said, "                  ");
-        let _ = write!(out, "  {word:<16}{}", body.trim_start_matches(' '));
+        let _ = write!(out, "  {word:<16}{}{}", if word.len() < 16 { "" } else { "  " }, body.trim_start_matches(' '));
     }
 }
 
@@ -235,8 +238,55 @@ fn action(row: &Action) -> String {
         (false, false) => format!("[{}]", row.targets.join(", ")),
     };
     let answer = if row.attack { "needs an answer" } else { "needs none" };
-    let after = if row.after.0 > 0 { format!(" and {:.2} s after", row.after.as_seconds()) } else { String::new() };
-    format!("{targets}; {touch}; {answer}; {:.2} s before its beat{after}", row.least.as_seconds())
+    let body = body(row.posture, &row.needs, &row.makes, &row.effects);
+    format!("{targets}; {touch}; {answer}; {}{body}", lasts(row.least, row.after))
+}
+
+fn lasts(least: Micros, after: Micros) -> String {
+    let after = if after.0 > 0 { format!(" and {:.2} s after", after.as_seconds()) } else { String::new() };
+    format!("{:.2} s before its beat{after}", least.as_seconds())
+}
+
+/// What a word needs of a body and makes of it.
+fn body(posture: Posture, needs: &[Need], makes: &[Makes], effects: &[Effect]) -> String {
+    let posture = match posture {
+        Posture::Standing => None,
+        Posture::Feet => Some("on the feet"),
+        Posture::Down => Some("lying"),
+        Posture::Low => Some("lying or on a knee"),
+        Posture::Any => Some("standing, kneeling or lying"),
+    };
+    let needs = needs.iter().map(|need| match need {
+        Need::Unheld => "not held",
+        Need::HoldsNobody => "holding nobody",
+        Need::Room => "not body to body",
+        Need::Grip => "holding somebody",
+        Need::Hand => "a hand free",
+        Need::BothHands => "both hands free",
+        Need::WeaponArm => "the weapon's arm not held",
+        Need::Legs => "no leg held",
+        Need::Blades => "blades together",
+    });
+    let makes = makes.iter().filter_map(|makes| match makes {
+        Makes::Holds => Some("takes hold"),
+        Makes::Releases => Some("lets go"),
+        Makes::Frees => Some("gets free"),
+        Makes::Closes => Some("brings them body to body"),
+        Makes::Parts => Some("parts them"),
+        Makes::Kneels => Some("ends on a knee"),
+        Makes::Dies => Some("ends dead"),
+        Makes::HandsOver => Some("whom it is meant for catches it"),
+        Makes::FromSheath | Makes::FromFloor | Makes::ToSheath => None,
+    });
+    let effects = effects.iter().filter_map(|effect| match effect {
+        Effect::DisarmsOther => Some("the partner's weapon falls when they yield or take it"),
+        Effect::DownsOther => Some("the partner is on the floor when they yield or take it"),
+        Effect::GoesDown => Some("ends on the floor"),
+        Effect::GetsUp => Some("ends on the feet"),
+        Effect::DisarmsSelf | Effect::TakesWeapon => None,
+    });
+    let said: Vec<&str> = posture.into_iter().chain(needs).chain(makes).chain(effects).collect();
+    if said.is_empty() { String::new() } else { format!("; {}", said.join(", ")) }
 }
 
 fn reply(row: &Reply) -> String {
@@ -253,7 +303,9 @@ fn reply(row: &Reply) -> String {
         Words::Any => String::new(),
         Words::These(words) => format!(", at {}", words.join(", ")),
     };
-    format!("written {written}; answers {}{targets}", list(&row.actions, "every action"))
+    let body = body(row.posture, &row.needs, &row.makes, &row.effects);
+    let (answers, lasts) = (list(&row.actions, "every action"), lasts(row.least, row.after));
+    format!("written {written}; answers {answers}{targets}; {lasts}{body}")
 }
 
 fn target(row: &Target) -> String {
