@@ -67,5 +67,6 @@ fn also_at(first: &mut Problem, later: &mut Problem) {
 /// Points from findings in a pattern to the use they were made in.
 fn point_at_use(findings: &mut [Problem], used: Option<&Span>) {
     let Some(used) = used else { return };
-    findings.iter_mut().for_each(|finding| finding.related.push((used.clone(), "used here".to_owned())));
+    let elsewhere = findings.iter_mut().filter(|finding| finding.span != *used);
+    elsewhere.for_each(|finding| finding.related.push((used.clone(), "used here".to_owned())));
 }

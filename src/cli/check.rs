@@ -7,8 +7,9 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use holdfast::check::{Fastest, PhraseLimit, UNCHECKED};
-use holdfast::production::{CONFIG_FILE, Fight, Judge, Production, home_of};
+use holdfast::production::{CONFIG_FILE, Fight, Judge, PATTERNS, Production, home_of};
 use holdfast::safe_text;
+use holdfast::score::library::Library;
 use holdfast::score::position::Lines;
 use holdfast::score::problem::{Problem, Severity};
 use holdfast::score::{Report, render, reports};
@@ -179,6 +180,9 @@ impl<'w> Looking<'w> {
 
     fn score(&mut self, path: &Path) -> Looked {
         let file = path.display().to_string();
+        if let Some(home) = home_of(path).filter(|home| is_in(path, &home.join(PATTERNS))) {
+            return patterns(file, path, &home);
+        }
         let judge = match self.judge(home_of(path)) {
             Ok(judge) => judge,
             Err(sentence) => return unusable(file, sentence.clone()),
@@ -230,6 +234,25 @@ impl<'w> Looking<'w> {
         }
         files.iter().map(|file| self.score(file)).collect()
     }
+}
+
+fn is_in(path: &Path, folder: &Path) -> bool {
+    path.canonicalize().is_ok_and(|path| path.parent() == Some(folder))
+}
+
+/// A file of patterns: it is read by itself, and judged in the scores that use it.
+fn patterns(file: String, path: &Path, home: &Path) -> Looked {
+    let text = match score_file::text(path) {
+        Ok(text) => text,
+        Err(sentence) => return unusable(file, sentence),
+    };
+    let (library, unread) = Library::of([(file.clone(), text)]);
+    if !unread.is_empty() {
+        return unusable(file, unread.join(" "));
+    }
+    let names: Vec<String> = library.names().map(|name| format!("\"{name}\"")).collect();
+    let judged = format!("Their moves are judged in the scores of {} that use them.", home.display());
+    Looked { file, fight: Some(format!("patterns {}", names.join(", "))), judged, ..Looked::default() }
 }
 
 fn unusable(file: String, sentence: String) -> Looked {

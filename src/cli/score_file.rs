@@ -36,8 +36,10 @@ pub(crate) fn judge(score: &Path, words: Option<&Path>) -> Result<Judge, String>
 pub(crate) fn with_words(mut judge: Judge, words: Option<&Path>) -> Result<Judge, String> {
     if let Some(path) = words {
         let text = text(path)?;
-        judge.vocabulary = Vocabulary::from_toml(&text, &path.display().to_string(), Mode::Extend)
+        let patterns = judge.vocabulary.patterns;
+        let words = Vocabulary::from_toml(&text, &path.display().to_string(), Mode::Extend)
             .map_err(|error| error.to_string())?;
+        judge.vocabulary = Vocabulary { patterns, ..words };
     }
     Ok(judge)
 }

@@ -9,10 +9,11 @@ use super::ProductionError;
 use crate::call;
 use crate::check::{Checked, HouseRules, check};
 use crate::hex;
+use crate::score::library::Library;
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
-use crate::score::vocabulary::{Texts, Vocabulary};
+use crate::score::vocabulary::Vocabulary;
 use crate::score::{Reading, read};
 
 /// As much of a score file as is read: more than a score may have, so that the reader of scores says that it is too long.
@@ -67,12 +68,15 @@ impl Fight {
     }
 
     /// The fight as a call takes it, written in those words; nothing when the text has errors.
-    pub(super) fn playable(&self, vocabulary: &Texts) -> Option<call::Fight> {
+    pub(super) fn playable(&self, words: &Vocabulary) -> Option<call::Fight> {
+        // What is kept of a run is a whole text: with the patterns that lie in other files.
+        let whole = self.reading.whole.as_ref();
+        let alone = whole.and_then(|whole| read(whole, &self.file, words).score);
         Some(call::Fight {
-            vocabulary: vocabulary.clone(),
-            score: self.score()?.clone(),
-            revision: self.sha256.clone(),
-            text: self.text().to_owned(),
+            vocabulary: words.texts.clone(),
+            score: alone.or_else(|| self.score().cloned())?,
+            revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
+            text: whole.map_or(self.text(), String::as_str).to_owned(),
             errors: self.count(Severity::Error),
             warnings: self.count(Severity::Warning),
         })
@@ -106,6 +110,25 @@ pub(super) fn bytes(path: &Path, most: u64) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     File::open(path)?.take(most).read_to_end(&mut bytes)?;
     Ok(bytes)
+}
+
+/// The patterns that every score of the production may use, and a sentence for each that cannot be used.
+pub(super) fn patterns(folder: &Path) -> (Library, Vec<String>) {
+    let mut unread = Vec::new();
+    let mut files = Vec::new();
+    if folder.is_dir() {
+        for name in fight_files(folder, &mut unread) {
+            let file = format!("patterns/{name}");
+            match bytes(&folder.join(&name), MOST_BYTES).map(String::from_utf8) {
+                Ok(Ok(text)) => files.push((file, text)),
+                Ok(Err(_)) => unread.push(format!("{file} is not UTF-8: save it as UTF-8 in your text editor.")),
+                Err(error) => unread.push(format!("{file} cannot be read: {error}.")),
+            }
+        }
+    }
+    let (library, more) = Library::of(files);
+    unread.extend(more);
+    (library, unread)
 }
 
 fn fight_files(scores: &Path, unread: &mut Vec<String>) -> Vec<String> {

@@ -2,8 +2,10 @@
 //! commands and pages alike: those of the production that the score lies in or, where it lies in none, the built-in ones.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
-use super::{CONFIG_FILE, Config, Fight, ProductionError, recordings, text, vocabulary};
+use super::fight::patterns;
+use super::{CONFIG_FILE, Config, Fight, PATTERNS, ProductionError, recordings, text, vocabulary};
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
 
@@ -14,8 +16,10 @@ pub struct Judge {
     pub home: Option<Home>,
     /// The limits: the company's own, with the names of its recordings.
     pub rules: HouseRules,
-    /// The words that scores are written in.
+    /// The words that scores are written in, with the production's own patterns.
     pub vocabulary: Vocabulary,
+    /// A sentence for each of these patterns that cannot be used.
+    pub unread: Vec<String>,
 }
 
 /// A production without its fights.
@@ -30,7 +34,7 @@ pub struct Home {
 impl Judge {
     /// The built-in rules and words, for a score that lies in no production.
     pub fn alone() -> Judge {
-        Judge { home: None, rules: HouseRules::default(), vocabulary: Vocabulary::built_in() }
+        Judge { home: None, rules: HouseRules::default(), vocabulary: Vocabulary::built_in(), unread: Vec::new() }
     }
 
     /// The rules and words of a production's folder. Reads no score, writes nothing.
@@ -43,9 +47,10 @@ impl Judge {
             return Err(ProductionError::Missing(folder.into()));
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
-        let vocabulary = vocabulary(folder, &config)?;
+        let (patterns, unread) = patterns(&folder.join(PATTERNS));
+        let vocabulary = Vocabulary { patterns: Arc::new(patterns), ..vocabulary(folder, &config)? };
         let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
-        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary })
+        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary, unread })
     }
 
     /// What a file is judged by: the production in the nearest folder above it, or nobody's.
@@ -63,12 +68,14 @@ impl Judge {
 
     /// Whose rules and words these are, as a sentence for people.
     pub fn said(&self) -> String {
-        match &self.home {
+        let unread = self.unread.iter().map(|sentence| format!(" {sentence}")).collect::<String>();
+        let said = match &self.home {
             Some(home) => {
                 format!("Judged by the rules and words of {} ({CONFIG_FILE} of its folder).", home.config.name)
             }
             None => format!("Judged by the built-in rules and words: there is no {CONFIG_FILE} in a folder above it."),
-        }
+        };
+        said + &unread
     }
 }
 

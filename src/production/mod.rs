@@ -39,6 +39,8 @@ use crate::sound::recordings::ENDINGS;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
+/// The folder of the patterns that every score may use.
+pub const PATTERNS: &str = "patterns";
 /// The folder for what the program writes.
 pub const DATA: &str = "data";
 /// The largest configuration or vocabulary file that is read, bytes.
@@ -70,9 +72,10 @@ impl Production {
     /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
     pub fn open(folder: &Path) -> Result<Production, ProductionError> {
         let stamp = Stamp::of(folder);
-        let Judge { home, rules, vocabulary } = Judge::of_production(folder)?;
+        let Judge { home, rules, vocabulary, unread: unread_patterns } = Judge::of_production(folder)?;
         let Some(Home { config, .. }) = home else { return Err(ProductionError::Missing(folder.into())) };
-        let (fights, unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
+        let (fights, mut unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
+        unread.extend(unread_patterns);
         Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, stamp, unread })
     }
 
@@ -88,7 +91,7 @@ impl Production {
 
     /// The fights that can be run: those whose scores have no errors of reading.
     pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
-        self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary.texts)).map(Arc::new).collect()
+        self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary)).map(Arc::new).collect()
     }
 
     /// What is wrong with the files, a sentence each, for the desk.

@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
+use super::PATTERNS;
+
 /// The files that a production is read from, each with when it was written and how long it is.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
 pub struct Stamp(Vec<(PathBuf, Option<SystemTime>, u64)>);
@@ -11,7 +13,8 @@ impl Stamp {
     /// What they look like now. A file that cannot be looked at is not there.
     pub fn of(folder: &Path) -> Stamp {
         let own = files(folder).filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
-        Stamp::look(own.chain(files(&folder.join("scores"))).chain(recorded(folder)))
+        let written = files(&folder.join("scores")).chain(files(&folder.join(PATTERNS)));
+        Stamp::look(own.chain(written).chain(recorded(folder)))
     }
 
     /// What the production's recordings look like now, those of every take.

@@ -8,6 +8,7 @@
 pub mod compare;
 pub mod format;
 mod lex;
+pub mod library;
 mod line;
 pub mod merge;
 pub mod model;

@@ -18,6 +18,8 @@ pub struct Reading {
     pub file_name: String,
     /// The text that every span counts in. Bytes that are no UTF-8 are replaced by `\u{fffd}`.
     pub text: String,
+    /// The same with the patterns of the production behind it, where it uses one: a score that needs nothing besides.
+    pub whole: Option<String>,
     /// Every line as it was written, up to where reading was given up because there were too many problems.
     pub raw: RawScore,
     /// The fight; nothing when a problem is an error.
@@ -47,10 +49,26 @@ impl Reading {
 pub fn read(source: impl AsRef<[u8]>, file_name: &str, vocabulary: &Vocabulary) -> Reading {
     let mut problems = Problems::new();
     let text = decode(source.as_ref(), &mut problems);
+    let mut undecoded = Problems::new();
+    std::mem::swap(&mut undecoded, &mut problems);
     let raw = parse(&text, &mut problems);
-    let score = resolve(&raw, vocabulary, &mut problems);
-    let score = if problems.has_errors() { None } else { score };
-    Reading { file_name: file_name.to_owned(), text, raw, score, problems: problems.into_sorted() }
+    let borrowed = vocabulary.patterns.lend(&text, &raw);
+    let score = match &borrowed {
+        Some(borrowed) => {
+            problems = Problems::new();
+            resolve(&parse(&borrowed.whole, &mut problems), vocabulary, &mut problems)
+        }
+        None => resolve(&raw, vocabulary, &mut problems),
+    };
+    let mut score = if problems.has_errors() || undecoded.has_errors() { None } else { score };
+    let mut problems: Vec<Problem> = undecoded.into_sorted().into_iter().chain(problems.into_sorted()).collect();
+    if let Some(borrowed) = &borrowed {
+        problems = problems.into_iter().map(|problem| borrowed.brought_home(problem)).collect();
+        score.iter_mut().for_each(|score| borrowed.bring_home(score));
+    }
+    problems.sort_by_key(|problem| problem.span.start);
+    let whole = borrowed.map(|borrowed| borrowed.whole);
+    Reading { file_name: file_name.to_owned(), text, whole, raw, score, problems }
 }
 
 /// The text of some bytes. What is not UTF-8 is replaced and reported where it stands.

@@ -50,6 +50,7 @@ mod one_judge;
 mod osc;
 mod outputs;
 mod paper;
+mod pattern_library;
 mod patterns;
 mod practice;
 mod production;

@@ -25,6 +25,9 @@ fn of_its_own_mind(dir: &Path) {
     let words = "[actions.cut]\nleast_ms = 900\n[replies.duck]\nactions = [\"slash\"]\n[weapons.boathook]\nblade_m = 1.0\ntotal_m = 2.0\nhands = 2\nsource = \"measured\"\n";
     fs::write(dir.join("vocabulary.toml"), words).unwrap();
     fs::write(dir.join("sounds/3 bells.wav"), "").unwrap();
+    fs::create_dir(dir.join("patterns")).unwrap();
+    let pattern = "pattern \"Ours\" for A, B\n  1 A cut flank right / B parry 4 ! steel\n";
+    fs::write(dir.join("patterns/ours.fight"), pattern).unwrap();
 }
 
 /// Sound scores, and scores from which a line was lost, each with a fight's name of its own.
@@ -37,7 +40,8 @@ fn texts() -> Vec<String> {
         let lines = text.split_inclusive('\n').enumerate().filter(|(at, _)| whole || *at != lost);
         lines.map(|(_, line)| line).collect::<String>().replace("The # Stair", &format!("Stair {number}"))
     };
-    (0..TEXTS).map(&mut text).collect()
+    let borrowed = "fight \"Borrowed\"\ntempo 60\nfighters\n  ANA rapier right\n  BO rapier right\nphrase \"One\"\n  use \"Ours\" at 1 by ANA, BO\n";
+    (1..TEXTS).map(&mut text).chain([borrowed.to_owned()]).collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -76,6 +80,7 @@ async fn a_page_and_the_command_judge_alike() {
     let codes: Vec<&str> = told["findings"].as_array().unwrap().iter().filter_map(|it| it["code"].as_str()).collect();
     assert!(codes.contains(&"H401") && codes.contains(&"T301"), "the company's limits count: {codes:?}");
     assert!(!told["findings"].to_string().contains("`3 bells`"), "the company's recordings are known");
+    assert!(codes.contains(&"A104") && !codes.contains(&"S225"), "the company's patterns are known: {codes:?}");
     desk.house.stop().await;
 }
 

@@ -267,10 +267,13 @@ impl<'a> Resolver<'a> {
     ) {
         let Some((name, pattern)) = patterns.by_name.get_key_value(raw.pattern.value.as_str()) else {
             let message = format!("there is no pattern \"{}\"", shown(&raw.pattern.value));
-            let near = did_you_mean(&raw.pattern.value, patterns.by_name.keys().copied());
+            let own = patterns.by_name.keys().copied();
+            let near = did_you_mean(&raw.pattern.value, own.chain(self.vocabulary.patterns.names()));
             let problem = Problem::error("S225", raw.pattern.span.clone(), message);
             self.problems.push(
-                problem.help("write above the phrases: pattern \"its name\" for A, B, and its moves").help_if(near),
+                problem
+.help("write above the phrases, or in a file of the production's folder patterns: pattern \"its name\" for A, B, and its moves")
+.help_if(near),
             );
             return;
         };

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 use std::fmt;
+use std::sync::Arc;
 
 use super::Vocabulary;
 use super::check::check;
@@ -65,7 +66,10 @@ fn over(file: &mut TomlFile<'_>, top: &mut Table<'_>, base: Option<&Vocabulary>)
     let sounds = rows.over("sounds", base.map(|base| &base.sounds), patches::sound);
     let reaction = rows.reaction(base.map(|base| &base.reaction))?;
     let texts = base.map(|base| base.texts.clone()).unwrap_or_default();
-    Some((Vocabulary { reaction, actions, targets, replies, parries, weapons, sounds, texts }, rows.places))
+    Some((
+        Vocabulary { reaction, actions, targets, replies, parries, weapons, sounds, patterns: Arc::default(), texts },
+        rows.places,
+    ))
 }
 
 /// The tables of a file whose rows are being read.

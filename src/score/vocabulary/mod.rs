@@ -18,6 +18,8 @@ mod rows;
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
 
+use super::library::Library;
+
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
 pub use rows::{
@@ -42,7 +44,9 @@ pub struct Vocabulary {
     pub weapons: BTreeMap<String, Weapon>,
     /// The sounds that the program makes by itself.
     pub sounds: BTreeMap<String, SoundWord>,
-    /// What it was read from.
+    /// The production's own patterns.
+    pub patterns: Arc<Library>,
+    /// What it was read from; the patterns are not among it, for whoever uses one has it in their text.
     pub texts: Texts,
 }
 
