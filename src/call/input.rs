@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Fight, HoldId, MemberId, Role, SetupRequest, TapFate, TrialAnswer};
+use super::{Asked, Fight, HoldId, MemberId, Role, SetupRequest, TapFate, TrialAnswer};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
@@ -208,6 +208,27 @@ pub enum Act {
         /// Who signs its record; nothing when nobody does.
         signed_by: Option<String>,
     },
+}
+
+impl Act {
+    /// What it asks for, in a word.
+    pub const fn asked(&self) -> Asked {
+        match self {
+            Act::Release { .. } => Asked::Release,
+            Act::Stop(_) => Asked::Stop,
+            Act::Ready { .. } => Asked::Ready,
+            Act::TakePart { .. } => Asked::Part,
+            Act::Places { .. } => Asked::Places,
+            Act::Start { .. } => Asked::Start,
+            Act::Step(_) => Asked::Step,
+            Act::Speed(_) => Asked::Speed,
+            Act::Note { .. } => Asked::Note,
+            Act::Sign { .. } => Asked::Sign,
+            Act::Attend { .. } => Asked::Attend,
+            Act::EndCall { .. } => Asked::EndCall,
+            Act::TryHold => Asked::TryHold,
+        }
+    }
 }
 
 /// A tap on HOLD.

@@ -10,8 +10,7 @@ use super::sights::Sights;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
-    Act, Asked, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run, Signing, Spot, TapFate,
-    Taps,
+    Act, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run, Signing, Spot, TapFate, Taps,
 };
 use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
@@ -353,7 +352,7 @@ impl Call {
 
     fn act(&mut self, member: MemberId, act: Act) {
         let Some(role) = self.roster.get(member).map(|member| member.role) else { return };
-        let asked = Asked::of(&act);
+        let asked = act.asked();
         let power = match &act {
             Act::Release { .. } => Power::Release,
             Act::Stop(_) => Power::Stop,

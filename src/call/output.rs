@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Act, HoldId, MemberId};
+use super::{HoldId, MemberId};
 use crate::event::Entry;
 use crate::timeline::Reader;
 use crate::units::{Generation, ServerTime};
@@ -122,25 +122,6 @@ pub enum Asked {
 }
 
 impl Asked {
-    /// What an act asks for.
-    pub const fn of(act: &Act) -> Asked {
-        match act {
-            Act::Release { .. } => Asked::Release,
-            Act::Stop(_) => Asked::Stop,
-            Act::Ready { .. } => Asked::Ready,
-            Act::TakePart { .. } => Asked::Part,
-            Act::Places { .. } => Asked::Places,
-            Act::Start { .. } => Asked::Start,
-            Act::Step(_) => Asked::Step,
-            Act::Speed(_) => Asked::Speed,
-            Act::Note { .. } => Asked::Note,
-            Act::Sign { .. } => Asked::Sign,
-            Act::Attend { .. } => Asked::Attend,
-            Act::EndCall { .. } => Asked::EndCall,
-            Act::TryHold => Asked::TryHold,
-        }
-    }
-
     /// The word.
     pub const fn word(self) -> &'static str {
         match self {

@@ -2,7 +2,7 @@
 //! whatever it says: its reason is cut, and the desk is told.
 
 use super::Company;
-use crate::call::{Act, Asked, Call, MemberId, Puller, Pulling};
+use crate::call::{Act, Call, MemberId, Puller, Pulling};
 use crate::server::deed::Deed;
 use crate::server::reached::Limit;
 use crate::server::request::{HoldLane, Speaker};
@@ -26,7 +26,7 @@ impl Company {
                 let reason = format!(
                     "This has {letters} letters, and {longest} are the most that are kept. Nothing was done. Make it shorter, or say it in two."
                 );
-                Deed::Refuse(by.link, Asked::of(&act).word(), reason)
+                Deed::Refuse(by.link, act.asked().word(), reason)
             }
             _ => Deed::Asked(by, act),
         }
