@@ -75,8 +75,8 @@ impl<'s> Stage<'s, '_> {
         };
         let takes_hold = action.makes.contains(&Makes::Holds);
         let blade = self.bodies.in_hand(to, None).map(|weapon| weapon.word.clone());
-        let bladed = |word: &String| self.scene.vocabulary.weapons.get(word).is_some_and(|row| row.bladed);
-        if let Some(word) = blade.filter(|word| takes_hold && !target.body && bladed(word)) {
+        let sharp = |word: &String| self.scene.vocabulary.weapons.get(word).is_some_and(|row| row.sharp);
+        if let Some(word) = blade.filter(|word| takes_hold && !target.body && sharp(word)) {
             let message = format!("{who} takes hold of the blade of {other}'s {word}");
             let help =
                 "let them take the hand or the wrist that holds it, or write what keeps the hand safe as a comment";

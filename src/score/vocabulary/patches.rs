@@ -123,10 +123,10 @@ pub(super) fn weapon(patch: &mut Patch<'_, '_, '_, Weapon>) -> Option<Weapon> {
     let hands = patch.needed("hands", |t, f, key| small(t, f, key, 2), |row| row.hands);
     let weight = patch.usual("weight", |t, f, key| small(t, f, key, u8::MAX), |row| row.weight, USUAL_WEIGHT);
     let slower = patch.usual("slower_percent", |t, f, key| small(t, f, key, 100), |row| row.slower, 0);
-    let bladed = patch.usual("bladed", Table::flag, |row| row.bladed, false);
+    let sharp = patch.usual("sharp", Table::flag, |row| row.sharp, false);
     let armed = patch.usual("armed", Table::flag, |row| row.armed, true);
     let source = patch.needed("source", source, |row| row.source.clone());
-    Some(Weapon { blade: blade?, total: total?, hands: hands?, weight, slower, bladed, armed, source: source? })
+    Some(Weapon { blade: blade?, total: total?, hands: hands?, weight, slower, sharp, armed, source: source? })
 }
 
 pub(super) fn sound(patch: &mut Patch<'_, '_, '_, SoundWord>) -> Option<SoundWord> {

@@ -344,7 +344,7 @@ pub struct Weapon {
     /// How much longer than the vocabulary says it takes to attack with it, in percent.
     pub slower: u8,
     /// Whether a bare hand does not belong on it.
-    pub bladed: bool,
+    pub sharp: bool,
     /// False for the bare hand.
     pub armed: bool,
     /// Where the row comes from.
