@@ -88,6 +88,29 @@ it('a name that is taken: the phone that has it is asked, and the newcomer goes 
     ]);
 });
 
+it('whatever page somebody joins on, both are asked about a name that was here already', async () => {
+  const joined = [
+    ['captain', 'Noor'],
+    ['sound', 'Pia'],
+    ['observer', 'Ode'],
+    ['director', 'Una'],
+  ] as const;
+  for (const [role, name] of joined) {
+    const first = await evening.room.sit(evening.house, role, name);
+    const second = await evening.room.sit(evening.house, role, name);
+    await second.page.getByText(`${name} has been here already`).waitFor();
+    await first.page.getByText('Somebody has come under your name').waitFor();
+    await first.page.goto(`http://${evening.house.place}/review`);
+    await first.page.getByText('Somebody has come under your name').waitFor();
+    await first.page.getByRole('button', { name: 'No, that is somebody else' }).click();
+    await second.page.getByText(`${name} has been here already`).waitFor({ state: 'detached' });
+    for (const { page, context } of [first, second]) {
+      await page.close();
+      await context.close();
+    }
+  }
+});
+
 it('the desk sees with what somebody came, takes them out in two touches, and lets nobody new in', async () => {
   const { desk, alder } = await evening.room.company(evening.house);
   const { page } = desk;

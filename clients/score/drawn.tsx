@@ -10,6 +10,7 @@ import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { Boundary } from '../ui/boundary';
+import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
 import { follow } from '../ui/store';
 import { Api } from './api';
@@ -73,6 +74,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
   if (list.scores.length === 0) {
     return (
       <>
+        <Newcomers view={view} session={page.session} />
         <p class="lead">{words.noFights}</p>
         <Told studio={studio} />
         {studio.mayWrite && <NewFight studio={studio} />}
@@ -83,6 +85,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
   return (
     <>
       <Refusals view={view} session={page.session} />
+      <Newcomers view={view} session={page.session} />
       <Bar studio={studio} />
       <Told studio={studio} />
       <div class="score-columns">
