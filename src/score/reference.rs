@@ -45,7 +45,12 @@ pub const HEADER: &[Form] = &[
         "A fighter: the weapon and its hand (right, left, none), and perhaps a second one.",
         "MARET rapier right dagger left sheathed",
     ),
-    form("bystanders", "bystanders", "Whoever only has to be safe, and may walk: a name on each line under it. Whoever ducks, falls or dies stands under `fighters`, with `none none` for bare hands.", "bystanders"),
+    form(
+        "bystanders",
+        "bystanders",
+        "Whoever only has to be safe, and may walk: a name on each line under it. Whoever ducks, falls or dies stands under `fighters`, with `none none` for bare hands.",
+        "bystanders",
+    ),
 ];
 
 /// The lines of a phrase.
