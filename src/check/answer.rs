@@ -311,8 +311,12 @@ fn line_words(lines: &[Line]) -> String {
 /// arm does not.
 pub(super) fn blades_meet(scene: &Scene<'_>, written: &Move, action: &Action) -> bool {
     let answered = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
-    let touch = touch(written, action);
-    match answered.map(|reply| reply.kind) {
+    meets(answered.map(|reply| reply.kind), touch(written, action))
+}
+
+/// The same by the kind of the answer and what touches.
+pub(super) fn meets(answered: Option<ReplyKind>, touch: Touch) -> bool {
+    match answered {
         Some(ReplyKind::Parry | ReplyKind::CircularParry | ReplyKind::Meet) => touch != Touch::Nothing,
         Some(ReplyKind::Yield) | None => touch == Touch::Blades,
         Some(ReplyKind::Take | ReplyKind::Avoid | ReplyKind::Block) => false,

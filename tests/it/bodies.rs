@@ -164,6 +164,8 @@ const BODIES: &[Case] = &[
 /// S4: weapons.
 const WEAPONS: &[Case] = &[
     ("1 OSK sheathe\n4 OSK draw\n7 OSK guard", "1 OSK sheathe\n", "", "B212"),
+    // Lifted with a blade in hand, also where the score does not say by what.
+    ("1 OSK drop ! fall\n4 BEN throw / OSK fall ! fall\n8 OSK rise", "1 OSK drop ! fall\n", "", "B232"),
     ("1 MARET draw dagger\n4 MARET guard", "4 MARET guard", "4 MARET draw dagger", "B212"),
     ("1 OSK drop ! fall\n4 OSK pick-up\n7 OSK guard", "1 OSK drop ! fall\n", "", "B213"),
     ("1 OSK drop ! fall\n4 BEN pick-up\n7 BEN salute", "4 BEN pick-up\n", "", "B205"),

@@ -9,7 +9,7 @@ use crate::units::Ticks;
 
 use super::Stage;
 use super::state::Stance;
-use crate::check::answer::touch_of;
+use crate::check::answer::{meets, touch_of};
 
 /// The attacks of one tick: who, whom, whether a blade goes where none may touch, and the line.
 #[derive(Default)]
@@ -27,12 +27,7 @@ impl<'s> Stage<'s, '_> {
         let kind = reply.map(|row| row.kind);
         let own_blades =
             action.needs_weapon && reply.is_none_or(|row| row.needs_weapon || kind == Some(ReplyKind::Yield));
-        let meet = match kind {
-            Some(ReplyKind::Parry | ReplyKind::CircularParry | ReplyKind::Meet) => touch != Touch::Nothing,
-            Some(ReplyKind::Yield) | None => touch == Touch::Blades,
-            Some(ReplyKind::Take | ReplyKind::Avoid | ReplyKind::Block) => false,
-        };
-        match other.filter(|_| meet && own_blades) {
+        match other.filter(|_| own_blades && meets(kind, touch)) {
             Some(other) => {
                 let carried = planned.manner.carried.as_ref().map(|(_, to)| to.clone());
                 let parries = matches!(kind, Some(ReplyKind::Parry | ReplyKind::CircularParry));
@@ -70,23 +65,22 @@ impl<'s> Stage<'s, '_> {
             let help = "take `contact` away, so that it passes clear, or let them stand free first";
             self.problems.push(Problem::warning("B223", planned.span.clone(), message).help(help));
         }
+        let armed = self.bodies.in_hand(to, None).map(|weapon| weapon.word.clone());
+        if let Some(word) = armed.as_ref().filter(|_| action.lifts) {
+            let message = format!("{who} lifts {other}, who has the {word} in hand");
+            let help = "let them drop or sheathe it first";
+            self.problems.push(Problem::warning("B232", planned.span.clone(), message).help(help));
+        }
         let Some(target) = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word)) else {
             return;
         };
         let takes_hold = action.makes.contains(&Makes::Holds);
-        let blade = self.bodies.in_hand(to, None).map(|weapon| weapon.word.clone());
         let sharp = |word: &String| self.scene.vocabulary.weapons.get(word).is_some_and(|row| row.sharp);
-        if let Some(word) = blade.filter(|word| takes_hold && !target.body && sharp(word)) {
+        if let Some(word) = armed.filter(|word| takes_hold && !target.body && sharp(word)) {
             let message = format!("{who} takes hold of the blade of {other}'s {word}");
             let help =
                 "let them take the hand or the wrist that holds it, or write what keeps the hand safe as a comment";
             self.problems.push(Problem::warning("B224", planned.span.clone(), message).help(help));
-        }
-        let armed = self.bodies.in_hand(to, None).map(|weapon| weapon.word.clone());
-        if let Some(word) = armed.filter(|_| action.lifts) {
-            let message = format!("{who} lifts {other}, who has the {word} in hand");
-            let help = "let them drop or sheathe it first";
-            self.problems.push(Problem::warning("B232", planned.span.clone(), message).help(help));
         }
         let has_hold = self.bodies.holding(planned.who).is_some_and(|grip| grip.held == to);
         if target.gripped && !takes_hold && !has_hold {

@@ -177,8 +177,7 @@ impl Bodies {
     }
 
     fn hands_on_weapons(&self, fighter: FighterId) -> u8 {
-        let held = self.weapons.iter().filter(|it| it.place == Place::Hand(fighter));
-        held.fold(0, |hands, it| hands.saturating_add(it.hands))
+        self.drawn(fighter).fold(0, |hands, it| hands.saturating_add(it.hands))
     }
 
     /// Whose blade lies at somebody's own.
