@@ -172,6 +172,16 @@ mod tests {
         assert!(reached.sentences().is_empty());
         reached.note(Limit::Introduction(from));
         assert!(reached.sentences()[0].starts_with("10 connections from 10.0.0.7"));
+        for (late, cause) in [
+            (Limit::Request(from), "asked nothing whole within 20 s"),
+            (Limit::Handshake(from), "began HTTPS and did not go on within 10 s"),
+        ] {
+            time.fetch_add(1, Ordering::Relaxed);
+            (1..MANY_SILENT).for_each(|_| reached.note(late.clone()));
+            assert!(!reached.sentences()[0].contains(cause), "a few are no matter");
+            reached.note(late);
+            assert!(reached.sentences()[0].contains(cause), "{:?}", reached.sentences());
+        }
         for number in 0..1_000 {
             time.fetch_add(1, Ordering::Relaxed);
             reached.note(Limit::Returns(format!("Pim {number}")));
