@@ -175,6 +175,7 @@ fn journal(events: usize) -> tempfile::TempDir {
                 run,
                 revision: sha256.clone(),
                 fight: "Long".into(),
+                weapons: None,
                 from_phrase: 0,
                 from_name: "Phrase 0".into(),
                 to_phrase: 0,

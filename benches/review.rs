@@ -71,6 +71,7 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         run,
         revision: sha256,
         fight: fight.into(),
+        weapons: None,
         from_phrase: 0,
         from_name: "Phrase 0".into(),
         to_phrase: PHRASES - 1,

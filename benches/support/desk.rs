@@ -137,8 +137,15 @@ impl Desk {
             return Err(Stuck("the production has no fight".into()));
         };
         let to = u32::try_from(fight.phrases.len()).unwrap() - 1;
-        let setup =
-            Setup { fight: fight.fight.clone(), from: 0, to, percent: 100, count_in: 8, drive: DriveKind::Clock };
+        let setup = Setup {
+            fight: fight.fight.clone(),
+            weapons: None,
+            from: 0,
+            to,
+            percent: 100,
+            count_in: 8,
+            drive: DriveKind::Clock,
+        };
         self.placed = None;
         let Some(seen) = self.last_event() else { return Err(Stuck("the desk knows no state".into())) };
         self.say(crowd, &ToServer::Places { setup, seen });

@@ -357,6 +357,10 @@ export type Setup = {
  */
 fight: string, 
 /**
+ * The set of weapons; nothing for those that the score names.
+ */
+weapons: string | null, 
+/**
  * The first phrase, counted from 0.
  */
 from: number, 
@@ -1053,6 +1057,28 @@ errors: number,
 /**
  * Warnings of the checks.
  */
+warnings: number, 
+/**
+ * The sets of weapons that can be chosen besides those that the score names.
+ */
+sets: Array<WeaponsChoice>, 
+/**
+ * True for a pattern of a score by itself, which goes round and round: its phrases are the stages.
+ */
+drill: boolean, };
+
+export type WeaponsChoice = { 
+/**
+ * Its name.
+ */
+weapons: string, 
+/**
+ * Errors of the checks.
+ */
+errors: number, 
+/**
+ * Warnings.
+ */
 warnings: number, };
 
 export type CheckView = { 
@@ -1120,6 +1146,10 @@ revision: string,
  * The fight.
  */
 fight: string, 
+/**
+ * The set of weapons; nothing for those that the score names.
+ */
+weapons: string | null, 
 /**
  * What drives it.
  */
@@ -2210,7 +2240,11 @@ fight: string | null,
 /**
  * This phrase only: the same way.
  */
-phrase: string | null, };
+phrase: string | null, 
+/**
+ * Runs with this set of weapons only: the same way.
+ */
+weapons: string | null, };
 
 export type ReviewPage = { 
 /**
@@ -2225,6 +2259,10 @@ filter: ReviewAsked,
  * Every fight that was run.
  */
 choices: Array<ReviewChoice>, 
+/**
+ * The sets of weapons that runs were done with, where there are any.
+ */
+weapons: Array<string>, 
 /**
  * How many rows the journal had; the same number is the same review.
  */

@@ -233,6 +233,12 @@ export const words = {
   speed: 'Speed',
   countInBeats: 'Count-in (beats)',
   drive: 'Driven',
+  toRun: (fight: string, first: string, last: string) =>
+    first === last ? `${fight}: “${first}”.` : `${fight}: “${first}” to “${last}”.`,
+  withWeapons: (weapons: string) => `Weapons: ${weapons}.`,
+  weapons: 'Weapons',
+  weaponsAsWritten: 'as the score says',
+  drills: 'Patterns by themselves',
   driveClock: 'by the clock',
   driveStep: 'step by step (walk-through)',
   checks: (errors: number, warnings: number) =>
@@ -603,6 +609,7 @@ export const words = {
     allFights: 'every fight',
     phrase: 'Phrase',
     allPhrases: 'every phrase',
+    allWeapons: 'any weapons',
     everything: 'Show everything',
     link: 'This selection as a link',
     files: 'Take it with you',

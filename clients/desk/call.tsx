@@ -10,7 +10,7 @@ import { Asked, NoHoldCall } from '../ui/parts';
 import { EndSigned } from './checks';
 import { useKey } from './keys';
 import { Key, shortcut } from './keys-panel';
-import { SetupForm } from './setup-form';
+import { foundIn, lastAtFirst, SetupForm } from './setup-form';
 
 interface Props {
   view: View;
@@ -93,8 +93,9 @@ function Choice({ folded, children }: { folded: boolean; children: ComponentChil
 function usual(fight: FightChoice): Setup {
   return {
     fight: fight.fight,
+    weapons: null,
     from: 0,
-    to: Math.max(0, fight.phrases.length - 1),
+    to: lastAtFirst(fight),
     percent: 50,
     count_in: fight.count_in,
     drive: 'clock',
@@ -188,7 +189,8 @@ function Start({ view, session }: Props) {
 function errorsOfClockedFight(view: View): number {
   const setup = view.state?.setup;
   if (setup == null || setup.drive === 'step') return 0;
-  return view.fights?.find((fight) => fight.fight === setup.fight)?.errors ?? 0;
+  const fight = view.fights?.find((each) => each.fight === setup.fight);
+  return fight === undefined ? 0 : foundIn(fight, setup.weapons).errors;
 }
 
 function NewSpeed({ view, session }: Props) {

@@ -19,22 +19,48 @@ export function SetupForm({ fights, setup, change }: Props) {
   const choose = (name: string): void => {
     const chosen = fights.find((each) => each.fight === name);
     if (chosen === undefined) return;
-    set({ fight: name, from: 0, to: Math.max(0, chosen.phrases.length - 1), count_in: chosen.count_in });
+    const weapons = chosen.sets.find((each) => each.weapons === setup.weapons)?.weapons ?? null;
+    set({ fight: name, weapons, from: 0, to: lastAtFirst(chosen), count_in: chosen.count_in });
   };
+  const [scores, drills] = [fights.filter((each) => !each.drill), fights.filter((each) => each.drill)];
+  const found = fight === undefined ? null : foundIn(fight, setup.weapons);
   return (
     <div class="fields">
       <label class="wide">
         {words.fight}
         <select value={setup.fight} onChange={(event) => choose(event.currentTarget.value)}>
-          {fights.map((each) => (
+          {scores.map((each) => (
             <option key={each.fight}>{each.fight}</option>
           ))}
+          {drills.length > 0 && (
+            <optgroup label={words.drills}>
+              {drills.map((each) => (
+                <option key={each.fight}>{each.fight}</option>
+              ))}
+            </optgroup>
+          )}
         </select>
       </label>
-      {fight !== undefined && (
+      {fight !== undefined && fight.sets.length > 0 && (
+        <label class="wide">
+          {words.weapons}
+          <select
+            value={setup.weapons ?? ''}
+            onChange={(event) => set({ weapons: event.currentTarget.value === '' ? null : event.currentTarget.value })}
+          >
+            <option value="">{words.weaponsAsWritten}</option>
+            {fight.sets.map((each) => (
+              <option key={each.weapons} value={each.weapons}>
+                {each.weapons}
+              </option>
+            ))}
+          </select>
+        </label>
+      )}
+      {fight !== undefined && found !== null && (
         <p class="wide">
           {words.score.revision(fight.revision)}
-          {fight.errors + fight.warnings > 0 && `: ${words.checks(fight.errors, fight.warnings)}`}
+          {found.errors + found.warnings > 0 && `: ${words.checks(found.errors, found.warnings)}`}
         </p>
       )}
       <Phrase
@@ -76,6 +102,16 @@ export function SetupForm({ fights, setup, change }: Props) {
       </label>
     </div>
   );
+}
+
+/** What the checks found in a fight with these weapons. */
+export function foundIn(fight: FightChoice, weapons: string | null): { errors: number; warnings: number } {
+  return fight.sets.find((each) => each.weapons === weapons) ?? fight;
+}
+
+/** The last phrase that is chosen at first: all of a fight, the first stage of a pattern by itself. */
+export function lastAtFirst(fight: FightChoice): number {
+  return fight.drill ? 0 : Math.max(0, fight.phrases.length - 1);
 }
 
 function Phrase(props: {

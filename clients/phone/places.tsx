@@ -15,6 +15,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
   const mine = moves.filter((move) => part === null || move.who === part || move.to === part);
   return (
     <>
+      <Wanted view={view} />
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       {count !== null && <p class="lead">{words.whoIsReady(count.ready, count.of)}</p>}
       <NoHoldCall view={view} />
@@ -37,6 +38,24 @@ export function Places({ view, page }: { view: View; page: Page }) {
       )}
       <Settings view={view} page={page} />
     </>
+  );
+}
+
+/** What is to be run, and with which weapons: whoever stands ready has them in hand. */
+function Wanted({ view }: { view: View }) {
+  const run = view.run;
+  if (run === null) return null;
+  const [first, last] = [run.phrases[0]?.name ?? '', run.phrases.at(-1)?.name ?? ''];
+  return (
+    <p class="lead" dir="auto">
+      {words.toRun(run.fight, first, last)}
+      {run.weapons !== null && (
+        <>
+          {' '}
+          <b>{words.withWeapons(run.weapons)}</b>
+        </>
+      )}
+    </p>
   );
 }
 

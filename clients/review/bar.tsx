@@ -35,6 +35,15 @@ export function Bar({ study, go }: Props) {
           names={phrases(study)}
           set={(phrase) => change({ phrase })}
         />
+        {(study.page.value?.weapons ?? []).length > 0 && (
+          <Names
+            label={words.weapons}
+            all={words.review.allWeapons}
+            value={filter.weapons}
+            names={study.page.value?.weapons ?? []}
+            set={(weapons) => change({ weapons })}
+          />
+        )}
         {!same(filter, EVERYTHING) && (
           <button type="button" onClick={() => go(EVERYTHING)}>
             {words.review.everything}

@@ -2,9 +2,9 @@
 import type { ReviewAsked } from '../core/wire';
 
 /** Everything. */
-export const EVERYTHING: ReviewAsked = { since: null, until: null, fight: null, phrase: null };
+export const EVERYTHING: ReviewAsked = { since: null, until: null, fight: null, phrase: null, weapons: null };
 
-const NAMES = ['since', 'until', 'fight', 'phrase'] as const;
+const NAMES = ['since', 'until', 'fight', 'phrase', 'weapons'] as const;
 
 /** The selection that an address asks for; what it does not know is left alone. */
 export function fromQuery(query: string): ReviewAsked {

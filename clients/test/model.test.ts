@@ -176,6 +176,7 @@ describe('from a view', () => {
     generation: 1,
     revision: '',
     fight: '',
+    weapons: null,
     drive: 'clock',
     beats_per_bar: 4,
     count_in: 4,

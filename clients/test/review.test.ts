@@ -11,7 +11,7 @@ describe('a selection', () => {
   it.each([
     EVERYTHING,
     { ...EVERYTHING, fight: 'The Ferryman’s Toll & more?#=+' },
-    { since: '2026-03-01', until: '2026-03-31', fight: 'ليل', phrase: '100 %' },
+    { since: '2026-03-01', until: '2026-03-31', fight: 'ليل', phrase: '100 %', weapons: 'as the score says' },
   ])('comes back from its address: %o', (filter) => {
     expect(fromQuery(toQuery(filter))).toEqual(filter);
     expect(same(filter, fromQuery(toQuery(filter)))).toBe(true);

@@ -1,11 +1,13 @@
 //! A fight that can be run, in one revision of its score.
 
+use std::sync::Arc;
+
 use crate::score::model::{FighterId, Score};
 use crate::score::vocabulary::Texts;
 use crate::timeline::PlannedMove;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Fight {
     /// The checked score.
     pub score: Score,
@@ -19,12 +21,27 @@ pub struct Fight {
     pub errors: usize,
     /// How many warnings.
     pub warnings: usize,
+    /// The set of weapons that it is read with; nothing for those that the score names.
+    pub weapons: Option<String>,
+    /// The same fight with each set of weapons that concerns it.
+    pub sets: Vec<Arc<Fight>>,
+    /// True for a pattern of a score by itself.
+    pub drill: bool,
 }
 
 impl Fight {
     /// A fight in which no check has looked for anything, written in the built-in words.
     pub fn unchecked(score: Score, revision: String, text: String) -> Fight {
-        Fight { score, revision, text, vocabulary: Texts::default(), errors: 0, warnings: 0 }
+        let (vocabulary, sets) = (Texts::default(), Vec::new());
+        Fight { score, revision, text, vocabulary, errors: 0, warnings: 0, weapons: None, sets, drill: false }
+    }
+
+    /// The fight with a set of weapons, or as the score names them.
+    pub(super) fn with(self: &Arc<Fight>, weapons: Option<&str>) -> Option<&Arc<Fight>> {
+        match weapons {
+            None => Some(self),
+            Some(weapons) => self.sets.iter().find(|set| set.weapons.as_deref() == Some(weapons)),
+        }
     }
 
     /// The number of a fighter of that name.

@@ -93,6 +93,7 @@ impl Run {
             run: self.number,
             revision: fight.revision.clone(),
             fight: fight.score.name.clone(),
+            weapons: fight.weapons.clone(),
             from_phrase: number(range.first),
             from_name: name(range.first),
             to_phrase: number(range.last),

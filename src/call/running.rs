@@ -24,15 +24,17 @@ impl Call {
         self.raise();
         self.roster.clear_ready();
         let run = Run::new(self.next_run, setup);
+        let weapons = run.setup.fight.weapons.as_ref().map(|weapons| format!(", with the weapons “{weapons}”"));
         let set_up = format!(
-            "{}, {} to {}, {}",
+            "{}, {} to {}, {}{}",
             run.setup.fight.score.name,
             run.plan.phrases().first().map_or("", |phrase| phrase.name.as_str()),
             run.plan.phrases().last().map_or("", |phrase| phrase.name.as_str()),
             match run.setup.drive {
                 Drive::Clock => run.setup.speed.to_string(),
                 Drive::Step => "step by step".to_owned(),
-            }
+            },
+            weapons.unwrap_or_default()
         );
         self.stage = Stage::Places(run);
         self.out.push(Output::RunChanged);

@@ -33,6 +33,9 @@ impl Drive {
 pub struct SetupRequest {
     /// The fight's name.
     pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub first: usize,
     /// The last phrase.
@@ -66,6 +69,9 @@ pub enum SetupError {
     /// Choose a fight that is in the list.
     #[error("There is no fight called “{0}” in this production. Choose one from the list.")]
     NoSuchFight(String),
+    /// Choose weapons that are in the list.
+    #[error("There are no weapons called “{1}” for {0} in this production. Choose others from the list.")]
+    NoSuchWeapons(String, String),
     /// Choose phrases inside the fight, the first not after the last.
     #[error("Phrases {first} to {last} are not in this fight: it has {count}. Choose again.")]
     NoSuchPhrases {
@@ -91,7 +97,8 @@ impl Setup {
     /// True when the other is the same run of the same text.
     pub(super) fn is_as(&self, other: &Setup) -> bool {
         let how = |setup: &Setup| (setup.range, setup.speed, setup.count_in, setup.drive);
-        self.fight.revision == other.fight.revision && how(self) == how(other)
+        let what = |setup: &Setup| (setup.fight.revision.clone(), setup.fight.weapons.clone());
+        what(self) == what(other) && how(self) == how(other)
     }
 
     /// Checks a request against the fights there are.
@@ -103,6 +110,9 @@ impl Setup {
             .iter()
             .find(|fight| fight.score.name == request.fight)
             .ok_or_else(|| SetupError::NoSuchFight(request.fight.clone()))?;
+        let fight = fight.with(request.weapons.as_deref()).ok_or_else(|| {
+            SetupError::NoSuchWeapons(request.fight.clone(), request.weapons.clone().unwrap_or_default())
+        })?;
         let range = PhraseRange::new(&fight.score, request.first, request.last).ok_or(SetupError::NoSuchPhrases {
             first: request.first.saturating_add(1),
             last: request.last.saturating_add(1),

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use holdfast::check::{Fastest, PhraseLimit, UNCHECKED};
-use holdfast::production::{CONFIG_FILE, Fight, Judge, PATTERNS, Production, home_of};
+use holdfast::production::{CONFIG_FILE, Fight, Judge, PATTERNS, Production, WithSet, home_of};
 use holdfast::safe_text;
 use holdfast::score::library::Library;
 use holdfast::score::position::Lines;
@@ -61,6 +61,9 @@ Fields of --format json (stable), one object:
               file, fight (its name), unusable (why it cannot be read, or null),
               errors, warnings, advice (how many),
               phrases (none when the score itself has errors),
+              weapon_sets (for each set of the production that concerns it:
+              weapons, errors, warnings, phrases; its findings stand with
+              the others and name it),
               production (the name of the one whose rules and words it was
               judged by; null when it was judged by the built-in ones)
   phrases   the fastest safe tempo of each; null where nothing limits it:
@@ -85,6 +88,7 @@ struct Looked {
     warnings: usize,
     advice: usize,
     phrases: Vec<PhraseRow>,
+    weapon_sets: Vec<SetRow>,
     production: Option<String>,
     #[serde(skip)]
     judged: String,
@@ -94,8 +98,17 @@ struct Looked {
     findings: Vec<Problem>,
 }
 
-/// The fastest safe tempo of a phrase.
+/// The same with a set of weapons.
 #[derive(Serialize)]
+struct SetRow {
+    weapons: String,
+    errors: usize,
+    warnings: usize,
+    phrases: Vec<PhraseRow>,
+}
+
+/// The fastest safe tempo of a phrase.
+#[derive(PartialEq, Serialize)]
 struct PhraseRow {
     phrase: String,
     percent: Option<f64>,
@@ -270,12 +283,18 @@ fn look(file: String, fight: &Fight, judge: &Judge) -> Looked {
         warnings: fight.count(Severity::Warning),
         advice: fight.count(Severity::Advice),
         phrases: fight.checked.as_ref().map_or_else(Vec::new, |it| phrase_rows(&it.fastest, &lines, who)),
+        weapon_sets: fight.with_sets.iter().map(|set| set_row(set, &lines, who)).collect(),
         production: judge.home.as_ref().map(|home| home.config.name.clone()),
         judged: judge.said(),
         text: fight.text().to_owned(),
         findings: fight.findings(),
         unusable: None,
     }
+}
+
+fn set_row(set: &WithSet, lines: &Lines<'_>, who: impl Fn(usize) -> Option<String>) -> SetRow {
+    let phrases = set.fastest.as_ref().map_or_else(Vec::new, |fastest| phrase_rows(fastest, lines, who));
+    SetRow { weapons: set.weapons.clone(), errors: set.errors, warnings: set.warnings, phrases }
 }
 
 fn phrase_rows(fastest: &Fastest, lines: &Lines<'_>, who: impl Fn(usize) -> Option<String>) -> Vec<PhraseRow> {
@@ -333,11 +352,30 @@ fn summary(file: &Looked) -> String {
     page.push_str(&format!("{}\n", file.judged));
     if !file.phrases.is_empty() {
         page.push_str("Fastest safe tempo, as planned and never as permission:\n");
-        let width = file.phrases.iter().map(|row| row.phrase.chars().count()).max().unwrap_or(0);
-        file.phrases.iter().for_each(|row| page.push_str(&limit_line(row, width)));
+        page.push_str(&limit_lines(&file.phrases));
+    }
+    for set in &file.weapon_sets {
+        page.push_str(&set_lines(set, &file.phrases));
     }
     page.push('\n');
     page
+}
+
+/// What is otherwise with a set of weapons.
+fn set_lines(set: &SetRow, as_written: &[PhraseRow]) -> String {
+    let SetRow { weapons, errors, phrases, .. } = set;
+    if phrases.is_empty() {
+        return format!("With the weapons “{weapons}” it cannot be run: {}.\n", counted(*errors, "error", "errors"));
+    }
+    if phrases.as_slice() == as_written {
+        return format!("With the weapons “{weapons}” the same.\n");
+    }
+    format!("With the weapons “{weapons}”:\n{}", limit_lines(phrases))
+}
+
+fn limit_lines(rows: &[PhraseRow]) -> String {
+    let width = rows.iter().map(|row| row.phrase.chars().count()).max().unwrap_or(0);
+    rows.iter().map(|row| limit_line(row, width)).collect()
 }
 
 fn limit_line(row: &PhraseRow, width: usize) -> String {

@@ -69,6 +69,9 @@ pub(crate) struct Report {
     /// Only this phrase: its name, or a beginning that no other has.
     #[arg(long, value_name = "NAME")]
     phrase: Option<String>,
+    /// Only runs with this weapon set: its name, or a beginning that no other has; "as the score says" for those without.
+    #[arg(long, value_name = "NAME")]
+    weapons: Option<String>,
     /// The zone of days and times, such as Europe/Amsterdam or UTC; without it that of this machine.
     #[arg(long, value_name = "ZONE", value_parser = zone)]
     zone: Option<TimeZone>,
@@ -79,6 +82,7 @@ Fields of --format json (stable, fields may be added), one object:
   production, filter, zone, live, first_day, last_day
   totals       calls, runs, complete, held, stopped, unfinished, holds_between
   choices      fight, phrases: what can be asked for
+  weapons      the weapon sets that can be asked for, where there are any
   notes        what cannot be told of the journal, a sentence each
   drill        rule; rows: fight, phrase, broke (a share), at_least,
                cost_seconds, cost_of_fight, least_seconds, worst (moves);
@@ -90,21 +94,22 @@ Fields of --format json (stable, fields may be added), one object:
                by_speed, lost_seconds, lost_median, lost_known,
                moves: move, beat, at (beats), words, reached, broke;
                moves_gone, visits: run, day, speed, outcome, reached, of,
-               seconds, lost_seconds, revision; weeks and revisions: before,
+               seconds, lost_seconds, revision, weapons; weeks and revisions: before,
                after, clean, breaks (each with verdict, interval, p);
-               ladder: step, in_a_row, may_try, cast, says
+               ladder: step, in_a_row, may_try, cast, weapons, says
     phrases_gone, breaks: event, hold, kind, run, utc, at, phrase, beat, move,
                words, speed, revision, cast, callers, notes, released_by,
                lost_seconds, move_now, move_gone
-    splits     speeds, revisions, casts: of, broke (a share of the runs);
+    splits     speeds, weapons, revisions, casts: of, broke (a share of the runs);
                reasons, callers: what, count
     revisions  revision, first_used, runs, change, has_run, has_not_run
   timing       runs, members: member, who, reports, late_median_ms,
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
                links_lost, says; lost_together, says
-  calls        day, from, to, present, absent, understudies, checks, runs,
+  calls        day, from, to, present, absent, understudies, checks, runs
+               (run, at, fight, from, to, speed, how, revision, weapons),
                breaks, ended_by, signed_by, restarts
-A share is count, of, estimate (null for none of none) and interval (low, high);
+Weapons of null are those that the score names. A share is count, of, estimate (null for none of none) and interval (low, high);
 a speed of null is a walk-through; verdicts are better, worse, same, too-few.
 
 Exit code:
@@ -139,8 +144,13 @@ impl Report {
     fn print(&self) -> Result<(String, Vec<String>), String> {
         let reader = Reader::open_good(&self.data).map_err(|error| error.to_string())?;
         let house = house(&self.data, self.zone.clone().unwrap_or_else(TimeZone::system));
-        let filter =
-            Filter { since: self.since, until: self.until, fight: self.fight.clone(), phrase: self.phrase.clone() };
+        let filter = Filter {
+            since: self.since,
+            until: self.until,
+            fight: self.fight.clone(),
+            phrase: self.phrase.clone(),
+            weapons: self.weapons.clone(),
+        };
         let review = Review::of(&reader, &house, &filter).map_err(|error| error.to_string())?;
         let text = match self.format {
             Format::Text => text::text(&review),

@@ -209,6 +209,9 @@ pub struct RunBegun {
     pub revision: String,
     /// The fight's name.
     pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub from_phrase: u32,
     /// Its name.

@@ -323,6 +323,7 @@ impl Reader {
 
 /// The table that a query begins with.
 fn table_of(sql: &str) -> &str {
-    let mut words = sql.split_whitespace().skip_while(|word| *word != "FROM");
-    words.nth(1).unwrap_or_default()
+    // What stands in brackets before it is not what is read.
+    let own = sql.rsplit_once("FROM ").map_or("", |(_, own)| own);
+    own.split_whitespace().next().unwrap_or_default()
 }

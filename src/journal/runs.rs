@@ -31,16 +31,24 @@ pub struct RunRow {
     pub last: Option<Spot>,
 }
 
+/// The set of weapons of a run: its start event has it, among the first of its events.
+const WEAPONS: &str = "SELECT CASE WHEN json_valid(s.detail) THEN
+        CASE json_type(s.detail, '$.begun.weapons') WHEN 'text' THEN json_extract(s.detail, '$.begun.weapons') END END
+    FROM events s WHERE s.run = r.run AND s.kind = 'start' ORDER BY s.link LIMIT 1";
+
 impl Reader {
     /// Every run. Rows of casts that cannot be read are left out, and [`Reader::damage`] names them.
     ///
     /// # Errors
     /// As [`Reader::events`].
     pub fn runs(&self) -> Result<Vec<RunRow>, JournalError> {
-        let sql = "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
-                r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last
-             FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run";
-        let mut runs = self.all(sql, [], run)?;
+        let sql = format!(
+            "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
+                r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last,
+                ({WEAPONS})
+             FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run"
+        );
+        let mut runs = self.all(&sql, [], run)?;
         let mut casts: HashMap<u32, Vec<Cast>> = HashMap::new();
         for (run, cast) in self.casts() {
             casts.entry(run).or_default().push(cast);
@@ -113,6 +121,7 @@ fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
         run: row.get(0)?,
         revision: row.get(2)?,
         fight: row.get(3)?,
+        weapons: row.get(18)?,
         from_phrase: row.get(4)?,
         from_name: row.get(5)?,
         to_phrase: row.get(6)?,

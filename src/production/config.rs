@@ -10,7 +10,7 @@ use crate::call::Role;
 use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
 use crate::review::Ladder;
-use crate::score::vocabulary::Mode;
+use crate::score::vocabulary::{Mode, WeaponSet};
 use crate::sound::recordings::ENDINGS;
 use crate::sound::{HoldCall, HoldSettings};
 use crate::toml_table::{self, Table, TomlFile, TomlProblem};
@@ -31,6 +31,10 @@ pub struct Config {
     pub count_in: Option<u32>,
     /// The production's own words.
     pub vocabulary: VocabularyChoice,
+    /// Other weapons for the same fights, in order of name.
+    pub weapon_sets: Vec<WeaponSet>,
+    /// How many rounds a pattern that is run by itself has.
+    pub drill_rounds: u32,
     /// The loudspeakers.
     pub sound: SoundChoice,
     /// What the loudspeakers say when a hold is called.
@@ -105,6 +109,11 @@ pub struct SoundChoice {
 
 /// The choke groups that a production can have; the program uses the numbers above.
 pub(super) const MOST_GROUPS: u8 = 199;
+/// So many weapon sets, each judged for every score that it concerns, and the letters of a set's name.
+const MOST_SETS: usize = 8;
+const LONGEST_SET_NAME: usize = 40;
+/// The rounds of a pattern that is run by itself unless the production says otherwise (common practice, no source).
+const USUAL_ROUNDS: u32 = 8;
 /// How far ahead of its time a cue is sent unless the production says otherwise.
 const USUAL_HORIZON_MS: u32 = 1500;
 /// For how many days an invitation lets people in unless the production says otherwise: about as long as rehearsals take.
@@ -122,6 +131,8 @@ impl Config {
             let links = links(file, top);
             let (horizon, count_in) = cues(file, top);
             let vocabulary = vocabulary(file, top);
+            let weapon_sets = weapon_sets(file, top);
+            let drill_rounds = drill_rounds(file, top);
             let sound = sound(file, top);
             let hold = hold(file, top);
             let choke = choke(file, top);
@@ -139,6 +150,8 @@ impl Config {
                 horizon,
                 count_in,
                 vocabulary,
+                weapon_sets,
+                drill_rounds,
                 sound,
                 hold,
                 choke,
@@ -195,6 +208,34 @@ fn vocabulary(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> VocabularyChoice 
     };
     table.finish(file);
     choice
+}
+
+/// `[weapon_sets.NAME]`: sets by names that the company chose. Whether there are such weapons is seen with the vocabulary.
+fn weapon_sets(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Vec<WeaponSet> {
+    let table = top.table(file, "weapon_sets");
+    let mut sets = Vec::new();
+    for (name, weapons) in table.named_tables(file) {
+        let (place, path) = (weapons.place(), weapons.path().to_owned());
+        let instead = weapons.named_texts(file).into_iter().collect();
+        let name = name.trim().to_owned();
+        match name.chars().count() {
+            1..=LONGEST_SET_NAME if sets.len() < MOST_SETS => sets.push(WeaponSet { name, instead }),
+            1..=LONGEST_SET_NAME => file.problem(place, &path, format!("is one set too many; {MOST_SETS} are enough")),
+            _ => file.problem(
+                place,
+                &path,
+                format!("has a name that is empty or longer than {LONGEST_SET_NAME} letters"),
+            ),
+        }
+    }
+    sets
+}
+
+fn drill_rounds(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> u32 {
+    let mut table = top.table(file, "drills");
+    let rounds = table.whole(file, "rounds", 1..=64, " rounds");
+    table.finish(file);
+    rounds.unwrap_or(USUAL_ROUNDS)
 }
 
 fn sound(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> SoundChoice {

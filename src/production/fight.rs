@@ -4,11 +4,14 @@ use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, Read};
 use std::path::Path;
+use std::sync::Arc;
 
 use super::ProductionError;
+use super::rearmed::Rearmed;
 use crate::call;
-use crate::check::{Checked, HouseRules, check};
+use crate::check::{Checked, Fastest, HouseRules, check};
 use crate::hex;
+use crate::score::drill::{Drill, drills};
 use crate::score::library::Library;
 use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
@@ -32,12 +35,58 @@ pub struct Fight {
     pub reading: Reading,
     /// What the checks found, and how fast it can go; nothing when the text has errors.
     pub checked: Option<Checked>,
+    /// The same with each set of weapons that concerns it.
+    pub with_sets: Vec<WithSet>,
+}
+
+/// A fight as it is with other weapons.
+#[derive(Clone, Debug)]
+pub struct WithSet {
+    /// The set's name.
+    pub weapons: String,
+    /// The words with these weapons.
+    pub vocabulary: Arc<Vocabulary>,
+    /// The score; nothing when it has errors with them.
+    pub score: Option<Score>,
+    /// What is found with these weapons and not with those that the score names.
+    pub findings: Vec<Problem>,
+    /// How fast it can go with them; nothing when the score has errors.
+    pub fastest: Option<Fastest>,
+    /// How many errors there are with them, those without them too.
+    pub errors: usize,
+    /// How many warnings.
+    pub warnings: usize,
 }
 
 impl Fight {
-    /// A fight from the bytes of its file, whether it can be used or not.
-    pub fn read(bytes: &[u8], file: &str, vocabulary: &Vocabulary, rules: &HouseRules) -> Fight {
-        fight(bytes, file.to_owned(), vocabulary, rules)
+    /// A fight from the bytes of its file, whether it can be used or not: as its score names the weapons, and with each
+    /// of these sets that concerns it.
+    pub fn read(bytes: &[u8], file: &str, vocabulary: &Vocabulary, rules: &HouseRules, sets: &[Rearmed]) -> Fight {
+        let mut fight = fight(bytes, file.to_owned(), vocabulary, rules);
+        fight.with_sets = sets.iter().filter_map(|set| fight.with(set, rules)).collect();
+        fight
+    }
+
+    /// The fight with a set of weapons; nothing when none of them is in it.
+    fn with(&self, rearmed: &Rearmed, rules: &HouseRules) -> Option<WithSet> {
+        let Rearmed { set, vocabulary } = rearmed;
+        let fighters = &self.score()?.fighters;
+        let theirs = fighters.iter().flat_map(|it| [Some(&it.weapon), it.second.as_ref().map(|it| &it.weapon)]);
+        if !theirs.flatten().any(|weapon| set.instead.contains_key(weapon)) {
+            return None;
+        }
+        let other = fight(self.text().as_bytes(), self.file.clone(), vocabulary, rules);
+        let is_new = |problem: &&Problem| self.as_written().all(|it| !is_same(it, problem));
+        let findings = other.as_written().filter(is_new).map(|problem| said_with(&set.name, problem)).collect();
+        Some(WithSet {
+            weapons: set.name.clone(),
+            vocabulary: Arc::clone(vocabulary),
+            findings,
+            fastest: other.checked.as_ref().map(|checked| checked.fastest.clone()),
+            errors: counted(other.as_written(), Severity::Error),
+            warnings: counted(other.as_written(), Severity::Warning),
+            score: other.reading.score,
+        })
     }
 
     /// The checked score; nothing when the text has errors.
@@ -50,9 +99,14 @@ impl Fight {
         &self.reading.text
     }
 
-    /// Everything that is wrong: what reading found, then what the checks found.
-    pub fn problems(&self) -> impl Iterator<Item = &Problem> {
+    /// Everything that is wrong as the score names the weapons: what reading found, then what the checks found.
+    fn as_written(&self) -> impl Iterator<Item = &Problem> {
         self.reading.problems.iter().chain(self.checked.iter().flat_map(|checked| &checked.findings))
+    }
+
+    /// Everything that is wrong: as the score names the weapons, then what each set of weapons brings besides.
+    pub fn problems(&self) -> impl Iterator<Item = &Problem> {
+        self.as_written().chain(self.with_sets.iter().flat_map(|set| &set.findings))
     }
 
     /// The same in the order of the text, as commands and pages tell it.
@@ -64,23 +118,73 @@ impl Fight {
 
     /// How many problems there are of one severity.
     pub fn count(&self, severity: Severity) -> usize {
-        self.problems().filter(|problem| problem.severity == severity).count()
+        counted(self.problems(), severity)
     }
 
-    /// The fight as a call takes it, written in those words; nothing when the text has errors.
+    /// The fight as a call takes it, written in those words, with its sets of weapons; nothing when the text has errors.
     pub(super) fn playable(&self, words: &Vocabulary) -> Option<call::Fight> {
-        // What is kept of a run is a whole text: with the patterns that lie in other files.
+        let sets = self.with_sets.iter().filter_map(|set| {
+            let (errors, warnings) = (set.errors, set.warnings);
+            let fight = self.kept(&set.vocabulary, set.score.as_ref()?, errors, warnings);
+            Some(Arc::new(call::Fight { weapons: Some(set.weapons.clone()), ..fight }))
+        });
+        let count = |severity| counted(self.as_written(), severity);
+        let fight = self.kept(words, self.score()?, count(Severity::Error), count(Severity::Warning));
+        Some(call::Fight { sets: sets.collect(), ..fight })
+    }
+
+    /// The score in those words as a run keeps it: a whole text, with the patterns that lie in other files.
+    fn kept(&self, words: &Vocabulary, score: &Score, errors: usize, warnings: usize) -> call::Fight {
         let whole = self.reading.whole.as_ref();
         let alone = whole.and_then(|whole| read(whole, &self.file, words).score);
-        Some(call::Fight {
+        call::Fight {
             vocabulary: words.texts.clone(),
-            score: alone.or_else(|| self.score().cloned())?,
+            score: alone.unwrap_or_else(|| score.clone()),
             revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
             text: whole.map_or(self.text(), String::as_str).to_owned(),
-            errors: self.count(Severity::Error),
-            warnings: self.count(Severity::Warning),
-        })
+            errors,
+            warnings,
+            weapons: None,
+            sets: Vec::new(),
+            drill: false,
+        }
     }
+
+    /// The patterns that it uses, each as a fight of its own. One whose weapons cannot stay as they are at the start of
+    /// the fight, in their sheaths say, begins with all of them in hand.
+    pub(super) fn drills(&self, judge: &JudgedBy<'_>, rounds: u32) -> Vec<call::Fight> {
+        let one = |Drill { text, in_hand, .. }: Drill| {
+            let read = |text: &str| Fight::read(text.as_bytes(), &self.file, judge.vocabulary, judge.rules, judge.sets);
+            let (as_begun, drawn) = (read(&text), read(&in_hand));
+            let fewer = drawn.count(Severity::Error) < as_begun.count(Severity::Error);
+            let fight = if fewer || as_begun.score().is_none() { drawn } else { as_begun };
+            let fight = fight.playable(judge.vocabulary)?;
+            let drill = |fight: Arc<call::Fight>| Arc::new(call::Fight { drill: true, ..Arc::unwrap_or_clone(fight) });
+            let sets = fight.sets.into_iter().map(drill).collect();
+            Some(call::Fight { drill: true, sets, ..fight })
+        };
+        drills(&self.reading, rounds).into_iter().filter_map(one).collect()
+    }
+}
+
+/// What a fight is judged by.
+pub(super) struct JudgedBy<'j> {
+    pub(super) vocabulary: &'j Vocabulary,
+    pub(super) rules: &'j HouseRules,
+    pub(super) sets: &'j [Rearmed],
+}
+
+fn counted<'p>(problems: impl Iterator<Item = &'p Problem>, severity: Severity) -> usize {
+    problems.filter(|problem| problem.severity == severity).count()
+}
+
+fn is_same(one: &Problem, other: &Problem) -> bool {
+    one.code == other.code && one.span == other.span && one.message == other.message
+}
+
+/// A problem that there is with a set of weapons alone.
+fn said_with(set: &str, problem: &Problem) -> Problem {
+    Problem { message: format!("with the weapons “{set}”: {}", problem.message), ..problem.clone() }
 }
 
 /// Reads every `*.fight` in the folder, in order of file name. Gives the fights, and a sentence for each file that could
@@ -88,16 +192,12 @@ impl Fight {
 ///
 /// # Errors
 /// [`ProductionError::SameName`].
-pub(super) fn load(
-    scores: &Path,
-    vocabulary: &Vocabulary,
-    rules: &HouseRules,
-) -> Result<(Vec<Fight>, Vec<String>), ProductionError> {
+pub(super) fn load(scores: &Path, judge: &JudgedBy<'_>) -> Result<(Vec<Fight>, Vec<String>), ProductionError> {
     let (mut fights, mut unread) = (Vec::new(), Vec::new());
     for name in fight_files(scores, &mut unread) {
         let file = format!("scores/{name}");
         match bytes(&scores.join(&name), MOST_BYTES) {
-            Ok(bytes) => fights.push(fight(&bytes, file, vocabulary, rules)),
+            Ok(bytes) => fights.push(Fight::read(&bytes, &file, judge.vocabulary, judge.rules, judge.sets)),
             Err(error) => unread.push(format!("{file} cannot be read: {error}.")),
         }
     }
@@ -167,7 +267,7 @@ fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary, rules: &HouseRules
     let name = written.filter(|name| !name.is_empty()).unwrap_or_else(stem);
     let sha256 = hex::sha256(bytes);
     let checked = reading.score.as_ref().map(|score| check(score, vocabulary, rules));
-    Fight { name, file, sha256, reading, checked }
+    Fight { name, file, sha256, reading, checked, with_sets: Vec::new() }
 }
 
 /// Names that differ only in capitals are one name to the person who says them.

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::fight::patterns;
+use super::rearmed::Rearmed;
 use super::{CONFIG_FILE, Config, Fight, PATTERNS, ProductionError, recordings, text, vocabulary};
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
@@ -18,7 +19,9 @@ pub struct Judge {
     pub rules: HouseRules,
     /// The words that scores are written in, with the production's own patterns.
     pub vocabulary: Vocabulary,
-    /// A sentence for each of these patterns that cannot be used.
+    /// The words with each of the production's sets of weapons.
+    pub sets: Vec<Rearmed>,
+    /// A sentence for each of these patterns and sets that cannot be used.
     pub unread: Vec<String>,
 }
 
@@ -34,7 +37,13 @@ pub struct Home {
 impl Judge {
     /// The built-in rules and words, for a score that lies in no production.
     pub fn alone() -> Judge {
-        Judge { home: None, rules: HouseRules::default(), vocabulary: Vocabulary::built_in(), unread: Vec::new() }
+        Judge {
+            home: None,
+            rules: HouseRules::default(),
+            vocabulary: Vocabulary::built_in(),
+            sets: Vec::new(),
+            unread: Vec::new(),
+        }
     }
 
     /// The rules and words of a production's folder. Reads no score, writes nothing.
@@ -47,10 +56,12 @@ impl Judge {
             return Err(ProductionError::Missing(folder.into()));
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
-        let (patterns, unread) = patterns(&folder.join(PATTERNS));
+        let (patterns, mut unread) = patterns(&folder.join(PATTERNS));
         let vocabulary = Vocabulary { patterns: Arc::new(patterns), ..vocabulary(folder, &config)? };
         let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
-        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary, unread })
+        let (sets, more) = Rearmed::all(&config.weapon_sets, &vocabulary);
+        unread.extend(more);
+        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary, sets, unread })
     }
 
     /// What a file is judged by: the production in the nearest folder above it, or nobody's.
@@ -63,7 +74,7 @@ impl Judge {
 
     /// Reads a score and judges it.
     pub fn fight(&self, bytes: &[u8], file: &str) -> Fight {
-        Fight::read(bytes, file, &self.vocabulary, &self.rules)
+        Fight::read(bytes, file, &self.vocabulary, &self.rules, &self.sets)
     }
 
     /// Whose rules and words these are, as a sentence for people.

@@ -11,6 +11,7 @@ pub mod invitations;
 mod judge;
 mod limits;
 mod outputs;
+mod rearmed;
 pub mod saving;
 mod sounds;
 mod stamp;
@@ -25,10 +26,11 @@ pub use config::{Config, Links, OnLostLink, SoundChoice, VocabularyChoice};
 pub use copying::{Copied, copy_files};
 pub use device::DeviceChoice;
 pub use error::ProductionError;
-pub use fight::Fight;
+pub use fight::{Fight, WithSet};
 pub(crate) use invitations::write_private;
 pub use judge::{Home, Judge, home_of};
 pub use limits::Limits;
+pub use rearmed::Rearmed;
 pub use stamp::Stamp;
 pub use start::{start, start_demo};
 
@@ -36,6 +38,7 @@ use crate::check::HouseRules;
 use crate::score::problem::Severity;
 use crate::score::vocabulary::Vocabulary;
 use crate::sound::recordings::ENDINGS;
+use fight::JudgedBy;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
@@ -57,6 +60,8 @@ pub struct Production {
     pub rules: HouseRules,
     /// The words that its scores are written in.
     pub vocabulary: Vocabulary,
+    /// The words with each of its sets of weapons.
+    pub sets: Vec<Rearmed>,
     /// Its fights, in order of file name, those with errors too.
     pub fights: Vec<Fight>,
     /// What the files looked like just before they were read.
@@ -72,11 +77,12 @@ impl Production {
     /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
     pub fn open(folder: &Path) -> Result<Production, ProductionError> {
         let stamp = Stamp::of(folder);
-        let Judge { home, rules, vocabulary, unread: unread_patterns } = Judge::of_production(folder)?;
+        let Judge { home, rules, vocabulary, sets, unread: unread_words } = Judge::of_production(folder)?;
         let Some(Home { config, .. }) = home else { return Err(ProductionError::Missing(folder.into())) };
-        let (fights, mut unread) = fight::load(&folder.join("scores"), &vocabulary, &rules)?;
-        unread.extend(unread_patterns);
-        Ok(Production { folder: folder.into(), config, rules, vocabulary, fights, stamp, unread })
+        let judge = JudgedBy { vocabulary: &vocabulary, rules: &rules, sets: &sets };
+        let (fights, mut unread) = fight::load(&folder.join("scores"), &judge)?;
+        unread.extend(unread_words);
+        Ok(Production { folder: folder.into(), config, rules, vocabulary, sets, fights, stamp, unread })
     }
 
     /// Where the program keeps its own files. It is there once the journal was opened.
@@ -89,9 +95,24 @@ impl Production {
         self.folder.join("sounds")
     }
 
-    /// The fights that can be run: those whose scores have no errors of reading.
+    /// A score's bytes, read and judged as one of its own.
+    pub fn read_fight(&self, bytes: &[u8], file: &str) -> Fight {
+        Fight::read(bytes, file, &self.vocabulary, &self.rules, &self.sets)
+    }
+
+    /// The fights that can be run: those whose scores have no errors of reading, then the patterns in them by themselves.
     pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
-        self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary)).map(Arc::new).collect()
+        let judge = JudgedBy { vocabulary: &self.vocabulary, rules: &self.rules, sets: &self.sets };
+        let fights = self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary));
+        let drills = self.fights.iter().flat_map(|fight| fight.drills(&judge, self.config.drill_rounds));
+        let mut playable: Vec<crate::call::Fight> = fights.collect();
+        for drill in drills {
+            // Two fights with the same pattern by the same people: one of the two is enough, and names tell fights apart.
+            if playable.iter().all(|fight| fight.score.name != drill.score.name) {
+                playable.push(drill);
+            }
+        }
+        playable.into_iter().map(Arc::new).collect()
     }
 
     /// What is wrong with the files, a sentence each, for the desk.

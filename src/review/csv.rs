@@ -85,7 +85,7 @@ const BREAKS: [&str; 18] = [
     "lost_seconds",
     "cast",
 ];
-const RUNS: [&str; 11] = [
+const RUNS: [&str; 12] = [
     "fight",
     "phrase",
     "run",
@@ -97,6 +97,7 @@ const RUNS: [&str; 11] = [
     "seconds",
     "lost_seconds",
     "revision",
+    "weapons",
 ];
 const CALLS: [&str; 10] = [
     "day",
@@ -216,6 +217,7 @@ fn runs(review: &Review) -> Vec<Row> {
             decimal(it.seconds),
             decimal(it.lost_seconds),
             text(&it.revision),
+            text(it.weapons.as_deref().unwrap_or("")),
         ]
     })
     .collect()

@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::calls::{self, Calls};
 use super::edition::Edition;
-use super::house::House;
+use super::house::{AS_WRITTEN, House};
 use super::times::Times;
 use crate::event::{Event, RunEnd, Spot, What};
 use crate::journal::{EventFilter, EventRow, JournalError, Member, Reader, RunRow};
@@ -46,6 +46,13 @@ pub(super) struct Run {
     pub(super) broke: Option<usize>,
     /// How it ended.
     pub(super) how: How,
+}
+
+impl Run {
+    /// The set of weapons that it was done with, for people.
+    pub(super) fn weapons(&self) -> &str {
+        self.row.begun.weapons.as_deref().unwrap_or(AS_WRITTEN)
+    }
 }
 
 /// How a run ended, as far as it can be told.

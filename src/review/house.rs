@@ -62,7 +62,12 @@ pub struct Filter {
     pub fight: Option<String>,
     /// Only this phrase: the same way.
     pub phrase: Option<String>,
+    /// Only runs with this set of weapons: the same way; [`AS_WRITTEN`] for those that the score names.
+    pub weapons: Option<String>,
 }
+
+/// What stands for the weapons that a score names, where sets of weapons are told apart.
+pub(super) const AS_WRITTEN: &str = "as the score says";
 
 impl Filter {
     /// True when something of that day is asked for. What has no day that can be read is kept.

@@ -19,6 +19,8 @@ pub struct Standing {
     pub may_try: Option<u16>,
     /// Who played in the phrase in its newest run; only runs with them count.
     pub cast: Vec<String>,
+    /// The set of weapons of its newest run, unless they were those that the score names; only runs with the same count.
+    pub weapons: Option<String>,
     /// What the rule says, in a sentence.
     pub says: String,
 }
@@ -29,8 +31,8 @@ impl Ladder {
         let steps: Vec<String> = self.steps.iter().map(|step| format!("{step} %")).collect();
         format!(
             "Steps: walk, {}. After {} in a row at its step a phrase may try the next; after {} in a row it \
-             stands one step lower. Runs slower than the step do not count; a phrase whose text changed counts anew. \
-             The fight director decides.",
+             stands one step lower. Runs slower than the step do not count, nor those with other weapons or another \
+             cast than the newest; a phrase whose text changed counts anew. The fight director decides.",
             steps.join(", "),
             counted(self.up_after, "clean run", "clean runs"),
             counted(self.down_after, "broken run", "broken runs"),
@@ -58,7 +60,8 @@ pub(super) fn stand(ladder: &Ladder, fight: &Fight, phrase: &EditionPhrase, pass
         let cast = pass.run.cast.iter().filter(|(part, _)| people.contains(&part.as_str()));
         cast.map(|(part, person)| format!("{person} as {part}")).collect()
     };
-    let Some(cast) = passes.last().map(&cast_of) else {
+    let newest = passes.last().map(|pass| (cast_of(pass), pass.run.row.begun.weapons.clone()));
+    let Some((cast, weapons)) = newest else {
         return Standing { says: "Not run yet.".to_owned(), ..Standing::default() };
     };
     let same_text = |edition: usize| {
@@ -70,7 +73,7 @@ pub(super) fn stand(ladder: &Ladder, fight: &Fight, phrase: &EditionPhrase, pass
     };
     let mut climb = Climb { ladder, place: 0, clean: 0, broken: 0 };
     let mut before = true;
-    for pass in passes.iter().filter(|pass| cast_of(pass) == cast) {
+    for pass in passes.iter().filter(|pass| cast_of(pass) == cast && pass.run.row.begun.weapons == weapons) {
         // A phrase that reads otherwise now keeps its step, and its runs are counted anew.
         let now = same_text(pass.run.edition);
         if now != before {
@@ -79,7 +82,7 @@ pub(super) fn stand(ladder: &Ladder, fight: &Fight, phrase: &EditionPhrase, pass
         before = now;
         climb.take(ladder.place(pass.visit.speed), pass.visit.outcome);
     }
-    climb.standing(cast, before)
+    Standing { weapons, ..climb.standing(cast, before) }
 }
 
 struct Climb<'l> {
@@ -127,6 +130,6 @@ impl Climb<'_> {
             }
             (None, None) => "At the top of the ladder.".to_owned(),
         };
-        Standing { step: self.ladder.step(self.place), in_a_row, may_try, cast, says }
+        Standing { step: self.ladder.step(self.place), in_a_row, may_try, cast, weapons: None, says }
     }
 }

@@ -120,6 +120,8 @@ pub struct VisitReview {
     pub lost_seconds: Option<f64>,
     /// The revision, shortened.
     pub revision: String,
+    /// The set of weapons; nothing for those that the score names.
+    pub weapons: Option<String>,
 }
 
 /// Moves of older revisions as moves of the newest one, by the place of the revision: made once for a phrase.
@@ -205,6 +207,7 @@ impl<'h> Asked<'h> {
             seconds,
             lost_seconds: pass.lost,
             revision: self.fight.editions.get(pass.run.edition).map(|it| it.short()).unwrap_or_default(),
+            weapons: pass.run.row.begun.weapons.clone(),
         }
     }
 

@@ -100,6 +100,8 @@ pub struct RunLine {
     pub how: How,
     /// The revision, shortened.
     pub revision: String,
+    /// The set of weapons; nothing for those that the score names.
+    pub weapons: Option<String>,
 }
 
 /// What records are made of.
@@ -336,5 +338,6 @@ fn line(fight: &Fight, run: &Run, times: &Times<'_>) -> RunLine {
         speed: run.row.begun.percent,
         how: run.how,
         revision: fight.editions.get(run.edition).map(|it| it.short()).unwrap_or_default(),
+        weapons: run.row.begun.weapons.clone(),
     }
 }

@@ -16,6 +16,8 @@ use super::statistics::Proportion;
 pub struct Splits {
     /// By speed, the slowest first; walk-throughs come first.
     pub speeds: Vec<Split>,
+    /// By set of weapons; none where there was only what the score names.
+    pub weapons: Vec<Split>,
     /// By revision, in order of first use.
     pub revisions: Vec<Split>,
     /// By who played whom, the most usual first.
@@ -50,6 +52,7 @@ const NO_REASON: &str = "no reason given";
 /// Splits these runs of a fight, and the breaks of them; only the phrases that `wanted` asks for.
 pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: impl Fn(&str) -> bool) -> Splits {
     let mut speeds = Tally::default();
+    let mut weapons = Tally::default();
     let mut revisions = Tally::default();
     let mut casts = Tally::default();
     for run in runs {
@@ -61,6 +64,7 @@ pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: imp
         }
         let people: Vec<String> = run.cast.iter().map(|(part, person)| format!("{person} as {part}")).collect();
         speeds.count(run.row.begun.percent, broke);
+        weapons.count(run.weapons().to_owned(), broke);
         revisions.count(run.edition, broke);
         casts.count(if people.is_empty() { "nobody known".to_owned() } else { people.join(", ") }, broke);
     }
@@ -69,11 +73,17 @@ pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: imp
     casts.sort_by_key(|it| std::cmp::Reverse(it.broke.of));
     Splits {
         speeds: speeds.rows(say::speed),
+        weapons: Some(weapons.rows(|set| set)).filter(|_| told_apart(runs)).unwrap_or_default(),
         revisions: revisions.rows(short),
         casts,
         reasons: kinds(breaks.iter().flat_map(reasons)),
         callers: kinds(breaks.iter().flat_map(|broke| broke.callers.iter().map(|it| it.who.clone()))),
     }
+}
+
+/// True when some of them were done with other weapons than the score names.
+fn told_apart(runs: &[&Run]) -> bool {
+    runs.iter().any(|run| run.row.begun.weapons.is_some())
 }
 
 /// The kinds of reason of a break, each once, however many of its callers gave it.

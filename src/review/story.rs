@@ -102,12 +102,9 @@ fn run_of(reader: &Reader, house: &House, row: &RunRow) -> Result<Option<Run>, J
         count_in: row.begun.count_in,
         drive: if row.begun.percent.is_some() { Drive::Clock } else { Drive::Step },
         fight: Arc::new(Fight {
-            score,
-            revision: text.sha256,
-            text: text.text,
             vocabulary: house.vocabulary.texts.clone(),
-            errors: 0,
-            warnings: 0,
+            weapons: row.begun.weapons.clone(),
+            ..Fight::unchecked(score, text.sha256, text.text)
         }),
     };
     Ok(Some(Run::new(row.begun.run, setup)))

@@ -103,7 +103,9 @@ fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {
         writeln!(out, "  Check before the call, {how}: {}.", it.check)?;
     }
     for it in &call.runs {
-        writeln!(out, "  {}  run {} of {} at {}: {}", it.at, it.run, it.fight, say::speed(it.speed), it.how.words())?;
+        let weapons = it.weapons.as_ref().map(|weapons| format!(", weapons: {weapons}")).unwrap_or_default();
+        let (speed, how) = (say::speed(it.speed), it.how.words());
+        writeln!(out, "  {}  run {} of {} at {speed}{weapons}: {how}", it.at, it.run, it.fight)?;
     }
     for it in &call.breaks {
         let at = it.at.split(' ').next_back().unwrap_or("");

@@ -10,7 +10,7 @@ use super::drill::{self, Drill};
 use super::edition::Edition;
 use super::fight::{FightReview, Reviewer};
 use super::history::{Fight, History, How, Run};
-use super::house::{Filter, House, ReviewError, named};
+use super::house::{AS_WRITTEN, Filter, House, ReviewError, named};
 use super::record::{CallRecord, Recorder};
 use super::times::Times;
 use super::timing::{self, Timing};
@@ -36,6 +36,8 @@ pub struct Review {
     pub totals: Totals,
     /// What can be asked for: every fight that was run, with its phrases.
     pub choices: Vec<Choice>,
+    /// The sets of weapons that can be asked for; none where every run was done with what its score names.
+    pub weapons: Vec<String>,
     /// What cannot be told, and why.
     pub notes: Vec<String>,
     /// What to drill next.
@@ -111,6 +113,7 @@ impl Review {
             last_day: days.last().map(ToString::to_string),
             totals: totals(&history, &runs, calls.len(), wants),
             choices: history.fights.iter().filter(|fight| !fight.runs.is_empty()).map(choice).collect(),
+            weapons: weapons(&history),
             notes: damage.into_iter().chain(notes(&history, &times)).collect(),
             drill: drill::rank(fights.iter().map(|it| (it.fight.as_str(), it.phrases.as_slice()))),
             ladder_rule: house.ladder.rule(),
@@ -128,6 +131,14 @@ fn choice(fight: &Fight) -> Choice {
     let mut known = BTreeSet::new();
     let phrases = texts.chain(seen).filter(|name| known.insert(*name)).map(str::to_owned).collect();
     Choice { fight: fight.name.clone(), phrases }
+}
+
+/// The sets of weapons that runs were done with, the score's own first; nothing where there was no other.
+fn weapons(history: &History) -> Vec<String> {
+    let runs = || history.fights.iter().flat_map(|fight| &fight.runs);
+    let sets: BTreeSet<&String> = runs().filter_map(|run| run.row.begun.weapons.as_ref()).collect();
+    let all = std::iter::once(AS_WRITTEN.to_owned()).chain(sets.iter().map(|set| (*set).clone()));
+    if sets.is_empty() { Vec::new() } else { all.collect() }
 }
 
 /// The filter with the names that were meant.
@@ -149,6 +160,12 @@ fn resolve(history: &History, filter: &Filter) -> Result<Filter, ReviewError> {
         names.dedup();
         filter.phrase = Some(named("phrase", asked, &names)?);
     }
+    if let Some(asked) = &filter.weapons {
+        let mut known = weapons(history);
+        known.is_empty().then(|| known.push(AS_WRITTEN.to_owned()));
+        let names: Vec<&str> = known.iter().map(String::as_str).collect();
+        filter.weapons = Some(named("weapon set", asked, &names)?);
+    }
     Ok(filter)
 }
 
@@ -157,17 +174,17 @@ fn wanted_runs<'h>(history: &'h History, filter: &Filter) -> Vec<(&'h Fight, Vec
     let fights = history.fights.iter().filter(|fight| filter.fight.as_ref().is_none_or(|name| *name == fight.name));
     let went_there =
         |run: &Run| filter.phrase.as_ref().is_none_or(|phrase| run.visits.iter().any(|visit| visit.phrase == *phrase));
+    let with_these = |run: &Run| filter.weapons.as_ref().is_none_or(|weapons| run.weapons() == weapons);
+    let wanted = |run: &&Run| filter.wants(run.day) && went_there(run) && with_these(run);
     fights
-        .map(|fight| {
-            (fight, fight.runs.iter().filter(|run| filter.wants(run.day) && went_there(run)).collect::<Vec<_>>())
-        })
+        .map(|fight| (fight, fight.runs.iter().filter(wanted).collect::<Vec<_>>()))
         .filter(|(_, runs)| !runs.is_empty())
         .collect()
 }
 
 /// For every event, whether it is asked for: on a day that is, and in a run that is, where a fight or phrase is named.
 fn wanted_events(history: &History, filter: &Filter, runs: &BTreeSet<u32>, times: &Times<'_>) -> Vec<bool> {
-    let named = filter.fight.is_some() || filter.phrase.is_some();
+    let named = filter.fight.is_some() || filter.phrase.is_some() || filter.weapons.is_some();
     let dated = filter.since.is_some() || filter.until.is_some();
     let wants = |event: &crate::journal::EventRow| {
         let of_run = !named || event.event.run.is_some_and(|run| runs.contains(&run));

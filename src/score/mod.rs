@@ -6,6 +6,7 @@
 //! Whatever is wrong on the way becomes a [`problem::Problem`]. Nothing here reads a file, and no bytes make it panic.
 
 pub mod compare;
+pub mod drill;
 pub mod format;
 mod lex;
 pub mod library;

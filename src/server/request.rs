@@ -219,6 +219,7 @@ impl ToHub {
 fn setup_of(setup: Setup) -> SetupRequest {
     SetupRequest {
         fight: setup.fight,
+        weapons: setup.weapons,
         first: usize::try_from(setup.from).unwrap_or(usize::MAX),
         last: usize::try_from(setup.to).unwrap_or(usize::MAX),
         percent: setup.percent,

@@ -127,6 +127,16 @@ fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
         count_in: count_in.unwrap_or(score.beats_per_bar),
         errors: small(fight.errors),
         warnings: small(fight.warnings),
+        sets: fight.sets.iter().map(|set| weapons_choice(set)).collect(),
+        drill: fight.drill,
+    }
+}
+
+fn weapons_choice(set: &Fight) -> wire::WeaponsChoice {
+    wire::WeaponsChoice {
+        weapons: set.weapons.clone().unwrap_or_default(),
+        errors: small(set.errors),
+        warnings: small(set.warnings),
     }
 }
 

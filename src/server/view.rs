@@ -72,6 +72,7 @@ fn setup(run: &Run) -> wire::Setup {
     let setup = &run.setup;
     wire::Setup {
         fight: setup.fight.score.name.clone(),
+        weapons: setup.fight.weapons.clone(),
         from: small(setup.range.first),
         to: small(setup.range.last),
         percent: setup.speed.as_percent(),
@@ -146,6 +147,7 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
         generation: generation.0,
         revision: fight.revision.chars().take(12).collect(),
         fight: fight.score.name.clone(),
+        weapons: fight.weapons.clone(),
         drive: drive(run.setup.drive),
         beats_per_bar: fight.score.beats_per_bar,
         count_in: run.setup.count_in,

@@ -124,6 +124,21 @@ impl<'a> Table<'a> {
         tables
     }
 
+    /// Texts that are not empty, by names that the company chose. Other values are told as problems.
+    pub(crate) fn named_texts(mut self, file: &mut TomlFile<'_>) -> Vec<(String, String)> {
+        let entries = std::mem::take(self.entries.as_mut());
+        let mut texts = Vec::new();
+        for (key, value) in entries {
+            let name = key.get_ref().to_string();
+            let (path, span) = (join(&self.path, &shorten(&name)), value.span());
+            match value.into_inner() {
+                DeValue::String(text) if !text.trim().is_empty() => texts.push((name, text.trim().to_owned())),
+                other => file.problem(span, &path, format!("is {}; it has to be a word in quotes", kind(&other))),
+            }
+        }
+        texts
+    }
+
     /// Where the table stands in the file.
     pub(crate) fn place(&self) -> Range<usize> {
         self.entries.span()

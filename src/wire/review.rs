@@ -16,6 +16,9 @@ pub struct ReviewAsked {
     pub fight: Option<String>,
     /// This phrase only: the same way.
     pub phrase: Option<String>,
+    /// Runs with this set of weapons only: the same way.
+    #[serde(default)]
+    pub weapons: Option<String>,
 }
 
 /// The answer: the review as markup, and what else can be asked for.
@@ -27,6 +30,8 @@ pub struct ReviewPage {
     pub filter: ReviewAsked,
     /// Every fight that was run.
     pub choices: Vec<ReviewChoice>,
+    /// The sets of weapons that runs were done with, where there are any.
+    pub weapons: Vec<String>,
     /// How many rows the journal had; the same number is the same review.
     #[ts(type = "number")]
     pub rows: i64,

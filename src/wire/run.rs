@@ -17,6 +17,8 @@ pub struct RunSheet {
     pub revision: String,
     /// The fight.
     pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    pub weapons: Option<String>,
     /// What drives it.
     pub drive: DriveKind,
     /// Beats in a bar.

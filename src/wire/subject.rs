@@ -203,6 +203,21 @@ pub struct FightChoice {
     pub errors: u32,
     /// Warnings of the checks.
     pub warnings: u32,
+    /// The sets of weapons that can be chosen besides those that the score names.
+    pub sets: Vec<WeaponsChoice>,
+    /// True for a pattern of a score by itself, which goes round and round: its phrases are the stages.
+    pub drill: bool,
+}
+
+/// A set of weapons that can be chosen for a fight, and what the checks found with it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct WeaponsChoice {
+    /// Its name.
+    pub weapons: String,
+    /// Errors of the checks.
+    pub errors: u32,
+    /// Warnings.
+    pub warnings: u32,
 }
 
 /// A check before the call.

@@ -294,6 +294,9 @@ pub struct HoldTap {
 pub struct Setup {
     /// The fight's name, as [`crate::wire::SubjectTold::Fights`] lists it.
     pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    #[serde(default)]
+    pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub from: u32,
     /// The last phrase.

@@ -59,6 +59,7 @@ pub fn typescript() -> String {
         HoldRecord,
         AttendanceView,
         FightChoice,
+        WeaponsChoice,
         CheckView,
         SignatureView,
         MissingPart,

@@ -54,8 +54,15 @@ impl Company {
     }
 
     fn places(&mut self, drive: Drive) {
-        let setup =
-            SetupRequest { fight: "The Salt Stair".into(), first: 0, last: 2, percent: 100, count_in: 4, drive };
+        let setup = SetupRequest {
+            fight: "The Salt Stair".into(),
+            weapons: None,
+            first: 0,
+            last: 2,
+            percent: 100,
+            count_in: 4,
+            drive,
+        };
         self.act(0, Act::Places { request: setup, seen: self.call.last_event() });
         assert_eq!(self.stage(), "places");
     }

@@ -331,6 +331,7 @@ pub(crate) fn begun(run: u32) -> Record {
         run,
         revision: "ab".repeat(32),
         fight: "The Salt Stair".to_owned(),
+        weapons: None,
         from_phrase: 0,
         from_name: "Across the quay".to_owned(),
         to_phrase: 1,

@@ -107,6 +107,7 @@ mod timeline_command;
 mod timeline_scores;
 mod told;
 mod typescript;
+mod weapon_sets;
 mod wire_bytes;
 mod wire_frames;
 mod wire_messages;

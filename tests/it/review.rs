@@ -336,6 +336,7 @@ impl Hall {
             run: self.run,
             revision,
             fight,
+            weapons: None,
             from_phrase: 0,
             from_name: spot(told, 0, 0).phrase_name,
             to_phrase: last,

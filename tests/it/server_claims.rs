@@ -119,6 +119,7 @@ async fn the_desk_answers_for_all_who_are_not_linked_and_never_while_a_run_goes(
 
     let setup = holdfast::wire::Setup {
         fight: "First Steps".into(),
+        weapons: None,
         from: 0,
         to: 0,
         percent: 100,

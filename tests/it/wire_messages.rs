@@ -103,7 +103,15 @@ fn member_kind(message: &ToMember) -> u32 {
 }
 
 fn setup() -> Setup {
-    Setup { fight: "The Salt Stair".into(), from: 0, to: 2, percent: 50, count_in: 4, drive: DriveKind::Clock }
+    Setup {
+        fight: "The Salt Stair".into(),
+        weapons: Some("wood".into()),
+        from: 0,
+        to: 2,
+        percent: 50,
+        count_in: 4,
+        drive: DriveKind::Clock,
+    }
 }
 
 fn hold_tap() -> HoldTap {
@@ -368,6 +376,8 @@ fn subjects() -> Vec<SubjectTold> {
                 count_in: 4,
                 errors: 0,
                 warnings: 1,
+                sets: vec![WeaponsChoice { weapons: "wood".into(), errors: 0, warnings: 2 }],
+                drill: false,
             }],
         },
         SubjectTold::Troubles { troubles: vec!["The file salt.fight cannot be read.".into()] },
@@ -444,6 +454,7 @@ fn run() -> RunSheet {
         generation: 5,
         revision: "0123456789ab".into(),
         fight: "The Salt Stair".into(),
+        weapons: Some("wood".into()),
         drive: DriveKind::Clock,
         beats_per_bar: 4,
         count_in: 4,

@@ -114,6 +114,8 @@ export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
       count_in: 4,
       errors: 0,
       warnings: 2,
+      sets: [{ weapons: 'wood', errors: 0, warnings: 0 }],
+      drill: false,
     },
   ],
   troubles: [],
@@ -136,7 +138,7 @@ export function memberOf(number: number): MemberView {
 
 /** What is set up once places are called. */
 export const setUp: Partial<State> = {
-  setup: { fight: 'The Salt Stair', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
+  setup: { fight: 'The Salt Stair', weapons: 'wood', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
   run: 7,
   ready: { ready: 1, of: 2 },
 };
@@ -147,6 +149,7 @@ export const run: RunSheet = {
   generation: 4,
   revision: '0123456789ab',
   fight: 'The Salt Stair',
+  weapons: 'wood',
   drive: 'clock',
   beats_per_bar: 4,
   count_in: 4,

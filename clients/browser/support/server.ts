@@ -1,6 +1,6 @@
 // The real server, started from the binary that `cargo build` made, with a production of its own in a temporary folder.
 import { execFile, spawn, type ChildProcess } from 'node:child_process';
-import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { appendFile, copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
@@ -47,6 +47,8 @@ interface Wanted {
   https?: boolean;
   /** The text of its first score, or what is changed in the usual one. */
   score?: string | ((usual: string) => string);
+  /** What its production.toml says besides. */
+  config?: string;
   /** Six weeks of fight calls in its journal. */
   season?: boolean;
   /** A file that becomes its journal. */
@@ -66,7 +68,7 @@ export class House {
   ) {}
 
   /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
-  static async open({ https = false, score, season = false, journal }: Wanted = {}): Promise<House> {
+  static async open({ https = false, score, config, season = false, journal }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
@@ -74,6 +76,7 @@ export class House {
       const first = join(production, 'scores', 'first-steps.fight');
       await writeFile(first, typeof score === 'string' ? score : score(await readFile(first, 'utf8')));
     }
+    if (config !== undefined) await appendFile(join(production, 'production.toml'), config);
     if (journal !== undefined) {
       await mkdir(join(production, 'data'), { recursive: true });
       await copyFile(journal, join(production, 'data', 'journal.sqlite'));

@@ -107,12 +107,13 @@ fn often(kinds: &[Kind]) -> String {
     said.join(", ")
 }
 
-/// How often it broke at which speed, in which revision and with which cast; why, and who called.
+/// How often it broke at which speed, in which revision and with which cast and weapons; why, and who called.
 fn split(splits: &Splits) -> Markup {
     // The newest revisions and the most usual casts; a report is no archive.
     let newest = splits.revisions.len().saturating_sub(SHOWN);
     let groups = [
         ("Speed", splits.speeds.as_slice()),
+        ("Weapons", splits.weapons.as_slice()),
         ("Revision", splits.revisions.get(newest..).unwrap_or_default()),
         ("Cast", splits.casts.get(..SHOWN.min(splits.casts.len())).unwrap_or_default()),
     ];
@@ -215,7 +216,7 @@ fn climb(fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
                         td.chart { (charts::rungs(ladder, standing)) }
                         td.num { (say::speed(standing.step)) }
                         td.num { (standing.in_a_row) }
-                        td { (standing.cast.join(", ")) }
+                        td { (standing.cast.join(", ")) @if let Some(weapons) = &standing.weapons { "; weapons: " (weapons) } }
                         td { (standing.says) }
                     }
                 }

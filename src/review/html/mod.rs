@@ -141,7 +141,11 @@ fn head(review: &Review, name: &str) -> Markup {
 /// What was asked for, as the rest of a sentence.
 fn filtered(filter: &Filter) -> String {
     let mut said = String::new();
-    for (words, value) in [(", only ", &filter.fight), (", only the phrase ", &filter.phrase)] {
+    for (words, value) in [
+        (", only ", &filter.fight),
+        (", only the phrase ", &filter.phrase),
+        (", only with the weapons ", &filter.weapons),
+    ] {
         if let Some(value) = value {
             said.push_str(&format!("{words}“{value}”"));
         }

@@ -17,6 +17,11 @@ const COUNT_IN: u32 = 4;
 const LEAD: f64 = 3.5;
 const STEP: f64 = 4.0;
 
+/// The demo's set of practice weapons, whose blades it is for, and how fast they are used at the most.
+const WOOD: &str = "wood";
+const BLADES: [&str; 2] = ["rapier", "dagger"];
+const FASTEST_WITH_WOOD: u16 = 50;
+
 /// What of a fight is run now.
 struct Going<'t> {
     text: &'t Text,
@@ -24,6 +29,12 @@ struct Going<'t> {
     range: PhraseRange,
     percent: Option<u16>,
     week: u32,
+}
+
+/// Slow runs of fights with blades are done with practice weapons.
+fn with_wood(going: &Going<'_>) -> bool {
+    let has_blades = going.text.score.fighters.iter().any(|fighter| BLADES.contains(&fighter.weapon.as_str()));
+    has_blades && going.percent.is_none_or(|percent| percent <= FASTEST_WITH_WOOD)
 }
 
 impl Evening<'_> {
@@ -108,6 +119,7 @@ impl Evening<'_> {
             run,
             revision: sha256,
             fight,
+            weapons: with_wood(going).then(|| WOOD.to_owned()),
             from_phrase: going.range.first as u32,
             from_name: name(going.range.first),
             to_phrase: going.range.last as u32,

@@ -14,7 +14,7 @@ const COMMENTS: [usize; 2] = [28, 34];
 const FURTHEST_COMMENT: usize = 110;
 
 /// The whole text.
-pub(super) fn lay_out(raw: &RawScore) -> String {
+pub(in crate::score) fn lay_out(raw: &RawScore) -> String {
     let indents = indents(&raw.lines);
     let names = name_column(raw);
     let mut lines: Vec<String> = Vec::new();

@@ -10,6 +10,8 @@ use super::problem::{Problem, Problems};
 use super::reading::decode;
 use super::render;
 
+pub(super) use layout::lay_out;
+
 /// A score that was not formatted, because a line of it could not be understood. Mend the lines and format again.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[error("the score has lines that cannot be understood, so it was left as it is")]
@@ -40,7 +42,7 @@ pub fn format(source: impl AsRef<[u8]>) -> Result<String, Box<Refused>> {
     if problems.has_errors() {
         return Err(Box::new(Refused { text, problems: problems.into_sorted() }));
     }
-    Ok(layout::lay_out(&raw))
+    Ok(lay_out(&raw))
 }
 
 #[cfg(test)]

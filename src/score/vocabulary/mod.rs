@@ -14,6 +14,7 @@ mod patches;
 mod places;
 mod reach;
 mod rows;
+mod weapon_set;
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
@@ -26,6 +27,7 @@ pub use rows::{
     Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord,
     Target, Touch, Vital, Weapon, Words,
 };
+pub use weapon_set::WeaponSet;
 
 /// All words, each with its row.
 #[derive(Clone, Debug, PartialEq)]

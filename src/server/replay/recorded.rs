@@ -109,6 +109,13 @@ pub(super) struct FightText {
     pub(super) vocabulary: Vec<String>,
     pub(super) errors: usize,
     pub(super) warnings: usize,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) weapons: Option<String>,
+    /// The same fight with each set of weapons.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(super) sets: Vec<FightText>,
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub(super) drill: bool,
 }
 
 /// A text and its SHA-256 in hexadecimal.
@@ -131,14 +138,19 @@ impl FightText {
         let mut texts: Vec<Text> = fight.vocabulary.0.iter().map(|text| Text::of(text)).collect();
         let vocabulary = texts.iter().map(|text| text.sha256.clone()).collect();
         let revision = fight.revision.clone();
+        let (sets, texts_of_sets): (Vec<_>, Vec<_>) = fight.sets.iter().map(|set| FightText::of(set)).unzip();
         let named = FightText {
             revision,
             text: text.sha256.clone(),
             vocabulary,
             errors: fight.errors,
             warnings: fight.warnings,
+            weapons: fight.weapons.clone(),
+            sets,
+            drill: fight.drill,
         };
         texts.push(text);
+        texts.extend(texts_of_sets.into_iter().flatten());
         (named, texts)
     }
 
@@ -158,6 +170,7 @@ impl FightText {
         let score = score.ok_or_else(|| {
             format!("the score {} of that time cannot be read by this Holdfast", first(&self.revision))
         })?;
+        let sets = self.sets.iter().map(|set| Ok(Arc::new(set.fight(text_of)?)));
         Ok(Fight {
             score,
             revision: self.revision.clone(),
@@ -165,6 +178,9 @@ impl FightText {
             vocabulary: words,
             errors: self.errors,
             warnings: self.warnings,
+            weapons: self.weapons.clone(),
+            sets: sets.collect::<Result<_, String>>()?,
+            drill: self.drill,
         })
     }
 }

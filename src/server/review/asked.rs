@@ -21,7 +21,8 @@ pub(super) fn filter(asked: &ReviewAsked) -> Result<Filter, No> {
         let says = format!("The first day, {since}, comes after the last, {until}. Change one of them.");
         return Err(No::new(StatusCode::UNPROCESSABLE_ENTITY, says));
     }
-    Ok(Filter { since, until, fight: given(&asked.fight), phrase: given(&asked.phrase) })
+    let (fight, phrase, weapons) = (given(&asked.fight), given(&asked.phrase), given(&asked.weapons));
+    Ok(Filter { since, until, fight, phrase, weapons })
 }
 
 fn shortened(text: &str) -> String {
@@ -42,6 +43,7 @@ pub(super) fn told(filter: &Filter) -> ReviewAsked {
         until: filter.until.map(|day| day.to_string()),
         fight: filter.fight.clone(),
         phrase: filter.phrase.clone(),
+        weapons: filter.weapons.clone(),
     }
 }
 

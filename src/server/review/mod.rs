@@ -49,6 +49,7 @@ async fn review(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketA
         markup: html::content(&counted.review, &counted.house.ladder),
         filter: asked::told(&counted.review.filter),
         choices: asked::choices(&counted.review),
+        weapons: counted.review.weapons.clone(),
         rows: counted.rows,
     });
     Ok(json(&page.await?))

@@ -2,7 +2,7 @@
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
 use crate::check::{Fastest, MoveLimit, UNCHECKED};
-use crate::production::{Fight, Production};
+use crate::production::Production;
 use crate::score::compare::side_by_side;
 use crate::score::model::Score;
 use crate::score::position::Lines;
@@ -22,7 +22,7 @@ const MOST_FINDINGS: usize = 500;
 
 /// What is wrong with a draft, and how fast its phrases can go.
 pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftReport {
-    let fight = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules);
+    let fight = production.read_fight(text.as_bytes(), file);
     let lines = Lines::new(fight.text());
     let found = fight.findings();
     let told = found.get(..MOST_FINDINGS).unwrap_or(&found);
@@ -89,7 +89,7 @@ pub(super) fn compared(older: &str, newer: &str) -> Compared {
 /// # Errors
 /// A sentence: the draft cannot be run as it is, it has no such phrase, or the speed is out of range.
 pub(super) fn preview(production: &Production, asked: &PreviewAsked) -> Result<Preview, String> {
-    let fight = Fight::read(asked.text.as_bytes(), &asked.file, &production.vocabulary, &production.rules);
+    let fight = production.read_fight(asked.text.as_bytes(), &asked.file);
     let score = fight.score().ok_or("Mend the errors first: a phrase can be heard once every line is understood.")?;
     let phrase = usize::try_from(asked.phrase).unwrap_or(usize::MAX);
     let range = PhraseRange::new(score, phrase, phrase).ok_or("There is no such phrase any more. Choose another.")?;

@@ -143,7 +143,7 @@ fn put(shelf: &Shelf, journal: &Journal, wanted: &SaveAsked) -> Result<Done, No>
         };
         checked_text(text)?;
         name_is_free(&production, &wanted.file, text)?;
-        let was = Fight::read(&before, &wanted.file, &production.vocabulary, &production.rules);
+        let was = production.read_fight(&before, &wanted.file);
         keep(journal, &was.name, was.text());
         match replace(&production.folder, &wanted.file, &before, text) {
             Ok(()) => return Ok(done),
@@ -179,7 +179,7 @@ fn decide(before: &[u8], wanted: &SaveAsked) -> Result<Done, No> {
 
 /// Two fights of one name would make the whole production unusable.
 pub(super) fn name_is_free(production: &Production, file: &str, text: &str) -> Result<(), No> {
-    let name = Fight::read(text.as_bytes(), file, &production.vocabulary, &production.rules).name;
+    let name = production.read_fight(text.as_bytes(), file).name;
     let same = |fight: &&Fight| fight.file != file && fight.name.to_lowercase() == name.to_lowercase();
     match production.fights.iter().find(same) {
         None => Ok(()),

@@ -187,6 +187,7 @@ fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
         Stage::Idle | Stage::Stopped | Stage::Complete => {
             let setup = Setup {
                 fight: "The Quay".into(),
+                weapons: None,
                 from: 0,
                 to: phone.chance.between(0, 2) as u32,
                 percent: *phone.chance.one(&[50, 100, 100, 120]),

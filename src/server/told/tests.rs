@@ -391,6 +391,8 @@ fn fight(number: u8) -> FightChoice {
         count_in: 4,
         errors: 0,
         warnings: 0,
+        sets: Vec::new(),
+        drill: false,
     }
 }
 

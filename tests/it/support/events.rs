@@ -80,19 +80,20 @@ fn begun() -> BoxedStrategy<Box<RunBegun>> {
     let names = (any::<String>(), any::<String>(), any::<String>(), any::<String>());
     let numbers = (any::<u32>(), any::<u32>(), any::<u32>(), any::<u32>(), any::<i64>());
     let drive = prop::sample::select(vec!["clock", "step"]);
-    (names, numbers, any::<Option<u16>>(), drive, prop::collection::vec(cast, 0..3))
+    (names, numbers, any::<Option<u16>>(), drive, (prop::collection::vec(cast, 0..3), any::<Words>()))
         .prop_map(
             |(
                 (revision, fight, from_name, to_name),
                 (run, from_phrase, to_phrase, count_in, at),
                 percent,
                 drive,
-                cast,
+                (cast, weapons),
             )| {
                 Box::new(RunBegun {
                     run,
                     revision,
                     fight,
+                    weapons,
                     from_phrase,
                     from_name,
                     to_phrase,

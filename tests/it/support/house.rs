@@ -214,6 +214,7 @@ impl Person {
         let fight = &seen.known.fights.as_ref().unwrap()[0];
         let setup = Setup {
             fight: fight.fight.clone(),
+            weapons: None,
             from: 0,
             to: u32::try_from(fight.phrases.len()).unwrap() - 1,
             percent,
