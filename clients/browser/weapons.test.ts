@@ -25,7 +25,7 @@ beforeAll(async () => {
 afterAll(() => room.close());
 beforeEach(async () => {
   const config = '\n[weapon_sets.wood]\nrapier = "dowel"\n';
-  house = await House.open({ config, score: (usual) => usual + PATTERN });
+  house = await House.open({ config, score: (usual) => usual.replace('tempo 60', 'tempo 150') + PATTERN });
 });
 afterEach(async () => {
   await room.clear();
