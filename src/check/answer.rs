@@ -112,10 +112,11 @@ fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Probl
     let hand = hand_of(scene, answer.who, answer.with.as_deref())?;
     // A circle carries what came in across the body back into its own line, at the same height.
     let circles = scene.vocabulary.replies.get(&answer.reply).is_some_and(|row| row.kind == ReplyKind::CircularParry);
-    let across = scene.vocabulary.mirrored_parry(number).and_then(|number| scene.vocabulary.parries.get(number));
+    let across = || scene.vocabulary.parries.get(scene.vocabulary.mirrored_parry(number)?);
+    let across = if circles { across() } else { None };
     let closes = |side| {
         let lines = lines(scene, written, target, side, hand);
-        parry.closes_any(&lines) || circles && across.is_some_and(|across| across.closes_any(&lines))
+        parry.closes_any(&lines) || across.is_some_and(|across| across.closes_any(&lines))
     };
     if !closes(written.side) {
         return Some(left_open(scene, written, answer, number, &lines(scene, written, target, written.side, hand)));

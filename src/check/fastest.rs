@@ -8,18 +8,27 @@ use crate::score::model::{FighterId, Span};
 use crate::units::Micros;
 
 use super::scene::Scene;
-use super::time::{Gap, gaps};
+use super::time::Gap;
 
 /// How fast a fight can safely go.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Fastest {
     /// Every move that has a limit, in order of performance, repeats unrolled.
-    pub moves: Vec<MoveLimit>,
+    pub moves: Vec<MoveFactor>,
     /// Every phrase of the score.
     pub phrases: Vec<PhraseLimit>,
 }
 
-/// The fastest safe tempo of a move.
+/// How fast a move can safely go.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MoveFactor {
+    /// The phrase, counted from 0.
+    pub phrase: usize,
+    /// The largest factor on performance tempo at which it is safe.
+    pub factor: f64,
+}
+
+/// The fastest safe tempo of a move, in words.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MoveLimit {
     /// The phrase, counted from 0.
@@ -62,26 +71,39 @@ impl Fastest {
     }
 
     pub(super) fn of(scene: &Scene<'_>) -> Fastest {
-        let mut slowest: Vec<Gap> = Vec::new();
-        for gap in gaps(scene) {
-            match slowest.last_mut() {
-                Some(last) if last.index == gap.index => {
-                    if gap.factor() < last.factor() {
-                        *last = gap;
-                    }
-                }
-                _ => slowest.push(gap),
-            }
-        }
-        let moves: Vec<MoveLimit> = slowest.iter().filter_map(|gap| limit(scene, gap)).collect();
-        let phrases = (0..scene.score.phrases.len()).filter_map(|phrase| phrase_limit(scene, &moves, phrase)).collect();
-        Fastest { moves, phrases }
+        let slowest = slowest(scene);
+        let factor = |gap: &&Gap| Some(MoveFactor { phrase: phrase_of(scene, gap)?, factor: gap.factor() });
+        let moves = slowest.iter().filter_map(factor).collect();
+        let phrases = 0..scene.score.phrases.len();
+        Fastest { moves, phrases: phrases.filter_map(|phrase| phrase_limit(scene, &slowest, phrase)).collect() }
     }
+}
+
+/// The shortest time of every move.
+fn slowest<'s>(scene: &'s Scene<'_>) -> Vec<&'s Gap> {
+    let mut slowest: Vec<&Gap> = Vec::with_capacity(scene.plan.moves().len());
+    for gap in &scene.gaps {
+        match slowest.last_mut() {
+            Some(last) if last.index == gap.index => {
+                if gap.factor() < last.factor() {
+                    *last = gap;
+                }
+            }
+            _ => slowest.push(gap),
+        }
+    }
+    slowest
+}
+
+/// The phrase of a move, counted from 0.
+fn phrase_of(scene: &Scene<'_>, gap: &Gap) -> Option<usize> {
+    let planned = scene.plan.moves().get(gap.index)?;
+    Some(scene.plan.phrases().get(planned.phrase_in_range)?.phrase)
 }
 
 fn limit(scene: &Scene<'_>, gap: &Gap) -> Option<MoveLimit> {
     let planned = scene.plan.moves().get(gap.index)?;
-    let phrase = scene.plan.phrases().get(planned.phrase_in_range)?.phrase;
+    let phrase = phrase_of(scene, gap)?;
     let answer = match (planned.to, &planned.reply) {
         (Some(to), Some(reply)) => format!(" / {} {reply}", scene.fighter(to)),
         _ => String::new(),
@@ -100,11 +122,11 @@ fn limit(scene: &Scene<'_>, gap: &Gap) -> Option<MoveLimit> {
     })
 }
 
-fn phrase_limit(scene: &Scene<'_>, moves: &[MoveLimit], phrase: usize) -> Option<PhraseLimit> {
+fn phrase_limit(scene: &Scene<'_>, slowest: &[&Gap], phrase: usize) -> Option<PhraseLimit> {
     let name = scene.score.phrases.get(phrase)?.name.clone();
     // Moves are in order of performance, so those of a phrase stand together.
-    let first = moves.partition_point(|limit| limit.phrase < phrase);
-    let own = moves.iter().skip(first).take_while(|limit| limit.phrase == phrase);
-    let limit = own.min_by(|a, b| a.factor.total_cmp(&b.factor)).cloned();
+    let first = slowest.partition_point(|gap| phrase_of(scene, gap) < Some(phrase));
+    let own = slowest.iter().skip(first).take_while(|gap| phrase_of(scene, gap) == Some(phrase));
+    let limit = own.min_by(|a, b| a.factor().total_cmp(&b.factor())).and_then(|gap| limit(scene, gap));
     Some(PhraseLimit { phrase, name, limit })
 }

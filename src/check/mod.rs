@@ -11,7 +11,7 @@ mod rules;
 mod scene;
 mod time;
 
-pub use fastest::{Fastest, MoveLimit, PhraseLimit};
+pub use fastest::{Fastest, MoveFactor, MoveLimit, PhraseLimit};
 pub use rules::HouseRules;
 
 use crate::score::model::{Score, Span};

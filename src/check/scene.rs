@@ -2,11 +2,12 @@
 //! at performance tempo.
 
 use crate::score::model::{FighterId, Person, Score};
-use crate::score::vocabulary::Vocabulary;
+use crate::score::vocabulary::{Action, Reply, Vocabulary};
 use crate::timeline::{PhraseRange, Plan, PlannedMove};
 use crate::units::{Speed, Ticks};
 
 use super::rules::HouseRules;
+use super::time::{Gap, gaps};
 
 pub(super) struct Scene<'a> {
     pub(super) score: &'a Score,
@@ -14,12 +15,39 @@ pub(super) struct Scene<'a> {
     pub(super) rules: &'a HouseRules,
     /// The whole fight at performance tempo.
     pub(super) plan: Plan,
+    /// What the vocabulary says of each move of the plan: looked up once, asked often.
+    pub(super) rows: Vec<Rows<'a>>,
+    /// Every time between two things that one fighter does.
+    pub(super) gaps: Vec<Gap>,
+}
+
+/// What the vocabulary says of the words of a move.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Rows<'a> {
+    pub(super) action: Option<&'a Action>,
+    pub(super) reply: Option<&'a Reply>,
+}
+
+impl<'a> Rows<'a> {
+    fn of(planned: &PlannedMove, vocabulary: &'a Vocabulary) -> Rows<'a> {
+        let reply = planned.reply_word.as_ref().and_then(|word| vocabulary.replies.get(word));
+        Rows { action: vocabulary.actions.get(&planned.action_word), reply }
+    }
 }
 
 impl<'a> Scene<'a> {
     pub(super) fn new(score: &'a Score, vocabulary: &'a Vocabulary, rules: &'a HouseRules) -> Scene<'a> {
         let whole = PhraseRange { first: 0, last: score.phrases.len().saturating_sub(1) };
-        Scene { score, vocabulary, rules, plan: Plan::new(score, whole, Speed::FULL, 0) }
+        let plan = Plan::new(score, whole, Speed::FULL, 0);
+        let rows = plan.moves().iter().map(|planned| Rows::of(planned, vocabulary)).collect();
+        let mut scene = Scene { score, vocabulary, rules, plan, rows, gaps: Vec::new() };
+        scene.gaps = gaps(&scene);
+        scene
+    }
+
+    /// What the vocabulary says of a move, by its place in the plan.
+    pub(super) fn rows_of(&self, index: usize) -> Rows<'a> {
+        self.rows.get(index).copied().unwrap_or_default()
     }
 
     pub(super) fn fighter(&self, fighter: FighterId) -> &str {

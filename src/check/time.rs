@@ -9,12 +9,12 @@
 
 use crate::score::model::FighterId;
 use crate::score::problem::{Problem, Severity};
-use crate::score::vocabulary::ReplyKind;
+use crate::score::vocabulary::{Action, Reply, ReplyKind};
 use crate::timeline::PlannedMove;
 use crate::units::{Bpm, Ticks};
 
 use super::point_at_use;
-use super::scene::{Scene, beats};
+use super::scene::{Rows, Scene, beats};
 
 /// The time that one fighter has for one thing.
 #[derive(Clone, Debug)]
@@ -42,7 +42,7 @@ impl Gap {
 
 /// T301: no time. T302: tight. Of a line that is done several times over the worst time is told.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
-    let mut gaps: Vec<Gap> = gaps(scene).into_iter().filter(|gap| gap.factor() < 1.0).collect();
+    let mut gaps: Vec<&Gap> = scene.gaps.iter().filter(|gap| gap.factor() < 1.0).collect();
     let line = |gap: &Gap| (scene.plan.moves().get(gap.index).map_or(0, |it| it.span.start), gap.fighter, gap.answers);
     gaps.sort_by(|a, b| line(a).cmp(&line(b)).then(a.factor().total_cmp(&b.factor())));
     gaps.dedup_by(|a, b| line(a) == line(b));
@@ -52,17 +52,25 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
 /// Every time between two things that one fighter does, in order of the moves. Two things on one tick have no time
 /// between them; the body check speaks of those.
 pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
+    let slower = slower_by_own_weapon(scene);
     let mut lasts: Vec<Last> = vec![Last::default(); scene.score.fighters.len()];
-    let mut gaps = Vec::new();
+    let mut gaps = Vec::with_capacity(2 * scene.plan.moves().len());
     for (index, planned) in scene.plan.moves().iter().enumerate() {
+        let rows = scene.rows_of(index);
+        let at_us = scene.plan.tempo().exact_time_of(planned.at.0 as f64);
         let answerer = planned.to.filter(|&to| to != planned.who);
         for (fighter, answers) in [(Some(planned.who), false), (answerer, true)] {
             let Some(fighter) = fighter else { continue };
-            let done = Done { index, answered: answers, after_us: busy_after(scene, planned, answers) };
+            let done = Done { index, at_us, answered: answers, after_us: busy_after(rows, answers) };
             let Some(previous) = lasts.get_mut(fighter.0).and_then(|last| last.reach(planned.at, done)) else {
                 continue;
             };
-            gaps.extend(gap(scene, fighter, index, previous, answers));
+            let needs = if answers {
+                reply_needs(scene, planned, rows, previous)
+            } else {
+                action_needs(scene, planned, rows, previous, &slower)
+            };
+            gaps.extend(needs.map(|needs| gap(fighter, done, previous, needs)));
         }
     }
     gaps
@@ -73,6 +81,8 @@ pub(super) fn gaps(scene: &Scene<'_>) -> Vec<Gap> {
 struct Done {
     /// The move, by its place in the plan.
     index: usize,
+    /// Its beat, at performance tempo. Microseconds.
+    at_us: f64,
     answered: bool,
     /// How long after its beat they are busy with it. Microseconds.
     after_us: f64,
@@ -102,54 +112,63 @@ impl Last {
     }
 }
 
-fn gap(scene: &Scene<'_>, fighter: FighterId, index: usize, previous: Done, answers: bool) -> Option<Gap> {
-    let planned = scene.plan.moves().get(index)?;
-    let from = scene.plan.moves().get(previous.index)?;
-    let tempo = scene.plan.tempo();
-    let has_us = tempo.exact_time_of(planned.at.0 as f64) - tempo.exact_time_of(from.at.0 as f64);
-    let (least_us, safe_us) = if answers {
-        reply_needs(scene, planned, from, previous)?
-    } else {
-        action_needs(scene, planned, from, previous)?
-    };
+/// The time from one thing to the next, with the least and the safe time that the next one needs.
+fn gap(fighter: FighterId, done: Done, previous: Done, (least_us, safe_us): (f64, f64)) -> Gap {
+    let has_us = done.at_us - previous.at_us;
     let (least_us, safe_us) = (least_us + previous.after_us, safe_us + previous.after_us);
-    Some(Gap { fighter, index, previous, answers, has_us, least_us, safe_us })
+    Gap { fighter, index: done.index, previous, answers: done.answered, has_us, least_us, safe_us }
 }
 
 /// How long after its beat somebody is busy with a half of a move. Microseconds.
-fn busy_after(scene: &Scene<'_>, planned: &PlannedMove, answered: bool) -> f64 {
-    let after = if answered {
-        planned.reply_word.as_ref().and_then(|word| scene.vocabulary.replies.get(word)).map(|row| row.after)
-    } else {
-        scene.vocabulary.actions.get(&planned.action_word).map(|row| row.after)
-    };
+fn busy_after(rows: Rows<'_>, answered: bool) -> f64 {
+    let after = if answered { rows.reply.map(|row| row.after) } else { rows.action.map(|row| row.after) };
     after.map_or(0.0, |after| after.0 as f64)
 }
 
-fn is_parry(scene: &Scene<'_>, planned: &PlannedMove) -> bool {
-    let reply = planned.reply_word.as_ref().and_then(|word| scene.vocabulary.replies.get(word));
+fn is_parry(reply: Option<&Reply>) -> bool {
     reply.is_some_and(|row| matches!(row.kind, ReplyKind::Parry | ReplyKind::CircularParry))
 }
 
-fn action_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, previous: Done) -> Option<(f64, f64)> {
-    let row = scene.vocabulary.actions.get(&planned.action_word)?;
-    let out_of_a_parry = previous.answered && is_parry(scene, from);
+fn action_needs(
+    scene: &Scene<'_>,
+    planned: &PlannedMove,
+    rows: Rows<'_>,
+    previous: Done,
+    own_weapon: &[f64],
+) -> Option<(f64, f64)> {
+    let row = rows.action?;
+    let out_of_a_parry = previous.answered && is_parry(scene.rows_of(previous.index).reply);
     let least = row.after_parry.filter(|_| out_of_a_parry).unwrap_or(row.least).0 as f64;
-    let least = if row.attack && row.needs_weapon { least * slower(scene, planned) } else { least };
+    let least = if with_a_weapon(row) { least * slower(scene, planned, own_weapon) } else { least };
     Some((least, least * scene.rules.act_margin.max(1.0)))
 }
 
-/// The factor by which a heavy weapon makes an attack longer. Which weapon it is, is told by the cast.
-fn slower(scene: &Scene<'_>, planned: &PlannedMove) -> f64 {
-    let own = || scene.score.fighters.get(planned.who.0).map(|fighter| fighter.weapon.as_str());
-    let row = planned.manner.with.as_deref().or_else(own).and_then(|word| scene.vocabulary.weapons.get(word));
-    row.map_or(1.0, |row| 1.0 + f64::from(row.slower) / 100.0)
+fn with_a_weapon(row: &Action) -> bool {
+    row.attack && row.needs_weapon
 }
 
-fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove, from: &PlannedMove, previous: Done) -> Option<(f64, f64)> {
-    let least = scene.vocabulary.replies.get(planned.reply_word.as_deref()?)?.least.0 as f64;
+/// The factor by which a heavy weapon makes an attack longer. Which weapon it is, is told by the cast.
+fn slower(scene: &Scene<'_>, planned: &PlannedMove, own_weapon: &[f64]) -> f64 {
+    match planned.manner.with.as_deref() {
+        Some(word) => slower_with(scene, word),
+        None => own_weapon.get(planned.who.0).copied().unwrap_or(1.0),
+    }
+}
+
+/// The same for each fighter's first weapon.
+fn slower_by_own_weapon(scene: &Scene<'_>) -> Vec<f64> {
+    scene.score.fighters.iter().map(|fighter| slower_with(scene, &fighter.weapon)).collect()
+}
+
+fn slower_with(scene: &Scene<'_>, weapon: &str) -> f64 {
+    scene.vocabulary.weapons.get(weapon).map_or(1.0, |row| 1.0 + f64::from(row.slower) / 100.0)
+}
+
+fn reply_needs(scene: &Scene<'_>, planned: &PlannedMove, rows: Rows<'_>, previous: Done) -> Option<(f64, f64)> {
+    let least = rows.reply?.least.0 as f64;
+    let from = scene.plan.moves().get(previous.index)?;
     // Their own attack was parried, and this is the riposte: rehearsed as one, so that nothing has to be seen first.
-    if !previous.answered && from.to == Some(planned.who) && is_parry(scene, from) {
+    if !previous.answered && from.to == Some(planned.who) && is_parry(scene.rows_of(previous.index).reply) {
         return Some((least, least * scene.rules.act_margin.max(1.0)));
     }
     let reaction = &scene.vocabulary.reaction;

@@ -16,27 +16,30 @@ pub(crate) enum Kind {
     Arrow,
 }
 
+/// As many words as most lines have.
+const USUAL_WORDS: usize = 16;
+
 /// One word.
 #[derive(Clone, Debug)]
-pub(crate) struct Token {
+pub(crate) struct Token<'l> {
     pub(crate) kind: Kind,
     /// The text, without quotes.
-    pub(crate) text: String,
+    pub(crate) text: &'l str,
     pub(crate) span: Span,
 }
 
 /// A line's words and its comment.
-pub(crate) struct Lexed {
-    pub(crate) tokens: Vec<Token>,
+pub(crate) struct Lexed<'l> {
+    pub(crate) tokens: Vec<Token<'l>>,
     pub(crate) comment: Option<Text>,
     /// False when some characters could not be read.
     pub(crate) sound: bool,
 }
 
 /// Reads the words of `line`, which begins at byte `start` of the text.
-pub(crate) fn lex(line: &str, start: usize, problems: &mut Problems) -> Lexed {
-    let mut lexer =
-        Lexer { line, start, at: 0, problems, out: Lexed { tokens: Vec::new(), comment: None, sound: true } };
+pub(crate) fn lex<'l>(line: &'l str, start: usize, problems: &mut Problems) -> Lexed<'l> {
+    let tokens = Vec::with_capacity(if line.is_empty() { 0 } else { USUAL_WORDS });
+    let mut lexer = Lexer { line, start, at: 0, problems, out: Lexed { tokens, comment: None, sound: true } };
     while let Some(letter) = lexer.peek() {
         lexer.step(letter);
     }
@@ -78,16 +81,21 @@ pub(crate) fn needs_quotes(name: &str) -> bool {
         || name.starts_with(|letter: char| letter.is_ascii_digit() || "-.".contains(letter))
 }
 
-struct Lexer<'a> {
-    line: &'a str,
+struct Lexer<'l, 'p> {
+    line: &'l str,
     start: usize,
     at: usize,
-    problems: &'a mut Problems,
-    out: Lexed,
+    problems: &'p mut Problems,
+    out: Lexed<'l>,
 }
 
-impl Lexer<'_> {
-    fn rest(&self) -> &str {
+/// True for what ends a word, a slash in a fraction apart.
+fn ends_word(letter: char) -> bool {
+    letter.is_whitespace() || letter.is_control() || matches!(letter, '"' | '#' | '!' | ',' | '/' | '“' | '”' | '„')
+}
+
+impl<'l> Lexer<'l, '_> {
+    fn rest(&self) -> &'l str {
         self.line.get(self.at..).unwrap_or("")
     }
 
@@ -164,7 +172,7 @@ impl Lexer<'_> {
             self.at = self.line.len();
             return;
         };
-        let text = body.get(..length).unwrap_or("").to_owned();
+        let text = body.get(..length).unwrap_or("");
         let span = self.span(open, inside + length + 1);
         if text.contains(char::is_control) {
             self.problems.push(
@@ -182,25 +190,28 @@ impl Lexer<'_> {
     }
 
     fn mark(&mut self, kind: Kind, length: usize) {
-        let text = self.rest().get(..length).unwrap_or("").to_owned();
+        let text = self.rest().get(..length).unwrap_or("");
         self.out.tokens.push(Token { kind, text, span: self.span(self.at, self.at + length) });
         self.at += length;
     }
 
     fn word(&mut self) {
         let from = self.at;
+        let rest = self.rest();
+        let mut letters = rest.char_indices().peekable();
+        let mut length = rest.len();
         let mut before = ' ';
-        while let Some(letter) = self.peek() {
-            let after = self.rest().chars().nth(1).unwrap_or(' ');
+        while let Some((at, letter)) = letters.next() {
+            let after = letters.peek().map_or(' ', |(_, letter)| *letter);
             let fraction = letter == '/' && before.is_ascii_digit() && after.is_ascii_digit();
-            let ends = letter.is_whitespace() || letter.is_control() || "\"#!,/“”„".contains(letter);
-            if (ends && !fraction) || self.rest().starts_with("->") {
+            if (ends_word(letter) && !fraction) || (letter, after) == ('-', '>') {
+                length = at;
                 break;
             }
             before = letter;
-            self.at += letter.len_utf8();
         }
-        let text = self.line.get(from..self.at).unwrap_or("").to_owned();
+        self.at += length;
+        let text = rest.get(..length).unwrap_or("");
         self.out.tokens.push(Token { kind: Kind::Word, text, span: self.span(from, self.at) });
     }
 }
@@ -209,7 +220,7 @@ impl Lexer<'_> {
 mod tests {
     use super::*;
 
-    fn words(line: &str) -> Vec<String> {
+    fn words(line: &str) -> Vec<&str> {
         let mut problems = Problems::new();
         lex(line, 0, &mut problems).tokens.into_iter().map(|token| token.text).collect()
     }

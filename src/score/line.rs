@@ -19,7 +19,7 @@ const DECIMAL_COMMA: &str = "numbers have a point, never a comma: 1.5; a comma s
 
 /// The words of one line, read from left to right.
 pub(crate) struct Cursor<'a> {
-    tokens: &'a [Token],
+    tokens: &'a [Token<'a>],
     next: usize,
     /// The byte after the last word, where something that is missing is reported.
     end: usize,
@@ -27,15 +27,15 @@ pub(crate) struct Cursor<'a> {
 }
 
 impl<'a> Cursor<'a> {
-    pub(crate) fn new(tokens: &'a [Token], problems: &'a mut Problems) -> Cursor<'a> {
+    pub(crate) fn new(tokens: &'a [Token<'a>], problems: &'a mut Problems) -> Cursor<'a> {
         Cursor { tokens, next: 0, end: tokens.last().map_or(0, |last| last.span.end), problems }
     }
 
-    pub(crate) fn peek(&self) -> Option<&'a Token> {
+    pub(crate) fn peek(&self) -> Option<&'a Token<'a>> {
         self.tokens.get(self.next)
     }
 
-    pub(crate) fn take(&mut self) -> Option<&'a Token> {
+    pub(crate) fn take(&mut self) -> Option<&'a Token<'a>> {
         let token = self.tokens.get(self.next);
         self.next += usize::from(token.is_some());
         token
@@ -58,7 +58,7 @@ impl<'a> Cursor<'a> {
     pub(crate) fn wrong<T>(&mut self, expected: &str) -> Option<T> {
         let problem = match self.peek() {
             Some(token) => {
-                Problem::error("S105", token.span.clone(), format!("`{}` does not fit here", shown(&token.text)))
+                Problem::error("S105", token.span.clone(), format!("`{}` does not fit here", shown(token.text)))
             }
             None => Problem::error("S105", self.end..self.end, "the line ends too early"),
         };
@@ -167,7 +167,7 @@ impl<'a> Cursor<'a> {
 
     fn side(&mut self) -> Option<Located<Side>> {
         let token = self.peek().filter(|token| token.kind == Kind::Word)?;
-        let value = match token.text.as_str() {
+        let value = match token.text {
             "left" => Side::Left,
             "right" => Side::Right,
             _ => return None,
@@ -194,12 +194,12 @@ impl<'a> Cursor<'a> {
         let mut problem = Problem::error(
             "S106",
             token.span.start..self.end,
-            format!("`{}` is too much on this line", shown(&token.text)),
+            format!("`{}` is too much on this line", shown(token.text)),
         );
         if !more.is_empty() {
             problem = problem.expected(format!("expected {more}, or the end of the line"));
         }
-        let near = did_you_mean(&token.text, ["left", "right", "facing", "by", "from", "to", "at", "every", "tempo"]);
+        let near = did_you_mean(token.text, ["left", "right", "facing", "by", "from", "to", "at", "every", "tempo"]);
         if token.kind == Kind::Comma {
             problem = problem.help(DECIMAL_COMMA);
         }
@@ -213,14 +213,13 @@ impl<'a> Cursor<'a> {
 }
 
 /// What is most often meant by a word too many in a move: a side that stands before its target, a slash that was left out.
-fn slip(line: &RawMove, token: &Token) -> Option<String> {
+fn slip(line: &RawMove, token: &Token<'_>) -> Option<String> {
     let half = line.reply.as_ref().unwrap_or(&line.action);
     if let (Some(side), None) = (&half.side, &half.arg) {
         return Some(format!("the side stands behind the target: {} {}", token.text, side.value.word()));
     }
     let missing = line.reply.is_none() && line.sounds.is_empty() && token.kind != Kind::Quoted;
-    missing
-        .then(|| format!("if {} answers, write a slash before the name: / {}", shown(&token.text), shown(&token.text)))
+    missing.then(|| format!("if {} answers, write a slash before the name: / {}", shown(token.text), shown(token.text)))
 }
 
 /// `fight NAME`
@@ -311,7 +310,7 @@ pub(crate) fn place(cursor: &mut Cursor<'_>) -> Option<Statement> {
 
 fn facing(cursor: &mut Cursor<'_>) -> Option<RawFacing> {
     match cursor.peek() {
-        Some(token) if token.kind == Kind::Word && quantity::looks_like_a_beat(&token.text) => {
+        Some(token) if token.kind == Kind::Word && quantity::looks_like_a_beat(token.text) => {
             cursor.decimal("a bearing in degrees", 360.0).map(RawFacing::Degrees)
         }
         _ => cursor.name("a name or a bearing in degrees").map(RawFacing::Person),
@@ -398,7 +397,7 @@ fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<
     let word = cursor.bare(what)?;
     let mut side = cursor.side();
     let mut arg = None;
-    let is_arg = |token: &Token| token.kind == Kind::Word && !MANNERS.contains(&token.text.as_str());
+    let is_arg = |token: &Token<'_>| token.kind == Kind::Word && !MANNERS.contains(&token.text);
     if side.is_none() && cursor.peek().is_some_and(is_arg) {
         arg = cursor.take().map(located);
         side = cursor.side();
@@ -414,7 +413,7 @@ const MANNERS: [&str; 6] = ["from", "contact", "placed", "clear", "with", "at"];
 fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
     let mut manner = RawManner::default();
     while let Some(token) = cursor.peek().filter(|token| token.kind == Kind::Word) {
-        match token.text.as_str() {
+        match token.text {
             "from" if manner.carried.is_none() => {
                 cursor.take();
                 let from = cursor.bare("the parry whose line the blade is carried from")?;
@@ -440,8 +439,8 @@ fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
     Some(manner)
 }
 
-fn located(token: &Token) -> Text {
-    Located { value: token.text.clone(), span: token.span.clone() }
+fn located(token: &Token<'_>) -> Text {
+    Located { value: token.text.to_owned(), span: token.span.clone() }
 }
 
 /// A word short enough to be quoted in a sentence.

@@ -93,7 +93,7 @@ fn read_line(
 }
 
 /// The keyword that a line begins with, or the one that its first word was most likely meant to be.
-fn meant(tokens: &[Token], part: Part) -> &'static str {
+fn meant(tokens: &[Token<'_>], part: Part) -> &'static str {
     let Some(head) = tokens.first().filter(|head| head.kind == Kind::Word) else { return "" };
     let in_pattern = if part == Part::Pattern { &PATTERN_WORDS[..] } else { &[] };
     let words = HEADER_WORDS.into_iter().chain(PHRASE_WORDS).chain(in_pattern.iter().copied());
@@ -101,19 +101,19 @@ fn meant(tokens: &[Token], part: Part) -> &'static str {
         return word;
     }
     match part {
-        Part::Header => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
-        Part::Phrase if !looks_like_a_beat(&head.text) => nearest(&head.text, PHRASE_WORDS).unwrap_or(""),
-        Part::Pattern if !looks_like_a_beat(&head.text) => nearest(&head.text, PATTERN_WORDS).unwrap_or(""),
+        Part::Header => nearest(head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Phrase if !looks_like_a_beat(head.text) => nearest(head.text, PHRASE_WORDS).unwrap_or(""),
+        Part::Pattern if !looks_like_a_beat(head.text) => nearest(head.text, PATTERN_WORDS).unwrap_or(""),
         // Any word can be a name, but a line of the wrong length is no name's.
-        Part::Fighters if !is_a_fighter(tokens) => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
-        Part::Bystanders if tokens.len() != 1 => nearest(&head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Fighters if !is_a_fighter(tokens) => nearest(head.text, HEADER_WORDS).unwrap_or(""),
+        Part::Bystanders if tokens.len() != 1 => nearest(head.text, HEADER_WORDS).unwrap_or(""),
         _ => "",
     }
 }
 
 /// True for a line of the length of a fighter's: a name, a weapon and a hand, and what may follow the hand.
-fn is_a_fighter(tokens: &[Token]) -> bool {
-    let hand = tokens.get(2).is_some_and(|token| matches!(token.text.as_str(), "right" | "left" | "none"));
+fn is_a_fighter(tokens: &[Token<'_>]) -> bool {
+    let hand = tokens.get(2).is_some_and(|token| matches!(token.text, "right" | "left" | "none"));
     tokens.len() == 3 || (tokens.len() > 3 && hand)
 }
 
@@ -128,14 +128,14 @@ fn part_after(part: Part, keyword: &str) -> Part {
 }
 
 /// What is left of a line that could not be understood.
-fn broken(tokens: &[Token], part: Part, meant: &str) -> Broken {
+fn broken(tokens: &[Token<'_>], part: Part, meant: &str) -> Broken {
     match (part, meant) {
         (_, "phrase") => Broken::Phrase,
         (_, "pattern") => Broken::Pattern,
         (Part::Header, "fight") => Broken::Fight,
         (Part::Phrase | Part::Pattern, "repeat") => Broken::Repeat,
         (Part::Fighters | Part::Bystanders, word) if !HEADER_WORDS.contains(&word) => match tokens.first() {
-            Some(head) => Broken::Person(Located { value: head.text.clone(), span: head.span.clone() }),
+            Some(head) => Broken::Person(Located { value: head.text.to_owned(), span: head.span.clone() }),
             None => Broken::Other,
         },
         _ => Broken::Other,
@@ -151,9 +151,9 @@ fn close_all(open: &mut Vec<std::ops::Range<usize>>, problems: &mut Problems) {
     }
 }
 
-fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems) -> Option<Statement> {
+fn statement(tokens: &[Token<'_>], part: Part, meant: &str, problems: &mut Problems) -> Option<Statement> {
     let head = tokens.first()?;
-    let keyword = if head.kind == Kind::Word { head.text.as_str() } else { "" };
+    let keyword = if head.kind == Kind::Word { head.text } else { "" };
     let mut cursor = Cursor::new(tokens, problems);
     if HEADER_WORDS.contains(&keyword) && !(keyword == "tempo" && part.has_moves()) {
         cursor.take();
@@ -204,7 +204,7 @@ fn statement(tokens: &[Token], part: Part, meant: &str, problems: &mut Problems)
 }
 
 /// The lines that open a part of the score or stand in its header.
-fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: Part) -> Option<Statement> {
+fn section(keyword: &str, head: &Token<'_>, cursor: &mut Cursor<'_>, part: Part) -> Option<Statement> {
     if part.has_moves() && !matches!(keyword, "phrase" | "pattern")
         || part != Part::Header && matches!(keyword, "fight" | "beats" | "tempo")
     {
@@ -227,12 +227,12 @@ fn section(keyword: &str, head: &Token, cursor: &mut Cursor<'_>, part: Part) -> 
     }
 }
 
-fn unknown(head: &Token, expected: &str, words: &[&str], problems: &mut Problems) -> Option<Statement> {
-    let message = format!("a line cannot begin with `{}` here", shown(&head.text));
+fn unknown(head: &Token<'_>, expected: &str, words: &[&str], problems: &mut Problems) -> Option<Statement> {
+    let message = format!("a line cannot begin with `{}` here", shown(head.text));
     problems.push(
         Problem::error("S104", head.span.clone(), message)
             .expected(expected)
-            .help_if(did_you_mean(&head.text, words.iter().copied())),
+            .help_if(did_you_mean(head.text, words.iter().copied())),
     );
     None
 }

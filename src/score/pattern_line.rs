@@ -43,7 +43,7 @@ pub(crate) fn r#use(cursor: &mut Cursor<'_>) -> Option<Statement> {
     cursor.keyword("by")?;
     let mut used = RawUse { pattern, at, by: names(cursor, "who does it")?, ..RawUse::default() };
     while let Some(token) = cursor.peek().filter(|token| token.kind == Kind::Word) {
-        let next = token.text.as_str();
+        let next = token.text;
         if !choose(cursor, &mut used, next)? {
             break;
         }

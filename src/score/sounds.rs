@@ -19,14 +19,14 @@ pub(crate) fn needs_quotes(name: &str) -> bool {
 
 /// A piece of a sound cue, smaller than a word.
 #[derive(Clone, Debug, PartialEq)]
-enum Atom {
+enum Atom<'t> {
     Plus,
     Minus,
-    Name(String),
-    Number(String),
+    Name(&'t str),
+    Number(&'t str),
 }
 
-impl Cursor<'_> {
+impl<'a> Cursor<'a> {
     /// All cues from here on: none, one or several, each after its own `!`.
     pub(crate) fn sounds(&mut self) -> Option<Vec<RawSounds>> {
         let mut all = Vec::new();
@@ -50,13 +50,13 @@ impl Cursor<'_> {
 
     /// The pieces up to the next `!`, the director's words or the end of the line. A quoted word is a name when a
     /// name is due, and the director's words otherwise.
-    fn atoms(&mut self) -> Vec<(Atom, Span)> {
+    fn atoms(&mut self) -> Vec<(Atom<'a>, Span)> {
         let mut atoms = Vec::new();
         while let Some(token) = self.peek() {
             let name_due = matches!(atoms.last(), None | Some((Atom::Plus, _)));
             match token.kind {
                 Kind::Word => split(token, &mut atoms),
-                Kind::Quoted if name_due => atoms.push((Atom::Name(token.text.clone()), token.span.clone())),
+                Kind::Quoted if name_due => atoms.push((Atom::Name(token.text), token.span.clone())),
                 _ => break,
             }
             self.take();
@@ -65,7 +65,7 @@ impl Cursor<'_> {
     }
 }
 
-fn split(token: &Token, atoms: &mut Vec<(Atom, Span)>) {
+fn split<'t>(token: &Token<'t>, atoms: &mut Vec<(Atom<'t>, Span)>) {
     let mut at = 0;
     while let Some(rest) = token.text.get(at..).filter(|rest| !rest.is_empty()) {
         let (atom, length) = match rest.chars().next() {
@@ -73,11 +73,11 @@ fn split(token: &Token, atoms: &mut Vec<(Atom, Span)>) {
             Some('-') => (Atom::Minus, 1),
             Some(letter) if letter.is_ascii_digit() => {
                 let length = rest.find(|letter: char| !letter.is_ascii_digit() && letter != '.').unwrap_or(rest.len());
-                (Atom::Number(rest.get(..length).unwrap_or("").to_owned()), length)
+                (Atom::Number(rest.get(..length).unwrap_or("")), length)
             }
             _ => {
                 let length = bare_length(rest).max(1);
-                (Atom::Name(rest.get(..length).unwrap_or(rest).to_owned()), length)
+                (Atom::Name(rest.get(..length).unwrap_or(rest)), length)
             }
         };
         let start = token.span.start + at;
@@ -100,7 +100,7 @@ fn bare_length(text: &str) -> usize {
     text.char_indices().find(ends).map_or(text.len(), |(at, _)| at)
 }
 
-fn cue(atoms: &[(Atom, Span)], span: Span) -> Result<RawSounds, Box<Problem>> {
+fn cue(atoms: &[(Atom<'_>, Span)], span: Span) -> Result<RawSounds, Box<Problem>> {
     let mut rest = atoms.iter().peekable();
     let mut names = vec![name(rest.next(), &span)?];
     let mut cue = RawSounds { names: Vec::new(), trim: None, level: None, span: span.clone() };
@@ -122,10 +122,10 @@ fn cue(atoms: &[(Atom, Span)], span: Span) -> Result<RawSounds, Box<Problem>> {
     Ok(RawSounds { names, ..cue })
 }
 
-fn name(atom: Option<&(Atom, Span)>, near: &Span) -> Result<Text, Box<Problem>> {
+fn name(atom: Option<&(Atom<'_>, Span)>, near: &Span) -> Result<Text, Box<Problem>> {
     match atom {
         Some((Atom::Name(name), span)) if !name.trim().is_empty() => {
-            Ok(Located { value: name.clone(), span: span.clone() })
+            Ok(Located { value: (*name).to_owned(), span: span.clone() })
         }
         Some((_, span)) => Err(misfit(span, "the name of a sound")),
         None => Err(misfit(near, "the name of a sound after `+`")),
@@ -138,7 +138,7 @@ fn amount(
     digits: &str,
     plus: Option<bool>,
     at: Span,
-    unit: Option<&(Atom, Span)>,
+    unit: Option<&(Atom<'_>, Span)>,
 ) -> Result<(), Box<Problem>> {
     let (unit, end) = match unit {
         Some((Atom::Name(unit), span)) => (unit.to_ascii_lowercase(), span.end),

@@ -48,12 +48,26 @@ pub fn course(course: &Course, point: impl Fn(Point) -> String) -> String {
     said
 }
 
-fn with(said: String, weapon: Option<&str>) -> String {
-    weapon.map_or(said.clone(), |weapon| format!("{said} with {weapon}"))
+fn with(mut said: String, weapon: Option<&str>) -> String {
+    if let Some(weapon) = weapon {
+        add(&mut said, "with");
+        add(&mut said, weapon);
+    }
+    said
 }
 
 fn join(first: &str, second: Option<&str>, side: Option<Side>) -> String {
-    [Some(first), second, side.map(Side::word)].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let mut said = String::with_capacity(first.len() + second.map_or(0, |second| second.len() + 1));
+    said.push_str(first);
+    for word in second.into_iter().chain(side.map(Side::word)) {
+        add(&mut said, word);
+    }
+    said
+}
+
+fn add(said: &mut String, word: &str) {
+    said.push(' ');
+    said.push_str(word);
 }
 
 #[cfg(test)]

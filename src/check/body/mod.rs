@@ -20,7 +20,7 @@ use self::contact::Blows;
 use self::demand::Demand;
 use self::state::{Bodies, Grip, Place, Stance, is_other_hand};
 use super::point_at_use;
-use super::scene::{Scene, beats};
+use super::scene::{Rows, Scene, beats};
 
 /// A109, B201 … B232.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
@@ -28,7 +28,7 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     stage.begin();
     let mut walks = scene.plan.walks().iter().peekable();
     let mut phrase = 0;
-    for planned in scene.plan.moves() {
+    for (planned, rows) in scene.plan.moves().iter().zip(&scene.rows) {
         while let Some(walk) = walks.next_if(|walk| walk.at <= planned.at) {
             stage.walk(walk);
         }
@@ -36,7 +36,7 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
             phrase = planned.phrase_in_range;
             stage.take_places(phrase);
         }
-        stage.perform(planned);
+        stage.perform(planned, *rows);
     }
     walks.for_each(|walk| stage.walk(walk));
     stage.end();
@@ -96,15 +96,13 @@ impl<'s, 'a> Stage<'s, 'a> {
         }
     }
 
-    fn perform(&mut self, planned: &'s PlannedMove) {
+    fn perform(&mut self, planned: &'s PlannedMove, rows: Rows<'_>) {
         let before = self.problems.len();
-        self.r#move(planned);
+        self.r#move(planned, rows);
         point_at_use(self.problems.get_mut(before..).unwrap_or_default(), planned.used.as_ref());
     }
 
-    fn r#move(&mut self, planned: &'s PlannedMove) {
-        let action = self.scene.vocabulary.actions.get(&planned.action_word);
-        let reply = planned.reply_word.as_ref().and_then(|word| self.scene.vocabulary.replies.get(word));
+    fn r#move(&mut self, planned: &'s PlannedMove, Rows { action, reply }: Rows<'_>) {
         let answerer = planned.to.filter(|&to| to != planned.who);
         if planned.to == Some(planned.who) {
             self.replies_to_self(planned);

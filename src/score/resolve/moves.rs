@@ -226,18 +226,18 @@ impl Resolver<'_> {
             self.problems.push(problem.help("delete this word"));
             return None;
         }
-        let numbers = any_of(vocabulary.parries.keys().map(String::as_str));
+        let numbers = || any_of(vocabulary.parries.keys().map(String::as_str));
         let Some(arg) = &half.arg else {
             let message = format!("`{}` needs the number of a parry", shown(&half.word.value));
             self.problems
-                .push(Problem::error("S215", half.word.span.clone(), message).help(format!("write {numbers}")));
+                .push(Problem::error("S215", half.word.span.clone(), message).help(format!("write {}", numbers())));
             return None;
         };
         let Some((number, _)) = vocabulary.parry(&arg.value) else {
             let message = format!("there is no parry `{}`", shown(&arg.value));
             self.problems.push(
                 Problem::error("S215", arg.span.clone(), message)
-                    .expected(format!("expected {numbers}"))
+                    .expected(format!("expected {}", numbers()))
                     .help_if(did_you_mean(&arg.value, vocabulary.parry_words().filter(|word| word.len() > 1))),
             );
             return None;
