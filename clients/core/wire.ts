@@ -1619,7 +1619,11 @@ line: number,
 /**
  * How fast it can safely go; nothing when nobody in it has two things to do one after the other.
  */
-safe: SafeTempo | null, };
+safe: SafeTempo | null, 
+/**
+ * The same with each set of weapons with which it is another tempo.
+ */
+with_sets: Array<SafeWithSet>, };
 
 export type SafeTempo = { 
 /**
@@ -1638,6 +1642,16 @@ line: number,
  * That move in words.
  */
 words: string, };
+
+export type SafeWithSet = { 
+/**
+ * The set's name.
+ */
+weapons: string, 
+/**
+ * How fast; nothing when nothing limits it.
+ */
+safe: SafeTempo | null, };
 
 export type Formatted = { 
 /**

@@ -9,6 +9,7 @@ import { words } from '../core/words';
 import type { Api } from './api';
 import type { Hearing } from './hear';
 import type { Studio } from './studio';
+import { safeTo } from './safe';
 
 interface Props {
   studio: Studio;
@@ -134,12 +135,15 @@ function PhraseChoice({ phrases, chosen, goTo }: Pick<HearProps, 'phrases' | 'ch
 function Limits({ phrases, goTo }: Pick<HearProps, 'phrases' | 'goTo'>) {
   return (
     <ol>
-      {phrases.map(({ name, line, safe }, n) => (
+      {phrases.map(({ name, line, safe, with_sets }, n) => (
         <li key={n}>
           <button type="button" onClick={() => goTo(safe?.line ?? line)}>
             <span>{name}</span>
-            <span>{safe === null ? words.score.safeAny : words.score.safeTo(Math.floor(safe.bpm), safe.percent)}</span>
+            <span>{safeTo(safe)}</span>
             {safe !== null && <small>{words.score.limitedBy(safe.line, safe.words)}</small>}
+            {with_sets.map((set) => (
+              <span key={set.weapons}>{words.score.withSet(set.weapons, safeTo(set.safe))}</span>
+            ))}
           </button>
         </li>
       ))}

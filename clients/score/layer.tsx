@@ -6,6 +6,7 @@ import { changed } from './draft';
 import { Mark } from './findings';
 import { widthOf } from './place';
 import type { Studio } from './studio';
+import { safeTo } from './safe';
 
 interface Props {
   lines: string[];
@@ -42,9 +43,10 @@ export function Layer({ lines, findings, line, playing, studio }: Props) {
       {findings.map((finding, n) => (
         <div key={n} class="underline" data-severity={finding.severity} style={under(finding, lines)} />
       ))}
-      {phrases.map(({ line: number, safe }) => (
+      {phrases.map(({ line: number, safe, with_sets }) => (
         <small key={number} class="safe" style={at(number - 1, widthOf(lines[number - 1] ?? '', 9_999) + 2)}>
-          {safe === null ? words.score.safeAny : words.score.safeTo(Math.floor(safe.bpm), safe.percent)}
+          {safeTo(safe)}
+          {with_sets.map((set) => `. ${words.score.withSet(set.weapons, safeTo(set.safe))}`)}
         </small>
       ))}
     </div>

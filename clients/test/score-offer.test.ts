@@ -177,7 +177,7 @@ describe('hearing', () => {
   });
 
   it('is of the phrase that the caret is in', () => {
-    const phrases = [3, 9].map((line) => ({ name: '', line, safe: null }));
+    const phrases = [3, 9].map((line) => ({ name: '', line, safe: null, with_sets: [] }));
     expect([1, 3, 8, 9, 99].map((line) => phraseAt(phrases, line))).toEqual([0, 0, 0, 1, 1]);
     expect(phraseAt([], 4)).toBeNull();
   });

@@ -250,6 +250,17 @@ pub struct DraftPhrase {
     pub line: u32,
     /// How fast it can safely go; nothing when nobody in it has two things to do one after the other.
     pub safe: Option<SafeTempo>,
+    /// The same with each set of weapons with which it is another tempo.
+    pub with_sets: Vec<SafeWithSet>,
+}
+
+/// How fast a phrase can safely go with a set of weapons.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct SafeWithSet {
+    /// The set's name.
+    pub weapons: String,
+    /// How fast; nothing when nothing limits it.
+    pub safe: Option<SafeTempo>,
 }
 
 /// The fastest safe tempo of a phrase.

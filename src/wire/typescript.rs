@@ -95,6 +95,7 @@ pub fn typescript() -> String {
         FindingSeverity,
         DraftPhrase,
         SafeTempo,
+        SafeWithSet,
         Formatted,
         PreviewAsked,
         Preview,

@@ -21,7 +21,8 @@ const TEXTS: usize = 30;
 fn of_its_own_mind(dir: &Path) {
     let config = fs::read_to_string(dir.join("production.toml")).unwrap();
     let config = config.replace("max_tempo = 180", "max_tempo = 70").replace("act_margin = 1.1", "act_margin = 2.0");
-    fs::write(dir.join("production.toml"), config).unwrap();
+    let sets = "\n[weapon_sets.heavy]\nrapier = \"quarterstaff\"\ndagger = \"axe\"\n";
+    fs::write(dir.join("production.toml"), config + sets).unwrap();
     let words = "[actions.cut]\nleast_ms = 900\n[replies.duck]\nactions = [\"slash\"]\n[weapons.boathook]\nblade_m = 1.0\ntotal_m = 2.0\nhands = 2\nsource = \"measured\"\n";
     fs::write(dir.join("vocabulary.toml"), words).unwrap();
     fs::write(dir.join("sounds/3 bells.wav"), "").unwrap();
@@ -54,7 +55,7 @@ async fn a_page_and_the_command_judge_alike() {
     }
     let output = holdfast(&["check", "--format", "json", desk.dir.to_str().unwrap()]);
     let told: Value = serde_json::from_slice(&output.stdout).unwrap();
-    let mut seen = 0;
+    let (mut seen, mut others) = (0, 0);
     for (number, text) in texts.iter().enumerate() {
         let (status, page) =
             desk.ask(&key, "check", &json!({ "file": "scores/first-steps.fight", "text": text })).await;
@@ -74,8 +75,18 @@ async fn a_page_and_the_command_judge_alike() {
             limits(&row["phrases"], |it| it["bpm"].clone()),
             limits(&page["phrases"], |it| it["safe"]["bpm"].clone())
         );
+        let with_set = &row["weapon_sets"][0];
+        for (at, phrase) in page["phrases"].as_array().unwrap().iter().enumerate() {
+            let set = phrase["with_sets"].as_array().unwrap().first();
+            let safe = set.map_or(&phrase["safe"], |set| &set["safe"]);
+            if !with_set.is_null() && with_set["phrases"][at].is_object() {
+                assert_eq!(with_set["phrases"][at]["bpm"], safe["bpm"], "{text}");
+                others += usize::from(set.is_some());
+            }
+        }
         assert_eq!(told["unchecked"], page["unchecked"]);
     }
+    assert!(others > 0, "heavier weapons make some phrases slower");
     assert!(seen > TEXTS, "the texts give the checks something to say: {seen}");
     let codes: Vec<&str> = told["findings"].as_array().unwrap().iter().filter_map(|it| it["code"].as_str()).collect();
     assert!(codes.contains(&"H401") && codes.contains(&"T301"), "the company's limits count: {codes:?}");

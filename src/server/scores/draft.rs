@@ -2,7 +2,7 @@
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
 use crate::check::{Fastest, MoveLimit, UNCHECKED};
-use crate::production::Production;
+use crate::production::{Production, WithSet};
 use crate::score::compare::side_by_side;
 use crate::score::model::Score;
 use crate::score::position::Lines;
@@ -14,7 +14,7 @@ use crate::timeline::{Click, Moment, PhraseRange, Plan};
 use crate::units::Speed;
 use crate::wire::{
     self, ActionWord, Compared, ComparedLine, ComparedRow, DraftPhrase, DraftReport, FindingSeverity, FindingView,
-    Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo, ScoreWords, TargetWord,
+    Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo, SafeWithSet, ScoreWords, TargetWord,
 };
 
 /// More findings than these help nobody at once: whoever mends the first sees the next.
@@ -41,7 +41,8 @@ pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftRe
         })
         .collect();
     let phrases = fight.score().zip(fight.checked.as_ref());
-    let phrases = phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &lines));
+    let phrases =
+        phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &fight.with_sets, &lines));
     let left_out = u32::try_from(found.len() - told.len()).unwrap_or(u32::MAX);
     DraftReport { findings, left_out, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
 }
@@ -54,7 +55,7 @@ fn severity(severity: Severity) -> FindingSeverity {
     }
 }
 
-fn phrases_of(score: &Score, fastest: &Fastest, lines: &Lines<'_>) -> Vec<DraftPhrase> {
+fn phrases_of(score: &Score, fastest: &Fastest, sets: &[WithSet], lines: &Lines<'_>) -> Vec<DraftPhrase> {
     let line_of = |byte: usize| small(lines.position(byte).line);
     let safe = |limit: &MoveLimit| SafeTempo {
         bpm: limit.bpm,
@@ -62,15 +63,19 @@ fn phrases_of(score: &Score, fastest: &Fastest, lines: &Lines<'_>) -> Vec<DraftP
         line: line_of(limit.span.start),
         words: limit.words.clone(),
     };
+    let limit_of = |fastest: &Fastest, number: usize| {
+        let limits = fastest.phrases.iter().find(|limits| limits.phrase == number);
+        limits.and_then(|limits| limits.limit.as_ref()).map(safe)
+    };
     let phrases = score.phrases.iter().enumerate();
     phrases
         .map(|(number, phrase)| {
-            let limits = fastest.phrases.iter().find(|limits| limits.phrase == number);
-            DraftPhrase {
-                name: phrase.name.clone(),
-                line: line_of(phrase.span.start),
-                safe: limits.and_then(|limits| limits.limit.as_ref()).map(safe),
-            }
+            let as_written = limit_of(fastest, number);
+            let with = |set: &WithSet| {
+                Some(SafeWithSet { weapons: set.weapons.clone(), safe: limit_of(set.fastest.as_ref()?, number) })
+            };
+            let with_sets = sets.iter().filter_map(with).filter(|set| set.safe != as_written).collect();
+            DraftPhrase { name: phrase.name.clone(), line: line_of(phrase.span.start), safe: as_written, with_sets }
         })
         .collect()
 }
