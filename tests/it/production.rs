@@ -93,8 +93,21 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound or vocabulary.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, drills, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound, vocabulary or weapon_sets.",
         ),
+        (
+            "name = 'a'\n[drills]\nrounds = 0",
+            "line 3: `drills.rounds` is 0; it has to be a number from 1 to 64 rounds.",
+        ),
+        (
+            "name = 'a'\n[weapon_sets]\nwood = 'dowel'",
+            "line 3: `weapon_sets.wood` is text; it has to be a table in braces.",
+        ),
+        (
+            "name = 'a'\n[weapon_sets.wood]\nrapier = ''",
+            "line 3: `weapon_sets.wood.rapier` is text; it has to be a word in quotes.",
+        ),
+        ("name = 'a'\n[weapon_sets.'']\nrapier = 'dowel'", "has a name that is empty or longer than 40 letters."),
         ("name = 'a\n", "line 1: this is not TOML: "),
         (
             "name = 'a'\nrules = 3",
