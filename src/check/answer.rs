@@ -42,7 +42,7 @@ fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     let reply = scene.vocabulary.replies.get(&answer.reply)?;
     unfit(scene, written, answer, reply).or_else(|| past_the_faces(scene, written)).or_else(|| match reply.kind {
         ReplyKind::Parry | ReplyKind::CircularParry => {
-            let open = open_line(scene, written, answer);
+            let open = open_line(scene, written, answer, reply);
             if open.as_ref().is_some_and(|open| open.severity == Severity::Error) {
                 return open;
             }
@@ -105,15 +105,14 @@ fn unfit(scene: &Scene<'_>, written: &Move, answer: &Answer, reply: &Reply) -> O
 }
 
 /// A104: a parry that leaves the attacked line open. A105: one that may, because the attack names no side.
-fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer) -> Option<Problem> {
+fn open_line(scene: &Scene<'_>, written: &Move, answer: &Answer, reply: &Reply) -> Option<Problem> {
     let (number, parry) = scene.vocabulary.parry(answer.arg.as_deref()?)?;
     let word = written.target.as_deref()?;
     let target = scene.vocabulary.targets.get(word)?;
     let hand = hand_of(scene, answer.who, answer.with.as_deref())?;
     // A circle carries what came in across the body back into its own line, at the same height.
-    let circles = scene.vocabulary.replies.get(&answer.reply).is_some_and(|row| row.kind == ReplyKind::CircularParry);
     let across = || scene.vocabulary.parries.get(scene.vocabulary.mirrored_parry(number)?);
-    let across = if circles { across() } else { None };
+    let across = if reply.kind == ReplyKind::CircularParry { across() } else { None };
     let closes = |side| {
         let lines = lines(scene, written, target, side, hand);
         parry.closes_any(&lines) || across.is_some_and(|across| across.closes_any(&lines))

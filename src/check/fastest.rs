@@ -70,8 +70,8 @@ impl Fastest {
         self.moves.iter().map(|limit| limit.factor).min_by(f64::total_cmp)
     }
 
-    pub(super) fn of(scene: &Scene<'_>) -> Fastest {
-        let slowest = slowest(scene);
+    pub(super) fn of(scene: &Scene<'_>, gaps: &[Gap]) -> Fastest {
+        let slowest = slowest(scene, gaps);
         let factor = |gap: &&Gap| Some(MoveFactor { phrase: phrase_of(scene, gap)?, factor: gap.factor() });
         let moves = slowest.iter().filter_map(factor).collect();
         let phrases = 0..scene.score.phrases.len();
@@ -80,9 +80,9 @@ impl Fastest {
 }
 
 /// The shortest time of every move.
-fn slowest<'s>(scene: &'s Scene<'_>) -> Vec<&'s Gap> {
+fn slowest<'g>(scene: &Scene<'_>, gaps: &'g [Gap]) -> Vec<&'g Gap> {
     let mut slowest: Vec<&Gap> = Vec::with_capacity(scene.plan.moves().len());
-    for gap in &scene.gaps {
+    for gap in gaps {
         match slowest.last_mut() {
             Some(last) if last.index == gap.index => {
                 if gap.factor() < last.factor() {

@@ -99,7 +99,7 @@ const LATEST: Micros = Micros::millis(185);
 /// H406: a sound that is heard long before or after its blow. What a body does after its beat, such as a fall, has its
 /// sound in that time.
 fn far_from_its_blow(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
-    let cue = written.sounds.as_ref()?;
+    let cue = written.sounds.as_ref().filter(|cue| cue.trim < EARLIEST || cue.trim > LATEST)?;
     let of_action = scene.vocabulary.actions.get(&written.action).map_or(Micros::ZERO, |row| row.after);
     let reply = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
     let after = of_action.max(reply.map_or(Micros::ZERO, |row| row.after));
@@ -119,8 +119,11 @@ fn far_from_its_blow(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
 
 /// H405: blades that meet without a sound.
 fn silent_blades(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
+    if written.sounds.is_some() {
+        return None;
+    }
     let action = scene.vocabulary.actions.get(&written.action)?;
-    (action.attack && written.sounds.is_none() && blades_meet(scene, written, action)).then(|| {
+    (action.attack && blades_meet(scene, written, action)).then(|| {
         let sound = action.sound.as_deref().unwrap_or("steel");
         let message = format!(
             "blades meet in {}'s {} and nothing is cued to be heard",

@@ -34,13 +34,15 @@ pub struct Checked {
     pub fastest: Fastest,
 }
 
-/// Every kind of finding.
-const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 4] = [answer::find, body::find, time::find, house::find];
+/// Every kind of finding but those of time, which the fastest tempos come from as well.
+const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 3] = [answer::find, body::find, house::find];
 
 /// Checks a score at performance tempo.
 pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Checked {
     let scene = Scene::new(score, vocabulary, rules);
+    let gaps = time::gaps(&scene);
     let mut findings: Vec<Problem> = KINDS.iter().flat_map(|find| find(&scene)).collect();
+    findings.extend(time::find(&scene, &gaps));
     findings.sort_by(|a, b| (a.span.start, a.code, &a.message).cmp(&(b.span.start, b.code, &b.message)));
     findings.dedup_by(|later, first| {
         let same = later.code == first.code && later.span == first.span && later.message == first.message;
@@ -49,7 +51,7 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
         }
         same
     });
-    Checked { findings, fastest: Fastest::of(&scene) }
+    Checked { findings, fastest: Fastest::of(&scene, &gaps) }
 }
 
 /// So many uses of a pattern are pointed at from one finding in it.

@@ -7,7 +7,6 @@ use crate::timeline::{PhraseRange, Plan, PlannedMove};
 use crate::units::{Speed, Ticks};
 
 use super::rules::HouseRules;
-use super::time::{Gap, gaps};
 
 pub(super) struct Scene<'a> {
     pub(super) score: &'a Score,
@@ -17,8 +16,6 @@ pub(super) struct Scene<'a> {
     pub(super) plan: Plan,
     /// What the vocabulary says of each move of the plan: looked up once, asked often.
     pub(super) rows: Vec<Rows<'a>>,
-    /// Every time between two things that one fighter does.
-    pub(super) gaps: Vec<Gap>,
 }
 
 /// What the vocabulary says of the words of a move.
@@ -40,9 +37,7 @@ impl<'a> Scene<'a> {
         let whole = PhraseRange { first: 0, last: score.phrases.len().saturating_sub(1) };
         let plan = Plan::new(score, whole, Speed::FULL, 0);
         let rows = plan.moves().iter().map(|planned| Rows::of(planned, vocabulary)).collect();
-        let mut scene = Scene { score, vocabulary, rules, plan, rows, gaps: Vec::new() };
-        scene.gaps = gaps(&scene);
-        scene
+        Scene { score, vocabulary, rules, plan, rows }
     }
 
     /// What the vocabulary says of a move, by its place in the plan.

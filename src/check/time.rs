@@ -41,8 +41,8 @@ impl Gap {
 }
 
 /// T301: no time. T302: tight. Of a line that is done several times over the worst time is told.
-pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
-    let mut gaps: Vec<&Gap> = scene.gaps.iter().filter(|gap| gap.factor() < 1.0).collect();
+pub(super) fn find(scene: &Scene<'_>, gaps: &[Gap]) -> Vec<Problem> {
+    let mut gaps: Vec<&Gap> = gaps.iter().filter(|gap| gap.factor() < 1.0).collect();
     let line = |gap: &Gap| (scene.plan.moves().get(gap.index).map_or(0, |it| it.span.start), gap.fighter, gap.answers);
     gaps.sort_by(|a, b| line(a).cmp(&line(b)).then(a.factor().total_cmp(&b.factor())));
     gaps.dedup_by(|a, b| line(a) == line(b));

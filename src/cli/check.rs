@@ -134,7 +134,12 @@ struct Whole<'l> {
 impl Check {
     pub(crate) fn run(&self) -> ExitCode {
         let looked: Vec<Looked> = match Looking::new(self.vocabulary.as_deref()) {
-            Ok(mut looking) => self.paths.iter().flat_map(|path| looking.path(path)).collect(),
+            Ok(mut looking) => {
+                let looked = self.paths.iter().flat_map(|path| looking.path(path)).collect();
+                // The program is about to end: giving a long score back bit by bit would only take time.
+                std::mem::forget(looking);
+                looked
+            }
             Err(sentence) => return score_file::refuse(&sentence),
         };
         for sentence in looked.iter().filter_map(|file| file.unusable.as_ref()) {
@@ -161,6 +166,8 @@ impl Check {
 /// Looks at one path after another; a production's rules are read once.
 struct Looking<'w> {
     words: Option<&'w Path>,
+    /// The score that was looked at last.
+    last: Option<Fight>,
     judges: HashMap<Option<PathBuf>, Result<Judge, String>>,
 }
 
@@ -169,7 +176,7 @@ impl<'w> Looking<'w> {
     /// A sentence: the vocabulary that was named cannot be used.
     fn new(words: Option<&'w Path>) -> Result<Looking<'w>, String> {
         let alone = score_file::with_words(Judge::alone(), words)?;
-        Ok(Looking { words, judges: HashMap::from([(None, Ok(alone))]) })
+        Ok(Looking { words, last: None, judges: HashMap::from([(None, Ok(alone))]) })
     }
 
     /// What is at a path: a score, the scores of a production, or those of a folder.
@@ -201,7 +208,11 @@ impl<'w> Looking<'w> {
             Err(sentence) => return unusable(file, sentence.clone()),
         };
         match score_file::fight(path, judge) {
-            Ok(fight) => look(file, &fight, judge),
+            Ok(fight) => {
+                let looked = look(file, &fight, judge);
+                self.last = Some(fight);
+                looked
+            }
             Err(sentence) => unusable(file, sentence),
         }
     }

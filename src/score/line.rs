@@ -244,7 +244,7 @@ pub(crate) fn fighter(cursor: &mut Cursor<'_>) -> Option<Statement> {
     } else {
         None
     };
-    cursor.finish(Statement::Fighter(RawFighter { name, weapon, hand, sheathed, second }), "")
+    cursor.finish(Statement::Fighter(Box::new(RawFighter { name, weapon, hand, sheathed, second })), "")
 }
 
 /// A weapon, its hand, and whether it is in its sheath.
@@ -390,7 +390,7 @@ fn walk(cursor: &mut Cursor<'_>, at: Text, who: Text) -> Option<Statement> {
         Some(RawArc { way: None, .. }) => "clockwise or anticlockwise",
         Some(_) => "",
     };
-    cursor.finish(Statement::Walk(RawWalk { at, who, further, to, by, around }), more)
+    cursor.finish(Statement::Walk(Box::new(RawWalk { at, who, further, to, by, around })), more)
 }
 
 fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<RawHalf> {

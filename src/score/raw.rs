@@ -51,7 +51,7 @@ pub enum Statement {
     /// `fighters`
     FightersHead,
     /// A line under `fighters`.
-    Fighter(RawFighter),
+    Fighter(Box<RawFighter>),
     /// `bystanders`
     BystandersHead,
     /// A line under `bystanders`.
@@ -65,7 +65,7 @@ pub enum Statement {
     /// A beat, a name and an action.
     Move(Box<RawMove>),
     /// A beat, a name and `walk`.
-    Walk(RawWalk),
+    Walk(Box<RawWalk>),
     /// A beat and a sound.
     Sound(RawSound),
     /// `repeat …`

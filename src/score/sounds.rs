@@ -29,7 +29,9 @@ enum Atom<'t> {
 impl<'a> Cursor<'a> {
     /// All cues from here on: none, one or several, each after its own `!`.
     pub(crate) fn sounds(&mut self) -> Option<Vec<RawSounds>> {
-        let mut all = Vec::new();
+        // Most lines have one cue or none, and a score keeps all of its lines.
+        let any = self.peek().is_some_and(|token| token.kind == Kind::Bang);
+        let mut all = Vec::with_capacity(usize::from(any));
         while let Some(bang) = self.peek().filter(|token| token.kind == Kind::Bang).map(|token| token.span.start) {
             self.take();
             let atoms = self.atoms();

@@ -65,8 +65,8 @@ impl<'s> Stage<'s, '_> {
             let help = "take `contact` away, so that it passes clear, or let them stand free first";
             self.problems.push(Problem::warning("B223", planned.span.clone(), message).help(help));
         }
-        let armed = self.bodies.in_hand(to, None).map(|weapon| weapon.word.clone());
-        if let Some(word) = armed.as_ref().filter(|_| action.lifts) {
+        let armed = self.bodies.in_hand(to, None).map(|weapon| weapon.word.as_str());
+        if let Some(word) = armed.filter(|_| action.lifts) {
             let message = format!("{who} lifts {other}, who has the {word} in hand");
             let help = "let them drop or sheathe it first";
             self.problems.push(Problem::warning("B232", planned.span.clone(), message).help(help));
@@ -75,7 +75,7 @@ impl<'s> Stage<'s, '_> {
             return;
         };
         let takes_hold = action.makes.contains(&Makes::Holds);
-        let sharp = |word: &String| self.scene.vocabulary.weapons.get(word).is_some_and(|row| row.sharp);
+        let sharp = |word: &&str| self.scene.vocabulary.weapons.get(*word).is_some_and(|row| row.sharp);
         if let Some(word) = armed.filter(|word| takes_hold && !target.body && sharp(word)) {
             let message = format!("{who} takes hold of the blade of {other}'s {word}");
             let help =
@@ -93,7 +93,8 @@ impl<'s> Stage<'s, '_> {
     /// B226: two who strike at each other at once, while a blade of one goes where none may touch.
     pub(super) fn crosses(&mut self, planned: &'s PlannedMove, action: &Action, reply: &Reply, to: FighterId) {
         if self.blows.at != Some(planned.at) {
-            self.blows = Blows { at: Some(planned.at), given: Vec::new() };
+            self.blows.at = Some(planned.at);
+            self.blows.given.clear();
         }
         if !action.attack || reply.kind == ReplyKind::Meet {
             return;

@@ -187,10 +187,11 @@ impl Bodies {
 
     /// Two blades meet, each in the parry that is named where one is known.
     pub(super) fn meet(&mut self, one: (FighterId, Option<String>), other: (FighterId, Option<String>), span: &Span) {
-        for ((own, parry), (with, _)) in [(&one, &other), (&other, &one)] {
-            self.part_blades(*own);
+        let people = (one.0, other.0);
+        for (own, parry, with) in [(people.0, one.1, people.1), (people.1, other.1, people.0)] {
+            self.part_blades(own);
             if let Some(contact) = self.contacts.get_mut(own.0) {
-                *contact = Some(Contact { with: *with, parry: parry.clone(), span: span.clone() });
+                *contact = Some(Contact { with, parry, span: span.clone() });
             }
         }
     }

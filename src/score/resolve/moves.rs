@@ -278,8 +278,10 @@ impl Resolver<'_> {
             );
             return None;
         }
+        let mut names = Vec::with_capacity(cues.iter().map(|cue| cue.names.len()).sum());
+        names.extend(cues.iter().flat_map(|cue| &cue.names).map(|name| name.value.clone()));
         Some(SoundCue {
-            names: cues.iter().flat_map(|cue| cue.names.iter().map(|name| name.value.clone())).collect(),
+            names,
             trim: Micros::millis(trim(first)),
             level: Decibels(level(first)),
             span: first.span.start..last.span.end,
