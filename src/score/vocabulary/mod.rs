@@ -9,6 +9,7 @@ mod file;
 mod file_tests;
 mod lines;
 mod mirror;
+mod motion;
 mod patch;
 mod patches;
 mod places;
@@ -22,6 +23,7 @@ use super::library::Library;
 
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
+pub use motion::{Goes, Limb, Part, Spot};
 pub use rows::{
     Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord,
     Target, Touch, Vital, Weapon, Words,
