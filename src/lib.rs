@@ -6,6 +6,7 @@ pub mod check;
 pub mod clock;
 pub mod event;
 pub mod faults;
+pub mod figure;
 pub mod hex;
 pub mod journal;
 pub mod leftovers;

@@ -85,10 +85,9 @@ fn armed(score: &Score, who: Option<FighterId>, with: Option<&str>) -> Armed {
     match with {
         // Lines are counted from the hand of the weapon, whatever the other one does.
         Some(FREE_HAND) => Armed { weapon: None, ..first },
-        Some(word) => second.filter(|second| second.weapon.as_deref() == Some(word)).unwrap_or_else(|| Armed {
-            hand: first.hand,
-            weapon: Some(word.to_owned()),
-        }),
+        Some(word) => second
+            .filter(|second| second.weapon.as_deref() == Some(word))
+            .unwrap_or_else(|| Armed { hand: first.hand, weapon: Some(word.to_owned()) }),
         None => first,
     }
 }

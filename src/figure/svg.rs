@@ -19,7 +19,9 @@ pub const STYLE: &str = ".figure .body{color:var(--line,#66717e)}.figure .ink{co
 
 /// The figure as a whole; `alone` brings its rules with it.
 pub(super) fn svg(shapes: &[Shape], words: &str, view: View, alone: bool) -> String {
-    let mut out = String::from("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" viewBox=\"0 0 120 120\" role=\"img\">");
+    let mut out = String::from(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" viewBox=\"0 0 120 120\" role=\"img\">",
+    );
     let _ = write!(out, "<title>{}</title>", escaped(words));
     if alone {
         let _ = write!(out, "<style>{STYLE}</style>");

@@ -148,11 +148,6 @@ impl Choice for Goes {
 }
 
 impl Choice for Part {
-    const WORDS: &'static [(&'static str, Part)] = &[
-        ("head", Part::Head),
-        ("trunk", Part::Trunk),
-        ("back", Part::Back),
-        ("arm", Part::Arm),
-        ("leg", Part::Leg),
-    ];
+    const WORDS: &'static [(&'static str, Part)] =
+        &[("head", Part::Head), ("trunk", Part::Trunk), ("back", Part::Back), ("arm", Part::Arm), ("leg", Part::Leg)];
 }

@@ -1,0 +1,40 @@
+//! The contact sheet: every picture of the built-in vocabulary with its words, to be looked at.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use super::every::Case;
+use crate::figure::{Picture, STYLE, View};
+use crate::score::vocabulary::Vocabulary;
+
+/// Writes the sheet to `target/figures.html` when `HOLDFAST_WRITE` is 1. Moves that look alike stand there once.
+pub(super) fn write(vocabulary: &Vocabulary, cases: &[Case]) {
+    if std::env::var("HOLDFAST_WRITE").is_ok_and(|value| value == "1") {
+        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target");
+        std::fs::create_dir_all(&folder).unwrap();
+        std::fs::write(folder.join("figures.html"), page(vocabulary, cases)).unwrap();
+    }
+}
+
+fn page(vocabulary: &Vocabulary, cases: &[Case]) -> String {
+    let mut out = format!(
+        "<!doctype html><meta charset=utf-8><title>Figures</title><style>{STYLE}\
+         body{{margin:8px;font:12px sans-serif;display:grid;grid-template-columns:repeat(auto-fill,136px);gap:10px}}\
+         body{{background:var(--ground,#faf8f4);color:var(--ink,#14171c)}}svg{{width:128px;height:128px;display:block}}\
+         @media(prefers-color-scheme:dark){{body{{background:#0b0e13;color:#f3f0e8}}}}</style>"
+    );
+    let mut seen: BTreeMap<String, usize> = BTreeMap::new();
+    for Case { name, drawn } in cases {
+        let Some(picture) = Picture::of(vocabulary, drawn) else { continue };
+        let markup = picture.inline(View::Doer);
+        let form = markup.split("</title>").nth(1).unwrap_or_default().to_owned();
+        if seen.insert(form, 1).is_none() {
+            let words = picture.words();
+            let _ = write!(
+                out,
+                "<figure style=\"margin:0\" data-name=\"{name}\" title=\"{words}\">{markup}<b>{name}</b></figure>"
+            );
+        }
+    }
+    out
+}
