@@ -8,7 +8,7 @@ use super::shape::{Shape, Whose, bar, disc, line};
 use crate::score::vocabulary::{Line, Turn};
 
 /// How long a metre is, in units of the square.
-const METRE: f64 = 50.0;
+const METRE: f64 = 56.0;
 /// Two fists need so much behind the blade, in metres; common practice, no source.
 const TWO_HANDS: f64 = 0.25;
 

@@ -92,8 +92,8 @@ pub(super) const fn lifted_leg() -> Skeleton {
     let mut body = stand();
     body.knees[1] = pt(84.0, 62.0);
     body.feet[1] = pt(72.0, 79.0);
-    body.hands[1] = pt(94.0, 46.0);
-    body.elbows[1] = pt(84.0, 46.0);
+    body.hands[1] = pt(87.0, 20.0);
+    body.elbows[1] = pt(82.0, 34.0);
     body.hands[0] = pt(27.0, 60.0);
     body.elbows[0] = pt(38.0, 55.0);
     body
@@ -157,6 +157,17 @@ pub(super) const fn profile_kneel() -> Skeleton {
             [[80.0, 111.0], [45.0, 110.0]],
         ],
     )
+}
+
+/// Somebody who rolls: the knees drawn to the chest, the head down.
+pub(super) fn rolled(centre: Pt) -> Vec<Shape> {
+    let head = centre + pt(14.0, -4.0);
+    vec![
+        disc(Whose::Body, centre, 19.0),
+        disc(Whose::Ground, head, 11.5),
+        disc(Whose::Body, head, 9.5),
+        line(Whose::Body, 9.0, &[centre + pt(-8.0, 12.0), centre + pt(6.0, 17.0), centre + pt(20.0, 14.0)]),
+    ]
 }
 
 impl Skeleton {

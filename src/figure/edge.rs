@@ -8,11 +8,14 @@ use super::point::{Pt, pt};
 use super::scene::{Edge, Pose};
 use super::shape::{Shape, Whose, floor};
 use super::stroke::{stroke, sweep};
-use crate::score::vocabulary::{Goes, Limb, Touch};
+use crate::score::vocabulary::{Goes, Limb, Part, Touch};
 
 /// The shapes of the figure.
 pub(super) fn shapes(edge: &Edge) -> Vec<Shape> {
-    let standing = body::profile();
+    let high = edge.aim.spot.part == Part::Head && edge.aim.spot.along > 75;
+    // What comes down on the crown needs room above it.
+    let scale = if high { 0.84 } else { 1.0 };
+    let standing = body::profile().scaled(scale, pt(60.0, 111.0), pt(60.0, 111.0));
     let sided = edge.aim.side.is_some();
     let body = posed(edge, standing.clone());
     let from = if edge.pose.is_elsewhere() { &standing } else { &body };
@@ -38,6 +41,7 @@ fn way(edge: &Edge) -> Pt {
     let side = if edge.behind { -1.0 } else { 1.0 };
     match edge.blow.limb {
         Limb::Knee => pt(0.35 * side, -1.0),
+        Limb::Foot if edge.blow.goes == Some(Goes::Down) => pt(0.0, 1.0),
         Limb::Foot => pt(side, -0.3),
         _ => pt(side, 0.1),
     }

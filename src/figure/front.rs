@@ -14,6 +14,8 @@ use crate::score::vocabulary::{Goes, Limb, Part, Touch};
 
 /// How much larger a body is drawn that is shown from the waist up.
 const CLOSE: f64 = 1.5;
+/// How much smaller one that is hit from above.
+const LOW: f64 = 0.8;
 /// How far from the target a blade meets what comes.
 const STOP: f64 = 24.0;
 /// How far from the target what stops short ends.
@@ -64,7 +66,11 @@ impl Layout {
     fn shapes(&self, front: &Front) -> Vec<Shape> {
         let gone = front.pose.is_elsewhere();
         let mut shapes = if self.body.legs { vec![floor()] } else { Vec::new() };
-        shapes.extend(self.body.painted(led(front)));
+        if front.pose == Pose::Ball {
+            shapes.extend(body::rolled(pt(34.0, 94.0)));
+        } else {
+            shapes.extend(self.body.painted(led(front)));
+        }
         shapes.extend(self.blow(front));
         let is = match front.blow.touch {
             _ if gone => Target::Gone,
@@ -87,7 +93,7 @@ impl Layout {
         let blow = &front.blow;
         let passes = blow.goes == Some(Goes::Sweep);
         match front.guard {
-            _ if passes && front.pose.is_elsewhere() => past(self.target),
+            _ if passes && front.pose.is_elsewhere() => past(blow, self.target),
             Guard::None if passes => self.passing(blow),
             Guard::None if blow.goes == Some(Goes::Drawn) => drawn(self.target),
             Guard::None if short(front) => {
@@ -98,7 +104,8 @@ impl Layout {
             }
             Guard::None => stroke(blow, self.target - self.way * (marks::RING - 1.0), self.way),
             Guard::Closing(_) | Guard::Arm => {
-                let mut shapes = vec![marks::closed(self.stop, self.target)];
+                let mut shapes =
+                    vec![marks::closed(self.stop, self.target + (self.stop - self.target).unit() * marks::RING)];
                 let wedge = Blow { goes: blow.goes.map(parried), ..blow.clone() };
                 shapes.extend(stroke(&wedge, self.stop + self.way * 3.0, self.way));
                 shapes
@@ -217,11 +224,13 @@ fn is_close(front: &Front) -> bool {
 fn stance(front: &Front) -> Skeleton {
     let body = arms(front, body::stand());
     if is_close(front) {
-        let to = if front.overhead { pt(54.0, 68.0) } else { pt(44.0, 42.0) };
+        let to = if front.overhead { pt(52.0, 82.0) } else { pt(44.0, 42.0) };
         let mut body = body.scaled(CLOSE, pt(60.0, 25.0), to);
         body.legs = false;
         return body;
     }
+    // What comes down on the crown needs room above it.
+    let body = if front.overhead { body.scaled(LOW, pt(60.0, 111.0), pt(60.0, 111.0)) } else { body };
     body.moved(if front.pose.is_elsewhere() { 0.0 } else { -15.0 }, 0.0)
 }
 
@@ -269,9 +278,8 @@ fn posed(front: &Front, standing: Skeleton) -> Skeleton {
         Pose::LiftLeg => body::lifted_leg(),
         Pose::Aside => standing.moved(-25.0, 0.0),
         Pose::Reel => standing.tilted(pt(44.0, 110.0), -15.0),
-        Pose::Kneel => body::kneel().moved(-6.0, 0.0),
+        Pose::Kneel => body::kneel().moved(-18.0, 0.0),
         Pose::Fallen => body::fallen(),
-        Pose::Ball => ball(pt(34.0, 96.0)),
         _ => standing,
     }
 }
@@ -289,16 +297,6 @@ fn hit(front: &Front, standing: Skeleton) -> Skeleton {
     body
 }
 
-/// Somebody who rolls: the knees drawn to the chest.
-fn ball(at: Pt) -> Skeleton {
-    let mut body = body::crouch().map(|joint| at + (joint - pt(60.0, 92.0)) * 0.62);
-    body.head = at + pt(-2.0, -14.0);
-    body.hips = [at + pt(-6.0, 8.0), at + pt(6.0, 8.0)];
-    body.knees = [at + pt(-15.0, -2.0), at + pt(15.0, -2.0)];
-    body.feet = [at + pt(-6.0, 13.0), at + pt(6.0, 13.0)];
-    body
-}
-
 /// Chevrons the way the body goes.
 fn motion(pose: Pose, body: &Skeleton, front: &Front) -> Vec<Shape> {
     let chevrons = |x: f64, y: f64, way: Pt| marks::chevrons(Whose::Partner, pt(x, y), way);
@@ -306,20 +304,24 @@ fn motion(pose: Pose, body: &Skeleton, front: &Front) -> Vec<Shape> {
     match pose {
         Pose::Duck => [chevrons(14.0, 66.0, down), chevrons(106.0, 66.0, down)].concat(),
         Pose::Jump => [chevrons(14.0, 60.0, up), chevrons(106.0, 60.0, up)].concat(),
-        Pose::LiftLeg => chevrons(100.0, 66.0, up),
+        Pose::LiftLeg => chevrons(104.0, 50.0, up),
         Pose::Aside if front.aim.side.is_some() => chevrons(12.0, 96.0, left),
         // Which way is not said: one pair to either side.
         Pose::Aside => [chevrons(12.0, 96.0, left), chevrons(92.0, 96.0, right)].concat(),
-        Pose::Ball => marks::bent_arrow(Whose::Partner, pt(58.0, 72.0), pt(36.0, 56.0), pt(12.0, 74.0)),
+        Pose::Ball => marks::bent_arrow(Whose::Partner, pt(60.0, 68.0), pt(36.0, 46.0), pt(10.0, 68.0)),
         Pose::Reel => chevrons(16.0, 92.0, left),
-        Pose::Kneel => [chevrons(20.0, 62.0, down), chevrons(96.0, 78.0, down)].concat(),
+        Pose::Kneel => chevrons(14.0, 58.0, down),
         Pose::Fallen => chevrons(body.head.x + 8.0, 74.0, down),
         _ => Vec::new(),
     }
 }
 
 /// What goes past where nobody is any more.
-fn past(target: Pt) -> Vec<Shape> {
+fn past(blow: &Blow, target: Pt) -> Vec<Shape> {
+    if blow.limb != Limb::Blade {
+        let way = pt(-1.0, 0.0);
+        return [stroke(blow, target, way), marks::chevrons(Whose::Doer, pt(22.0, target.y.min(106.0)), way)].concat();
+    }
     let low = if target.y > 60.0 { 16.0 } else { -16.0 };
     let y = (target.y + low * -0.35).clamp(16.0, 104.0);
     sweep(pt(116.0, y), pt(target.x, (y + low * 1.3).clamp(4.0, 116.0)), pt(4.0, y))

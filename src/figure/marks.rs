@@ -58,9 +58,11 @@ pub(super) fn chevrons(whose: Whose, at: Pt, way: Pt) -> Vec<Shape> {
     let way = way.unit();
     let one = |tip: Pt| {
         let arm = |side: f64| (tip - way * 6.5 + way.across() * (9.0 * side)).within(2.0);
-        bar(whose, 5.2, &[arm(1.0), tip.within(2.0), arm(-1.0)])
+        [arm(1.0), tip.within(2.0), arm(-1.0)]
     };
-    vec![one(at - way * 1.6), one(at + way * 8.4)]
+    let both = [one(at - way * 1.6), one(at + way * 8.4)];
+    let halo = both.iter().map(|points| bar(Whose::Ground, 9.6, points));
+    halo.chain(both.iter().map(|points| bar(whose, 5.4, points))).collect()
 }
 
 /// The line that is closed, behind the blade.

@@ -40,7 +40,9 @@ fn alone(own: Own) -> Vec<Shape> {
         Own::Show(goes, held) => show(goes, held),
         Own::Kneel => with(body::profile_kneel().map(Pt::mirrored), &[(pt(30.0, 56.0), DOWN), (pt(98.0, 56.0), DOWN)]),
         Own::Rise => rise(),
-        Own::Fall => with(upright().tilted(pt(54.0, 110.0), -42.0), &[(pt(22.0, 84.0), pt(-0.6, 0.8))]),
+        Own::Fall => {
+            with(upright().moved(32.0, 0.0).tilted(pt(92.0, 110.0), -42.0), &[(pt(26.0, 88.0), pt(-0.5, 0.85))])
+        }
         Own::Die => with(body::fallen(), &[(pt(46.0, 60.0), DOWN), (pt(82.0, 60.0), DOWN)]),
         Own::Crawl(goes) => crawl(goes),
         Own::Leap => with(body::jump(), &[(pt(60.0, 104.0), UP), (pt(30.0, 98.0), UP), (pt(90.0, 98.0), UP)]),
@@ -157,10 +159,7 @@ fn crawl(goes: Goes) -> Vec<Shape> {
 }
 
 fn roll() -> Vec<Shape> {
-    let centre = pt(60.0, 88.0);
-    let mut shapes = vec![disc(Whose::Body, centre, 19.0), disc(Whose::Ground, pt(74.0, 84.0), 11.5)];
-    shapes.push(disc(Whose::Body, pt(74.0, 84.0), 9.5));
-    shapes.push(line(Whose::Body, 9.0, &[pt(52.0, 100.0), pt(66.0, 106.0), pt(80.0, 103.0)]));
+    let mut shapes = body::rolled(pt(60.0, 88.0));
     shapes.extend(marks::round_arrow(Whose::Doer, pt(60.0, 78.0), 36.0, 235.0, true).into_iter().map(|shape| {
         // It stays above the floor.
         shape.map(|point| pt(point.x, point.y.min(112.0)))

@@ -10,7 +10,7 @@ use super::point::{Pt, pt};
 use super::scene::{Meeting, Pair, Pose};
 use super::shape::{Shape, Whose, disc, floor, line};
 use super::stroke::wedge;
-use crate::score::vocabulary::{Goes, Limb, Line, Part, Spot};
+use crate::score::vocabulary::{Goes, Limb, Line, Part};
 
 const RIGHT: Pt = pt(1.0, 0.0);
 const LEFT: Pt = pt(-1.0, 0.0);
@@ -57,7 +57,7 @@ fn reaction(pair: &Pair, x: f64) -> Vec<Shape> {
     match pair.pose {
         Pose::Along if pair.blow.goes == Some(Goes::Back) => chevrons(pt(x, 24.0), LEFT),
         Pose::Along | Pose::Reel | Pose::Back | Pose::Free | Pose::Lean | Pose::Hollow => {
-            chevrons(pt(104.0, 24.0), RIGHT)
+            chevrons(pt(106.0, if pair.pose == Pose::Reel { 82.0 } else { 60.0 }), RIGHT)
         }
         Pose::Braced => {
             vec![marks::wall(Whose::Partner, pt(115.0, 100.0)), marks::wall(Whose::Partner, pt(108.0, 104.0))]
@@ -124,7 +124,7 @@ fn blade_way(pair: &Pair) -> Vec<Shape> {
         (Meeting::BladesApart, _) => arrow(pt(58.0, 44.0), pt(66.0, 86.0), pt(84.0, 42.0)),
         (_, Some(Goes::Carry)) => carried(pair.carried),
         (_, Some(Goes::Wind)) => marks::round_arrow(Whose::Doer, pt(60.0, 20.0), 11.0, 200.0, true),
-        (_, Some(Goes::Beat)) => marks::chevrons(Whose::Doer, pt(38.0, 33.0), pt(0.9, 0.5)),
+        (_, Some(Goes::Beat)) => marks::chevrons(Whose::Doer, pt(55.0, 14.0), RIGHT),
         _ => Vec::new(),
     }
 }
@@ -192,7 +192,7 @@ fn limb(pair: &Pair, doer: &Skeleton, to: Pt) -> Vec<Shape> {
 
 fn bodies(pair: &Pair) -> Vec<Shape> {
     let gone = matches!(pair.pose, Pose::Back | Pose::Lean | Pose::Hollow);
-    let spot = pair.aim.map_or(Spot { part: Part::Trunk, along: 72 }, |aim| aim.spot);
+    let spot = pair.spot;
     let sided = pair.aim.is_some_and(|aim| aim.side.is_some());
     let far = if pair.blow.limb == Limb::Body { 17.0 } else { 23.0 };
     let (doer, partner) = (leaning(doer(far), 6.0), partner(pair, far));
@@ -273,6 +273,6 @@ fn lets_go(pair: &Pair) -> Vec<Shape> {
     shapes.extend(partner.painted([false, false]));
     shapes.extend(limb(pair, &doer, pt(54.0, 52.0)));
     shapes.extend(marks::gap(pt(74.0, 50.0), RIGHT));
-    shapes.extend(marks::chevrons(Whose::Doer, pt(26.0, 14.0), LEFT));
+    shapes.extend(marks::chevrons(Whose::Doer, pt(16.0, 14.0), LEFT));
     shapes
 }

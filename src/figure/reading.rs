@@ -188,6 +188,9 @@ impl Read<'_> {
 
     fn guard(&self, target: &Target, aim: Aim) -> Result<Guard, Why> {
         match (self.kind(), self.reply) {
+            (Some(ReplyKind::Block), _) if aim.spot.part == Part::Leg && aim.spot.along < 50 => {
+                Err("an arm does not reach below the knee of somebody who stands")
+            }
             (Some(ReplyKind::Block), _) => Ok(Guard::Arm),
             (Some(kind @ (ReplyKind::Parry | ReplyKind::CircularParry)), Some((_, answer))) => {
                 if self.touch() == Touch::Nothing {
@@ -245,7 +248,14 @@ impl Read<'_> {
         if self.guards() {
             return Err("a parry or a block of what is done to the weapon or the body as a whole has no line");
         }
-        Ok(Scene::Pair(Pair { blow, aim, meeting, pose, drops: self.drops(), mirrored, carried }))
+        let spot = aim.map_or_else(|| self.usual_spot(), |aim| aim.spot);
+        Ok(Scene::Pair(Pair { blow, aim, spot, meeting, pose, drops: self.drops(), mirrored, carried }))
+    }
+
+    /// Where it goes when the move does not say it: to the first place that its row names.
+    fn usual_spot(&self) -> Spot {
+        let first = self.action.targets.iter().find_map(|word| self.vocabulary.targets.get(word)?.spot());
+        first.unwrap_or(CHEST)
     }
 
     fn blades(&self, meeting: Meeting) -> Result<Scene, Why> {

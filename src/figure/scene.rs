@@ -194,6 +194,8 @@ pub(super) struct Pair {
     pub(super) blow: Blow,
     /// The place that is taken hold of, or pushed; nothing is the weapon, or the body as a whole.
     pub(super) aim: Option<Aim>,
+    /// Where it goes on the body, whether the move names the place or not.
+    pub(super) spot: Spot,
     /// What is between them.
     pub(super) meeting: Meeting,
     /// What the partner's body does.

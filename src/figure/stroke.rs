@@ -49,22 +49,22 @@ fn shown(tip: Pt, way: Pt, reach: f64) -> Vec<Shape> {
     vec![Shape { whose: Whose::Doer, form: Form::Line { points: closed, width: 3.6, ends: Ends::Round } }]
 }
 
-/// Where a cut begins: above and outside.
+/// Where a cut begins: above, on the side that it comes from.
 fn beginning(tip: Pt, way: Pt, length: f64) -> Pt {
-    let out = way * -1.0;
-    (tip + out * (length * 0.62) + pt(0.0, -length * 0.85)).within(4.0)
+    // What goes low comes in flat.
+    let up = if tip.y > 78.0 { 0.5 } else { 0.8 };
+    let side = if way.x > 0.0 { -0.68 } else { 0.68 };
+    (tip + pt(length * side, -length * up)).within(4.0)
 }
 
-/// A crescent that begins thin, swells, and ends in its point.
+/// A crescent that begins thin, swells, and ends in its point, bent outwards and down.
 fn crescent(tip: Pt, way: Pt, length: f64) -> Shape {
     let from = beginning(tip, way, length);
-    let corner = tip - way * ((tip - from).length() * 0.72);
-    let chord = from.towards(tip, 0.5);
-    let outer = (corner + (corner - chord) * 0.45).within(1.0);
-    let inner = chord.towards(corner, 0.42);
-    let bent = |over: Pt, heavy: f64| [from.towards(over, 0.6), tip.towards(over, heavy)];
-    let ([a, b], [c, d]) = (bent(outer, 0.85), bent(inner, 0.6));
-    blade_of_curves(Whose::Doer, from, &[[a, b, tip], [d, c, from]])
+    let chord = tip - from;
+    let out = if chord.across().y > 0.0 { chord.across() } else { chord.across() * -1.0 };
+    let at = |along: f64, far: f64| (from + chord * along + out * far).within(0.5);
+    let (outer, inner) = ([at(0.3, 0.34), at(0.78, 0.5)], [at(0.3, 0.2), at(0.74, 0.13)]);
+    blade_of_curves(Whose::Doer, from, &[[outer[0], outer[1], tip], [inner[1], inner[0], from]])
 }
 
 /// A cut that comes out of a full circle.
