@@ -6,16 +6,19 @@ use super::blade::{self, Laid};
 use super::body::{self, Skeleton};
 use super::marks::{self, Target};
 use super::place::on_front;
-use super::point::{Pt, pt};
+use super::point::{Pt, SIDE, pt};
 use super::scene::{Blow, Front, Guard, Pose};
 use super::shape::{Shape, Whose, area, floor, line};
 use super::stroke::{stroke, sweep};
+use super::svg::Cut;
 use crate::score::vocabulary::{Goes, Limb, Part, Touch};
 
 /// How much larger a body is drawn that is shown from the waist up.
 const CLOSE: f64 = 1.5;
 /// How much smaller one that is hit from above.
 const LOW: f64 = 0.8;
+/// The side of what a small picture shows.
+const SMALL: f64 = 84.0;
 /// How far from the target a blade meets what comes.
 const STOP: f64 = 24.0;
 /// How far from the target what stops short ends.
@@ -28,7 +31,20 @@ pub(super) fn shapes(front: &Front) -> Vec<Shape> {
     if front.from_right { shapes } else { shapes.into_iter().map(Shape::mirrored).collect() }
 }
 
-/// Where a blade meets what comes, as the one who acts sees it.
+/// The part of the picture that matters when one place of a body does: about the place where it is stopped, or the
+/// target; nothing when the whole body moves.
+pub(super) fn cut(front: &Front) -> Option<Cut> {
+    if front.drops || !matches!(front.pose, Pose::Stand | Pose::Hit) {
+        return None;
+    }
+    let layout = Layout::of(front);
+    let middle = layout.target.towards(layout.stop, if front.guard == Guard::None { 0.45 } else { 0.75 });
+    let corner = |at: f64| (at - SMALL / 2.0).clamp(0.0, SIDE - SMALL);
+    let (x, y) = (corner(middle.x), corner(middle.y));
+    Some(Cut { corner: pt(if front.from_right { x } else { SIDE - SMALL - x }, y), side: SMALL })
+}
+
+/// Where a blade meets what comes, for a blow that comes from the picture's right.
 #[cfg(test)]
 pub(super) fn meeting(front: &Front) -> (Pt, Option<Laid>) {
     let layout = Layout::of(front);
@@ -345,4 +361,10 @@ fn falling(hand: Pt) -> Vec<Shape> {
     let mut shapes = blade::double(Whose::Partner, Laid { hand: hilt, tip, end: hilt });
     shapes.extend(marks::chevrons(Whose::Partner, (hilt + pt(-14.0, 20.0)).within(10.0), pt(0.0, 1.0)));
     shapes
+}
+
+/// Where it goes, for a blow that comes from the picture's right.
+#[cfg(test)]
+pub(super) fn target(front: &Front) -> Pt {
+    Layout::of(front).target
 }

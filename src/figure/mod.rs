@@ -31,8 +31,10 @@ mod view;
 mod words;
 
 use crate::score::vocabulary::Vocabulary;
+use point::{SIDE, pt};
 use scene::Scene;
 use shape::Shape;
+use svg::{Cut, WHOLE};
 
 pub use drawn::{Armed, Drawn, DrawnReply};
 pub use svg::STYLE;
@@ -65,12 +67,25 @@ impl Picture {
     /// An SVG file that stands alone: its `<title>` is [`Picture::words`], its colours follow the reader's light or dark.
     /// The view box is `0 0 120 120`; it has no size of its own. The same picture is the same text, to the byte.
     pub fn svg(&self, view: View) -> String {
-        svg::svg(&self.shapes(view), &self.words(), view, true)
+        svg::svg(&self.shapes(view), &self.words(), view, WHOLE, true)
     }
 
     /// The same for a page that has [`STYLE`] among its rules, where many figures stand: without rules of its own.
     pub fn inline(&self, view: View) -> String {
-        svg::svg(&self.shapes(view), &self.words(), view, false)
+        svg::svg(&self.shapes(view), &self.words(), view, WHOLE, false)
+    }
+
+    /// As [`Picture::inline`], for sizes under some 60 pixels: where one place of a body matters, only what is about it is
+    /// shown, so much larger.
+    pub fn small(&self, view: View) -> String {
+        svg::svg(&self.shapes(view), &self.words(), view, self.cut(view), false)
+    }
+
+    fn cut(&self, view: View) -> Cut {
+        let Scene::Front(front) = &self.scene else { return WHOLE };
+        let Some(cut) = front::cut(front) else { return WHOLE };
+        let across = SIDE - cut.side - cut.corner.x;
+        if view == View::Partner { Cut { corner: pt(across, cut.corner.y), ..cut } } else { cut }
     }
 
     /// The picture in words, for whoever hears the page: "cut to the right flank, in an arc, parried in 3, high, outside".

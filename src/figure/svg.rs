@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use super::point::Pt;
+use super::point::{Pt, SIDE, pt};
 use super::shape::{Ends, Form, Shape, Whose};
 use super::view::View;
 
@@ -17,11 +17,20 @@ pub const STYLE: &str = ".figure .body{color:var(--line,#66717e)}.figure .ink{co
 .figure .l{fill:none;stroke:currentColor;stroke-linecap:round}.figure .c{stroke-linecap:butt;stroke-linejoin:miter}\
 .figure .d{stroke-dasharray:4.2 3.4}.figure .o{stroke-dasharray:2.6 2.8}.figure .r{stroke:currentColor}";
 
+/// The part of the square that is shown: its upper left corner, and its side.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Cut {
+    pub(super) corner: Pt,
+    pub(super) side: f64,
+}
+
+/// The whole square.
+pub(super) const WHOLE: Cut = Cut { corner: pt(0.0, 0.0), side: SIDE };
+
 /// The figure as a whole; `alone` brings its rules with it.
-pub(super) fn svg(shapes: &[Shape], words: &str, view: View, alone: bool) -> String {
-    let mut out = String::from(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" viewBox=\"0 0 120 120\" role=\"img\">",
-    );
+pub(super) fn svg(shapes: &[Shape], words: &str, view: View, cut: Cut, alone: bool) -> String {
+    let mut out = String::from("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" role=\"img\"");
+    let _ = write!(out, " viewBox=\"{} {side} {side}\">", p(cut.corner), side = n(cut.side));
     let _ = write!(out, "<title>{}</title>", escaped(words));
     if alone {
         let _ = write!(out, "<style>{STYLE}</style>");
