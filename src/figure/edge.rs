@@ -21,7 +21,11 @@ pub(super) fn shapes(edge: &Edge) -> Vec<Shape> {
     let from = if edge.pose.is_elsewhere() { &standing } else { &body };
     let target = on_profile(from, edge.aim.spot, sided);
     let mut shapes = vec![floor()];
-    shapes.extend(body.painted([false, false]));
+    if edge.pose == Pose::Ball {
+        shapes.extend(body::rolled(pt(if edge.behind { 32.0 } else { 88.0 }, 96.0)));
+    } else {
+        shapes.extend(body.painted([false, false]));
+    }
     shapes.extend(blow(edge, target));
     let is = match edge.blow.touch {
         _ if edge.pose.is_elsewhere() => Target::Gone,
@@ -87,7 +91,6 @@ fn posed(edge: &Edge, standing: Skeleton) -> Skeleton {
         Pose::Reel => standing.tilted(pt(64.0, 110.0), 15.0 * away),
         Pose::Kneel => body::profile_kneel(),
         Pose::Fallen => body::fallen(),
-        Pose::Aside | Pose::Ball => standing.moved(27.0 * away, 0.0),
         _ => standing,
     }
 }
@@ -119,7 +122,8 @@ fn motion(edge: &Edge) -> Vec<Shape> {
     };
     let (back, down) = (pt(away, 0.0), pt(0.0, 1.0));
     match edge.pose {
-        Pose::Back | Pose::Aside | Pose::Ball => chevrons(106.0, 62.0, back),
+        Pose::Back => chevrons(106.0, 62.0, back),
+        Pose::Ball => chevrons(90.0, 66.0, back),
         Pose::Lean => chevrons(104.0, 36.0, back),
         Pose::Hollow => chevrons(100.0, 72.0, back),
         Pose::Reel => chevrons(98.0, 70.0, back),

@@ -87,6 +87,7 @@ impl Layout {
         } else {
             shapes.extend(self.body.painted(led(front)));
         }
+        shapes.extend(self.arms(front));
         shapes.extend(self.blow(front));
         let is = match front.blow.touch {
             _ if gone => Target::Gone,
@@ -122,8 +123,7 @@ impl Layout {
             Guard::Closing(_) | Guard::Arm => {
                 let mut shapes =
                     vec![marks::closed(self.stop, self.target + (self.stop - self.target).unit() * marks::RING)];
-                let wedge = Blow { goes: blow.goes.map(parried), ..blow.clone() };
-                shapes.extend(stroke(&wedge, self.stop + self.way * 3.0, self.way));
+                shapes.extend(stroke(blow, self.stop + self.way * 3.0, self.way));
                 shapes
             }
         }
@@ -141,17 +141,25 @@ impl Layout {
         shapes
     }
 
+    /// The arms that hold what closes the line, under everything else.
+    fn arms(&self, front: &Front) -> Vec<Shape> {
+        let Guard::Closing(closing) = &front.guard else { return Vec::new() };
+        let laid = blade::laid(closing, self.stop, front.weapon_there, self.body.scale);
+        let side = usize::from(front.weapon_there);
+        let mut shapes = self.body.reaching(side, laid.hand, bend(front, self.body.scale));
+        if let Some(second) = laid.second() {
+            shapes.extend(self.body.reaching(1 - side, second, pt(0.0, 6.0)));
+        }
+        shapes
+    }
+
     fn guard(&self, front: &Front) -> Vec<Shape> {
         match &front.guard {
             Guard::None => Vec::new(),
             Guard::Arm => self.arm(),
             Guard::Closing(closing) => {
                 let laid = blade::laid(closing, self.stop, front.weapon_there, self.body.scale);
-                let side = usize::from(front.weapon_there);
-                let mut shapes = self.body.reaching(side, laid.hand, bend(front, self.body.scale));
-                if let Some(second) = laid.second() {
-                    shapes.extend(self.body.reaching(1 - side, second, pt(0.0, 6.0)));
-                }
+                let mut shapes = Vec::new();
                 if closing.weapon.is_some() {
                     shapes.extend(blade::double(Whose::Partner, laid));
                 } else {
@@ -181,11 +189,6 @@ impl Layout {
 /// Whether it stops short, or goes by, of somebody who does not give way.
 fn short(front: &Front) -> bool {
     front.blow.touch == Touch::Nothing && !front.pose.is_elsewhere() && !front.blow.feint
-}
-
-/// A blade that is stopped is drawn by how it comes.
-fn parried(goes: Goes) -> Goes {
-    if matches!(goes, Goes::Sweep | Goes::Drawn) { Goes::Cut } else { goes }
 }
 
 /// Where the circle of a circular parry is drawn: about the point, inside of the square.
@@ -295,9 +298,16 @@ fn posed(front: &Front, standing: Skeleton) -> Skeleton {
         Pose::Aside => standing.moved(-25.0, 0.0),
         Pose::Reel => standing.tilted(pt(44.0, 110.0), -15.0),
         Pose::Kneel => body::kneel().moved(-18.0, 0.0),
+        // Whose feet are taken falls to the side; else they lie already.
+        Pose::Fallen if low(&standing, front) => standing.moved(24.0, 0.0).tilted(pt(84.0, 111.0), -48.0),
         Pose::Fallen => body::fallen(),
         _ => standing,
     }
+}
+
+/// Whether it goes for the feet.
+fn low(standing: &Skeleton, front: &Front) -> bool {
+    on_front(standing, front.aim.spot, front.aim.side.is_some()).y > 84.0
 }
 
 /// The body bends about the blow: away from it where it comes, less above and below.
@@ -327,6 +337,7 @@ fn motion(pose: Pose, body: &Skeleton, front: &Front) -> Vec<Shape> {
         Pose::Ball => marks::bent_arrow(Whose::Partner, pt(60.0, 68.0), pt(36.0, 46.0), pt(10.0, 68.0)),
         Pose::Reel => chevrons(16.0, 92.0, left),
         Pose::Kneel => chevrons(14.0, 58.0, down),
+        Pose::Fallen if body.head.y < 90.0 => chevrons(body.head.x, body.head.y + 24.0, down),
         Pose::Fallen => chevrons(body.head.x + 8.0, 74.0, down),
         _ => Vec::new(),
     }

@@ -10,7 +10,7 @@ use super::point::{Pt, pt};
 use super::scene::{Meeting, Pair, Pose};
 use super::shape::{Shape, Whose, disc, floor, line};
 use super::stroke::wedge;
-use crate::score::vocabulary::{Goes, Limb, Line, Part};
+use crate::score::vocabulary::{Goes, Limb, Line, Part, Spot};
 
 const RIGHT: Pt = pt(1.0, 0.0);
 const LEFT: Pt = pt(-1.0, 0.0);
@@ -44,7 +44,7 @@ fn partner(pair: &Pair, far: f64) -> Skeleton {
         Pose::Along => leaning(stands, if pair.blow.goes == Some(Goes::Back) { -12.0 } else { 8.0 }),
         Pose::Braced => leaning(stands, -10.0),
         Pose::Reel => stands.tilted(pt(60.0 + far, 110.0), 17.0),
-        Pose::Back | Pose::Lean | Pose::Hollow => body::profile().moved((far + 12.0).min(44.0), 0.0),
+        Pose::Back => body::profile().moved((far + 12.0).min(44.0), 0.0),
         Pose::Kneel => body::profile_kneel().moved(far, 0.0),
         Pose::Fallen => body::fallen().map(Pt::mirrored).map(|joint| pt(46.0 + joint.x * 0.6, joint.y)),
         _ => stands,
@@ -56,7 +56,7 @@ fn reaction(pair: &Pair, x: f64) -> Vec<Shape> {
     let chevrons = |at: Pt, way: Pt| marks::chevrons(Whose::Partner, at, way);
     match pair.pose {
         Pose::Along if pair.blow.goes == Some(Goes::Back) => chevrons(pt(x, 24.0), LEFT),
-        Pose::Along | Pose::Reel | Pose::Back | Pose::Free | Pose::Lean | Pose::Hollow => {
+        Pose::Along | Pose::Reel | Pose::Back | Pose::Free => {
             chevrons(pt(106.0, if pair.pose == Pose::Reel { 82.0 } else { 60.0 }), RIGHT)
         }
         Pose::Braced => {
@@ -103,6 +103,9 @@ fn blades(pair: &Pair) -> Vec<Shape> {
         shapes.extend(other);
         shapes.extend(blade);
     }
+    if let Some(aim) = pair.aim {
+        shapes.extend(marks::target(on_profile(&partner, aim.spot, aim.side.is_some()), Target::Here));
+    }
     if !apart && !pair.drops {
         shapes.extend(marks::star(CROSSING));
     }
@@ -115,11 +118,15 @@ fn blades(pair: &Pair) -> Vec<Shape> {
 fn blade_way(pair: &Pair) -> Vec<Shape> {
     let arrow = |from: Pt, over: Pt, to: Pt| marks::bent_arrow(Whose::Doer, from, over, to);
     match (pair.meeting, pair.blow.goes) {
-        (Meeting::BothAttack, _) => [
-            marks::chevrons(Whose::Doer, pt(10.0, 66.0), RIGHT),
-            marks::chevrons(Whose::Partner, pt(110.0, 66.0), LEFT),
-        ]
-        .concat(),
+        (Meeting::BothAttack, goes) => {
+            let mine = match goes {
+                Some(Goes::Thrust) => marks::chevrons(Whose::Doer, pt(10.0, 66.0), RIGHT),
+                Some(Goes::Wind) => marks::round_arrow(Whose::Doer, pt(60.0, 18.0), 10.0, 200.0, true),
+                // An arc from above.
+                _ => arrow(pt(36.0, 8.0), pt(56.0, 0.0), pt(61.0, 26.0)),
+            };
+            [mine, marks::chevrons(Whose::Partner, pt(110.0, 66.0), LEFT)].concat()
+        }
         // Under the other blade and up on its other side.
         (Meeting::BladesApart, _) => arrow(pt(58.0, 44.0), pt(66.0, 86.0), pt(84.0, 42.0)),
         (_, Some(Goes::Carry)) => carried(pair.carried),
@@ -145,7 +152,13 @@ fn carried(lines: Option<(Line, Line)>) -> Vec<Shape> {
 /// A hand or a foot at the other's weapon.
 fn at_weapon(pair: &Pair) -> Vec<Shape> {
     let (doer, partner) = (doer(32.0), partner(pair, 34.0));
-    let hand = pt(72.0, 62.0);
+    let gone = pair.pose == Pose::Back;
+    let held = pt(72.0, 62.0);
+    let hand = if gone { held + pt(14.0, 6.0) } else { held };
+    // On the arm, where a place of it is meant, else on the blade.
+    let blade = held + pt(-18.0, -44.0) * 0.34;
+    let on_arm = |spot: Spot| held.towards(partner.shoulders[1], f64::from(spot.along) / 100.0);
+    let reached = pair.aim.map_or(blade, |aim| on_arm(aim.spot));
     let mut shapes = vec![floor()];
     shapes.extend(doer.painted([false, pair.blow.limb != Limb::Foot]));
     shapes.extend(partner.painted([false, true]));
@@ -153,10 +166,10 @@ fn at_weapon(pair: &Pair) -> Vec<Shape> {
     if pair.drops {
         shapes.extend(falling_blade(pt(64.0, 74.0)));
     } else {
-        shapes.extend(blade::double(Whose::Partner, Laid { hand, tip: pt(54.0, 18.0), end: hand }));
+        shapes.extend(blade::double(Whose::Partner, Laid { hand, tip: hand - pt(18.0, 44.0), end: hand }));
     }
-    shapes.extend(limb(pair, &doer, hand - pt(6.0, 0.0)));
-    shapes.extend(marks::target(hand, Target::Here));
+    shapes.extend(limb(pair, &doer, reached - pt(6.0, 0.0)));
+    shapes.extend(marks::target(reached, if gone { Target::Gone } else { Target::Here }));
     shapes.extend(reaction(pair, 104.0));
     shapes
 }
@@ -191,7 +204,7 @@ fn limb(pair: &Pair, doer: &Skeleton, to: Pt) -> Vec<Shape> {
 }
 
 fn bodies(pair: &Pair) -> Vec<Shape> {
-    let gone = matches!(pair.pose, Pose::Back | Pose::Lean | Pose::Hollow);
+    let gone = pair.pose == Pose::Back;
     let spot = pair.spot;
     let sided = pair.aim.is_some_and(|aim| aim.side.is_some());
     let far = if pair.blow.limb == Limb::Body { 17.0 } else { 23.0 };

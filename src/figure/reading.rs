@@ -118,15 +118,22 @@ impl Read<'_> {
     }
 
     fn blow(&self, target: &Target) -> Result<Scene, Why> {
-        let goes = self.way(target)?;
         let (aim, pose) = (self.aim(target)?, self.pose()?);
+        let goes = match self.way(target)? {
+            // It is not laid on where a blade, an arm, or nobody is.
+            Goes::Drawn if self.guards() || pose.is_elsewhere() => Goes::Cut,
+            goes => goes,
+        };
         if goes == Goes::Down && aim.spot.part != Part::Leg {
             return Err("it is on the floor only of somebody who lies, which the move does not say");
         }
         let blow = self.blow_of(Some(goes));
         let behind = aim.spot.part == Part::Back;
-        if behind && (self.guards() || pose == Pose::Lean || pose == Pose::Hollow) {
-            return Err("what comes from behind is not answered to the front");
+        if behind && (self.guards() || !pose.is_seen_from_behind()) {
+            return Err("what comes from behind is answered in a way that is seen from the front");
+        }
+        if matches!(pose, Pose::Along | Pose::Braced | Pose::Free) {
+            return Err("which way a body goes with a blow is not said");
         }
         if behind || pose.from_the_side() {
             let mirrored = self.is_mirrored(aim.side);
@@ -245,6 +252,10 @@ impl Read<'_> {
         let carried = self.drawn.carried.as_ref().and_then(|(from, to)| Some((line(from)?, line(to)?)));
         let mirrored = self.is_mirrored(aim.and_then(|aim| aim.side));
         let pose = self.pose()?;
+        let stays = !matches!(meeting, Meeting::Bodies | Meeting::AtWeapon);
+        if !pose.is_seen_in_a_pair() || (stays && pose == Pose::Back) {
+            return Err("the body gets out of it in a way that is not seen beside the other one");
+        }
         if self.guards() {
             return Err("a parry or a block of what is done to the weapon or the body as a whole has no line");
         }
@@ -259,11 +270,13 @@ impl Read<'_> {
     }
 
     fn blades(&self, meeting: Meeting) -> Result<Scene, Why> {
+        let meant = self.target.filter(|target| target.body && meeting == Meeting::BothAttack);
+        let aim = meant.map(|target| self.aim(target)).transpose()?;
         let goes = match meeting {
             Meeting::BothAttack => self.action.goes(),
             _ => Some(self.action.goes_at_weapon()),
         };
-        self.pair(self.blow_of(goes), None, meeting)
+        self.pair(self.blow_of(goes), aim, meeting)
     }
 
     fn weapon(&self) -> Result<Scene, Why> {
@@ -278,7 +291,11 @@ impl Read<'_> {
     fn at_weapon(&self) -> Result<Scene, Why> {
         match self.limb() {
             Limb::Body => Err("the row does not say what goes to the weapon"),
-            _ => self.pair(self.blow_of(self.action.goes), None, Meeting::AtWeapon),
+            _ => {
+                let meant = self.target.filter(|target| target.body);
+                let aim = meant.map(|target| self.aim(target)).transpose()?;
+                self.pair(self.blow_of(self.action.goes), aim, Meeting::AtWeapon)
+            }
         }
     }
 

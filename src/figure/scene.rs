@@ -124,6 +124,16 @@ impl Pose {
         matches!(self, Pose::Back | Pose::Lean | Pose::Hollow)
     }
 
+    /// True for what a body does that is hit from behind, and is seen from the side.
+    pub(super) const fn is_seen_from_behind(self) -> bool {
+        matches!(self, Pose::Stand | Pose::Hit | Pose::Back | Pose::Reel | Pose::Kneel | Pose::Fallen | Pose::Ball)
+    }
+
+    /// True for what the partner does where both bodies are seen.
+    pub(super) const fn is_seen_in_a_pair(self) -> bool {
+        !matches!(self, Pose::Duck | Pose::Jump | Pose::LiftLeg | Pose::Aside | Pose::Ball | Pose::Lean | Pose::Hollow)
+    }
+
     /// What it is called in a sentence; nothing for a body that stands.
     pub(super) const fn says(self) -> Option<&'static str> {
         Some(match self {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::every::{Case, every};
 use super::sheet;
-use crate::figure::scene::{Guard, Scene};
+use crate::figure::scene::{Guard, Meeting, Scene};
 use crate::figure::{Picture, View};
 use crate::score::model::Side;
 use crate::score::vocabulary::Vocabulary;
@@ -69,7 +69,9 @@ fn meant(scene: &Scene) -> String {
         }
         Scene::Pair(pair) => {
             let side = pair.aim.map(|aim| aim.side);
-            format!("{:?} {:?} {:?} {side:?}", pair.meeting, pair.pose, pair.drops)
+            // A place that the move does not name is seen only where hands go to the body.
+            let spot = (pair.aim.is_some() || pair.meeting == Meeting::Bodies).then_some(pair.spot);
+            format!("{:?} {:?} {:?} {side:?} {:?} {:?}", pair.meeting, pair.pose, pair.drops, spot, pair.blow.goes)
         }
         Scene::Own(own, mirrored) => format!("{own:?} {mirrored}"),
     }
@@ -99,7 +101,7 @@ fn the_words_name_what_is_drawn() {
         let has = |part: &str| assert!(words.contains(&part.replace('-', " ")), "{name}: \"{words}\" lacks \"{part}\"");
         has(&drawn.action);
         drawn.target.iter().for_each(|target| has(target));
-        if let (Some(side), Scene::Front(_) | Scene::Edge(_)) = (drawn.side, &picture.scene) {
+        if let Some(side) = drawn.side {
             has(if side == Side::Left { "left" } else { "right" });
         }
         let pose = match &picture.scene {
