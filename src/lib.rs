@@ -7,6 +7,8 @@ pub mod clock;
 pub mod event;
 pub mod faults;
 pub mod figure;
+#[cfg(test)]
+mod figure_sheet;
 pub mod hex;
 pub mod journal;
 pub mod leftovers;

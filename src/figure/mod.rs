@@ -26,7 +26,7 @@ mod shape;
 mod stroke;
 mod svg;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod view;
 mod words;
 

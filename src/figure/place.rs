@@ -37,7 +37,8 @@ pub(super) fn on_profile(body: &Skeleton, spot: Spot, sided: bool) -> Pt {
         Part::Trunk => body.hip().towards(body.collar(), along) + front(8.0),
         Part::Back => body.hip().towards(body.collar(), along) - front(8.0),
         Part::Arm => arm(body, along),
-        Part::Leg => leg(body, 1, along),
+        Part::Leg if sided => leg(body, 1, along),
+        Part::Leg => leg(body, 0, along).towards(leg(body, 1, along), 0.5),
     }
 }
 

@@ -1,6 +1,7 @@
 //! What goes to the partner, by what goes and which way: a wedge straight in, a crescent for a cut, a crescent with an
 //! arrow head for what goes past, a disc for a fist, and the plain forms of the other limbs.
 
+use super::marks::chevrons;
 use super::point::{Pt, pt};
 use super::scene::Blow;
 use super::shape::{Ends, Form, Shape, Whose, arc, area, bar, blade_of_curves, disc, line};
@@ -11,7 +12,7 @@ const MARGIN: f64 = 2.0;
 
 /// A blow that comes to `tip` on the way `way`, a unit.
 pub(super) fn stroke(blow: &Blow, tip: Pt, way: Pt) -> Vec<Shape> {
-    let goes = blow.goes.unwrap_or(Goes::Thrust);
+    let goes = blow.goes.unwrap_or(if blow.limb == Limb::Hand { Goes::Rest } else { Goes::Thrust });
     match (blow.limb, goes) {
         (Limb::Blade, _) if blow.feint => shown(tip, way, blow.reach),
         (Limb::Blade, Goes::Thrust) => vec![wedge(Whose::Doer, tip, way, length(blow.reach), 15.0)],
@@ -20,7 +21,8 @@ pub(super) fn stroke(blow: &Blow, tip: Pt, way: Pt) -> Vec<Shape> {
         (Limb::Hilt, _) => pommel(tip, way),
         (Limb::Fist, _) => fist(tip, way),
         (Limb::Hand, Goes::Cut | Goes::Sweep) => slap(tip, way),
-        (Limb::Hand, _) => palm(tip, way),
+        (Limb::Hand, Goes::Forward | Goes::Thrust | Goes::Up | Goes::Down) => palm(tip, way),
+        (Limb::Hand, _) => grip(tip, way, goes == Goes::Back),
         (Limb::Elbow, _) => bent(tip, way, 30.0),
         (Limb::Knee, _) => bent(tip, way, 42.0),
         (Limb::Foot, Goes::Down) => stamp(tip, way),
@@ -123,6 +125,21 @@ pub(super) fn palm(tip: Pt, way: Pt) -> Vec<Shape> {
         bar(Whose::Doer, 7.0, &[forearm(wrist, way).within(0.0), wrist]),
         line(Whose::Doer, 7.0, &[(wrist - across).within(3.5), (wrist + across).within(3.5)]),
     ]
+}
+
+/// A hand that takes hold, its fingers open; with chevrons where it pulls.
+fn grip(tip: Pt, way: Pt, pulls: bool) -> Vec<Shape> {
+    let wrist = tip - way * 14.0;
+    let finger = |side: f64| {
+        let knuckle = wrist + way * 2.0 + way.across() * (9.0 * side);
+        line(Whose::Doer, 6.0, &[wrist, knuckle, tip + way.across() * (7.0 * side)])
+    };
+    let mut shapes = vec![bar(Whose::Doer, 8.0, &[forearm(wrist, way).within(0.0), wrist]), finger(1.0), finger(-1.0)];
+    if pulls {
+        let back = way * -1.0;
+        shapes.extend(chevrons(Whose::Doer, (wrist + back * 12.0 + pt(0.0, -18.0)).within(12.0), back));
+    }
+    shapes
 }
 
 /// An open hand that comes across.

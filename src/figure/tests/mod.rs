@@ -1,8 +1,8 @@
-//! What must hold of every picture, and a contact sheet to look at: `HOLDFAST_WRITE=1 cargo test --lib figure` writes
-//! `target/figures.html`.
+//! What must hold of every picture, and a contact sheet to look at (`src/figure_sheet.rs` writes it).
 
 mod company;
 mod every;
 mod geometry;
 mod meaning;
-mod sheet;
+mod score;
+pub(crate) mod sheet;

@@ -3,20 +3,13 @@
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
-use super::every::Case;
+use super::every::{Case, every};
 use crate::figure::{Picture, STYLE, View};
 use crate::score::vocabulary::Vocabulary;
 
-/// Writes the sheet to `target/figures.html` when `HOLDFAST_WRITE` is 1. Moves that look alike stand there once.
-pub(super) fn write(vocabulary: &Vocabulary, cases: &[Case]) {
-    if std::env::var("HOLDFAST_WRITE").is_ok_and(|value| value == "1") {
-        let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("target");
-        std::fs::create_dir_all(&folder).unwrap();
-        std::fs::write(folder.join("figures.html"), page(vocabulary, cases)).unwrap();
-    }
-}
-
-fn page(vocabulary: &Vocabulary, cases: &[Case]) -> String {
+/// The page. Moves that look alike stand on it once.
+pub(crate) fn page(vocabulary: &Vocabulary) -> String {
+    let cases = every(vocabulary);
     let mut out = format!(
         "<!doctype html><meta charset=utf-8><title>Figures</title><style>{STYLE}\
          body{{margin:8px;font:12px sans-serif;display:grid;grid-template-columns:repeat(auto-fill,136px);gap:10px}}\
@@ -25,7 +18,7 @@ fn page(vocabulary: &Vocabulary, cases: &[Case]) -> String {
     );
     // The markup of each picture, with its words and the moves that it shows.
     let mut seen: BTreeMap<String, (String, String, Vec<&str>)> = BTreeMap::new();
-    for Case { name, drawn } in cases {
+    for Case { name, drawn } in &cases {
         let Some(picture) = Picture::of(vocabulary, drawn) else { continue };
         let (markup, small) = (picture.inline(View::Doer), picture.small(View::Doer));
         let form = markup.split("</title>").nth(1).unwrap_or_default().to_owned();

@@ -15,6 +15,7 @@ mod patches;
 mod places;
 mod reach;
 mod rows;
+mod usual;
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
