@@ -46,6 +46,7 @@ fn way(edge: &Edge) -> Pt {
     match edge.blow.limb {
         Limb::Knee => pt(0.35 * side, -1.0),
         Limb::Foot if edge.blow.goes == Some(Goes::Down) => pt(0.0, 1.0),
+        Limb::Foot if edge.blow.goes == Some(Goes::Sweep) => pt(side, 0.0),
         Limb::Foot => pt(side, -0.3),
         _ => pt(side, 0.1),
     }
@@ -66,6 +67,11 @@ fn blow(edge: &Edge, target: Pt) -> Vec<Shape> {
                 shapes.extend(marks::gap(target - way * (marks::RING + 5.0), way));
             }
             shapes
+        }
+        // A limb that goes past is seen from its end; chevrons say that it goes on.
+        Some(Goes::Sweep) if gone => {
+            let on = (target + pt(22.0 * side, 0.0)).within(10.0);
+            [stroke(blow, target, way), marks::chevrons(Whose::Doer, on, pt(side, 0.0))].concat()
         }
         _ if gone => stroke(blow, target, way),
         _ if blow.touch == Touch::Nothing && !blow.feint => {
