@@ -250,7 +250,13 @@ fn stance(front: &Front) -> Skeleton {
     }
     // What comes down on the crown needs room above it.
     let body = if front.overhead { body.scaled(LOW, pt(60.0, 111.0), pt(60.0, 111.0)) } else { body };
-    body.moved(if front.pose.is_elsewhere() { 0.0 } else { -15.0 }, 0.0)
+    // What comes needs room beside it, most of all for an arm that is held out.
+    let aside = match front.aim.spot.part {
+        _ if front.pose.is_elsewhere() => 0.0,
+        Part::Arm => -29.0,
+        _ => -15.0,
+    };
+    body.moved(aside, 0.0)
 }
 
 /// The arm on the side of the blow does not hang before the target.

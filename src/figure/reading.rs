@@ -135,7 +135,7 @@ impl Read<'_> {
         if matches!(pose, Pose::Along | Pose::Braced | Pose::Free) {
             return Err("which way a body goes with a blow is not said");
         }
-        if behind || pose.from_the_side() {
+        if behind || pose.is_seen_from_the_side() {
             let mirrored = self.is_mirrored(aim.side);
             return Ok(Scene::Edge(Edge { blow, aim, behind, pose, drops: self.drops(), mirrored }));
         }
@@ -148,7 +148,7 @@ impl Read<'_> {
             Guard::Closing(closing) => Some(closing.line),
             Guard::None | Guard::Arm => None,
         };
-        let from_right = self.from_right(target, aim, line);
+        let from_right = self.comes_from_right(target, aim, line);
         let partner_right = self.drawn.partner.hand != Hand::Left;
         Ok(Scene::Front(Front {
             weapon_there: partner_right != from_right,
@@ -166,7 +166,7 @@ impl Read<'_> {
     }
 
     /// The side of the picture that it comes from, as the one who acts sees it: the partner's right is on the left.
-    fn from_right(&self, target: &Target, aim: Aim, line: Option<Line>) -> bool {
+    fn comes_from_right(&self, target: &Target, aim: Aim, line: Option<Line>) -> bool {
         let outside = match line {
             Some(Line::HighOutside | Line::LowOutside) => Across::Outside,
             Some(Line::HighInside | Line::LowInside) => Across::Inside,

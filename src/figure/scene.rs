@@ -120,7 +120,7 @@ impl Pose {
     }
 
     /// True when it is only seen from the side.
-    pub(super) const fn from_the_side(self) -> bool {
+    pub(super) const fn is_seen_from_the_side(self) -> bool {
         matches!(self, Pose::Back | Pose::Lean | Pose::Hollow)
     }
 
