@@ -100,7 +100,7 @@ impl Layout {
             shapes.extend(motion(front.pose, &self.body, front));
         }
         if front.drops {
-            shapes.extend(falling(self.body.hands[1]));
+            shapes.extend(falling(self.body.hands[usize::from(front.weapon_there)], front.weapon_there));
         }
         shapes.into_iter().map(|shape| shape.map(|point| point.within(0.0))).collect()
     }
@@ -253,6 +253,8 @@ fn stance(front: &Front) -> Skeleton {
     // What comes needs room beside it, most of all for an arm that is held out.
     let aside = match front.aim.spot.part {
         _ if front.pose.is_elsewhere() => 0.0,
+        // On both sides where a weapon falls beside the body.
+        _ if front.drops => -15.0,
         Part::Arm => -29.0,
         _ => -15.0,
     };
@@ -262,7 +264,7 @@ fn stance(front: &Front) -> Skeleton {
 /// The arm on the side of the blow does not hang before the target.
 fn arms(front: &Front, mut body: Skeleton) -> Skeleton {
     match front.aim.spot.part {
-        Part::Arm => {
+        Part::Arm | Part::Trunk if front.drops || front.aim.spot.part == Part::Arm => {
             body.elbows[1] = pt(83.0, 52.0);
             body.hands[1] = pt(95.0, 62.0);
         }
@@ -371,12 +373,13 @@ fn drawn(target: Pt) -> Vec<Shape> {
     shapes
 }
 
-/// A weapon on its way to the floor.
-fn falling(hand: Pt) -> Vec<Shape> {
-    let hilt = (hand + pt(12.0, 20.0)).within(10.0);
-    let tip = (hilt + pt(12.0, 30.0)).within(4.0);
+/// A weapon on its way to the floor, out of the hand that held it.
+fn falling(hand: Pt, there: bool) -> Vec<Shape> {
+    let out = if there { 1.0 } else { -1.0 };
+    let hilt = (hand + pt(-2.0 * out, 16.0)).within(10.0);
+    let tip = (hilt + pt(3.0 * out, 28.0)).within(4.0);
     let mut shapes = blade::double(Whose::Partner, Laid { hand: hilt, tip, end: hilt });
-    shapes.extend(marks::chevrons(Whose::Partner, (hilt + pt(-14.0, 20.0)).within(10.0), pt(0.0, 1.0)));
+    shapes.extend(marks::chevrons(Whose::Partner, (hilt + pt(17.0 * out, 10.0)).within(12.0), pt(0.0, 1.0)));
     shapes
 }
 

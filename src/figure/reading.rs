@@ -235,6 +235,8 @@ impl Read<'_> {
             ReplyKind::Avoid => goes.and_then(pose_of).ok_or("the row does not say which way the body goes"),
             _ if row.makes.contains(&Makes::Frees) => Ok(Pose::Free),
             ReplyKind::Take => Ok(goes.and_then(pose_of).unwrap_or(Pose::Hit)),
+            // What is given up is the weapon.
+            ReplyKind::Yield if goes.is_none() && row.effects.contains(&Effect::DisarmsSelf) => Ok(Pose::Stand),
             ReplyKind::Yield => Ok(goes.and_then(pose_of).unwrap_or(Pose::Along)),
         }
     }

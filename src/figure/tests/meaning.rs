@@ -134,6 +134,7 @@ fn the_words_are_a_sentence() {
             "punch jaw left / take jaw",
             "punch to the left jaw, the fist straight in, take: the body gives with it, it does not touch",
         ),
+        ("cut hand right / drop", "cut to the right hand, in an arc, the weapon falls"),
         ("advance", "advance, steps forward"),
     ] {
         assert_eq!(words(name), said);
