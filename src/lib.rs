@@ -6,6 +6,9 @@ pub mod check;
 pub mod clock;
 pub mod event;
 pub mod faults;
+pub mod figure;
+#[cfg(test)]
+mod figure_sheet;
 pub mod hex;
 pub mod journal;
 pub mod leftovers;

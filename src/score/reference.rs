@@ -5,7 +5,7 @@
 use std::fmt::Write as _;
 
 use super::vocabulary::{
-    Action, Effect, Makes, Need, Posture, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary, Words,
+    Action, Effect, Limb, Makes, Need, Posture, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary, Words,
 };
 use crate::units::Micros;
 
@@ -170,7 +170,7 @@ pub fn reference(vocabulary: &Vocabulary) -> String {
     section(
         &mut out,
         "Replies, with the actions they answer",
-        vocabulary.replies.iter().map(|(word, row)| (word, reply(row))),
+        vocabulary.replies.iter().map(|(word, row)| (word, reply(vocabulary, row))),
     );
     let parries = vocabulary.parries.iter().map(|(number, row)| {
         let also: String = row.also_closes.iter().map(|line| format!(", in some schools {}", line.word())).collect();
@@ -244,7 +244,11 @@ fn action(row: &Action) -> String {
     };
     let answer = if row.attack { "needs an answer" } else { "needs none" };
     let body = body(row.posture, &row.needs, &row.makes, &row.effects);
-    format!("{targets}; {touch}; {answer}; {}{body}", lasts(row.least, row.after))
+    let way = row.goes().map_or_else(String::new, |goes| match row.limb() {
+        Limb::Body => format!("; goes {}", goes.says()),
+        limb => format!("; with {}, {}", limb.says(), goes.says()),
+    });
+    format!("{targets}; {touch}; {answer}; {}{body}{way}", lasts(row.least, row.after))
 }
 
 fn lasts(least: Micros, after: Micros) -> String {
@@ -294,7 +298,7 @@ fn body(posture: Posture, needs: &[Need], makes: &[Makes], effects: &[Effect]) -
     if said.is_empty() { String::new() } else { format!("; {}", said.join(", ")) }
 }
 
-fn reply(row: &Reply) -> String {
+fn reply(vocabulary: &Vocabulary, row: &Reply) -> String {
     let written = match row.kind.argument() {
         ReplyArgument::None => "alone",
         ReplyArgument::Parry => "with the number or name of a parry",
@@ -310,7 +314,8 @@ fn reply(row: &Reply) -> String {
     };
     let body = body(row.posture, &row.needs, &row.makes, &row.effects);
     let (answers, lasts) = (list(&row.actions, "every action"), lasts(row.least, row.after));
-    format!("written {written}; answers {answers}{targets}; {lasts}{body}")
+    let way = vocabulary.reply_goes(row).map_or_else(String::new, |goes| format!("; the body: {}", goes.says()));
+    format!("written {written}; answers {answers}{targets}; {lasts}{body}{way}")
 }
 
 fn target(row: &Target) -> String {
@@ -320,7 +325,8 @@ fn target(row: &Target) -> String {
         Vital::Placed => "; no full blow may land",
         Vital::Never => "; no blade may touch it",
     };
-    format!("{sides}{vital}")
+    let place = row.spot().map_or_else(String::new, |spot| format!("; shown on the {}", spot.part.says()));
+    format!("{sides}{vital}{place}")
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 //! here.
 
 use super::lines::{Line, Turn};
+use super::motion::{Goes, Limb, Part};
 use super::rows::{Across, Effect, Height, Makes, Need, Posture, ReplyKind, Touch, Vital};
 
 /// What is one of a few words.
@@ -105,4 +106,48 @@ impl Choice for Line {
 
 impl Choice for Turn {
     const WORDS: &'static [(&'static str, Turn)] = &[("pronated", Turn::Pronated), ("supinated", Turn::Supinated)];
+}
+
+impl Choice for Limb {
+    const WORDS: &'static [(&'static str, Limb)] = &[
+        ("blade", Limb::Blade),
+        ("hilt", Limb::Hilt),
+        ("fist", Limb::Fist),
+        ("hand", Limb::Hand),
+        ("elbow", Limb::Elbow),
+        ("knee", Limb::Knee),
+        ("foot", Limb::Foot),
+        ("body", Limb::Body),
+    ];
+}
+
+impl Choice for Goes {
+    const WORDS: &'static [(&'static str, Goes)] = &[
+        ("thrust", Goes::Thrust),
+        ("cut", Goes::Cut),
+        ("sweep", Goes::Sweep),
+        ("drawn", Goes::Drawn),
+        ("beat", Goes::Beat),
+        ("carry", Goes::Carry),
+        ("wind", Goes::Wind),
+        ("rest", Goes::Rest),
+        ("forward", Goes::Forward),
+        ("back", Goes::Back),
+        ("aside", Goes::Aside),
+        ("down", Goes::Down),
+        ("up", Goes::Up),
+        ("around", Goes::Around),
+        ("turn", Goes::Turn),
+        ("roll", Goes::Roll),
+        ("lean", Goes::Lean),
+        ("hollow", Goes::Hollow),
+        ("lift", Goes::Lift),
+        ("reel", Goes::Reel),
+        ("pass", Goes::Pass),
+    ];
+}
+
+impl Choice for Part {
+    const WORDS: &'static [(&'static str, Part)] =
+        &[("head", Part::Head), ("trunk", Part::Trunk), ("back", Part::Back), ("arm", Part::Arm), ("leg", Part::Leg)];
 }

@@ -8,18 +8,21 @@ use proptest::prelude::*;
 use super::{BUILT_IN_TEXT, Mode, Vocabulary};
 
 /// The fields whose words are known ones: of a few words, or of other rows.
-const OF_WORDS: [&str; 17] = [
+const OF_WORDS: [&str; 20] = [
     "across",
     "actions",
     "also_closes",
     "closes",
     "effects",
+    "goes",
     "hand",
     "heights",
     "kind",
+    "limb",
     "makes",
     "needs",
     "other_height",
+    "part",
     "posture",
     "sound",
     "takes",

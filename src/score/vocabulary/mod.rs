@@ -9,12 +9,14 @@ mod file;
 mod file_tests;
 mod lines;
 mod mirror;
+mod motion;
 mod patch;
 mod patches;
 mod places;
 mod reach;
 mod rows;
 mod weapon_set;
+mod usual;
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};
@@ -23,6 +25,7 @@ use super::library::Library;
 
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
+pub use motion::{Goes, Limb, Part, Spot};
 pub use rows::{
     Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord,
     Target, Touch, Vital, Weapon, Words,

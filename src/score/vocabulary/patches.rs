@@ -37,6 +37,8 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
     let needs_weapon = patch.needed("needs_weapon", Table::flag, |row| row.needs_weapon);
     let posture = patch.usual("posture", choice, |row| row.posture, Posture::default());
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
+    let limb = patch.usual("limb", |t, f, key| choice(t, f, key).map(Some), |row| row.limb, None);
+    let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Action {
         target_needed: target_needed && !targets.is_empty(),
@@ -56,6 +58,8 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         needs_weapon: needs_weapon?,
         posture,
         effects,
+        limb,
+        goes,
         source: source?,
     })
 }
@@ -71,9 +75,24 @@ pub(super) fn target(patch: &mut Patch<'_, '_, '_, Target>) -> Option<Target> {
     let body = patch.usual("body", Table::flag, |row| row.body, true);
     let gripped = patch.usual("gripped", Table::flag, |row| row.gripped, false);
     let other_height = patch.name("other_height", |row| row.other_height.clone());
+    let part = patch.usual("part", |t, f, key| choice(t, f, key).map(Some), |row| row.part, None);
+    let along = patch.usual("along", |t, f, key| small(t, f, key, 100).map(Some), |row| row.along, None);
     let source = patch.needed("source", source, |row| row.source.clone());
-    let (heights, sided, takes) = (heights?, sided?, takes?);
-    Some(Target { heights, sided, across, takes, vital, pins, leg, body, gripped, other_height, source: source? })
+    Some(Target {
+        heights: heights?,
+        sided: sided?,
+        across,
+        takes: takes?,
+        vital,
+        pins,
+        leg,
+        body,
+        gripped,
+        other_height,
+        part,
+        along,
+        source: source?,
+    })
 }
 
 pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
@@ -89,6 +108,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
     let needs_weapon = patch.needed("needs_weapon", Table::flag, |row| row.needs_weapon);
     let posture = patch.usual("posture", choice, |row| row.posture, Posture::default());
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
+    let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Reply {
         kind: kind?,
@@ -103,6 +123,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
         needs_weapon: needs_weapon?,
         posture,
         effects,
+        goes,
         source: source?,
     })
 }

@@ -1,6 +1,7 @@
 //! What a row of the vocabulary says, one type for each kind of word. Every row names its source.
 
 use super::lines::{Line, Turn};
+use super::motion::{Goes, Limb, Part};
 use crate::units::{Metres, Micros};
 
 /// How long somebody needs before they begin to react. A range, because people and books differ.
@@ -168,6 +169,10 @@ pub struct Action {
     pub posture: Posture,
     /// What it changes.
     pub effects: Vec<Effect>,
+    /// What goes to the partner, where it does not follow from the rest ([`Action::limb`]).
+    pub limb: Option<Limb>,
+    /// Which way it goes, where it does not follow from the rest ([`Action::goes`]).
+    pub goes: Option<Goes>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -218,6 +223,10 @@ pub struct Target {
     pub gripped: bool,
     /// The place that is attacked instead when a pattern is done at the other height.
     pub other_height: Option<String>,
+    /// The part of the body that it lies on, where its height does not say it ([`Target::spot`]).
+    pub part: Option<Part>,
+    /// How far along that part, in percent from its lower end; at most 100.
+    pub along: Option<u8>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -309,6 +318,8 @@ pub struct Reply {
     pub posture: Posture,
     /// What it changes.
     pub effects: Vec<Effect>,
+    /// Which way the body goes, where it does not follow from the rest ([`super::Vocabulary::reply_goes`]).
+    pub goes: Option<Goes>,
     /// Where the row comes from.
     pub source: String,
 }
