@@ -1067,6 +1067,34 @@ sets: Array<WeaponsChoice>,
  */
 drill: boolean, };
 
+export type PictureSet = { 
+/**
+ * The pictures.
+ */
+pictures: Array<PictureView>, };
+
+export type PictureView = { 
+/**
+ * What is seen, in words.
+ */
+words: string, 
+/**
+ * As the one who acts sees it.
+ */
+doer: string, 
+/**
+ * As the one who answers sees it.
+ */
+partner: string, 
+/**
+ * The part of it that matters, for a small size: a view box.
+ */
+doer_near: string, 
+/**
+ * The same for the other.
+ */
+partner_near: string, };
+
 export type WeaponsChoice = { 
 /**
  * Its name.
@@ -1185,7 +1213,11 @@ moves: Array<MoveView>,
 /**
  * Who fights in it, in the order of the score.
  */
-fighters: Array<string>, };
+fighters: Array<string>, 
+/**
+ * The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
+ */
+pictures: string | null, };
 
 export type PhraseView = { 
 /**
@@ -1275,7 +1307,11 @@ sounds: Array<string>,
 /**
  * The director's words.
  */
-text: string | null, };
+text: string | null, 
+/**
+ * The number of its picture among those of the run; nothing where it has none.
+ */
+picture: number | null, };
 
 export type Part = "act" | "answer" | "watch";
 

@@ -4,6 +4,7 @@ import { comingMoves, counting, lastHold, recordOf, stageOf, stepped } from '../
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
+import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
 import { OneHold } from './holds';
 import { Release, Step, Stop, type Keyed } from '../ui/powers';
@@ -40,7 +41,10 @@ export function Run({ view, session }: { view: View; session: Session }) {
           <h3>{words.now}</h3>
           {cue.moves.length === 0 && <p class="nothing">{words.nothingNow}</p>}
           {cue.moves.map(({ move }, n) => (
-            <Move key={n} move={move} />
+            <div class="pictured" key={n}>
+              <Move move={move} />
+              <Figure view={view} move={move} />
+            </div>
           ))}
         </div>
       )}
@@ -73,7 +77,10 @@ function Coming({ view }: { view: View }) {
         {moves.map((move, n) => (
           <li key={n}>
             <small>{words.beat(move.beat)}</small>
-            <Move move={move} />
+            <div class="pictured">
+              <Move move={move} />
+              <Figure view={view} move={move} near />
+            </div>
           </li>
         ))}
       </ol>

@@ -6,6 +6,7 @@ import type { Session } from '../core/session';
 import type { Cue, CueMove } from '../core/wire';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
+import { Figure } from '../ui/figure';
 import { useFit } from '../ui/fit';
 import { Move } from '../ui/parts';
 import { Stop } from '../ui/powers';
@@ -20,7 +21,7 @@ export function Counting({ view, session }: { view: View; session: Session }) {
   return (
     <div class="counting">
       <Count view={view} session={session} />
-      {shown === null ? <First view={view} /> : <NowAndNext cue={shown.cue} all={all} />}
+      {shown === null ? <First view={view} /> : <NowAndNext view={view} cue={shown.cue} all={all} />}
     </div>
   );
 }
@@ -52,23 +53,35 @@ function Count({ view, session }: { view: View; session: Session }) {
 function First({ view }: { view: View }) {
   const part = view.me?.part ?? null;
   const moves = comingMoves(view, MOST).map((move) => ({ move, part: partIn(move, part) }));
-  return <Card kind="now" title={words.firstMoves} moves={moves} nothing={words.nothingNow} />;
+  return <Card view={view} kind="now" title={words.firstMoves} moves={moves} nothing={words.nothingNow} />;
 }
 
-function NowAndNext({ cue, all }: { cue: Cue; all: boolean }) {
+function NowAndNext({ view, cue, all }: { view: View; cue: Cue; all: boolean }) {
   const beats = beatsToNext(cue);
   const most = all ? 2 * MOST : MOST;
   const next = beats === null ? words.next : words.nextIn(beats);
   return (
     <>
-      <Card kind="now" title={words.now} moves={mineFirst(cue.moves).slice(0, most)} nothing={words.nothingNow} />
-      <Card kind="next" title={next} moves={mineFirst(cue.next).slice(0, most)} nothing={words.nothingNext} />
+      <Card
+        view={view}
+        kind="now"
+        title={words.now}
+        moves={mineFirst(cue.moves).slice(0, most)}
+        nothing={words.nothingNow}
+      />
+      <Card
+        view={view}
+        kind="next"
+        title={next}
+        moves={mineFirst(cue.next).slice(0, most)}
+        nothing={words.nothingNext}
+      />
     </>
   );
 }
 
-function Card(props: { kind: 'now' | 'next'; title: string; moves: CueMove[]; nothing: string }) {
-  const { kind, title, moves, nothing } = props;
+function Card(props: { view: View; kind: 'now' | 'next'; title: string; moves: CueMove[]; nothing: string }) {
+  const { view, kind, title, moves, nothing } = props;
   const box = useFit(moves.map(({ part, move }) => `${part}/${move.at_ticks}/${move.who}`).join());
   const mine = moves.some((move) => move.part !== 'watch');
   return (
@@ -80,6 +93,14 @@ function Card(props: { kind: 'now' | 'next'; title: string; moves: CueMove[]; no
           <Move key={n} part={part} move={move} />
         ))}
       </div>
+      <Pictured view={view} moves={moves} />
     </section>
   );
+}
+
+// One picture a card, where it is plain whose it is: of my own move, or of the only one.
+function Pictured({ view, moves }: { view: View; moves: CueMove[] }) {
+  const [first] = moves;
+  if (first === undefined || (first.part === 'watch' && moves.length > 1)) return null;
+  return <Figure view={view} move={first.move} part={first.part} near />;
 }

@@ -3,6 +3,7 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
+import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
 import { Settings } from './settings';
 
@@ -32,7 +33,10 @@ export function Places({ view, page }: { view: View; page: Page }) {
         <section class="card">
           <h2>{words.firstMoves}</h2>
           {mine.slice(0, 2).map((move, n) => (
-            <Move key={n} move={move} part={partIn(move, part)} />
+            <div class="pictured" key={n}>
+              <Move move={move} part={partIn(move, part)} />
+              <Figure view={view} move={move} part={partIn(move, part)} near />
+            </div>
           ))}
         </section>
       )}

@@ -170,6 +170,7 @@ describe('from a view', () => {
     reply: null,
     sounds: [],
     text: null,
+    picture: null,
   }));
   const run = {
     run: 1,
@@ -177,6 +178,7 @@ describe('from a view', () => {
     revision: '',
     fight: '',
     weapons: null,
+    pictures: null,
     drive: 'clock',
     beats_per_bar: 4,
     count_in: 4,

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::figure::{Drawn, Pictures};
 use crate::score::model::{FighterId, Score};
 use crate::score::vocabulary::Texts;
 use crate::timeline::PlannedMove;
@@ -27,13 +28,26 @@ pub struct Fight {
     pub sets: Vec<Arc<Fight>>,
     /// True for a pattern of a score by itself.
     pub drill: bool,
+    /// The pictures of its moves.
+    pub pictures: Arc<Pictures>,
 }
 
 impl Fight {
     /// A fight in which no check has looked for anything, written in the built-in words.
     pub fn unchecked(score: Score, revision: String, text: String) -> Fight {
         let (vocabulary, sets) = (Texts::default(), Vec::new());
-        Fight { score, revision, text, vocabulary, errors: 0, warnings: 0, weapons: None, sets, drill: false }
+        Fight {
+            score,
+            revision,
+            text,
+            vocabulary,
+            errors: 0,
+            warnings: 0,
+            weapons: None,
+            sets,
+            drill: false,
+            pictures: Arc::default(),
+        }
     }
 
     /// The fight with a set of weapons, or as the score names them.
@@ -47,6 +61,11 @@ impl Fight {
     /// The number of a fighter of that name.
     pub fn fighter(&self, name: &str) -> Option<usize> {
         self.score.fighters.iter().position(|fighter| fighter.name == name)
+    }
+
+    /// The number of the picture of a move of a plan of this fight among [`Fight::pictures`].
+    pub fn picture(&self, planned: &PlannedMove) -> Option<u32> {
+        self.pictures.number(&Drawn::of_planned(&self.score, planned))
     }
 
     /// A move of a plan of this fight in words: `MARET thrust belly / OSK parry 4`.

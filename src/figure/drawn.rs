@@ -1,9 +1,10 @@
 //! What of a score's move a picture needs: the words, the sides, and who has which weapon in which hand.
 
 use crate::score::model::{FREE_HAND, Fighter, FighterId, Hand, Move, Score, Side, StatedTouch};
+use crate::timeline::PlannedMove;
 
 /// The hand and the weapon with which somebody acts or answers.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Armed {
     /// The hand; inside and outside are counted from it. Without one they are counted as for a right-hander.
     pub hand: Hand,
@@ -18,7 +19,7 @@ impl Default for Armed {
 }
 
 /// How a move is answered.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct DrawnReply {
     /// A reply of the vocabulary.
     pub reply: String,
@@ -29,7 +30,7 @@ pub struct DrawnReply {
 }
 
 /// A move as it is to be drawn.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Drawn {
     /// An action of the vocabulary.
     pub action: String,
@@ -54,6 +55,28 @@ pub struct Drawn {
 }
 
 impl Drawn {
+    /// A move of a plan of a score: the same.
+    pub fn of_planned(score: &Score, planned: &PlannedMove) -> Drawn {
+        let PlannedMove { manner, reply_word, reply_with, .. } = planned;
+        let answer = reply_word.as_ref().map(|reply| DrawnReply {
+            reply: reply.clone(),
+            arg: planned.reply_arg.clone(),
+            side: planned.reply_side,
+        });
+        Drawn {
+            action: planned.action_word.clone(),
+            target: planned.target.clone(),
+            side: planned.side,
+            touch: manner.touch,
+            carried: manner.carried.clone(),
+            answer,
+            doer: armed(score, Some(planned.who), manner.with.as_deref()),
+            partner: armed(score, planned.to.or(manner.aimed), reply_with.as_deref()),
+            free_hand: manner.with.as_deref() == Some(FREE_HAND),
+            answers_with_free_hand: reply_with.as_deref() == Some(FREE_HAND),
+        }
+    }
+
     /// A move of a score. Weapons and hands are those of the fighters' lines, and those that the move names.
     pub fn of(score: &Score, planned: &Move) -> Drawn {
         let answer = planned.answer.as_ref();

@@ -15,6 +15,7 @@ mod drawn;
 mod edge;
 mod feet;
 mod front;
+mod many;
 mod marks;
 mod own;
 mod pair;
@@ -37,6 +38,7 @@ use shape::Shape;
 use svg::{Cut, WHOLE};
 
 pub use drawn::{Armed, Drawn, DrawnReply};
+pub use many::Pictures;
 pub use svg::STYLE;
 pub use view::View;
 
@@ -79,6 +81,11 @@ impl Picture {
     /// shown, so much larger.
     pub fn small(&self, view: View) -> String {
         svg::svg(&self.shapes(view), &self.words(), view, self.cut(view), false)
+    }
+
+    /// The view box of [`Picture::small`], for a page that has the whole figure.
+    pub fn near(&self, view: View) -> String {
+        svg::view_box(self.cut(view))
     }
 
     fn cut(&self, view: View) -> Cut {

@@ -30,7 +30,7 @@ pub(super) const WHOLE: Cut = Cut { corner: pt(0.0, 0.0), side: SIDE };
 /// The figure as a whole; `alone` brings its rules with it.
 pub(super) fn svg(shapes: &[Shape], words: &str, view: View, cut: Cut, alone: bool) -> String {
     let mut out = String::from("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" role=\"img\"");
-    let _ = write!(out, " viewBox=\"{} {side} {side}\">", p(cut.corner), side = n(cut.side));
+    let _ = write!(out, " viewBox=\"{}\">", view_box(cut));
     let _ = write!(out, "<title>{}</title>", escaped(words));
     if alone {
         let _ = write!(out, "<style>{STYLE}</style>");
@@ -47,6 +47,11 @@ pub(super) fn svg(shapes: &[Shape], words: &str, view: View, cut: Cut, alone: bo
     }
     out.push_str(if open.is_empty() { "</svg>" } else { "</g></svg>" });
     out
+}
+
+/// A view box as SVG writes it.
+pub(super) fn view_box(cut: Cut) -> String {
+    format!("{} {side} {side}", p(cut.corner), side = n(cut.side))
 }
 
 fn class(whose: Whose, view: View) -> &'static str {

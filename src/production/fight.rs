@@ -10,6 +10,7 @@ use super::ProductionError;
 use super::rearmed::Rearmed;
 use crate::call;
 use crate::check::{Checked, Fastest, HouseRules, check};
+use crate::figure::Pictures;
 use crate::hex;
 use crate::score::drill::{Drill, drills};
 use crate::score::library::Library;
@@ -137,9 +138,11 @@ impl Fight {
     fn kept(&self, words: &Vocabulary, score: &Score, errors: usize, warnings: usize) -> call::Fight {
         let whole = self.reading.whole.as_ref();
         let alone = whole.and_then(|whole| read(whole, &self.file, words).score);
+        let score = alone.unwrap_or_else(|| score.clone());
         call::Fight {
             vocabulary: words.texts.clone(),
-            score: alone.unwrap_or_else(|| score.clone()),
+            pictures: Arc::new(Pictures::of(&score, words)),
+            score,
             revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
             text: whole.map_or(self.text(), String::as_str).to_owned(),
             errors,

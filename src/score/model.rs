@@ -82,7 +82,7 @@ pub struct Bystander {
 }
 
 /// The hand that holds the weapon.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Hand {
     /// Right.
     Right,
@@ -93,7 +93,7 @@ pub enum Hand {
 }
 
 /// Left or right, as the person who is hit sees it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Side {
     /// Left.
     Left,
@@ -176,7 +176,7 @@ pub struct Manner {
 pub const FREE_HAND: &str = "hand";
 
 /// What touches, as a score can say of one move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum StatedTouch {
     /// The full blow lands.
     Contact,

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use axum::Router;
 use axum::body::Body;
-use axum::extract::{ConnectInfo, Request, State};
+use axum::extract::{ConnectInfo, Path, Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::middleware;
 use axum::response::{IntoResponse, Response};
@@ -41,6 +41,7 @@ pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: 
     Router::new()
         .route("/ws", get(upgrade))
         .route("/authority.crt", get(authority_file))
+        .route("/pictures/{id}", get(pictures))
         .fallback(get(page))
         .with_state(site)
         .merge(asked)
@@ -87,6 +88,11 @@ async fn authority_file(State(site): State<Site>) -> Response {
         Some(pem) => ([(header::CONTENT_TYPE, "application/x-x509-ca-cert")], pem.to_string()).into_response(),
         None => (StatusCode::NOT_FOUND, "This server has no certificate authority of its own.\n").into_response(),
     }
+}
+
+/// The pictures of a run's moves.
+async fn pictures(State(site): State<Site>, Path(id): Path<String>) -> Response {
+    site.house.pictures.answer(&id).await
 }
 
 /// Hands the connection over to a WebSocket. A page of another site may not open one.

@@ -33,6 +33,7 @@ mod open_files;
 mod pace;
 pub mod pages;
 mod pages_open;
+mod pictures;
 pub mod qr;
 mod reached;
 mod reload;

@@ -9,6 +9,7 @@ use std::time::Duration;
 use tokio::task::spawn_blocking;
 use tracing::{info, warn};
 
+use super::pictures::PictureShelf;
 use super::request::{Request, ToHub};
 use super::restock::Sources;
 use crate::faults::{Faults, Part};
@@ -25,17 +26,20 @@ const PART: Part = Part {
 
 /// The production as it was read last.
 #[derive(Debug)]
-pub(super) struct Shelf(Mutex<Arc<Production>>);
+pub(super) struct Shelf {
+    production: Mutex<Arc<Production>>,
+    pictures: Arc<PictureShelf>,
+}
 
 impl Shelf {
-    /// A shelf with that production on it.
-    pub(super) fn new(production: Arc<Production>) -> Shelf {
-        Shelf(Mutex::new(production))
+    /// A shelf with that production on it, and where the pictures of its fights go when it is read anew.
+    pub(super) fn new(production: Arc<Production>, pictures: Arc<PictureShelf>) -> Shelf {
+        Shelf { production: Mutex::new(production), pictures }
     }
 
     /// The production.
     pub(super) fn get(&self) -> Arc<Production> {
-        Arc::clone(&self.0.lock().unwrap_or_else(PoisonError::into_inner))
+        Arc::clone(&self.production.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
     /// Reads the folder anew. Gives what the hub has to be told. Waits for the disk.
@@ -43,12 +47,14 @@ impl Shelf {
         match Production::open(&self.get().folder) {
             Ok(production) => {
                 info!("the scores were read anew");
+                let fights = production.playable();
+                self.pictures.put(&fights);
                 let request = Request::Fights {
-                    fights: production.playable(),
+                    fights,
                     checks: production.config.before_call.clone(),
                     troubles: production.troubles(),
                 };
-                *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(production);
+                *self.production.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(production);
                 request
             }
             Err(error) => {

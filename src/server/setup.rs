@@ -32,6 +32,7 @@ use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::open_files::open_files;
+use super::pictures::PictureShelf;
 use super::reached::Reached;
 use super::reload::{self, Shelf};
 use super::remembered::{Remembered, remembered};
@@ -152,6 +153,7 @@ pub struct Ready {
     journal: Journal,
     lanes: Lanes,
     hosts: Hosts,
+    pictures: Arc<PictureShelf>,
     /// The invitations' links.
     pub links: Links,
 }
@@ -278,6 +280,8 @@ impl Serving {
             patience: self.patience,
         };
         let Recalled { call, left, tape } = recall(beginning, journal.clone());
+        let pictures = Arc::new(PictureShelf::default());
+        pictures.put(call.fights().iter().chain(call.run().map(|run| &run.setup.fight)));
         let links = directory
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
@@ -340,6 +344,7 @@ impl Serving {
             journal,
             lanes,
             hosts,
+            pictures,
             links,
         })
     }
@@ -372,7 +377,7 @@ impl Ready {
         shutdown: impl Future<Output = ()> + Send + 'static,
     ) -> Result<(), ServingError> {
         let lanes = self.lanes;
-        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production)));
+        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production, Arc::clone(&self.pictures))));
         let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
@@ -383,6 +388,7 @@ impl Ready {
             gate: Arc::new(Gate::default()),
             hosts: Arc::new(self.hosts),
             reached: Arc::clone(&self.parts.reached),
+            pictures: Arc::clone(&self.pictures),
             paces: Arc::default(),
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());

@@ -181,6 +181,7 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
             .collect(),
         moves: run.plan.moves().iter().map(|planned| move_view(run, planned)).collect(),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
+        pictures: fight.pictures.id().map(str::to_owned),
     }
 }
 
@@ -199,6 +200,7 @@ fn move_view(run: &Run, planned: &PlannedMove) -> wire::MoveView {
         reply: planned.reply.clone(),
         sounds: planned.sounds.as_ref().map(|sounds| sounds.names.clone()).unwrap_or_default(),
         text: planned.text.clone(),
+        picture: run.setup.fight.picture(planned),
     }
 }
 

@@ -195,6 +195,7 @@ impl Plan {
             reply: answer.map(words::reply),
             reply_word: answer.map(|answer| answer.reply.clone()),
             reply_arg: answer.and_then(|answer| answer.arg.clone()),
+            reply_side: answer.and_then(|answer| answer.side),
             reply_with: answer.and_then(|answer| answer.with.clone()),
             sounds: written.sounds.clone(),
             text: written.text.clone(),

@@ -53,6 +53,8 @@ pub struct PlannedMove {
     pub reply_word: Option<String>,
     /// Which: the number of a parry, the place that was hit.
     pub reply_arg: Option<String>,
+    /// On which side, where the reply says so.
+    pub reply_side: Option<Side>,
     /// What the reply is done with, where it says so.
     pub reply_with: Option<String>,
     /// What must be heard.

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::DriveKind;
+use crate::figure::{Picture, View};
 
 /// A run, described once: from it every beat can be computed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
@@ -39,6 +40,8 @@ pub struct RunSheet {
     pub moves: Vec<MoveView>,
     /// Who fights in it, in the order of the score.
     pub fighters: Vec<String>,
+    /// The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
+    pub pictures: Option<String>,
 }
 
 /// A phrase of a run.
@@ -103,6 +106,43 @@ pub struct MoveView {
     pub sounds: Vec<String>,
     /// The director's words.
     pub text: Option<String>,
+    /// The number of its picture among those of the run; nothing where it has none.
+    pub picture: Option<u32>,
+}
+
+/// The pictures of a run's moves, in the order of their numbers: what `/pictures/…` answers.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PictureSet {
+    /// The pictures.
+    pub pictures: Vec<PictureView>,
+}
+
+/// A picture of a move, from both sides, as SVG that takes its colours from the page.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PictureView {
+    /// What is seen, in words.
+    pub words: String,
+    /// As the one who acts sees it.
+    pub doer: String,
+    /// As the one who answers sees it.
+    pub partner: String,
+    /// The part of it that matters, for a small size: a view box.
+    pub doer_near: String,
+    /// The same for the other.
+    pub partner_near: String,
+}
+
+impl PictureView {
+    /// A picture, drawn from both sides.
+    pub fn of(picture: &Picture) -> PictureView {
+        PictureView {
+            words: picture.words(),
+            doer: picture.inline(View::Doer),
+            partner: picture.inline(View::Partner),
+            doer_near: picture.near(View::Doer),
+            partner_near: picture.near(View::Partner),
+        }
+    }
 }
 
 /// What the reader of a cue does in a move.

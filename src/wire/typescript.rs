@@ -59,6 +59,8 @@ pub fn typescript() -> String {
         HoldRecord,
         AttendanceView,
         FightChoice,
+        PictureSet,
+        PictureView,
         WeaponsChoice,
         CheckView,
         SignatureView,

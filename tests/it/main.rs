@@ -16,6 +16,7 @@ mod effects;
 mod emergency_stop;
 mod engine;
 mod export;
+mod figure_style;
 mod fuzz;
 mod heard;
 mod hostile_text;

@@ -435,6 +435,7 @@ fn a_move() -> MoveView {
         reply: Some("yield".into()),
         sounds: vec!["scrape".into()],
         text: Some("let the blades talk".into()),
+        picture: Some(7),
     }
 }
 
@@ -471,5 +472,6 @@ fn run() -> RunSheet {
         tempo: vec![TempoView { at_ticks: 0, length_ticks: 960, at_us: 0, from_bpm: 84.0, to_bpm: 108.5 }],
         moves: vec![a_move()],
         fighters: vec!["OSK".into()],
+        pictures: Some("0123456789abcdef01234567".into()),
     }
 }

@@ -38,7 +38,7 @@ function move(
   reply: string,
   text: string | null,
 ): MoveView {
-  return { phrase: 0, number, at_ticks, beat, who, action, to, reply, sounds: ['steel'], text };
+  return { phrase: 0, number, at_ticks, beat, who, action, to, reply, sounds: ['steel'], text, picture: null };
 }
 
 function row(
@@ -150,6 +150,7 @@ export const run: RunSheet = {
   revision: '0123456789ab',
   fight: 'The Salt Stair',
   weapons: 'wood',
+  pictures: null,
   drive: 'clock',
   beats_per_bar: 4,
   count_in: 4,

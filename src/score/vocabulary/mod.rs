@@ -15,8 +15,8 @@ mod patches;
 mod places;
 mod reach;
 mod rows;
-mod weapon_set;
 mod usual;
+mod weapon_set;
 
 use std::collections::BTreeMap;
 use std::sync::{Arc, LazyLock};

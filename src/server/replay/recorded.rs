@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
 use crate::call::{Before, Fight, Input, MemberId, Role, Settings, TapFate};
+use crate::figure::Pictures;
 use crate::hex;
 use crate::score::read;
 use crate::score::vocabulary::{Texts, Vocabulary};
@@ -172,6 +173,7 @@ impl FightText {
         })?;
         let sets = self.sets.iter().map(|set| Ok(Arc::new(set.fight(text_of)?)));
         Ok(Fight {
+            pictures: Arc::new(Pictures::of(&score, &vocabulary)),
             score,
             revision: self.revision.clone(),
             text: text.as_ref().to_owned(),

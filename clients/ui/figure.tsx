@@ -1,0 +1,26 @@
+// The picture of a move, as the server draws it: from the side of whoever reads, their own part in their own colour.
+import { useEffect } from 'preact/hooks';
+import type { View } from '../core/model';
+import type { MoveView, Part } from '../core/wire';
+import { pictureOf, wantPictures } from './pictures';
+
+interface Props {
+  view: View;
+  move: MoveView;
+  part?: Part;
+  /** For small sizes: only what matters of it, so much larger. */
+  near?: boolean;
+}
+
+/** The picture of a move of the run that is set up; nothing where it has none, and until it is here. */
+export function Figure({ view, move, part = 'watch', near = false }: Props) {
+  const name = view.run?.pictures ?? null;
+  useEffect(() => wantPictures(name), [name]);
+  const picture = pictureOf(name, move.picture);
+  if (picture === null) return null;
+  const answers = part === 'answer';
+  const [whole, box] = answers ? [picture.partner, picture.partner_near] : [picture.doer, picture.doer_near];
+  const drawn = near ? whole.replace('viewBox="0 0 120 120"', `viewBox="${box}"`) : whole;
+  // What is drawn comes from our own server, which writes it from numbers and escapes its title.
+  return <div class="picture" data-part={part} dangerouslySetInnerHTML={{ __html: drawn }} />;
+}
