@@ -1067,6 +1067,34 @@ sets: Array<WeaponsChoice>,
  */
 drill: boolean, };
 
+export type DraftPicture = { 
+/**
+ * The picture; nothing where the line has no move, or its move no picture.
+ */
+picture: PictureView | null, 
+/**
+ * The move in words; nothing where the line has none.
+ */
+of: string | null, 
+/**
+ * Why the move has no picture, half a sentence.
+ */
+why: string | null, };
+
+export type PictureAsked = { 
+/**
+ * The file it is a draft of.
+ */
+file: string, 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * The line, counted from 1.
+ */
+line: number, };
+
 export type PictureSet = { 
 /**
  * The pictures.

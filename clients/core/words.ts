@@ -431,6 +431,8 @@ export const words = {
     notNow: 'Something real is going on: nothing is heard here until it is over.',
     safeTo: (bpm: number, percent: number) =>
       `planned safe up to ${bpm} beats a minute (${percent} %), distances not checked`,
+    pictured: 'The move on this line',
+    noPicture: (why: string) => `No picture: ${why}.`,
     withSet: (weapons: string, safe: string) => `With the weapons “${weapons}”: ${safe}`,
     safeAny: 'no limit of tempo found, distances not checked',
     limitedBy: (line: number, move: string) => `Limited in line ${line}: ${move}`,

@@ -4,8 +4,10 @@ import type {
   CompareAsked,
   Compared,
   Draft,
+  DraftPicture,
   DraftReport,
   Formatted,
+  PictureAsked,
   Preview,
   PreviewAsked,
   Revisions,
@@ -27,6 +29,7 @@ export class Api {
   check = (draft: Draft): Promise<DraftReport> => this.#ask('check', draft);
   format = (draft: Draft): Promise<Formatted> => this.#ask('format', draft);
   preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
+  picture = (asked: PictureAsked): Promise<DraftPicture> => this.#ask('picture', asked);
   begin = (fight: string): Promise<ScoreText> => this.#ask('new', { fight });
   compare = (asked: CompareAsked): Promise<Compared> => this.#ask('compare', asked);
   save = (asked: SaveAsked): Promise<SaveAnswer> => this.#ask('save', asked);

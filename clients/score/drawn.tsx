@@ -20,6 +20,7 @@ import { Editor } from './editor';
 import { Findings } from './findings';
 import { Hearing } from './hear';
 import { isReal, Phrases } from './hearing';
+import { Pictured } from './pictured';
 import { Old, Revisions } from './revisions';
 import { SaveBar } from './save-bar';
 import { Studio } from './studio';
@@ -99,6 +100,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
           <SaveBar studio={studio} />
         </div>
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
+          <Pictured studio={studio} api={api} line={line} />
           <Findings
             findings={report?.report.findings ?? null}
             leftOut={report?.report.left_out ?? 0}

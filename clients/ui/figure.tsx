@@ -1,7 +1,7 @@
 // The picture of a move, as the server draws it: from the side of whoever reads, their own part in their own colour.
 import { useEffect } from 'preact/hooks';
 import type { View } from '../core/model';
-import type { MoveView, Part } from '../core/wire';
+import type { MoveView, Part, PictureView } from '../core/wire';
 import { pictureOf, wantPictures } from './pictures';
 
 interface Props {
@@ -17,9 +17,13 @@ export function Figure({ view, move, part = 'watch', near = false }: Props) {
   const name = view.run?.pictures ?? null;
   useEffect(() => wantPictures(name), [name]);
   const picture = pictureOf(name, move.picture);
-  if (picture === null) return null;
-  const answers = part === 'answer';
-  const [whole, box] = answers ? [picture.partner, picture.partner_near] : [picture.doer, picture.doer_near];
+  return picture === null ? null : <Drawing picture={picture} part={part} near={near} />;
+}
+
+/** A picture from the side of whoever reads: of who acts, of who answers, or of who looks on. */
+export function Drawing(props: { picture: PictureView; part?: Part; near?: boolean }) {
+  const { picture, part = 'watch', near = false } = props;
+  const [whole, box] = part === 'answer' ? [picture.partner, picture.partner_near] : [picture.doer, picture.doer_near];
   const drawn = near ? whole.replace('viewBox="0 0 120 120"', `viewBox="${box}"`) : whole;
   // What is drawn comes from our own server, which writes it from numbers and escapes its title.
   return <div class="picture" data-part={part} dangerouslySetInnerHTML={{ __html: drawn }} />;

@@ -6,6 +6,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
+use super::run::PictureView;
 use crate::call::Role;
 
 /// The longest draft, in bytes: some ten thousand lines.
@@ -297,6 +298,29 @@ pub struct PreviewAsked {
     pub phrase: u32,
     /// Percent of performance tempo, 10 to 150.
     pub percent: u16,
+}
+
+/// `picture`: the move on a line of a draft.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct PictureAsked {
+    /// The file it is a draft of.
+    pub file: String,
+    /// The text.
+    pub text: String,
+    /// The line, counted from 1.
+    pub line: u32,
+}
+
+/// The answer: its picture, or why there is none.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct DraftPicture {
+    /// The picture; nothing where the line has no move, or its move no picture.
+    pub picture: Option<PictureView>,
+    /// The move in words; nothing where the line has none.
+    pub of: Option<String>,
+    /// Why the move has no picture, half a sentence.
+    pub why: Option<String>,
 }
 
 /// A phrase as it is heard: a bar of count-in, then every beat and what happens on it.

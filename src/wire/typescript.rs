@@ -59,6 +59,8 @@ pub fn typescript() -> String {
         HoldRecord,
         AttendanceView,
         FightChoice,
+        DraftPicture,
+        PictureAsked,
         PictureSet,
         PictureView,
         WeaponsChoice,

@@ -3,6 +3,7 @@
 use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 
 use super::{Sheet, SheetLine, SheetPhrase};
+use crate::figure;
 use crate::review::caution::CAUTION;
 use crate::review::html::{PAPER, STYLE};
 use crate::safe_text;
@@ -11,6 +12,7 @@ use crate::safe_text;
 const SHEET_STYLE: &str = "
 table.sheet { font-size: 1.02rem; } table.sheet td { padding: .28rem .6rem .28rem 0; }
 table.sheet td.attack { width: 34%; } table.sheet td.reply { width: 30%; border-left: 2px solid var(--ink); padding-left: .6rem; }
+table.sheet td.picture { width: 13mm; padding-block: .1rem; line-height: 0; } td.picture svg { width: 11mm; height: 11mm; --you: var(--ink); }
 .own { font-weight: 750; } .d1 { padding-left: 1.4rem !important; } .d2 { padding-left: 2.8rem !important; }
 tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left: 4px solid var(--mark); padding-left: .5rem; font-style: normal; font-size: .88rem; color: var(--ink); }
 @media print {
@@ -45,7 +47,7 @@ pub fn html(sheet: &Sheet) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (sheet.fight) ": fight sheet" @if let Some(of) = &sheet.of { ", " (of) } }
-                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) (PreEscaped(SHEET_STYLE)) (PreEscaped(margins(&sheet.head()))) }
+                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) (PreEscaped(SHEET_STYLE)) (PreEscaped(figure::STYLE)) (PreEscaped(margins(&sheet.head()))) }
             }
             body.report {
                 header {
@@ -69,7 +71,7 @@ fn a_phrase(phrase: &SheetPhrase, own: bool) -> Markup {
             p.quiet { (phrase.length) @for place in &phrase.places { br; (place) } }
             @for finding in &phrase.findings { p.finding { (finding) } }
             table.sheet {
-                thead { tr { th scope="col" { "Move" } th.num scope="col" { "Beat" } @if own { th.num scope="col" { "After" } } th scope="col" { "Attack" } th scope="col" { "Reply" } th scope="col" { "Sound, words" } } }
+                thead { tr { th scope="col" { "Move" } th.num scope="col" { "Beat" } th scope="col" { "Picture" } @if own { th.num scope="col" { "After" } } th scope="col" { "Attack" } th scope="col" { "Reply" } th scope="col" { "Sound, words" } } }
                 tbody { @for it in &phrase.lines { (a_line(it, own)) } }
             }
             @if let Some(fastest) = &phrase.fastest { p.quiet { (fastest) } }
@@ -89,6 +91,7 @@ fn a_line(it: &SheetLine, own: bool) -> Markup {
             tr.across {
                 td {}
                 td.num { (it.beat) }
+                td {}
                 @if own { td {} }
                 td colspan="3" class=(depth.trim()) { (it.attack) (findings(it)) }
             }
@@ -96,6 +99,7 @@ fn a_line(it: &SheetLine, own: bool) -> Markup {
             tr {
                 td.quiet { (it.numbers) }
                 td.num { (it.beat) }
+                td.picture { @if let Some(picture) = &it.picture { (PreEscaped(picture)) } }
                 @if own { td.num { (it.after.as_deref().unwrap_or("")) } }
                 td class=(class("attack", it.own.0)) { (it.attack) (findings(it)) }
                 td class=(if it.own.1 { "reply own" } else { "reply" }) { (it.reply) }

@@ -3,11 +3,13 @@
 use std::collections::BTreeMap;
 
 use super::{SheetLine, SheetPhrase};
+use crate::figure::{Drawn, Picture, View};
 use crate::score::model::{
     Facing, FighterId, Item, Move, Person, Phrase, Place, Repeat, Score, SoundCue, Span, TempoChange,
 };
 use crate::score::position::Lines;
 use crate::score::problem::{Problem, Severity};
+use crate::score::vocabulary::Vocabulary;
 use crate::score::words;
 use crate::timeline::Plan;
 use crate::units::Ticks;
@@ -17,6 +19,7 @@ const MOST_NUMBERS: usize = 6;
 
 pub(super) struct Writer<'s> {
     score: &'s Score,
+    vocabulary: &'s Vocabulary,
     plan: &'s Plan,
     /// Whose sheet it is.
     own: Option<usize>,
@@ -29,7 +32,7 @@ pub(super) struct Writer<'s> {
 
 impl<'s> Writer<'s> {
     pub(super) fn new(
-        score: &'s Score,
+        (score, vocabulary): (&'s Score, &'s Vocabulary),
         plan: &'s Plan,
         own: Option<usize>,
         positions: &'s Lines<'s>,
@@ -44,7 +47,7 @@ impl<'s> Writer<'s> {
         for planned in plan.moves() {
             numbers.entry(planned.span.start).or_default().push(planned.number);
         }
-        Writer { score, plan, own, positions, findings, numbers }
+        Writer { score, vocabulary, plan, own, positions, findings, numbers }
     }
 
     /// What was found before the first phrase.
@@ -112,8 +115,19 @@ impl<'s> Writer<'s> {
             after,
             own,
             findings: self.found(&it.span),
+            picture: self.picture(it, own),
             ..SheetLine::default()
         })
+    }
+
+    /// The picture of a move, small enough for a line.
+    fn picture(&self, it: &Move, own: (bool, bool)) -> Option<String> {
+        let view = match own {
+            (true, _) => View::Doer,
+            (_, true) => View::Partner,
+            _ => View::Onlooker,
+        };
+        Some(Picture::of(self.vocabulary, &Drawn::of(self.score, it))?.small(view))
     }
 
     /// When the performer's last move in a repeat is, in the last of its rounds.

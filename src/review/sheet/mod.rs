@@ -90,6 +90,8 @@ pub struct SheetLine {
     pub own: (bool, bool),
     /// What the checks found here.
     pub findings: Vec<String>,
+    /// The picture of the move, as SVG, from the performer's side where it is theirs.
+    pub picture: Option<String>,
 }
 
 /// Makes a sheet of a score that has been read; `of` is a fighter's name, in any capitals.
@@ -110,7 +112,7 @@ pub fn sheet(
     let plan = Plan::new(score, whole, Speed::FULL, 0);
     let positions = Lines::new(&reading.text);
     let findings: Vec<&Problem> = reading.problems.iter().chain(&checked.findings).collect();
-    let writer = Writer::new(score, &plan, own, &positions, &findings);
+    let writer = Writer::new((score, vocabulary), &plan, own, &positions, &findings);
     Ok(Sheet {
         fight: score.name.clone(),
         of: own.and_then(|own| score.fighters.get(own)).map(|it| it.name.clone()),

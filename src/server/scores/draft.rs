@@ -2,19 +2,22 @@
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
 use crate::check::{Fastest, MoveLimit, UNCHECKED};
+use crate::figure::{Drawn, Picture};
 use crate::production::{Production, WithSet};
 use crate::score::compare::side_by_side;
-use crate::score::model::Score;
+use crate::score::model::{FighterId, Score};
 use crate::score::position::Lines;
 use crate::score::problem::Severity;
+use crate::score::read;
 use crate::score::reference::reference;
 use crate::score::render::reports;
 use crate::score::vocabulary::{ReplyArgument, Words};
-use crate::timeline::{Click, Moment, PhraseRange, Plan};
+use crate::timeline::{Click, Moment, PhraseRange, Plan, PlannedMove};
 use crate::units::Speed;
 use crate::wire::{
-    self, ActionWord, Compared, ComparedLine, ComparedRow, DraftPhrase, DraftReport, FindingSeverity, FindingView,
-    Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo, SafeWithSet, ScoreWords, TargetWord,
+    self, ActionWord, Compared, ComparedLine, ComparedRow, DraftPhrase, DraftPicture, DraftReport, FindingSeverity,
+    FindingView, PictureAsked, PictureView, Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo,
+    SafeWithSet, ScoreWords, TargetWord,
 };
 
 /// More findings than these help nobody at once: whoever mends the first sees the next.
@@ -89,6 +92,32 @@ pub(super) fn compared(older: &str, newer: &str) -> Compared {
     Compared { rows: rows.map(|row| ComparedRow { older: line(row.older), newer: line(row.newer) }).collect() }
 }
 
+/// The picture of the move that stands on a line of a draft: in a pattern the first that is made of it.
+pub(super) fn picture(production: &Production, asked: &PictureAsked) -> DraftPicture {
+    let none = DraftPicture { picture: None, of: None, why: None };
+    let reading = read(asked.text.as_bytes(), &asked.file, &production.vocabulary);
+    let Some(score) = &reading.score else { return none };
+    let Some(whole) = PhraseRange::whole(score) else { return none };
+    let lines = Lines::new(&reading.text);
+    let plan = Plan::new(score, whole, Speed::FULL, 0);
+    let stands_here = |it: &&PlannedMove| small(lines.position(it.span.start).line) == asked.line;
+    let Some(planned) = plan.moves().iter().find(stands_here) else { return none };
+    let of = Some(move_words(score, planned));
+    match Picture::or_why(&production.vocabulary, &Drawn::of_planned(score, planned)) {
+        Ok(picture) => DraftPicture { picture: Some(PictureView::of(&picture)), of, why: None },
+        Err(why) => DraftPicture { picture: None, of, why: Some(why.to_owned()) },
+    }
+}
+
+/// A move in words.
+fn move_words(score: &Score, planned: &PlannedMove) -> String {
+    let name = |fighter: FighterId| score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
+    match (planned.to, &planned.reply) {
+        (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
+        _ => format!("{} {}", name(planned.who), planned.action),
+    }
+}
+
 /// One phrase of a draft, with a bar of count-in, at a speed.
 ///
 /// # Errors
@@ -107,9 +136,6 @@ pub(super) fn preview(production: &Production, asked: &PreviewAsked) -> Result<P
 }
 
 fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -> PreviewMoment {
-    let name = |fighter: crate::score::model::FighterId| {
-        score.fighters.get(fighter.0).map(|fighter| fighter.name.as_str()).unwrap_or_default()
-    };
     // Only what begins on this moment: a range of moves that is empty says what comes next, not what is.
     let moves = plan.moves().get(moment.moves.clone()).unwrap_or_default();
     let walks = plan.walks().get(moment.walks.clone()).unwrap_or_default();
@@ -122,10 +148,7 @@ fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -
     let mut found: Vec<u32> = spans.map(|span| small(lines.position(span.start).line)).collect();
     found.sort_unstable();
     found.dedup();
-    let words = moves.iter().map(|planned| match (planned.to, &planned.reply) {
-        (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
-        _ => format!("{} {}", name(planned.who), planned.action),
-    });
+    let words = moves.iter().map(|planned| move_words(score, planned));
     PreviewMoment {
         seconds: moment.time.as_seconds(),
         beat: moment.beat.beat_label(),

@@ -29,8 +29,8 @@ use crate::journal::Journal;
 use crate::production::{Fight, Production};
 use crate::score;
 use crate::wire::{
-    CompareAsked, Draft, Formatted, MAX_DRAFT, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice, ScoreList,
-    ScoreNews, ScoreText,
+    CompareAsked, Draft, Formatted, MAX_DRAFT, PictureAsked, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice,
+    ScoreList, ScoreNews, ScoreText,
 };
 
 use presence::Presence;
@@ -85,6 +85,7 @@ pub(super) fn router(scores: Scores) -> Router {
         .route("/api/scores/check", post(check))
         .route("/api/scores/format", post(format))
         .route("/api/scores/preview", post(preview))
+        .route("/api/scores/picture", post(picture))
         .route("/api/scores/save", post(save::save))
         .route("/api/scores/new", post(begin::begin))
         .route("/api/scores/compare", post(compare))
@@ -182,6 +183,17 @@ async fn preview(
     let production = scores.shelf()?.get();
     let preview = scores.in_turn(move || draft::preview(&production, &asked).map(|preview| json(&preview))).await?;
     preview.map_err(|reason| No::new(StatusCode::UNPROCESSABLE_ENTITY, reason))
+}
+
+async fn picture(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, asked): (Asker, PictureAsked) = asked(&scores.house, from, request).await?;
+    checked_text(&asked.text)?;
+    let production = scores.shelf()?.get();
+    scores.in_turn(move || json(&draft::picture(&production, &asked))).await
 }
 
 async fn revision(

@@ -1,0 +1,94 @@
+// Pictures of moves: on every phone from its own side, at the desk from nobody's, on the score page for the line one is
+// on; and where they do not come, the words stand alone.
+import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
+import { startChromium } from './support/chromium';
+import { complaints, runsOut } from './support/judge';
+import { Room, type Seat } from './support/seats';
+import { House } from './support/server';
+
+let house: House;
+let room: Room;
+
+beforeAll(async () => {
+  room = new Room(await startChromium());
+});
+afterAll(() => room.close());
+beforeEach(async () => {
+  house = await House.open();
+});
+afterEach(async () => {
+  await room.clear();
+  await house.close();
+});
+
+const places = ({ page }: Seat) => page.getByRole('button', { name: 'Call places', exact: true }).click();
+
+/** What the first picture of a page says, and whose parts of it are the reader's own. */
+async function first({ page }: Seat): Promise<{ title: string; own: number; others: number }> {
+  const picture = page.locator('.picture').first();
+  await picture.waitFor();
+  return picture.evaluate((element) => ({
+    title: element.querySelector('title')?.textContent ?? '',
+    own: element.querySelectorAll('.you').length,
+    others: element.querySelectorAll('.ink').length,
+  }));
+}
+
+it('shows each phone the move from its own side, and the desk from nobody’s', async () => {
+  const { desk, alder, bryony } = await room.company(house);
+  await places(desk);
+  const [doer, partner, onlooker] = [await first(alder), await first(bryony), await first(desk)];
+  expect(doer.title).toMatch(/thrust.*belly.*parried in 4/);
+  expect([partner.title, onlooker.title]).toEqual([doer.title, doer.title]);
+  // Attack and reply are told apart by whose they are: what is one's own is another's for the other.
+  expect(doer.own).toBeGreaterThan(0);
+  expect(partner.own).toBeGreaterThan(0);
+  const colour = ({ page }: Seat, whose: string) =>
+    page
+      .locator(`.picture .${whose}`)
+      .first()
+      .evaluate((element) => getComputedStyle(element).color);
+  expect(await colour(alder, 'you')).not.toBe(await colour(alder, 'ink'));
+  expect(await colour(desk, 'you')).toBe(await colour(desk, 'ink'));
+  const drawn = ({ page }: Seat) => page.locator('.picture svg').first().innerHTML();
+  expect(await drawn(alder)).not.toBe(await drawn(bryony));
+  for (const seat of [desk, alder, bryony]) {
+    expect(await complaints(seat.page)).toEqual([]);
+    expect(await runsOut(seat.page)).toEqual([]);
+  }
+});
+
+it('stands without pictures where they do not come, and has them when they do', async () => {
+  const { desk, alder } = await room.company(house);
+  let broken = true;
+  await alder.context.route('**/pictures/*', (route) => (broken ? route.abort() : route.continue()));
+  const refused = alder.page.waitForEvent('requestfailed', { predicate: (it) => it.url().includes('/pictures/') });
+  await places(desk);
+  await refused;
+  await alder.page.getByText('thrust belly').first().waitFor();
+  expect(await alder.page.locator('.picture').count()).toBe(0);
+  broken = false;
+  await first(alder);
+});
+
+it('shows the director the move on the line they are on', async () => {
+  const director = await room.sit(house, 'director', 'Ada');
+  const text = director.page.locator('textarea').first();
+  await text.waitFor();
+  const goTo = (words: string) =>
+    text.evaluate((area: HTMLTextAreaElement, at) => {
+      area.focus();
+      const place = area.value.indexOf(at);
+      area.setSelectionRange(place, place);
+      area.dispatchEvent(new Event('select', { bubbles: true }));
+      document.dispatchEvent(new Event('selectionchange'));
+    }, words);
+  await goTo('cut head');
+  await director.page.locator('.pictured-line', { hasText: 'BRYONY cut head / ALDER parry 5' }).waitFor();
+  await director.page.locator('.pictured-line .picture svg').waitFor();
+  expect(await complaints(director.page)).toEqual([]);
+  await goTo('slash feet');
+  await director.page.locator('.pictured-line', { hasText: 'ALDER slash feet / BRYONY jump' }).waitFor();
+  await goTo('tempo 60');
+  await director.page.locator('.pictured-line').waitFor({ state: 'detached' });
+});
