@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use super::brake::Brake;
+use super::fights::Fights;
 use super::gate::Gate;
 use super::hosts::Hosts;
 use super::keys::Keys;
 use super::pace::Paces;
-use super::pictures::PictureShelf;
 use super::reached::Reached;
 use super::request::ToHub;
 use super::sockets::Lines;
@@ -26,8 +26,8 @@ pub(super) struct House {
     pub(super) hosts: Arc<Hosts>,
     /// The limits, and which were reached.
     pub(super) reached: Arc<Reached>,
-    /// The pictures of the fights that are run.
-    pub(super) pictures: Arc<PictureShelf>,
+    /// The fights, for whoever reads them.
+    pub(super) fights: Arc<Fights>,
     /// How much is asked for over HTTP.
     pub(super) paces: Arc<Paces>,
 }

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use axum::Router;
 use axum::body::Body;
-use axum::extract::{ConnectInfo, Path, Request, State};
+use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderMap, HeaderValue, StatusCode, Uri, header};
 use axum::middleware;
 use axum::response::{IntoResponse, Response};
@@ -22,7 +22,7 @@ use super::house::House;
 use super::request::LinkId;
 use super::review::{self, Reviews};
 use super::scores::{self, Scores};
-use super::{introduction, pages};
+use super::{fights, introduction, pages};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -35,13 +35,13 @@ struct Site {
 
 /// Everything that can be asked for.
 pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
-    let asked = scores::router(scores).merge(review::router(house.clone(), reviews));
+    let asked =
+        scores::router(scores).merge(review::router(house.clone(), reviews)).merge(fights::router(house.clone()));
     let ours = middleware::from_fn_with_state(Arc::clone(&house.hosts), only_ours);
     let site = Site { house, next_link: Arc::default(), authority };
     Router::new()
         .route("/ws", get(upgrade))
         .route("/authority.crt", get(authority_file))
-        .route("/pictures/{id}", get(pictures))
         .fallback(get(page))
         .with_state(site)
         .merge(asked)
@@ -88,11 +88,6 @@ async fn authority_file(State(site): State<Site>) -> Response {
         Some(pem) => ([(header::CONTENT_TYPE, "application/x-x509-ca-cert")], pem.to_string()).into_response(),
         None => (StatusCode::NOT_FOUND, "This server has no certificate authority of its own.\n").into_response(),
     }
-}
-
-/// The pictures of a run's moves.
-async fn pictures(State(site): State<Site>, Path(id): Path<String>) -> Response {
-    site.house.pictures.answer(&id).await
 }
 
 /// Hands the connection over to a WebSocket. A page of another site may not open one.

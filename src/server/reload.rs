@@ -9,7 +9,7 @@ use std::time::Duration;
 use tokio::task::spawn_blocking;
 use tracing::{info, warn};
 
-use super::pictures::PictureShelf;
+use super::fights::Fights;
 use super::request::{Request, ToHub};
 use super::restock::Sources;
 use crate::faults::{Faults, Part};
@@ -28,13 +28,13 @@ const PART: Part = Part {
 #[derive(Debug)]
 pub(super) struct Shelf {
     production: Mutex<Arc<Production>>,
-    pictures: Arc<PictureShelf>,
+    fights: Arc<Fights>,
 }
 
 impl Shelf {
-    /// A shelf with that production on it, and where the pictures of its fights go when it is read anew.
-    pub(super) fn new(production: Arc<Production>, pictures: Arc<PictureShelf>) -> Shelf {
-        Shelf { production: Mutex::new(production), pictures }
+    /// A shelf with that production on it, and who hears of its fights when it is read anew.
+    pub(super) fn new(production: Arc<Production>, fights: Arc<Fights>) -> Shelf {
+        Shelf { production: Mutex::new(production), fights }
     }
 
     /// The production.
@@ -48,7 +48,7 @@ impl Shelf {
             Ok(production) => {
                 info!("the scores were read anew");
                 let fights = production.playable();
-                self.pictures.put(&fights);
+                self.fights.read(&fights);
                 let request = Request::Fights {
                     fights,
                     checks: production.config.before_call.clone(),

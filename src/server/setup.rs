@@ -24,6 +24,7 @@ use super::brake::{Brake, Sounding};
 use super::certificate::Certificate;
 use super::company::{Address, Company};
 use super::directory::{Directory, NoRandomness};
+use super::fights::Fights;
 use super::foot;
 use super::freezer::Freezer;
 use super::gate::Gate;
@@ -32,7 +33,6 @@ use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::open_files::open_files;
-use super::pictures::PictureShelf;
 use super::reached::Reached;
 use super::reload::{self, Shelf};
 use super::remembered::{Remembered, remembered};
@@ -153,7 +153,7 @@ pub struct Ready {
     journal: Journal,
     lanes: Lanes,
     hosts: Hosts,
-    pictures: Arc<PictureShelf>,
+    fights: Arc<Fights>,
     /// The invitations' links.
     pub links: Links,
 }
@@ -280,8 +280,9 @@ impl Serving {
             patience: self.patience,
         };
         let Recalled { call, left, tape } = recall(beginning, journal.clone());
-        let pictures = Arc::new(PictureShelf::default());
-        pictures.put(call.fights().iter().chain(call.run().map(|run| &run.setup.fight)));
+        let fights = Arc::new(Fights::default());
+        fights.read(call.fights());
+        call.run().into_iter().for_each(|run| fights.draws(&run.setup.fight));
         let links = directory
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))
@@ -344,7 +345,7 @@ impl Serving {
             journal,
             lanes,
             hosts,
-            pictures,
+            fights,
             links,
         })
     }
@@ -377,7 +378,7 @@ impl Ready {
         shutdown: impl Future<Output = ()> + Send + 'static,
     ) -> Result<(), ServingError> {
         let lanes = self.lanes;
-        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production, Arc::clone(&self.pictures))));
+        let shelf = self.folder.map(|production| Arc::new(Shelf::new(production, Arc::clone(&self.fights))));
         let house_hub = lanes.to_hub.clone();
         let house = House {
             hub: lanes.to_hub.clone(),
@@ -388,7 +389,7 @@ impl Ready {
             gate: Arc::new(Gate::default()),
             hosts: Arc::new(self.hosts),
             reached: Arc::clone(&self.parts.reached),
-            pictures: Arc::clone(&self.pictures),
+            fights: Arc::clone(&self.fights),
             paces: Arc::default(),
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());
