@@ -3,7 +3,7 @@
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import { startChromium } from './support/chromium';
 import { complaints, runsOut } from './support/judge';
-import { Room, type Seat } from './support/seats';
+import { Room, startFromPlaces, type Seat } from './support/seats';
 import { House } from './support/server';
 
 let house: House;
@@ -91,4 +91,38 @@ it('shows the director the move on the line they are on', async () => {
   await director.page.locator('.pictured-line', { hasText: 'ALDER slash feet / BRYONY jump' }).waitFor();
   await goTo('tempo 60');
   await director.page.locator('.pictured-line').waitFor({ state: 'detached' });
+});
+
+it('lets a performer read their whole part while nothing moves, and a call takes the screen', async () => {
+  const { desk, alder, bryony } = await room.company(house);
+  const part = alder.page.locator('.my-part');
+  await part.getByText('My part').click();
+  // Nothing is set up, and both phrases are there, with the performer's own moves and replies.
+  await part.getByRole('heading', { name: '2. The answer' }).waitFor();
+  expect(await part.locator('.move').count()).toBe(6);
+  await part.locator('.picture').nth(5).waitFor();
+  expect(await complaints(alder.page)).toEqual([]);
+  expect(await runsOut(alder.page)).toEqual([]);
+  // Read it and it is no run: nobody else is told of anything.
+  expect((await house.log()).map(({ kind }) => kind).filter((kind) => kind === 'start' || kind === 'places')).toEqual(
+    [],
+  );
+  await places(desk);
+  await alder.page.getByRole('button', { name: 'I am ready' }).waitFor();
+  await startFromPlaces(desk, [alder, bryony]);
+  await alder.page.locator('.counting').waitFor();
+  expect(await part.count()).toBe(0);
+});
+
+it('says what cannot be read, and reads it when it can', async () => {
+  const { alder } = await room.company(house);
+  let broken = true;
+  await alder.context.route('**/api/part', (route) => (broken ? route.abort() : route.continue()));
+  await alder.page.locator('.my-part').getByText('My part').click();
+  const told = alder.page.getByText('The fight cannot be read now: the server does not answer.');
+  await told.waitFor();
+  broken = false;
+  await alder.page.getByRole('button', { name: 'Try again' }).tap();
+  await alder.page.getByRole('heading', { name: '2. The answer' }).waitFor();
+  await told.waitFor({ state: 'detached' });
 });

@@ -16,6 +16,8 @@ export interface Page {
   session: Session;
   senses: DeviceSenses;
   choices: Choices;
+  /** The personal key, for what is asked over HTTP. */
+  key: string;
   /** Where the drawn part goes. */
   place: HTMLElement;
   /** False when the browser forgets the key with the tab. */
@@ -86,7 +88,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   });
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
-  return { session, senses, place: drawn, lasts, choices };
+  return { session, senses, key: entry.key, place: drawn, lasts, choices };
 }
 
 // No place in the call, so no HOLD either: one that cannot reach anybody would be worse than none.

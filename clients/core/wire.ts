@@ -1095,6 +1095,37 @@ text: string,
  */
 line: number, };
 
+export type PartAsked = { 
+/**
+ * Its name; nothing for the first.
+ */
+fight: string | null, };
+
+export type PartSheet = { 
+/**
+ * Everything that can be read, in the order in which it is run.
+ */
+fights: Array<FightToRead>, 
+/**
+ * The one that was asked for, whole, at performance tempo: of no run and of no generation. Nothing where it has no
+ * phrase.
+ */
+sheet: RunSheet | null, };
+
+export type FightToRead = { 
+/**
+ * Its name.
+ */
+fight: string, 
+/**
+ * Who fights in it.
+ */
+fighters: Array<string>, 
+/**
+ * True for a pattern of a score by itself.
+ */
+drill: boolean, };
+
 export type PictureSet = { 
 /**
  * The pictures.

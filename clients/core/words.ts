@@ -233,6 +233,14 @@ export const words = {
   speed: 'Speed',
   countInBeats: 'Count-in (beats)',
   drive: 'Driven',
+  myPart: {
+    mine: 'My part',
+    fight: 'The whole fight',
+    others: 'With what the others do',
+    notIn: 'You have nothing to do in this phrase.',
+    noAnswer: 'The fight cannot be read now: the server does not answer.',
+    again: 'Try again',
+  },
   toRun: (fight: string, first: string, last: string) =>
     first === last ? `${fight}: “${first}”.` : `${fight}: “${first}” to “${last}”.`,
   withWeapons: (weapons: string) => `Weapons: ${weapons}.`,

@@ -43,7 +43,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
           {cue.moves.map(({ move }, n) => (
             <div class="pictured" key={n}>
               <Move move={move} />
-              <Figure view={view} move={move} />
+              <Figure sheet={view.run} move={move} />
             </div>
           ))}
         </div>
@@ -79,7 +79,7 @@ function Coming({ view }: { view: View }) {
             <small>{words.beat(move.beat)}</small>
             <div class="pictured">
               <Move move={move} />
-              <Figure view={view} move={move} near />
+              <Figure sheet={view.run} move={move} near />
             </div>
           </li>
         ))}

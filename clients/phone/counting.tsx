@@ -102,5 +102,5 @@ function Card(props: { view: View; kind: 'now' | 'next'; title: string; moves: C
 function Pictured({ view, moves }: { view: View; moves: CueMove[] }) {
   const [first] = moves;
   if (first === undefined || (first.part === 'watch' && moves.length > 1)) return null;
-  return <Figure view={view} move={first.move} part={first.part} near />;
+  return <Figure sheet={view.run} move={first.move} part={first.part} near />;
 }

@@ -5,6 +5,7 @@ import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
+import { MyPart } from './my-part';
 import { Settings } from './settings';
 
 /** The screen at places. */
@@ -35,11 +36,12 @@ export function Places({ view, page }: { view: View; page: Page }) {
           {mine.slice(0, 2).map((move, n) => (
             <div class="pictured" key={n}>
               <Move move={move} part={partIn(move, part)} />
-              <Figure view={view} move={move} part={partIn(move, part)} near />
+              <Figure sheet={view.run} move={move} part={partIn(move, part)} near />
             </div>
           ))}
         </section>
       )}
+      <MyPart view={view} page={page} />
       <Settings view={view} page={page} />
     </>
   );

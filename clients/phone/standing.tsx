@@ -5,6 +5,7 @@ import { lastHold, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Note } from '../ui/note';
+import { MyPart } from './my-part';
 import { Settings } from './settings';
 
 /** The screen while nothing moves. */
@@ -19,6 +20,7 @@ export function Standing({ view, page }: { view: View; page: Page }) {
       {state.because !== null && <p>{state.because}</p>}
       {state.hold !== null && <HoldText hold={state.hold} />}
       {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
+      {stage !== 'held' && <MyPart view={view} page={page} />}
       {stage !== 'held' && <Settings view={view} page={page} />}
       {stage !== 'held' && view.me?.role !== 'performer' && <ToReview />}
     </>

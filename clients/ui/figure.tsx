@@ -1,22 +1,22 @@
 // The picture of a move, as the server draws it: from the side of whoever reads, their own part in their own colour.
 import { useEffect } from 'preact/hooks';
-import type { View } from '../core/model';
-import type { MoveView, Part, PictureView } from '../core/wire';
+import type { MoveView, Part, PictureView, RunSheet } from '../core/wire';
 import { pictureOf, wantPictures } from './pictures';
 
 interface Props {
-  view: View;
+  /** The run, or the fight that is read. */
+  sheet: RunSheet | null;
   move: MoveView;
   part?: Part;
   /** For small sizes: only what matters of it, so much larger. */
   near?: boolean;
 }
 
-/** The picture of a move of the run that is set up; nothing where it has none, and until it is here. */
-export function Figure({ view, move, part = 'watch', near = false }: Props) {
-  const name = view.run?.pictures ?? null;
-  useEffect(() => wantPictures(name), [name]);
-  const picture = pictureOf(name, move.picture);
+/** The picture of a move; nothing where it has none, and until it is here. */
+export function Figure({ sheet, move, part = 'watch', near = false }: Props) {
+  const set = sheet?.pictures ?? null;
+  useEffect(() => wantPictures(set), [set]);
+  const picture = pictureOf(set, move.picture);
   return picture === null ? null : <Drawing picture={picture} part={part} near={near} />;
 }
 
