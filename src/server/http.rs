@@ -22,7 +22,7 @@ use super::house::House;
 use super::request::LinkId;
 use super::review::{self, Reviews};
 use super::scores::{self, Scores};
-use super::{fights, introduction, pages};
+use super::{introduction, pages, study};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -36,7 +36,7 @@ struct Site {
 /// Everything that can be asked for.
 pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
     let asked =
-        scores::router(scores).merge(review::router(house.clone(), reviews)).merge(fights::router(house.clone()));
+        scores::router(scores).merge(review::router(house.clone(), reviews)).merge(study::router(house.clone()));
     let ours = middleware::from_fn_with_state(Arc::clone(&house.hosts), only_ours);
     let site = Site { house, next_link: Arc::default(), authority };
     Router::new()
