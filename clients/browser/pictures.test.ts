@@ -114,6 +114,40 @@ it('lets a performer read their whole part while nothing moves, and a call takes
   expect(await part.count()).toBe(0);
 });
 
+it('asks a performer what they know, and remembers what they did not', async () => {
+  const { alder } = await room.company(house);
+  const open = () => alder.page.locator('.my-part').getByText('My part').click();
+  await open();
+  await alder.page.getByRole('button', { name: 'Ask me: 6 moves' }).tap();
+  const card = alder.page.locator('.ask-me');
+  const next = async (knew: boolean): Promise<void> => {
+    await card.getByRole('button', { name: 'Show it' }).tap();
+    await card.getByRole('button', { name: knew ? '✓ I knew it' : 'Not yet' }).tap();
+  };
+  await next(true);
+  // The attack stands there, and what answers it does not.
+  await card.getByText('What do you answer?').waitFor();
+  expect(await card.getByText('cut head').count()).toBe(1);
+  expect(await card.getByText('parry 5').count()).toBe(0);
+  expect(await card.locator('.picture').count()).toBe(0);
+  expect(await complaints(alder.page)).toEqual([]);
+  expect(await runsOut(alder.page)).toEqual([]);
+  await card.getByRole('button', { name: 'Show it' }).tap();
+  await card.getByText('parry 5').waitFor();
+  await card.locator('.picture').waitFor();
+  expect(await complaints(alder.page)).toEqual([]);
+  await card.getByRole('button', { name: 'Not yet' }).tap();
+  for (let n = 0; n < 4; n += 1) await next(true);
+  await alder.page.getByText('You knew 5 of 6.').waitFor();
+  // Also after the page was loaded anew.
+  await alder.page.reload();
+  await open();
+  await alder.page.getByRole('button', { name: 'Only what I did not know: 1' }).tap();
+  await next(true);
+  await alder.page.getByText('You knew 1 of 1.').waitFor();
+  expect(await alder.page.getByText('Only what I did not know').count()).toBe(0);
+});
+
 it('says what cannot be read, and reads it when it can', async () => {
   const { alder } = await room.company(house);
   let broken = true;

@@ -9,6 +9,7 @@ import type { MoveView, PartSheet, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
+import { AskMe } from './ask-me';
 
 /** What is to be read, folded until somebody wants it. */
 export function MyPart({ view, page }: { view: View; page: Page }) {
@@ -79,6 +80,7 @@ function Fights({ view, page }: { view: View; page: Page }) {
           {words.myPart.others}
         </button>
       )}
+      {sheet !== null && part !== null && <AskMe key={sheet.fight} sheet={sheet} part={part} />}
       {sheet !== null && <Phrases sheet={sheet} part={part} others={others} />}
     </>
   );

@@ -14,6 +14,8 @@ pub struct Run {
     pub setup: Setup,
     /// Everything that will happen in it.
     pub plan: Plan,
+    /// For each move of the plan the number of its picture among the fight's: looked up once, told often.
+    pub pictures: Vec<Option<u32>>,
     /// Server time of the first beat of the range, once the clock drives it.
     pub start: Option<ServerTime>,
     /// True once it was started: until then its number may still be the next one's.
@@ -28,7 +30,8 @@ impl Run {
             Drive::Step => 0,
         };
         let plan = Plan::new(&setup.fight.score, setup.range, setup.speed, count_in);
-        Run { number, setup, plan, start: None, begun: false }
+        let pictures = plan.moves().iter().map(|planned| setup.fight.picture(planned)).collect();
+        Run { number, setup, plan, pictures, start: None, begun: false }
     }
 
     /// When a moment of the plan is due, if the clock drives.

@@ -1,6 +1,7 @@
 //! A revision's text as the review needs it: its phrases, and their moves in order of performance, with their beats and
 //! the words that the journal uses for them.
 
+use crate::figure::{Drawn, Picture};
 use crate::journal::RevisionRow;
 use crate::score::model::{FighterId, Score};
 use crate::score::read;
@@ -46,13 +47,19 @@ pub(super) struct EditionMove {
     pub(super) who: String,
     /// Who answers.
     pub(super) to: Option<String>,
+    /// Its picture, where it has one.
+    pub(super) picture: Option<Picture>,
 }
 
 impl Edition {
     /// Reads a revision's text.
     pub(super) fn read(row: &RevisionRow, vocabulary: &Vocabulary) -> Edition {
         let score = read(&row.text, "the journal", vocabulary).score;
-        Edition { sha256: row.sha256.clone(), utc: row.utc.clone(), phrases: score.as_ref().map(phrases) }
+        Edition {
+            sha256: row.sha256.clone(),
+            utc: row.utc.clone(),
+            phrases: score.as_ref().map(|score| phrases(score, vocabulary)),
+        }
     }
 
     /// The first digits of the SHA-256: what people are shown.
@@ -90,7 +97,7 @@ impl EditionPhrase {
     }
 }
 
-fn phrases(score: &Score) -> Vec<EditionPhrase> {
+fn phrases(score: &Score, vocabulary: &Vocabulary) -> Vec<EditionPhrase> {
     let Some(whole) = PhraseRange::whole(score) else { return Vec::new() };
     let plan = Plan::new(score, whole, Speed::FULL, 0);
     let name = |id: FighterId| score.fighters.get(id.0).map_or_else(|| "?".to_owned(), |fighter| fighter.name.clone());
@@ -112,7 +119,8 @@ fn phrases(score: &Score) -> Vec<EditionPhrase> {
         };
         let (beat, at) = (planned.beat.beat_label(), planned.beat.as_beats());
         if let Some(phrase) = phrases.get_mut(planned.phrase_in_range) {
-            phrase.moves.push(EditionMove { beat, at, words, who: name(planned.who), to });
+            let picture = Picture::of(vocabulary, &Drawn::of_planned(score, planned));
+            phrase.moves.push(EditionMove { beat, at, words, who: name(planned.who), to, picture });
         }
     }
     phrases
@@ -127,6 +135,7 @@ pub(super) fn phrase_of(name: &str, words: &[&str]) -> EditionPhrase {
         words: (*words).to_owned(),
         who: words.split(' ').next().unwrap_or("").to_owned(),
         to: None,
+        picture: None,
     };
     let moves: Vec<EditionMove> = words.iter().enumerate().map(one).collect();
     EditionPhrase { name: name.to_owned(), beats: moves.len() as f64, seconds: moves.len() as f64, moves }

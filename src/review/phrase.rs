@@ -17,6 +17,7 @@ use super::pass::{Pass, breaks, clean};
 use super::progress::{self, Change};
 use super::statistics::Proportion;
 use super::times::Times;
+use crate::figure::Picture;
 
 /// A phrase of a fight, as the newest text has it.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -75,6 +76,9 @@ pub struct MoveReview {
     pub reached: u64,
     /// How often a hold or stop came when it was the last move reached.
     pub broke: u64,
+    /// Its picture, where it has one.
+    #[serde(skip)]
+    pub picture: Option<Picture>,
 }
 
 /// A move that is in the newest text no longer.
@@ -219,6 +223,7 @@ impl<'h> Asked<'h> {
             words: it.words.clone(),
             reached: 0,
             broke: 0,
+            picture: it.picture.clone(),
         };
         let mut counted =
             Counted { moves: phrase.moves.iter().enumerate().map(blank).collect(), gone: Vec::new(), before_first: 0 };

@@ -1,7 +1,7 @@
 //! The call as the wire tells it to everybody: state, run, cue and hold. Nothing is decided here.
 
 use crate::call::{self, Call, CueOut, Drive, Hold, Run, Spot, Stage};
-use crate::timeline::{Click, Part, PlannedMove, Reader};
+use crate::timeline::{Click, Part, Reader};
 use crate::units::{Generation, ServerTime};
 use crate::wire;
 
@@ -179,17 +179,19 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
                 to_bpm: stretch.to_bpm,
             })
             .collect(),
-        moves: run.plan.moves().iter().map(|planned| move_view(run, planned)).collect(),
+        moves: (0..run.plan.moves().len()).filter_map(|at| move_view(run, at)).collect(),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
     }
 }
 
-fn move_view(run: &Run, planned: &PlannedMove) -> wire::MoveView {
+/// A move of the run's plan, by its place in it.
+fn move_view(run: &Run, at: usize) -> Option<wire::MoveView> {
+    let planned = run.plan.moves().get(at)?;
     let name = |id: crate::score::model::FighterId| {
         run.setup.fight.score.fighters.get(id.0).map(|fighter| fighter.name.clone()).unwrap_or_default()
     };
-    wire::MoveView {
+    Some(wire::MoveView {
         phrase: run.plan.phrases().get(planned.phrase_in_range).map_or(0, |phrase| small(phrase.phrase)),
         number: planned.number,
         at_ticks: planned.at.0,
@@ -200,8 +202,8 @@ fn move_view(run: &Run, planned: &PlannedMove) -> wire::MoveView {
         reply: planned.reply.clone(),
         sounds: planned.sounds.as_ref().map(|sounds| sounds.names.clone()).unwrap_or_default(),
         text: planned.text.clone(),
-        picture: run.setup.fight.picture(planned),
-    }
+        picture: run.pictures.get(at).copied().flatten(),
+    })
 }
 
 /// A cue, addressed to one kind of reader.
@@ -212,7 +214,7 @@ pub(super) fn cue(run: &Run, out: &CueOut, reader: Reader) -> Option<wire::Cue> 
     let tell = |told: &[(Part, usize)]| -> Vec<wire::CueMove> {
         told.iter()
             .filter_map(|(part, number)| {
-                Some(wire::CueMove { part: part_word(*part), r#move: move_view(run, run.plan.moves().get(*number)?) })
+                Some(wire::CueMove { part: part_word(*part), r#move: move_view(run, *number)? })
             })
             .collect()
     };

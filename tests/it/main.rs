@@ -53,6 +53,7 @@ mod outputs;
 mod paper;
 mod pattern_library;
 mod patterns;
+mod pictures_of_runs;
 mod practice;
 mod production;
 mod read_by_directors;

@@ -54,13 +54,23 @@ impl Desk {
         self.post(&headers, what, body.to_string().as_bytes()).await
     }
 
+    /// What is there without a key: status and body.
+    pub(crate) async fn get(&self, path: &str) -> (u16, String) {
+        self.exchange(&format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.place), b"").await
+    }
+
     async fn post(&self, headers: &str, what: &str, body: &[u8]) -> (u16, Value) {
-        let mut stream = TcpStream::connect(&self.place).await.unwrap();
         let head = format!(
             "POST /api/scores/{what} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Length: {}\r\n{headers}\r\n",
             self.place,
             body.len()
         );
+        let (status, body) = self.exchange(&head, body).await;
+        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+    }
+
+    async fn exchange(&self, head: &str, body: &[u8]) -> (u16, String) {
+        let mut stream = TcpStream::connect(&self.place).await.unwrap();
         stream.write_all(head.as_bytes()).await.unwrap();
         // A server that has heard enough may close before it was told everything.
         let _ = stream.write_all(body).await;
@@ -68,8 +78,7 @@ impl Desk {
         let _ = stream.read_to_end(&mut answer).await;
         let answer = String::from_utf8(answer).unwrap();
         let status = answer.split(' ').nth(1).unwrap_or("0").parse().unwrap();
-        let body = answer.split_once("\r\n\r\n").map_or("", |(_, body)| body);
-        (status, serde_json::from_str(body).unwrap_or(Value::Null))
+        (status, answer.split_once("\r\n\r\n").map_or("", |(_, body)| body).to_owned())
     }
 
     async fn save(&self, key: &str, base: &str, text: &str, why: &str) -> (u16, Value) {

@@ -12,9 +12,11 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use super::caution::{CAUTION, HOW_TO_READ};
 use super::drill::{Drill, DrillRow};
 use super::house::{Filter, Ladder};
+use super::phrase::MoveReview;
 use super::say;
 use super::timing::{LATE_MS, Timing};
 use super::whole::Review;
+use crate::figure::{self, View};
 use crate::safe_text;
 
 pub use story::story;
@@ -55,7 +57,7 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (name) ": review" }
-                style { (PreEscaped(STYLE)) (PreEscaped(PAPER)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(figure::STYLE)) (PreEscaped(PAPER)) }
             }
             body.report {
                 (head(review, name))
@@ -184,6 +186,19 @@ fn drill_row(row: &DrillRow) -> Markup {
             " Look at " @for (at, it) in row.worst.iter().enumerate() {
                 @if at > 0 { "; " } "beat " (it.beat) ", " (it.words) " (" (it.broke) "×)"
             } "."
+            (pictures(&row.worst))
+        }
+    }
+}
+
+/// The pictures of some moves, in their order, each with its beat.
+fn pictures(moves: &[MoveReview]) -> Markup {
+    let drawn = || moves.iter().filter_map(|it| Some((it, it.picture.as_ref()?.small(View::Onlooker))));
+    html! {
+        @if drawn().next().is_some() {
+            div.pictures { @for (it, picture) in drawn() {
+                div.picture { (PreEscaped(picture)) span.quiet { "beat " (it.beat) } }
+            } }
         }
     }
 }

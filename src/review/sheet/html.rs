@@ -12,7 +12,7 @@ use crate::safe_text;
 const SHEET_STYLE: &str = "
 table.sheet { font-size: 1.02rem; } table.sheet td { padding: .28rem .6rem .28rem 0; }
 table.sheet td.attack { width: 34%; } table.sheet td.reply { width: 30%; border-left: 2px solid var(--ink); padding-left: .6rem; }
-table.sheet td.picture { width: 13mm; padding-block: .1rem; line-height: 0; } td.picture svg { width: 11mm; height: 11mm; --you: var(--ink); --line: #7d8793; }
+table.sheet td.drawn { width: 13mm; padding-block: .1rem; line-height: 0; } td.drawn svg { width: 11mm; height: 11mm; --you: var(--ink); --line: #7d8793; }
 .own { font-weight: 750; } .d1 { padding-left: 1.4rem !important; } .d2 { padding-left: 2.8rem !important; }
 tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left: 4px solid var(--mark); padding-left: .5rem; font-style: normal; font-size: .88rem; color: var(--ink); }
 @media print {
@@ -99,7 +99,7 @@ fn a_line(it: &SheetLine, own: bool) -> Markup {
             tr {
                 td.quiet { (it.numbers) }
                 td.num { (it.beat) }
-                td.picture { @if let Some(picture) = &it.picture { (PreEscaped(picture)) } }
+                td.drawn { @if let Some(picture) = &it.picture { (PreEscaped(picture)) } }
                 @if own { td.num { (it.after.as_deref().unwrap_or("")) } }
                 td class=(class("attack", it.own.0)) { (it.attack) (findings(it)) }
                 td class=(if it.own.1 { "reply own" } else { "reply" }) { (it.reply) }

@@ -72,7 +72,9 @@ impl Rules {
             let alive = phone.follower.generation().0;
             let may = phone.follower.linked() && phone.follower.untold_taps() == 0 && !phone.over;
             let lately = self.now - phone.jumped < JUMPED;
-            phone.waiting.retain(|(generation, _), _| may && !lately && *generation >= alive);
+            // A phone that was told that the server's clock had stood has forgotten the time, and cues nothing by it.
+            let knows_the_time = phone.follower.clock().to_server(phone.time(self.now)).is_some();
+            phone.waiting.retain(|(generation, _), _| may && !lately && knows_the_time && *generation >= alive);
             if let Some((cue, due)) = phone.waiting.iter().find(|(_, due)| **due + 500_000 < server) {
                 self.fail(format!("{} was not shown {cue:?}, due at {due}, and it is {server}", phone.name));
             }
