@@ -134,9 +134,9 @@ async fn a_run_is_done_with_the_set_that_the_desk_chose_and_log_replay_and_revie
     let sets: Vec<(&str, bool)> =
         fights[0].sets.iter().map(|it| (it.weapons.as_str(), it.warnings + it.errors > 0)).collect();
     assert_eq!(sets, [("poles", true), ("wood", false)]);
-    let setup = |weapons: &str| holdfast::wire::Setup {
+    let setup = |weapons: Option<&str>| holdfast::wire::Setup {
         fight: "The Stair".into(),
-        weapons: Some(weapons.into()),
+        weapons: weapons.map(str::to_owned),
         from: 0,
         to: 0,
         percent: 150,
@@ -145,11 +145,20 @@ async fn a_run_is_done_with_the_set_that_the_desk_chose_and_log_replay_and_revie
     };
     let state = desk.until("has the state", |seen| seen.state.is_some()).await;
     let last = state.state.as_ref().unwrap().last_event;
-    desk.say(ToServer::Places { setup: setup("paper"), seen: last });
-    desk.say(ToServer::Places { setup: setup("wood"), seen: last });
+    desk.say(ToServer::Places { setup: setup(Some("paper")), seen: last });
+    desk.say(ToServer::Places { setup: setup(Some("wood")), seen: last });
     let places = lotte.until_stage(Stage::Places).await;
     assert_eq!(places.state.as_ref().unwrap().setup.as_ref().unwrap().weapons.as_deref(), Some("wood"));
     desk.start_anyway().await;
+    let over = desk.until_stage(Stage::Complete).await;
+    let once = Review::of(&Reader::open(&dir.join("data")).unwrap(), &ReviewHouse::default(), &Filter::default());
+    let ladder = once.unwrap().fights[0].phrases[0].ladder.clone();
+    assert_eq!((ladder.weapons.as_deref(), ladder.in_a_row), (Some("wood"), 1));
+    // And once as the score says: what was clean with wood says nothing of that.
+    desk.say(ToServer::Places { setup: setup(None), seen: over.state.as_ref().unwrap().last_event });
+    lotte.until_stage(Stage::Places).await;
+    desk.start_anyway().await;
+    desk.until_stage(Stage::Running).await;
     desk.until_stage(Stage::Complete).await;
     house.stop().await;
 
@@ -167,10 +176,13 @@ async fn a_run_is_done_with_the_set_that_the_desk_chose_and_log_replay_and_revie
     };
     let whole = review(None).unwrap();
     assert_eq!(whole.weapons, ["as the score says", "wood"]);
-    assert_eq!(whole.fights[0].splits.weapons[0].of, "wood");
-    assert_eq!(whole.fights[0].phrases[0].ladder.weapons.as_deref(), Some("wood"));
+    let splits: Vec<&str> = whole.fights[0].splits.weapons.iter().map(|it| it.of.as_str()).collect();
+    assert_eq!(splits, ["as the score says", "wood"]);
+    let ladder = &whole.fights[0].phrases[0].ladder;
+    assert_eq!((ladder.weapons.as_deref(), ladder.in_a_row), (None, 1), "the run with wood does not count");
+    assert_eq!(whole.totals.runs, 2);
     assert_eq!(review(Some("woo")).unwrap().totals.runs, 1);
-    assert_eq!(review(Some("as the score")).unwrap().totals.runs, 0);
+    assert_eq!(review(Some("as the score")).unwrap().totals.runs, 1);
     assert!(review(Some("steel")).unwrap_err().to_string().contains("steel"));
     // The words with the set are kept with the call: it is played again though the production has no sets any more.
     let config = fs::read_to_string(dir.join("production.toml")).unwrap();
