@@ -1,25 +1,12 @@
 // Pictures of moves: on every phone from its own side, at the desk from nobody's, on the score page for the line one is
 // on; and where they do not come, the words stand alone.
-import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
-import { startChromium } from './support/chromium';
+import { expect, it } from 'vitest';
+import { evenings } from './support/evening';
 import { complaints, runsOut } from './support/judge';
-import { Room, startFromPlaces, type Seat } from './support/seats';
+import { startFromPlaces, type Seat } from './support/seats';
 import { House } from './support/server';
 
-let house: House;
-let room: Room;
-
-beforeAll(async () => {
-  room = new Room(await startChromium());
-});
-afterAll(() => room.close());
-beforeEach(async () => {
-  house = await House.open();
-});
-afterEach(async () => {
-  await room.clear();
-  await house.close();
-});
+const evening = evenings(() => House.open());
 
 const places = ({ page }: Seat) => page.getByRole('button', { name: 'Call places', exact: true }).click();
 
@@ -35,7 +22,7 @@ async function first({ page }: Seat): Promise<{ title: string; own: number; othe
 }
 
 it('shows each phone the move from its own side, and the desk from nobody’s', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   await places(desk);
   const [doer, partner, onlooker] = [await first(alder), await first(bryony), await first(desk)];
   expect(doer.title).toMatch(/thrust.*belly.*parried in 4/);
@@ -59,7 +46,7 @@ it('shows each phone the move from its own side, and the desk from nobody’s', 
 });
 
 it('stands without pictures where they do not come, and has them when they do', async () => {
-  const { desk, alder } = await room.company(house);
+  const { desk, alder } = await evening.room.company(evening.house);
   let broken = true;
   await alder.context.route('**/pictures/*', (route) => (broken ? route.abort() : route.continue()));
   const refused = alder.page.waitForEvent('requestfailed', { predicate: (it) => it.url().includes('/pictures/') });
@@ -72,7 +59,7 @@ it('stands without pictures where they do not come, and has them when they do', 
 });
 
 it('shows the director the move on the line they are on', async () => {
-  const director = await room.sit(house, 'director', 'Ada');
+  const director = await evening.room.sit(evening.house, 'director', 'Ada');
   const text = director.page.locator('textarea').first();
   await text.waitFor();
   const goTo = (words: string) =>
@@ -94,7 +81,7 @@ it('shows the director the move on the line they are on', async () => {
 });
 
 it('lets a performer read their whole part while nothing moves, and a call takes the screen', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   const part = alder.page.locator('.my-part');
   await part.getByText('My part').click();
   // Nothing is set up, and both phrases are there, with the performer's own moves and replies.
@@ -104,9 +91,9 @@ it('lets a performer read their whole part while nothing moves, and a call takes
   expect(await complaints(alder.page)).toEqual([]);
   expect(await runsOut(alder.page)).toEqual([]);
   // Read it and it is no run: nobody else is told of anything.
-  expect((await house.log()).map(({ kind }) => kind).filter((kind) => kind === 'start' || kind === 'places')).toEqual(
-    [],
-  );
+  expect(
+    (await evening.house.log()).map(({ kind }) => kind).filter((kind) => kind === 'start' || kind === 'places'),
+  ).toEqual([]);
   await places(desk);
   await alder.page.getByRole('button', { name: 'I am ready' }).waitFor();
   await startFromPlaces(desk, [alder, bryony]);
@@ -115,7 +102,7 @@ it('lets a performer read their whole part while nothing moves, and a call takes
 });
 
 it('asks a performer what they know, and remembers what they did not', async () => {
-  const { alder } = await room.company(house);
+  const { alder } = await evening.room.company(evening.house);
   const open = () => alder.page.locator('.my-part').getByText('My part').click();
   await open();
   await alder.page.getByRole('button', { name: 'Ask me: 6 moves' }).tap();
@@ -149,7 +136,7 @@ it('asks a performer what they know, and remembers what they did not', async () 
 });
 
 it('says what cannot be read, and reads it when it can', async () => {
-  const { alder } = await room.company(house);
+  const { alder } = await evening.room.company(evening.house);
   let broken = true;
   await alder.context.route('**/api/part', (route) => (broken ? route.abort() : route.continue()));
   await alder.page.locator('.my-part').getByText('My part').click();

@@ -1,9 +1,9 @@
 // Weapons and patterns at the desk: a set of practice weapons and a stage of a pattern are chosen for a run, every phone
 // says so before it is ready, and the review tells the runs apart.
-import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
-import { startChromium } from './support/chromium';
+import { expect, it } from 'vitest';
+import { evenings } from './support/evening';
 import { complaints, runsOut } from './support/judge';
-import { Room, shows, startFromPlaces } from './support/seats';
+import { shows, startFromPlaces } from './support/seats';
 import { House } from './support/server';
 
 const PATTERN = `
@@ -16,24 +16,13 @@ pattern "Square" for A, B every 4
     3 B thrust belly / A parry 4
 `;
 
-let house: House;
-let room: Room;
-
-beforeAll(async () => {
-  room = new Room(await startChromium());
-});
-afterAll(() => room.close());
-beforeEach(async () => {
-  const config = '\n[weapon_sets.wood]\nrapier = "dowel"\n';
-  house = await House.open({ config, score: (usual) => usual.replace('tempo 60', 'tempo 150') + PATTERN });
-});
-afterEach(async () => {
-  await room.clear();
-  await house.close();
-});
+const config = '\n[weapon_sets.wood]\nrapier = "dowel"\n';
+const evening = evenings(() =>
+  House.open({ config, score: (usual) => usual.replace('tempo 60', 'tempo 150') + PATTERN }),
+);
 
 it('runs a stage of a pattern with practice weapons, and everybody knows', async () => {
-  const { desk, alder, bryony } = await room.company(house);
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
   const weapons = desk.page.getByLabel('Weapons');
   expect(await weapons.locator('option').allTextContents()).toEqual(['as the score says', 'wood']);
   await weapons.selectOption('wood');
@@ -61,8 +50,8 @@ it('runs a stage of a pattern with practice weapons, and everybody knows', async
   await startFromPlaces(desk, [alder, bryony]);
   for (const seat of [desk, alder, bryony]) await shows(seat, 'COMPLETE');
 
-  const director = await room.sit(house, 'director', 'Ada');
-  await director.page.goto(`http://${house.place}/review`);
+  const director = await evening.room.sit(evening.house, 'director', 'Ada');
+  await director.page.goto(`http://${evening.house.place}/review`);
   const filter = director.page.getByLabel('Weapons');
   await filter.selectOption('as the score says');
   await director.page.getByText('Nothing was run').first().waitFor();

@@ -70,12 +70,7 @@ impl Fight {
 
     /// A move of a plan of this fight in words: `MARET thrust belly / OSK parry 4`.
     pub fn words(&self, planned: &PlannedMove) -> String {
-        match (planned.to, &planned.reply) {
-            (Some(to), Some(reply)) => {
-                format!("{} {} / {} {reply}", self.name(planned.who), planned.action, self.name(to))
-            }
-            _ => format!("{} {}", self.name(planned.who), planned.action),
-        }
+        planned.words(&self.score)
     }
 
     /// Who is in a move of a plan of this fight, by name: who acts and who answers.

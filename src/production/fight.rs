@@ -158,10 +158,10 @@ impl Fight {
     pub(super) fn drills(&self, judge: &JudgedBy<'_>, rounds: u32) -> Vec<call::Fight> {
         let one = |Drill { text, in_hand, .. }: Drill| {
             let read = |text: &str| Fight::read(text.as_bytes(), &self.file, judge.vocabulary, judge.rules, judge.sets);
-            let (as_begun, drawn) = (read(&text), read(&in_hand));
-            let fewer = drawn.count(Severity::Error) < as_begun.count(Severity::Error);
-            let fight = if fewer || as_begun.score().is_none() { drawn } else { as_begun };
-            let fight = fight.playable(judge.vocabulary)?;
+            let as_begun = read(&text);
+            let errors = as_begun.count(Severity::Error);
+            let drawn = (errors > 0).then(|| read(&in_hand)).filter(|drawn| drawn.count(Severity::Error) < errors);
+            let fight = drawn.unwrap_or(as_begun).playable(judge.vocabulary)?;
             let drill = |fight: Arc<call::Fight>| Arc::new(call::Fight { drill: true, ..Arc::unwrap_or_clone(fight) });
             let sets = fight.sets.into_iter().map(drill).collect();
             Some(call::Fight { drill: true, sets, ..fight })

@@ -113,10 +113,7 @@ fn phrases(score: &Score, vocabulary: &Vocabulary) -> Vec<EditionPhrase> {
         .collect();
     for planned in plan.moves() {
         let to = planned.to.map(name);
-        let words = match (&to, &planned.reply) {
-            (Some(to), Some(reply)) => format!("{} {} / {to} {reply}", name(planned.who), planned.action),
-            _ => format!("{} {}", name(planned.who), planned.action),
-        };
+        let words = planned.words(score);
         let (beat, at) = (planned.beat.beat_label(), planned.beat.as_beats());
         if let Some(phrase) = phrases.get_mut(planned.phrase_in_range) {
             let picture = Picture::of(vocabulary, &Drawn::of_planned(score, planned));

@@ -1,6 +1,6 @@
 //! What a plan is made of: the phrases, moves, walks, marks and sounds of a run, each with its ticks and times.
 
-use crate::score::model::{Course, Facing, FighterId, Manner, Person, Point, Side, SoundCue, Span};
+use crate::score::model::{Course, Facing, FighterId, Manner, Person, Point, Score, Side, SoundCue, Span};
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
 /// A phrase of a run.
@@ -71,6 +71,15 @@ impl PlannedMove {
     /// True when this fighter acts or answers in it.
     pub fn involves(&self, fighter: FighterId) -> bool {
         self.who == fighter || self.to == Some(fighter)
+    }
+
+    /// The move in words, with the names of that score: `MARET thrust belly / OSK parry 4`.
+    pub fn words(&self, score: &Score) -> String {
+        let name = |id: FighterId| score.fighters.get(id.0).map_or("?", |fighter| fighter.name.as_str());
+        match (self.to, &self.reply) {
+            (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(self.who), self.action, name(to)),
+            _ => format!("{} {}", name(self.who), self.action),
+        }
     }
 }
 

@@ -5,7 +5,7 @@ use crate::check::{Fastest, MoveLimit, UNCHECKED};
 use crate::figure::{Drawn, Picture};
 use crate::production::{Production, WithSet};
 use crate::score::compare::side_by_side;
-use crate::score::model::{FighterId, Score};
+use crate::score::model::Score;
 use crate::score::position::Lines;
 use crate::score::problem::Severity;
 use crate::score::read;
@@ -102,19 +102,10 @@ pub(super) fn picture(production: &Production, asked: &PictureAsked) -> DraftPic
     let plan = Plan::new(score, whole, Speed::FULL, 0);
     let stands_here = |it: &&PlannedMove| small(lines.position(it.span.start).line) == asked.line;
     let Some(planned) = plan.moves().iter().find(stands_here) else { return none };
-    let of = Some(move_words(score, planned));
+    let of = Some(planned.words(score));
     match Picture::or_why(&production.vocabulary, &Drawn::of_planned(score, planned)) {
         Ok(picture) => DraftPicture { picture: Some(PictureView::of(&picture)), of, why: None },
         Err(why) => DraftPicture { picture: None, of, why: Some(why.to_owned()) },
-    }
-}
-
-/// A move in words.
-fn move_words(score: &Score, planned: &PlannedMove) -> String {
-    let name = |fighter: FighterId| score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
-    match (planned.to, &planned.reply) {
-        (Some(to), Some(reply)) => format!("{} {} / {} {reply}", name(planned.who), planned.action, name(to)),
-        _ => format!("{} {}", name(planned.who), planned.action),
     }
 }
 
@@ -148,7 +139,7 @@ fn moment_view(score: &Score, plan: &Plan, moment: &Moment, lines: &Lines<'_>) -
     let mut found: Vec<u32> = spans.map(|span| small(lines.position(span.start).line)).collect();
     found.sort_unstable();
     found.dedup();
-    let words = moves.iter().map(|planned| move_words(score, planned));
+    let words = moves.iter().map(|planned| planned.words(score));
     PreviewMoment {
         seconds: moment.time.as_seconds(),
         beat: moment.beat.beat_label(),
