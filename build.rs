@@ -7,17 +7,21 @@ use std::process::{Command, ExitCode};
 use std::{env, fs, io};
 
 /// What the pages are built from. One by one: `clients/` as a whole holds `node_modules`, which changes all the time.
-const SOURCES: [&str; 22] = [
+const SOURCES: [&str; 26] = [
     ".npmrc",
     "core",
     "desk",
     "desk.html",
     "front",
+    "home",
+    "home.config.ts",
+    "home.html",
     "index.html",
     "join",
     "join.html",
     "package-lock.json",
     "package.json",
+    "part",
     "phone",
     "phone.html",
     "public",

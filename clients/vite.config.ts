@@ -5,6 +5,7 @@ import { readdirSync, readFileSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { brotliCompressSync, constants, gzipSync } from 'node:zlib';
 import { defineConfig, type Plugin } from 'vite';
+import { home } from './home.config';
 
 // Below this a file fits a packet with its head, and a compressed form would save nothing.
 const WORTH_IT = 512;
@@ -28,7 +29,7 @@ const compressed = (): Plugin => ({
 });
 
 export default defineConfig({
-  plugins: [compressed()],
+  plugins: [compressed(), home()],
   oxc: { jsx: { runtime: 'automatic', importSource: 'preact' } },
   build: {
     target: 'es2022',

@@ -134,3 +134,9 @@ pub fn file_time_now() -> std::time::SystemTime {
 pub fn utc_now() -> jiff::Timestamp {
     jiff::Timestamp::now()
 }
+
+/// The day, where this machine stands.
+#[allow(clippy::disallowed_methods, reason = "this module owns the clock")]
+pub fn today() -> jiff::civil::Date {
+    jiff::tz::TimeZone::system().to_datetime(utc_now()).date()
+}

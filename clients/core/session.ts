@@ -122,10 +122,11 @@ export class Session {
     return this.#connection.serverNowUs();
   }
 
-  /** Tells `listener` the view now and at every change. */
-  listen(listener: (view: View) => void): void {
+  /** Tells `listener` the view now and at every change, until what is returned is called. */
+  listen(listener: (view: View) => void): () => void {
     this.#listeners.add(listener);
     tell(listener, this.#view);
+    return () => void this.#listeners.delete(listener);
   }
 
   /** Opens the line. */

@@ -1099,7 +1099,11 @@ export type PartAsked = {
 /**
  * Its name; nothing for the first.
  */
-fight: string | null, };
+fight: string | null, 
+/**
+ * Whose part; nothing for nobody's.
+ */
+part: string | null, };
 
 export type PartSheet = { 
 /**
@@ -1107,10 +1111,14 @@ export type PartSheet = {
  */
 fights: Array<FightToRead>, 
 /**
- * The one that was asked for, whole, at performance tempo: of no run and of no generation. Nothing where it has no
- * phrase.
+ * The one that was asked for; nothing where it has no phrase.
  */
-sheet: RunSheet | null, };
+lesson: Lesson | null, 
+/**
+ * What is another since the one who asks ran that part last; nothing when they never did, or when that text cannot be
+ * read any more.
+ */
+since: Since | null, };
 
 export type FightToRead = { 
 /**
@@ -1125,6 +1133,160 @@ fighters: Array<string>,
  * True for a pattern of a score by itself.
  */
 drill: boolean, };
+
+export type Lesson = { 
+/**
+ * The fight as a run of all of it would be told: of no run and of no generation.
+ */
+sheet: RunSheet, 
+/**
+ * Where everybody stands and walks, in order.
+ */
+feet: Array<FeetView>, 
+/**
+ * What is heard, in order.
+ */
+sounds: Array<SoundAt>, };
+
+export type FeetView = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * When, ticks from the first beat: for a mark the beginning of the phrase.
+ */
+at_ticks: number, 
+/**
+ * The beat as the score writes it; nothing for a mark.
+ */
+beat: string | null, 
+/**
+ * Who.
+ */
+who: string, 
+/**
+ * Where, or which way: `1 m audience left, 2 m upstage`.
+ */
+words: string, 
+/**
+ * By which beat they are there; nothing for a mark.
+ */
+until: string | null, };
+
+export type SoundAt = { 
+/**
+ * Its tick, from the first beat.
+ */
+at_ticks: number, 
+/**
+ * So much later it is heard, microseconds; negative for earlier.
+ */
+later_us: number, 
+/**
+ * Louder or softer than its own level.
+ */
+gain_db: number, 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * The move that makes it, by its place among those of the sheet; nothing for a sound on a line of its own.
+ */
+by_move: number | null, };
+
+export type Since = { 
+/**
+ * When they ran it, RFC 3339.
+ */
+utc: string, 
+/**
+ * The score's revision then.
+ */
+revision: string, 
+/**
+ * Moves that are new to them, by their place among those of the sheet.
+ */
+new: Array<number>, 
+/**
+ * Moves that come at another distance from the move of theirs before.
+ */
+moved: Array<number>, 
+/**
+ * Moves that are gone.
+ */
+gone: Array<GoneView>, };
+
+export type GoneView = { 
+/**
+ * The phrase that it was in.
+ */
+phrase: string, 
+/**
+ * The move in words.
+ */
+words: string, };
+
+export type SoundClips = { 
+/**
+ * One of each sound that the fight asks for and that there is.
+ */
+clips: Array<SoundClip>, };
+
+export type SoundClip = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Louder or softer than all others, as the company chose.
+ */
+gain_db: number, 
+/**
+ * Its first sample is played so much before it is to be heard, microseconds; negative for after.
+ */
+early_us: number, 
+/**
+ * Its samples: a FLAC file (RFC 9639) in base64 (RFC 4648, section 4).
+ */
+flac: string, };
+
+export type HomeFile = { 
+/**
+ * The production.
+ */
+production: string, 
+/**
+ * The day on which it was made: `2026-11-27`.
+ */
+made: string, 
+/**
+ * Whose part it opens with; nothing for a file of the whole cast, which asks.
+ */
+part: string | null, 
+/**
+ * The fights.
+ */
+fights: Array<HomeFight>, 
+/**
+ * Their sounds.
+ */
+clips: Array<SoundClip>, 
+/**
+ * True when the sounds were left out, because the file would have been too large for a mail.
+ */
+mute: boolean, };
+
+export type HomeFight = { 
+/**
+ * The fight.
+ */
+lesson: Lesson, 
+/**
+ * Its pictures, in the order of their numbers.
+ */
+pictures: Array<PictureView>, };
 
 export type PictureSet = { 
 /**

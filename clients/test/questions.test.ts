@@ -1,7 +1,7 @@
 // What a performer is asked about their part, and what is remembered of it.
 import { describe, expect, it } from 'vitest';
 import type { MoveView, RunSheet } from '../core/wire';
-import { answered, begin, notKnown, questionsOf, remembered, type Round } from '../phone/questions';
+import { answered, begin, notKnown, questionsOf, remembered, type Round } from '../part/questions';
 import { run } from '../browser/support/pretend';
 
 function move(number: number, who: string, to: string | null, reply: string | null, phrase = 0): MoveView {

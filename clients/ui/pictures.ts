@@ -24,6 +24,13 @@ export function wantPictures(set: string | null): void {
   void ask(set, AGAIN_MS);
 }
 
+/** Keeps the pictures of a set that is here already. */
+export function keepPictures(set: string | null, pictures: PictureView[]): void {
+  if (set === null) return;
+  asked.add(set);
+  known.value = new Map(known.peek()).set(set, pictures);
+}
+
 async function ask(set: string, again: number): Promise<void> {
   const found = await fetched(set);
   if (found === 'gone') return;

@@ -5,21 +5,31 @@ use std::fmt::Write as _;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
+use holdfast::call;
 use holdfast::production::{Home, Judge, trims};
 use holdfast::safe_text;
 use holdfast::score::model::{FighterId, Score};
-use holdfast::sound::Adjustment;
-use holdfast::sound::practice::{Kind, Speaker, Track, write};
+use holdfast::server::study;
+use holdfast::sound::loudness::Finished;
+use holdfast::sound::practice::{Kind, Speaker, Track, write, write_whole};
 use holdfast::sound::recordings::{self, Recording};
+use holdfast::sound::{Adjustment, Library};
+use holdfast::time::today;
 use holdfast::timeline::{PhraseRange, Plan, text::clock_words};
 use holdfast::units::Speed;
 
 use super::{output, score_file, timeline};
 
-/// Makes a practice track: click, effects and spoken calls of one performer's part.
+/// Makes a practice track: click, effects and spoken calls of one performer's part. Or a page to learn it from.
 ///
+/// A page (--format page, or --out FILE.html) is one file that opens in a phone's browser from a mail or a memory stick,
+/// without a server, a network or an installation: the whole fight to read, in pictures, played at any speed, and asked.
+/// It says its revision and its day. It hears no hold: it is for learning at home, never for a fight call.
+///
+/// A track has what follows, at a listening level of -16 LUFS with no true peak over -1 dBTP.
 /// The name of each phrase and each of the performer's own moves is called ahead of it, in the time between the move
 /// before and its own. The voice is that of the program espeak-ng; where it is not installed, the tracks have none and
 /// that is said. A score or recordings in a production's folder are heard with the trims and gains that were chosen on
@@ -36,12 +46,12 @@ pub(crate) struct Practice {
     /// The set for the whole cast: a file for every fighter, into the folder --out.
     #[arg(long)]
     all: bool,
-    /// The file to write, .wav or .flac; with --all a folder.
+    /// The file to write, .wav, .flac or .html; with --all a folder.
     #[arg(long, value_name = "FILE")]
     out: PathBuf,
-    /// The kind of the files of --all.
-    #[arg(long, value_enum, default_value_t = Files::Wav)]
-    files: Files,
+    /// What is made. Without it: what the file's name asks for; with --all, WAV.
+    #[arg(long, value_enum)]
+    format: Option<Format>,
     /// Percent of performance tempo, from 10 to 150.
     #[arg(long, default_value = "100%", value_parser = timeline::speed)]
     speed: Speed,
@@ -66,11 +76,13 @@ pub(crate) struct Practice {
 }
 
 #[derive(Clone, Copy, ValueEnum)]
-enum Files {
-    /// Plain samples.
+enum Format {
+    /// A track of plain samples.
     Wav,
     /// The same in less room.
     Flac,
+    /// A page to learn from at home.
+    Page,
 }
 
 /// The longest track, microseconds: an hour. A score may ask for days.
@@ -95,40 +107,68 @@ impl Practice {
         }
         let wanted = self.wanted(&score)?;
         let recordings = self.recordings(judge.home.as_ref());
-        let chosen = self.chosen(judge.home)?;
-        let mut speaker = Speaker::find().inspect_err(|why| output::complain(&format!("Note: {why}."))).ok();
+        let chosen = self.chosen(judge.home.clone())?;
+        let pages = wanted.iter().any(|wanted| wanted.kind.is_none());
+        let playable = pages.then(|| self.playable(&judge)).transpose()?;
+        let mut speaker = (!pages)
+            .then(Speaker::find)
+            .and_then(|found| found.inspect_err(|why| output::complain(&format!("Note: {why}."))).ok());
         let mut said = String::new();
-        for (done, (fighter, path, kind)) in wanted.iter().enumerate() {
+        for (done, Wanted { fighter, path, kind }) in wanted.iter().enumerate() {
             let name = score.fighters.get(fighter.0).map_or("", |fighter| fighter.name.as_str());
             progress(done, wanted.len(), name);
-            let track = Track::new(&plan, *fighter, &recordings, &chosen, speaker.as_mut())?;
-            write(path, *kind, &track.render(self.rate), self.rate)?;
-            said += &report(path, name, &track);
+            said += &match (kind, &playable) {
+                (Some(kind), _) => {
+                    let track = Track::new(&plan, *fighter, &recordings, &chosen, speaker.as_mut())?;
+                    let made = track.render(self.rate);
+                    write(path, *kind, &made.samples, self.rate)?;
+                    report(path, name, &track, &made)
+                }
+                (None, Some((fight, production))) => {
+                    let library = Library::new(recordings.clone(), &chosen);
+                    page(path, name, production, fight, &library)?
+                }
+                (None, None) => String::new(),
+            };
         }
         progress(wanted.len(), wanted.len(), "");
         Ok(said)
     }
 
-    /// Who gets a track, and where it goes.
-    fn wanted(&self, score: &Score) -> Result<Vec<(FighterId, PathBuf, Kind)>, String> {
+    /// The fight as pages have it, and whose it is.
+    fn playable(&self, judge: &Judge) -> Result<(Arc<call::Fight>, String), String> {
+        let fight = score_file::fight(&self.file, judge)?;
+        let none = || format!("{} has errors: see what holdfast check says of it", self.file.display());
+        let playable = judge.playable(&fight).ok_or_else(none)?;
+        let production = judge.home.as_ref().map_or_else(|| fight.name.clone(), |home| home.config.name.clone());
+        Ok((Arc::new(playable), production))
+    }
+
+    /// Who gets what, and where it goes.
+    fn wanted(&self, score: &Score) -> Result<Vec<Wanted>, String> {
         let Some(name) = &self.name else {
             std::fs::create_dir_all(&self.out).map_err(|error| {
                 format!("the folder {} cannot be made ({error}); choose another with --out", self.out.display())
             })?;
-            let kind = match self.files {
-                Files::Wav => Kind::Wav,
-                Files::Flac => Kind::Flac,
-            };
-            let path = |name: &str| self.out.join(format!("{}.{}", safe(name), kind.ending()));
+            let format = self.format.unwrap_or(Format::Wav);
+            let path = |name: &str| self.out.join(format!("{}.{}", safe(name), format.ending()));
             let fighters = score.fighters.iter().enumerate();
-            return Ok(fighters.map(|(at, fighter)| (FighterId(at), path(&fighter.name), kind)).collect());
+            let wanted = fighters.map(|(at, fighter)| {
+                let (fighter, path) = (FighterId(at), path(&fighter.name));
+                Wanted { fighter, path, kind: format.kind() }
+            });
+            return Ok(wanted.collect());
         };
         let at = score.fighters.iter().position(|fighter| fighter.name.eq_ignore_ascii_case(name));
         let at = at.ok_or_else(|| {
             let all: Vec<&str> = score.fighters.iter().map(|fighter| fighter.name.as_str()).collect();
             format!("nobody in {} is called {name}; there are {}", score.name, all.join(", "))
         })?;
-        Ok(vec![(FighterId(at), self.out.clone(), Kind::of(&self.out)?)])
+        let kind = match self.format {
+            Some(format) => format.kind(),
+            None => kind_of(&self.out)?,
+        };
+        Ok(vec![Wanted { fighter: FighterId(at), path: self.out.clone(), kind }])
     }
 
     /// What the production chose for its sounds: that of the score or, where it lies in none, that of the recordings.
@@ -156,15 +196,66 @@ impl Practice {
     }
 }
 
+/// One thing that is made.
+struct Wanted {
+    fighter: FighterId,
+    path: PathBuf,
+    /// The kind of track; nothing for a page.
+    kind: Option<Kind>,
+}
+
+impl Format {
+    const fn kind(self) -> Option<Kind> {
+        match self {
+            Format::Wav => Some(Kind::Wav),
+            Format::Flac => Some(Kind::Flac),
+            Format::Page => None,
+        }
+    }
+
+    const fn ending(self) -> &'static str {
+        match self.kind() {
+            Some(kind) => kind.ending(),
+            None => "html",
+        }
+    }
+}
+
+/// The kind that a file's name asks for.
+fn kind_of(path: &Path) -> Result<Option<Kind>, String> {
+    match path.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("html")) {
+        true => Ok(None),
+        false => Kind::of(path).map(Some).map_err(|why| format!("{why}, or in .html for a page")),
+    }
+}
+
+/// Makes a page for home, and a line on it.
+fn page(
+    path: &Path,
+    name: &str,
+    production: &str,
+    fight: &Arc<call::Fight>,
+    library: &Library,
+) -> Result<String, String> {
+    let made = today().to_string();
+    let fights = std::slice::from_ref(fight);
+    let page = study::page(study::Home { production, made: &made, part: Some(name), fights, library })?;
+    write_whole(path, page.as_bytes())?;
+    let revision: String = fight.revision.chars().take(12).collect();
+    Ok(format!("{}: {name}, a page of {} kB, revision {revision}\n", path.display(), page.len().div_ceil(1_000)))
+}
+
 /// A line on what was made, and one on every call that is not in it.
-fn report(path: &Path, name: &str, track: &Track) -> String {
+fn report(path: &Path, name: &str, track: &Track, made: &Finished) -> String {
     let length = clock_words(track.length.as_seconds());
     let first = clock_words(track.first_beat.as_seconds());
     let mut said = format!(
-        "{}: {name}, {length}, first beat at {first} ({} µs), {} calls\n",
+        "{}: {name}, {length}, first beat at {first} ({} µs), {} calls, {:.1} LUFS, {:.1} dBTP\n",
         path.display(),
         track.first_beat.0,
-        track.spoken
+        track.spoken,
+        made.loudness,
+        made.peak
     );
     for call in &track.left_out {
         let at = clock_words((track.first_beat + call.before).as_seconds());

@@ -45,7 +45,7 @@ pub use opening::{Opened, SessionStart};
 pub use queue::{Done, FORGOTTEN, Health};
 pub use read::{EventFilter, InputRow, Reader, RevisionRow, SessionRow, WrittenEvent};
 pub use record::{Came, MemberJoined, Parting, Record, Report};
-pub use runs::RunRow;
+pub use runs::{RunOf, RunRow};
 pub use salvage::{Salvaged, salvage};
 pub use taps::KnownTap;
 pub use verify::{Verdict, verify};

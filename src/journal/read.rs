@@ -259,6 +259,14 @@ impl Reader {
         })
     }
 
+    /// A text that was run, by its SHA-256.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn text_of(&self, sha256: &str) -> Result<Option<String>, JournalError> {
+        Ok(self.all("SELECT text FROM revisions WHERE sha256 = ?", [sha256], |row| row.get(0))?.into_iter().next())
+    }
+
     /// The lateness reports of a run, or of all, in the order in which they came.
     ///
     /// # Errors

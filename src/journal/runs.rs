@@ -36,7 +36,35 @@ const WEAPONS: &str = "SELECT CASE WHEN json_valid(s.detail) THEN
         CASE json_type(s.detail, '$.begun.weapons') WHEN 'text' THEN json_extract(s.detail, '$.begun.weapons') END END
     FROM events s WHERE s.run = r.run AND s.kind = 'start' ORDER BY s.link LIMIT 1";
 
+/// A run that somebody was in.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct RunOf {
+    /// When it began, RFC 3339.
+    pub utc: String,
+    /// The SHA-256 of the text that was run.
+    pub revision: String,
+}
+
 impl Reader {
+    /// The last run of a fight in which that person, by their number or their name, had that part.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn last_run_of(
+        &self,
+        fight: &str,
+        part: &str,
+        member: Option<u32>,
+        name: &str,
+    ) -> Result<Option<RunOf>, JournalError> {
+        let sql = "SELECT r.utc, r.revision FROM runs r WHERE r.fight = ?1 AND EXISTS
+                (SELECT 1 FROM casts c WHERE c.run = r.run AND c.part = ?2 AND (c.person = ?4 OR c.member = ?3))
+             ORDER BY r.run DESC LIMIT 1";
+        let found =
+            self.all(sql, (fight, part, member, name), |row| Ok(RunOf { utc: row.get(0)?, revision: row.get(1)? }))?;
+        Ok(found.into_iter().next())
+    }
+
     /// Every run. Rows of casts that cannot be read are left out, and [`Reader::damage`] names them.
     ///
     /// # Errors

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use super::fight::patterns;
 use super::rearmed::Rearmed;
 use super::{CONFIG_FILE, Config, Fight, PATTERNS, ProductionError, recordings, text, vocabulary};
+use crate::call;
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
 
@@ -75,6 +76,11 @@ impl Judge {
     /// Reads a score and judges it.
     pub fn fight(&self, bytes: &[u8], file: &str) -> Fight {
         Fight::read(bytes, file, &self.vocabulary, &self.rules, &self.sets)
+    }
+
+    /// A fight that was read here, as a call takes it; nothing when its text has errors.
+    pub fn playable(&self, fight: &Fight) -> Option<call::Fight> {
+        fight.playable(&self.vocabulary)
     }
 
     /// Whose rules and words these are, as a sentence for people.

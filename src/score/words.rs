@@ -1,6 +1,6 @@
 //! A move's halves in the words that performers use: `cut flank right`, `parry 4`.
 
-use super::model::{Answer, Arc, Course, Move, Point, Side};
+use super::model::{Answer, Arc, Course, Facing, Move, Person, Point, Side};
 
 impl Side {
     /// The side as a score writes it.
@@ -46,6 +46,21 @@ pub fn course(course: &Course, point: impl Fn(Point) -> String) -> String {
         said += if course.further { " from there" } else { "" };
     }
     said
+}
+
+/// A mark on the floor: `1 m audience right, 2 m upstage`.
+pub fn mark(point: Point) -> String {
+    let side = if point.x.0 < 0.0 { "left" } else { "right" };
+    format!("{} m audience {side}, {} m upstage", point.x.0.abs(), point.y.0)
+}
+
+/// Which way somebody looks, to be put behind where they stand: `, facing Osk`; nothing where the score does not say.
+pub fn facing(facing: Option<Facing>, name: impl Fn(Person) -> String) -> String {
+    match facing {
+        Some(Facing::Person(other)) => format!(", facing {}", name(other)),
+        Some(Facing::Degrees(degrees)) => format!(", facing {degrees}°"),
+        None => String::new(),
+    }
 }
 
 fn with(mut said: String, weapon: Option<&str>) -> String {

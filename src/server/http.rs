@@ -22,7 +22,8 @@ use super::house::House;
 use super::request::LinkId;
 use super::review::{self, Reviews};
 use super::scores::{self, Scores};
-use super::{introduction, pages, study};
+use super::study::{self, Study};
+use super::{introduction, pages};
 
 /// What the handlers share.
 #[derive(Clone)]
@@ -34,9 +35,9 @@ struct Site {
 }
 
 /// Everything that can be asked for.
-pub(super) fn router(house: House, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
-    let asked =
-        scores::router(scores).merge(review::router(house.clone(), reviews)).merge(study::router(house.clone()));
+pub(super) fn router(study: Study, scores: Scores, reviews: Reviews, authority: Option<Arc<str>>) -> Router {
+    let house = study.house.clone();
+    let asked = scores::router(scores).merge(review::router(house.clone(), reviews)).merge(study::router(study));
     let ours = middleware::from_fn_with_state(Arc::clone(&house.hosts), only_ours);
     let site = Site { house, next_link: Arc::default(), authority };
     Router::new()

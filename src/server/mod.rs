@@ -53,7 +53,7 @@ mod sound_loop;
 mod sound_page;
 mod sound_told;
 mod sounding;
-mod study;
+pub mod study;
 mod subjects;
 mod telling;
 mod tls;

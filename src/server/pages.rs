@@ -69,6 +69,11 @@ fn weighed(part: &str) -> (&str, bool) {
     (coding, weight.is_none_or(|weight| weight.parse::<f32>().is_ok_and(|weight| weight > 0.0)))
 }
 
+/// The page for home, which is no page of this server: what it shows is put into it (`study/home.rs`).
+pub(super) fn home() -> Option<String> {
+    String::from_utf8(Built::get("home.html")?.data.into_owned()).ok()
+}
+
 /// The page at that path of an address (`/`, `/join`, `/phone`, `/desk`, `/score`, `/sound`, `/review`, `/assets/…`), or
 /// nothing; in the best form that Accept-Encoding allows.
 pub fn page(path: &str, accept: Option<&str>) -> Option<Page> {

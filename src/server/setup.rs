@@ -43,6 +43,7 @@ use super::review::Reviews;
 use super::scores::Scores;
 use super::sockets::{self, Lines};
 use super::sound_page::Kept;
+use super::study::Study;
 use super::telling::Teller;
 use super::tls::TlsListener;
 use super::visitors::{Door, VisitorLimits, Visitors};
@@ -393,11 +394,18 @@ impl Ready {
             paces: Arc::default(),
         };
         let scores = Scores::new(house.clone(), shelf.clone(), self.journal.clone());
-        let reviews = Reviews::new(self.data, shelf.clone(), self.parts.company.production().to_owned());
+        let production = self.parts.company.production().to_owned();
+        let study = Study {
+            house: house.clone(),
+            sound: self.parts.sound.clone(),
+            data: self.data.clone(),
+            production: production.as_str().into(),
+        };
+        let reviews = Reviews::new(self.data, shelf.clone(), production);
         let authority =
             self.secure.as_ref().and_then(|door| Some(Arc::clone(&door.certificate.authority.as_ref()?.pem)));
         let router =
-            http::router(house, scores, reviews, authority).into_make_service_with_connect_info::<SocketAddr>();
+            http::router(study, scores, reviews, authority).into_make_service_with_connect_info::<SocketAddr>();
         let faults = self.parts.faults.clone();
         let visitors = Arc::clone(&self.parts.visitors);
         let door = Door { listener, visitors: Arc::clone(&visitors), tune };

@@ -8,6 +8,7 @@
 
 use ebur128::{EbuR128, Mode};
 
+use super::limiter::limited;
 use crate::units::Decibels;
 
 /// How loud every sound is made, LUFS: with it the sharpest of the built-in effects, the slap, stays under [`CEILING`].
@@ -55,29 +56,74 @@ pub fn measure(sound: &[f32], rate: u32) -> Option<Measured> {
     Some(Measured { loudness: loudest, peak })
 }
 
-/// How loud a finished track is made, LUFS, and the highest true peak it may have, dBTP: programme loudness and maximum
-/// true peak of EBU R 128.
-pub const PROGRAMME: f64 = -23.0;
-/// See [`PROGRAMME`].
+/// How loud a finished track is made, LUFS: for listening over a phone or an earphone, where -16 is what distributors of
+/// speech and music ask for (AES TD1008, 2021, from memory); the -23 of EBU R 128 are for broadcast.
+pub const LISTENING: f64 = -16.0;
+/// The highest true peak it may have, dBTP: EBU R 128.
 pub const HIGHEST: f64 = -1.0;
+/// So near the loudness has to come, LU.
+const NEAR: f64 = 0.05;
+/// No peak is turned down by more, decibels: a track that asks for more stays softer, and says so.
+const MOST_TURNED_DOWN: f64 = 18.0;
+/// The most tries.
+const TRIES: usize = 12;
 
-/// A finished track as loud as EBU R 128 has programmes, or as near to it as its true peak allows: only its gain
-/// changes. A silent one stays as it is.
-pub fn finished(mut track: Vec<f32>, rate: u32) -> Vec<f32> {
+/// A finished track.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finished {
+    /// Its samples.
+    pub samples: Vec<f32>,
+    /// Its programme loudness, LUFS; minus infinity when it is silent.
+    pub loudness: f64,
+    /// Its true peak, dBTP.
+    pub peak: f64,
+}
+
+/// A finished track at the listening level, its true peaks under the highest: what would be over it is turned down for as
+/// long as it is (see `limiter`). A silent one stays as it is.
+pub fn finished(track: Vec<f32>, rate: u32) -> Finished {
+    let (loudness, peak) = programme(&track, rate);
+    let mut best = Finished { samples: track.clone(), loudness, peak };
+    if !loudness.is_finite() || !peak.is_finite() {
+        return best;
+    }
+    // A twentieth is left for the rounding of samples in a file, and for what two meters of true peaks differ by.
+    let ceiling = Decibels(HIGHEST - 0.05).amplitude() as f32;
+    let mut gain = LISTENING - loudness;
+    for attempt in 0..TRIES {
+        let factor = Decibels(gain).amplitude() as f32;
+        let louder: Vec<f32> = track.iter().map(|sample| sample * factor).collect();
+        let (samples, lowest) = limited(&louder, ceiling, rate);
+        let (loudness, peak) = programme(&samples, rate);
+        let turned_down = -20.0 * f64::from(lowest).log10();
+        if attempt > 0 && turned_down > MOST_TURNED_DOWN {
+            break;
+        }
+        best = Finished { samples, loudness, peak };
+        if !loudness.is_finite() || (LISTENING - loudness).abs() <= NEAR {
+            break;
+        }
+        gain += LISTENING - loudness;
+    }
+    let over = best.peak - (HIGHEST - 0.01);
+    if over > 0.0 {
+        let factor = Decibels(-over).amplitude() as f32;
+        best.samples.iter_mut().for_each(|sample| *sample *= factor);
+        (best.loudness, best.peak) = (best.loudness - over, best.peak - over);
+    }
+    best
+}
+
+/// Programme loudness, LUFS, and true peak, dBTP; not finite where there is nothing to measure.
+fn programme(track: &[f32], rate: u32) -> (f64, f64) {
     let measured = || -> Option<(f64, f64)> {
         let mut meter = EbuR128::new(1, rate, Mode::I | Mode::TRUE_PEAK).ok()?;
         // One channel is played by both loudspeakers, and counts as two.
         meter.set_channel(0, ebur128::Channel::DualMono).ok()?;
-        meter.add_frames_f32(&track).ok()?;
+        meter.add_frames_f32(track).ok()?;
         Some((meter.loudness_global().ok()?, 20.0 * meter.true_peak(0).ok()?.log10()))
     };
-    let Some((loudness, peak)) = measured().filter(|(loudness, peak)| loudness.is_finite() && peak.is_finite()) else {
-        return track;
-    };
-    // A hundredth is left for the rounding of samples in a file.
-    let factor = Decibels((PROGRAMME - loudness).min(HIGHEST - 0.01 - peak)).amplitude() as f32;
-    track.iter_mut().for_each(|sample| *sample *= factor);
-    track
+    measured().unwrap_or((f64::NEG_INFINITY, f64::NEG_INFINITY))
 }
 
 /// The sound at the loudness of all others; nothing when it is silent.

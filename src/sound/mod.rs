@@ -31,6 +31,7 @@ mod hold_call;
 pub(crate) mod hush;
 mod lease;
 mod library;
+mod limiter;
 pub mod loopback;
 pub mod loudness;
 mod meter;

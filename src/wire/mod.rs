@@ -3,6 +3,7 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod part;
 mod pieces;
 mod quick;
 mod review;
@@ -15,6 +16,7 @@ mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use part::*;
 pub use pieces::Pieces;
 pub use quick::quick_hold;
 pub use review::*;

@@ -82,35 +82,6 @@ pub struct TempoView {
     pub to_bpm: f64,
 }
 
-/// `/api/part`: a fight to read, outside of any run.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-#[serde(deny_unknown_fields)]
-pub struct PartAsked {
-    /// Its name; nothing for the first.
-    pub fight: Option<String>,
-}
-
-/// The answer.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct PartSheet {
-    /// Everything that can be read, in the order in which it is run.
-    pub fights: Vec<FightToRead>,
-    /// The one that was asked for, whole, at performance tempo: of no run and of no generation. Nothing where it has no
-    /// phrase.
-    pub sheet: Option<Box<RunSheet>>,
-}
-
-/// A fight that can be read.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct FightToRead {
-    /// Its name.
-    pub fight: String,
-    /// Who fights in it.
-    pub fighters: Vec<String>,
-    /// True for a pattern of a score by itself.
-    pub drill: bool,
-}
-
 /// A move, in words that need no vocabulary.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct MoveView {

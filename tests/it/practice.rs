@@ -185,7 +185,7 @@ fn the_set_for_the_cast_is_a_file_for_each() {
         "--all",
         "--out",
         "set",
-        "--files",
+        "--format",
         "flac",
         "--from",
         "2",

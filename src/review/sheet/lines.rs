@@ -4,9 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{SheetLine, SheetPhrase};
 use crate::figure::{Drawn, Picture, View};
-use crate::score::model::{
-    Facing, FighterId, Item, Move, Person, Phrase, Place, Repeat, Score, SoundCue, Span, TempoChange,
-};
+use crate::score::model::{FighterId, Item, Move, Person, Phrase, Place, Repeat, Score, SoundCue, Span, TempoChange};
 use crate::score::position::Lines;
 use crate::score::problem::{Problem, Severity};
 use crate::score::vocabulary::Vocabulary;
@@ -172,7 +170,7 @@ impl<'s> Writer<'s> {
                 let says = format!(
                     "{} walks {}, there by beat {}",
                     self.person(it.who),
-                    words::course(&it.course, |to| point(to.x.0, to.y.0)),
+                    words::course(&it.course, words::mark),
                     it.until.beat_label()
                 );
                 (it.at.beat_label(), says, &it.span)
@@ -193,12 +191,8 @@ impl<'s> Writer<'s> {
 
     fn place(&self, item: &Item) -> Option<String> {
         let Item::Place(Place { who, point: at, facing, .. }) = item else { return None };
-        let facing = match facing {
-            Some(Facing::Person(other)) => format!(", facing {}", self.person(*other)),
-            Some(Facing::Degrees(degrees)) => format!(", facing {degrees}°"),
-            None => String::new(),
-        };
-        Some(format!("{} {}{facing}", self.person(*who), point(at.x.0, at.y.0)))
+        let facing = words::facing(*facing, |other| self.person(other).to_owned());
+        Some(format!("{} {}{facing}", self.person(*who), words::mark(*at)))
     }
 
     fn found(&self, span: &Span) -> Vec<String> {
@@ -274,10 +268,4 @@ fn sounds(cue: &SoundCue) -> String {
         said.push_str(&format!(" {:+} dB", cue.level.0));
     }
     said
-}
-
-/// A mark on the floor in words; `x` is to audience right, `y` upstage.
-fn point(x: f64, y: f64) -> String {
-    let side = if x < 0.0 { "left" } else { "right" };
-    format!("{} m audience {side}, {y} m upstage", x.abs())
 }

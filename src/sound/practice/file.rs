@@ -21,10 +21,8 @@ pub enum Kind {
     Flac,
 }
 
-/// The bits of a sample.
+/// The bits of a track's sample.
 const BITS: u16 = 24;
-/// Full scale.
-const FULL: f32 = 8_388_607.0;
 
 impl Kind {
     /// The kind that a file's name asks for.
@@ -53,13 +51,29 @@ impl Kind {
 /// # Errors
 /// A sentence; a file that was there before is as it was.
 pub fn write(path: &Path, kind: Kind, samples: &[f32], rate: u32) -> Result<(), String> {
-    let whole: Vec<i32> = samples.iter().map(|sample| (sample.clamp(-1.0, 1.0) * FULL).round() as i32).collect();
     let bytes = match kind {
-        Kind::Wav => wav(&whole, rate),
-        Kind::Flac => flac(&whole, rate),
+        Kind::Wav => wav(&whole(samples, BITS), rate),
+        Kind::Flac => flac(samples, rate, BITS),
     };
-    let written = bytes.and_then(|bytes| place(path, &bytes).map_err(|error| error.to_string()));
-    written.map_err(|why| format!("{} cannot be written ({why}); look at the folder and the disk", path.display()))
+    write_whole(path, &bytes.map_err(|why| unwritten(path, &why))?)
+}
+
+/// Writes a file that is there whole or not at all.
+///
+/// # Errors
+/// A sentence; a file that was there before is as it was.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), String> {
+    place(path, bytes).map_err(|error| unwritten(path, &error.to_string()))
+}
+
+fn unwritten(path: &Path, why: &str) -> String {
+    format!("{} cannot be written ({why}); look at the folder and the disk", path.display())
+}
+
+/// Samples as whole numbers of so many bits.
+fn whole(samples: &[f32], bits: u16) -> Vec<i32> {
+    let full = ((1_i64 << (bits - 1)) - 1) as f32;
+    samples.iter().map(|sample| (sample.clamp(-1.0, 1.0) * full).round() as i32).collect()
 }
 
 fn wav(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
@@ -75,9 +89,13 @@ fn wav(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
     Ok(bytes.into_inner())
 }
 
-fn flac(samples: &[i32], rate: u32) -> Result<Vec<u8>, String> {
+/// One channel of so many bits, 16 or 24, as a FLAC file.
+///
+/// # Errors
+/// What the library says.
+pub fn flac(samples: &[f32], rate: u32, bits: u16) -> Result<Vec<u8>, String> {
     let config = flacenc::config::Encoder::default().into_verified().map_err(|(_, error)| error.to_string())?;
-    let source = flacenc::source::MemSource::from_samples(samples, 1, usize::from(BITS), rate as usize);
+    let source = flacenc::source::MemSource::from_samples(&whole(samples, bits), 1, usize::from(bits), rate as usize);
     let mut stream = flacenc::encode_with_fixed_block_size(&config, source, config.block_size)
         .map_err(|error| format!("{error:?}"))?;
     // The library counts the last block, which may be short, to the smallest; RFC 9639, section 8.2, leaves it out, and

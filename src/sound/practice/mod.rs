@@ -8,12 +8,12 @@ mod speech;
 use std::collections::{BTreeMap, HashMap};
 
 pub use calls::{Call, Event, Placed, events, place};
-pub use file::{Kind, write};
+pub use file::{Kind, flac, write, write_whole};
 pub use speech::{PACES, Speaker};
 
 use super::cued::{InRun, cued};
 use super::library::{Adjustment, Library};
-use super::loudness::finished;
+use super::loudness::{Finished, finished};
 use super::offline::render_on;
 use super::recordings::Recording;
 use super::voice::{Voice, VoiceKind};
@@ -81,8 +81,8 @@ impl Track {
         &self.voices
     }
 
-    /// Its samples, one channel, as loud as EBU R 128 has programmes or as their true peak allows.
-    pub fn render(&self, rate: u32) -> Vec<f32> {
+    /// Its samples, one channel, at a listening level.
+    pub fn render(&self, rate: u32) -> Finished {
         finished(render_on(self.library.shelf(rate), &self.voices, self.length), rate)
     }
 }

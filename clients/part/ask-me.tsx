@@ -1,19 +1,26 @@
 // "Ask me": one move of my part after the other. The attack is shown and the reply is not, until a touch; then I say
 // whether I knew it. What I did not know is remembered on this phone and can be asked alone.
 import { useState } from 'preact/hooks';
-import { lastingStore } from '../core/browser';
+import type { Store } from '../core/platform';
 import { partIn } from '../core/reading';
 import type { RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
-import { answered, begin, notKnown, questionsOf, remembered, type Question, type Round } from './questions';
-
-const store = lastingStore().store;
+import {
+  answered,
+  begin,
+  notKnown,
+  questionsOf,
+  remembered,
+  rememberedAt,
+  type Question,
+  type Round,
+} from './questions';
 
 /** The questions about a part of a fight, folded until somebody wants to be asked. */
-export function AskMe({ sheet, part }: { sheet: RunSheet; part: string }) {
-  const place = `holdfast.not-known.${sheet.fight}.${part}`;
+export function AskMe({ sheet, part, store }: { sheet: RunSheet; part: string; store: Store }) {
+  const place = rememberedAt(sheet, part);
   const all = questionsOf(sheet, part);
   const [round, setRound] = useState<Round | null>(null);
   const [shown, setShown] = useState(false);

@@ -25,6 +25,14 @@ export function questionsOf(sheet: RunSheet, part: string): Question[] {
   });
 }
 
+/** The name of what is asked of a move. */
+export function questionOf(sheet: RunSheet, move: MoveView, asks: Question['asks']): string {
+  return idOf(sheet.phrases.find(({ phrase }) => phrase === move.phrase)?.name ?? '', move, asks);
+}
+
+/** Where a device remembers what was not known of a part. */
+export const rememberedAt = (sheet: RunSheet, part: string): string => `holdfast.not-known.${sheet.fight}.${part}`;
+
 function idOf(phrase: string, move: MoveView, asks: Question['asks']): string {
   return JSON.stringify([phrase, asks, move.who, move.action, move.to, move.reply]);
 }
