@@ -271,8 +271,8 @@ export const words = {
     didNotKnow: 'I did not know it',
     uncalled: (calls: number) =>
       calls === 1 ? 'One move comes too soon to be called.' : `${calls} moves come too soon to be called.`,
-    fromHere: '▶ From here',
-    playFromHere: (beat: string, phrase: string) => `Play from beat ${beat} of “${phrase}”`,
+    fromHere: 'From here',
+    fromHereOf: (beat: string, phrase: string) => `From here: beat ${beat} of “${phrase}”`,
     mark: 'Mark',
     walk: (way: string, until: string) => `walk ${way}, there by beat ${until}`,
     since: (day: string) => `Since you ran it, ${day}`,

@@ -192,7 +192,7 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
               <button
                 type="button"
                 class="from-here"
-                aria-label={words.myPart.playFromHere(of.move.beat, phrase.name)}
+                aria-label={words.myPart.fromHereOf(of.move.beat, phrase.name)}
                 onClick={() => playFrom(of.move.at_ticks)}
               >
                 {words.myPart.fromHere}

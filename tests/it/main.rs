@@ -51,6 +51,7 @@ mod one_judge;
 mod osc;
 mod outputs;
 mod paper;
+mod part;
 mod pattern_library;
 mod patterns;
 mod pictures_of_runs;

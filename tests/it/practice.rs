@@ -101,7 +101,7 @@ fn wav(path: &Path) -> (u32, Vec<i32>) {
     (reader.spec().sample_rate, reader.samples::<i32>().map(Result::unwrap).collect())
 }
 
-fn flac(path: &Path) -> (u32, Vec<i32>) {
+pub(crate) fn flac(path: &Path) -> (u32, Vec<i32>) {
     let source = MediaSourceStream::new(Box::new(File::open(path).unwrap()), Default::default());
     let probe = symphonia::default::get_probe();
     let mut format = probe.probe(&Hint::new(), source, Default::default(), Default::default()).unwrap();

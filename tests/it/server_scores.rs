@@ -59,14 +59,24 @@ impl Desk {
         self.exchange(&format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.place), b"").await
     }
 
+    /// Anything else that is asked with a key: status and body.
+    pub(crate) async fn ask_at(&self, key: &str, what: &str, body: &Value) -> (u16, String) {
+        let headers = format!("Authorization: Bearer {key}\r\n");
+        self.sent(&headers, what, body.to_string().as_bytes()).await
+    }
+
     async fn post(&self, headers: &str, what: &str, body: &[u8]) -> (u16, Value) {
+        let (status, body) = self.sent(headers, &format!("scores/{what}"), body).await;
+        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+    }
+
+    async fn sent(&self, headers: &str, what: &str, body: &[u8]) -> (u16, String) {
         let head = format!(
-            "POST /api/scores/{what} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Length: {}\r\n{headers}\r\n",
+            "POST /api/{what} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Length: {}\r\n{headers}\r\n",
             self.place,
             body.len()
         );
-        let (status, body) = self.exchange(&head, body).await;
-        (status, serde_json::from_str(&body).unwrap_or(Value::Null))
+        self.exchange(&head, body).await
     }
 
     async fn exchange(&self, head: &str, body: &[u8]) -> (u16, String) {
