@@ -129,7 +129,7 @@ export const words = {
   } satisfies Record<Stage, string>,
   stageNextDesk: {
     idle: 'Choose what is run, then call places.',
-    places: 'Waiting until everybody is ready.',
+    places: 'Places are called.',
     'count-in': 'Counting in.',
     running: 'Running.',
     held: 'Find out what happened. Release when everybody is safe.',
@@ -501,6 +501,45 @@ export const words = {
     settle: 'Make this the draft',
     settleLater: 'Go on writing',
     settled: 'Settled. Look it through, say why, and save.',
+  },
+
+  // The desk, besides what it shares with the phones.
+  desk: {
+    times: (count: number) => `×${count}`,
+    timesMore: (count: number) => `×${count} more`,
+    pairs: (count: number) => plural(count, 'pair', 'pairs'),
+    moves: (numbers: number[], of: number) =>
+      numbers.length === 1
+        ? `move ${numbers[0]} of ${of}`
+        : `moves ${Math.min(...numbers)} to ${Math.max(...numbers)} of ${of}`,
+    coming: 'What comes next',
+    in: (beats: number) => `in ${beats}`,
+    canBeCued: (good: number, all: number) => `${good} of ${all} can be cued`,
+    ready: (good: number, all: number) => `${good} of ${all} ready.`,
+    notYet: (names: string[], more: number) =>
+      `${names.join(', ')}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} not.`,
+    player: (part: string, name: string | null) => (name === null ? part : `${part} (${name})`),
+    pegIs: (part: string, name: string | null, lack: string | null) =>
+      `${name === null ? part : `${part} (${name})`}: ${lack ?? 'ready'}`,
+    lacks: (part: string, name: string | null, lack: Lack) =>
+      ({
+        nobody: `Nobody plays ${part}`,
+        lost: `${part} (${name ?? '?'}) has no link`,
+        hidden: `${part} (${name ?? '?'}): page not in sight`,
+        'not-ready': `${part} (${name ?? '?'}) is not ready`,
+      })[lack],
+    noPart: (name: string) => `${name} has no part`,
+    amiss: 'Not as it should be',
+    everybody: (count: number) => `Who is here (${count})`,
+    gone: (count: number) => `${count} gone, without a part in this fight`,
+    calledAt: (who: string, more: number, at: string | null) =>
+      `${who}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} called it${at === null ? '' : ` at ${at}`}`,
+    underWay: 'What was under way',
+    alsoUnderWay: 'Also under way',
+    nothingUnderWay: 'No move was under way.',
+    stoppedAt: (spot: string) => `Stopped in ${spot}.`,
+    ended: 'To the end.',
+    saidAt: (at: string) => `at ${at}`,
   },
 
   // The sound page.

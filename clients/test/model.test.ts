@@ -101,7 +101,7 @@ it('whatever is told in whatever order: the generation never falls on a line, an
 });
 
 it('refusals stand until they are read, three at most, none twice', () => {
-  const refused = (reason: string): Event => ({ kind: 'refused', reason });
+  const refused = (reason: string): Event => ({ kind: 'refused', asked: 'note', reason });
   const view = all(['a', 'b', 'b', 'c', 'd'].map(refused), here);
   expect(view.refusals.map(({ reason }) => reason)).toEqual(['b', 'c', 'd']);
   const [first] = view.refusals;

@@ -1,0 +1,49 @@
+// What a hold caught, for whoever finds out what happened: the moves that were under way, the caller's own first and with
+// its picture, who called and where their screens were, what was noted, and room for another note.
+import type { View } from '../core/model';
+import { recordOf, stageOf } from '../core/reading';
+import type { Session } from '../core/session';
+import type { HoldView } from '../core/wire';
+import { words } from '../core/words';
+import { Callers } from '../ui/callers';
+import { Figure } from '../ui/figure';
+import { Note } from '../ui/note';
+import { InWords } from './now';
+import { underWayAt } from './under-way';
+
+/** The hold that stands, or after its release the one that ended the run. */
+export function Held({ view, hold, session }: { view: View; hold: HoldView; session: Session }) {
+  const [first, ...others] = underWayAt(hold, view.run, view.roster ?? []);
+  const record = recordOf(view, hold);
+  return (
+    <article class="caught" aria-label={words.desk.underWay}>
+      {first !== undefined && <Figure sheet={view.run} move={first} />}
+      <div class="caught-words">
+        <h3 class="lead">
+          {first === undefined ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={first} />}
+        </h3>
+        {others.length > 0 && (
+          <div>
+            <p class="quiet">{words.desk.alsoUnderWay}</p>
+            <ul class="also">
+              {others.map((move, n) => (
+                <li key={n}>
+                  <InWords move={move} />
+                </li>
+              ))}
+            </ul>
+          </div>
+        )}
+        <Callers hold={hold} screens />
+        {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
+        {(record?.notes ?? []).map((note, n) => (
+          <p key={n} class="note">
+            {note}
+          </p>
+        ))}
+        <Note hold={hold} session={session} />
+        {stageOf(view) === 'held' && <p class="quiet">{words.stageNextDesk.held}</p>}
+      </div>
+    </article>
+  );
+}

@@ -1,0 +1,227 @@
+// The lanes as they are drawn: an attack is a pennant with its point at the right, a reply a bow that is open there, a lone
+// action a plain bar. Only the stretch that is in sight is there, so that a long fight costs no more than a short one.
+import type { ComponentChildren } from 'preact';
+import { usAt } from '../core/tempo';
+import { TICKS_PER_BEAT, type MoveView, type RunSheet } from '../core/wire';
+import { words } from '../core/words';
+import { bars } from './bars';
+import { partnerOf, type Lane } from './lanes';
+import { HEAD_PX, topOfPair, type Layout } from './layout';
+import { keyOf } from './lanes';
+
+/** The strip is drawn in stretches of so many pixels: the one at the line, one before it and the next three. */
+export const CHUNK_PX = 1_200;
+const CHUNKS_AHEAD = 4;
+/** No block is wider, and what stands between two. */
+const WIDEST_PX = 230;
+const BETWEEN_PX = 4;
+
+interface Drawn {
+  run: RunSheet;
+  layout: Layout;
+  scale: number;
+  /** The stretch at the line. */
+  chunk: number;
+  /** The moves that are under way. */
+  marked: ReadonlySet<string>;
+}
+
+/** Everything that moves. */
+export function Blocks({ run, layout, scale, chunk, marked }: Drawn) {
+  const x = (ticks: number): number => (usAt(run, ticks) / 1e6) * scale;
+  const [first, last] = [(chunk - 1) * CHUNK_PX, (chunk + CHUNKS_AHEAD) * CHUNK_PX];
+  const inSight = (ticks: number): boolean => x(ticks) >= first && x(ticks) < last;
+  const placed: Placed = { x, inSight, marked, row: layout.row };
+  return (
+    <>
+      {beatsIn(run)
+        .filter(inSight)
+        .map((ticks) => (
+          <i key={`t${ticks}`} style={{ left: `${x(ticks)}px` }} />
+        ))}
+      {bars(run)
+        .filter(inSight)
+        .map((ticks) => (
+          <i key={`b${ticks}`} class="bar" style={{ left: `${x(ticks)}px` }} />
+        ))}
+      {run.phrases
+        .filter(({ at_ticks }) => inSight(at_ticks))
+        .map((phrase) => (
+          <b key={phrase.phrase} class="strip-phrase" dir="auto" style={{ left: `${x(phrase.at_ticks)}px` }}>
+            {phrase.name}
+          </b>
+        ))}
+      {inSight(run.length_ticks) && <i class="strip-end" style={{ left: `${x(run.length_ticks)}px` }} />}
+      {acts(layout, placed)}
+    </>
+  );
+}
+
+interface Placed {
+  x(ticks: number): number;
+  inSight(ticks: number): boolean;
+  marked: ReadonlySet<string>;
+  row: number;
+}
+
+function acts(layout: Layout, placed: Placed): ComponentChildren {
+  switch (layout.kind) {
+    case 'pairs':
+      return layout.lanes.map((lane, n) => (
+        <PairLane key={n} lane={lane} top={topOfPair(layout.lanes, n)} {...placed} />
+      ));
+    case 'lanes':
+      return layout.lanes.map((lane, n) => <OneRow key={n} lane={lane} top={HEAD_PX + n * layout.row} {...placed} />);
+    case 'groups':
+      return layout.rows.map(({ blocks }, n) => (
+        <GroupLane key={n} blocks={blocks} top={HEAD_PX + n * layout.row} {...placed} />
+      ));
+  }
+}
+
+// Each person has a row: who acts, and beside it whoever answers.
+function PairLane({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) {
+  const rowOf = (name: string): number => top + (name === lane.people[1] ? placed.row : 0);
+  return (
+    <>
+      {inLane(lane, placed).map(({ move, left, width }) => {
+        const partner = partnerOf(move);
+        const box = { left, width, height: placed.row - 4, now: placed.marked.has(keyOf(move)) };
+        return (
+          <Block key={keyOf(move)} shape={partner === null ? 'plain' : 'pennant'} {...box} top={rowOf(move.who)}>
+            {move.action}
+          </Block>
+        );
+      })}
+      {inLane(lane, placed).map(({ move, left, width }) => {
+        const partner = partnerOf(move);
+        const box = { left, width, height: placed.row - 4, now: placed.marked.has(keyOf(move)) };
+        return move.reply === null || partner === null ? null : (
+          <Block key={`r${keyOf(move)}`} shape="bow" {...box} top={rowOf(partner)}>
+            {move.reply}
+          </Block>
+        );
+      })}
+    </>
+  );
+}
+
+// A row for both: the point of the pennant says who acts.
+function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) {
+  return (
+    <>
+      {inLane(lane, placed).map(({ move, left, width }) => {
+        const box = { left, width, height: placed.row - 2, now: placed.marked.has(keyOf(move)) };
+        const alone = partnerOf(move) === null;
+        const way = move.who === lane.people[1] ? 'left' : 'right';
+        return (
+          <Block key={keyOf(move)} shape={alone ? 'plain' : 'pennant'} way={way} {...box} top={top}>
+            {alone && lane.people.length > 1 ? `${move.who} ${move.action}` : move.action}
+            {move.reply !== null && <small> / {move.reply}</small>}
+          </Block>
+        );
+      })}
+    </>
+  );
+}
+
+function GroupLane({ blocks, top, ...placed }: Placed & { blocks: GroupBlock[]; top: number }) {
+  return (
+    <>
+      {blocks.map(({ at_ticks, groups }, n) => {
+        if (!placed.inSight(at_ticks)) return null;
+        const left = placed.x(at_ticks);
+        const width = roomUntil(left, blocks[n + 1], placed);
+        const moves = groups.flatMap((group) => group.moves);
+        const now = moves.some((move) => placed.marked.has(keyOf(move)));
+        const [only] = groups.length === 1 ? groups : [];
+        return (
+          <Block key={at_ticks} shape="plain" left={left} width={width} height={placed.row - 2} top={top} now={now}>
+            {only === undefined
+              ? words.desk.timesMore(moves.length)
+              : `${words.desk.times(moves.length)} ${only.action}`}
+            {only !== undefined && only.reply !== null && <small> / {only.reply}</small>}
+          </Block>
+        );
+      })}
+    </>
+  );
+}
+
+type GroupBlock = Extract<Layout, { kind: 'groups' }>['rows'][number]['blocks'][number];
+
+function inLane(lane: Lane, placed: Placed): { move: MoveView; left: number; width: number }[] {
+  return lane.moves.flatMap((move, n) => {
+    if (!placed.inSight(move.at_ticks)) return [];
+    const left = placed.x(move.at_ticks);
+    return [{ move, left, width: roomUntil(left, lane.moves[n + 1], placed) }];
+  });
+}
+
+// As wide as there is room before the next.
+function roomUntil(left: number, next: { at_ticks: number } | undefined, placed: Placed): number {
+  const room = next === undefined ? Infinity : placed.x(next.at_ticks) - left;
+  return Math.min(WIDEST_PX, Math.max(room / 2, room - BETWEEN_PX));
+}
+
+interface Box {
+  left: number;
+  width: number;
+  top: number;
+  height: number;
+  now: boolean;
+}
+
+function Block(props: Box & { shape: string; way?: string; children: ComponentChildren }) {
+  const { left, width, top, height, now, shape, way = 'right', children } = props;
+  return (
+    <p
+      class="act"
+      data-shape={shape}
+      data-way={way}
+      data-now={now}
+      dir="auto"
+      style={{ left: `${left}px`, width: `${width}px`, top: `${top}px`, height: `${height}px` }}
+    >
+      <span>{children}</span>
+    </p>
+  );
+}
+
+function beatsIn(run: RunSheet): number[] {
+  return Array.from({ length: Math.ceil(run.length_ticks / TICKS_PER_BEAT) }, (_, beat) => beat * TICKS_PER_BEAT);
+}
+
+/** The names at the left, which stand still. Whoever cannot be cued has a mark. */
+export function Names({ layout, lacking }: { layout: Layout; lacking: string[] }) {
+  const name = (who: string) => (
+    <bdi key={who} data-amiss={lacking.includes(who)}>
+      {who}
+    </bdi>
+  );
+  if (layout.kind === 'groups') {
+    return (
+      <div class="strip-names">
+        <p style={{ top: `${HEAD_PX}px`, height: `${layout.row}px` }}>{words.desk.pairs(layout.pairs)}</p>
+      </div>
+    );
+  }
+  const { kind, lanes, row } = layout;
+  return (
+    <div class="strip-names">
+      {lanes.map(({ people }, n) =>
+        kind === 'lanes' ? (
+          <p key={n} style={{ top: `${HEAD_PX + n * row}px`, height: `${row}px` }}>
+            {people.map(name)}
+          </p>
+        ) : (
+          people.map((who, at) => (
+            <p key={`${n}.${at}`} style={{ top: `${topOfPair(lanes, n) + at * row}px`, height: `${row - 4}px` }}>
+              {name(who)}
+            </p>
+          ))
+        ),
+      )}
+    </div>
+  );
+}
