@@ -1,6 +1,6 @@
 // Whether everybody who fights in a run is there, and what is not as it should be. What works is not said: only what is
 // wrong gets a line.
-import { missing, stageOf } from '../core/reading';
+import { missing, stageOf, unsigned } from '../core/reading';
 import type { View } from '../core/model';
 import type { Lack } from '../core/wire';
 import { words } from '../core/words';
@@ -33,8 +33,9 @@ export function amiss(view: View): string[] {
   const { state } = view;
   if (state === null) return [];
   const stage = stageOf(view);
-  // Once it is over, and before anything is set, nobody need be there.
-  const cast = stage === 'idle' || stage === 'complete' ? null : castOf(view);
+  // Once it is over, and before anything is set, nobody need be there; at places the start says who and what is missing.
+  const started = stage !== 'idle' && stage !== 'complete' && stage !== 'places';
+  const cast = started ? castOf(view) : null;
   const people = (cast ?? []).flatMap(({ part, name, lack }) =>
     lack === null || lack === 'not-ready' ? [] : [words.desk.lacks(part, name, lack)],
   );
@@ -49,6 +50,7 @@ export function amiss(view: View): string[] {
     ...people,
     ...idle.map(({ name }) => words.desk.noPart(name)),
     ...parts.flatMap(([name, { well, says }]) => (well ? [] : [`${name}: ${says}`])),
+    ...(started ? unsigned(view) : []),
     ...(view.troubles ?? []),
   ];
 }

@@ -9,7 +9,7 @@ import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
 import { Amiss } from './amiss';
 import { Call } from './call';
-import { Checks } from './checks';
+import { Checks, FoldedChecks } from './checks';
 import { Holds } from './holds';
 import { House } from './house';
 import { Invitations } from './invitations';
@@ -58,8 +58,10 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />
-          <People view={view} session={session} />
-          <Checks view={view} session={session} />
+          {/* In a count-in there is nothing else to look at. */}
+          {stage !== 'count-in' && <People view={view} session={session} />}
+          {!goes && <Checks view={view} session={session} />}
+          {(stage === 'running' || stage === 'held') && <FoldedChecks view={view} session={session} />}
           {!goes && <House state={view.state} />}
         </div>
       </div>

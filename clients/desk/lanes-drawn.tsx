@@ -12,9 +12,11 @@ import { keyOf } from './lanes';
 /** The strip is drawn in stretches of so many pixels: the one at the line, one before it and the next three. */
 export const CHUNK_PX = 1_200;
 const CHUNKS_AHEAD = 4;
-/** No block is wider, and what stands between two. */
-const WIDEST_PX = 230;
+/** A block is as wide as its beat, where there is room at least so wide; and what stands between two. */
+const LEAST_PX = 130;
 const BETWEEN_PX = 4;
+/** The width of a letter in a lane, at the most as the usual ones are: an answer that does not fit is left to the cards. */
+const LETTER_PX = 8.4;
 
 interface Drawn {
   run: RunSheet;
@@ -117,7 +119,7 @@ function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) 
         return (
           <Block key={keyOf(move)} shape={alone ? 'plain' : 'pennant'} way={way} {...box} top={top}>
             {alone && lane.people.length > 1 ? `${move.who} ${move.action}` : move.action}
-            {move.reply !== null && <small> / {move.reply}</small>}
+            <Answer act={move.action} reply={move.reply} width={width} />
           </Block>
         );
       })}
@@ -128,10 +130,11 @@ function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) 
 function GroupLane({ blocks, top, ...placed }: Placed & { blocks: GroupBlock[]; top: number }) {
   return (
     <>
-      {blocks.map(({ at_ticks, groups }, n) => {
+      {blocks.map((block, n) => {
+        const { at_ticks, groups } = block;
         if (!placed.inSight(at_ticks)) return null;
         const left = placed.x(at_ticks);
-        const width = roomUntil(left, blocks[n + 1], placed);
+        const width = widthOf(block, blocks[n + 1], placed);
         const moves = groups.flatMap((group) => group.moves);
         const now = moves.some((move) => placed.marked.has(keyOf(move)));
         const [only] = groups.length === 1 ? groups : [];
@@ -140,7 +143,7 @@ function GroupLane({ blocks, top, ...placed }: Placed & { blocks: GroupBlock[]; 
             {only === undefined
               ? words.desk.timesMore(moves.length)
               : `${words.desk.times(moves.length)} ${only.action}`}
-            {only !== undefined && only.reply !== null && <small> / {only.reply}</small>}
+            {only !== undefined && <Answer act={`×00 ${only.action}`} reply={only.reply} width={width} />}
           </Block>
         );
       })}
@@ -154,14 +157,25 @@ function inLane(lane: Lane, placed: Placed): { move: MoveView; left: number; wid
   return lane.moves.flatMap((move, n) => {
     if (!placed.inSight(move.at_ticks)) return [];
     const left = placed.x(move.at_ticks);
-    return [{ move, left, width: roomUntil(left, lane.moves[n + 1], placed) }];
+    return [{ move, left, width: widthOf(move, lane.moves[n + 1], placed) }];
   });
 }
 
-// As wide as there is room before the next.
-function roomUntil(left: number, next: { at_ticks: number } | undefined, placed: Placed): number {
-  const room = next === undefined ? Infinity : placed.x(next.at_ticks) - left;
-  return Math.min(WIDEST_PX, Math.max(room / 2, room - BETWEEN_PX));
+// As wide as its beat, or as there is room before the next.
+function widthOf({ at_ticks }: Timed, next: Timed | undefined, { x }: Placed): number {
+  const [left, beat] = [x(at_ticks), x(at_ticks + TICKS_PER_BEAT) - x(at_ticks)];
+  const room = Math.min(next === undefined ? Infinity : x(next.at_ticks) - left, Math.max(beat, LEAST_PX));
+  return Math.max(room / 2, room - BETWEEN_PX);
+}
+
+interface Timed {
+  at_ticks: number;
+}
+
+// What is answered, where there is room for it beside the act.
+function Answer({ act, reply, width }: { act: string; reply: string | null; width: number }) {
+  const letters = act.length + (reply?.length ?? 0) + 5;
+  return reply === null || letters * LETTER_PX > width ? null : <small> / {reply}</small>;
 }
 
 interface Box {
@@ -181,7 +195,13 @@ function Block(props: Box & { shape: string; way?: string; children: ComponentCh
       data-way={way}
       data-now={now}
       dir="auto"
-      style={{ left: `${left}px`, width: `${width}px`, top: `${top}px`, height: `${height}px` }}
+      style={{
+        left: `${left}px`,
+        width: `${width}px`,
+        top: `${top}px`,
+        height: `${height}px`,
+        lineHeight: `${height}px`,
+      }}
     >
       <span>{children}</span>
     </p>

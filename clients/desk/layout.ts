@@ -13,7 +13,7 @@ export type Layout =
 const MOST_PAIRS = 3;
 /** Rows are so high: one of two, one of a few, one of many; and the names of phrases above them. */
 const PAIR_PX = 34;
-const ROOMY_PX = 32;
+export const ROOMY_PX = 32;
 const CLOSE_PX = 24;
 const ROOMY = 8;
 export const HEAD_PX = 20;

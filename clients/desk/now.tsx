@@ -33,7 +33,7 @@ export function Now({ cue, run }: { cue: Cue; run: RunSheet | null }) {
 function GroupCard({ group, run }: { group: Group; run: RunSheet | null }) {
   const [first] = group.moves;
   return (
-    <div class="card pictured">
+    <div class="card">
       {first !== undefined && <Figure sheet={run} move={first} near />}
       <div class="alike">
         <p>
@@ -41,29 +41,29 @@ function GroupCard({ group, run }: { group: Group; run: RunSheet | null }) {
           <b dir="auto">{group.action}</b>
         </p>
         {group.reply !== null && <p dir="auto">{group.reply}</p>}
-        <p class="names">
-          {group.moves.map((move, n) => (
-            <span key={n}>
-              <bdi>{move.who}</bdi>
-              {move.to !== null && (
-                <>
-                  {' '}
-                  <span aria-hidden="true">▷</span> <bdi>{move.to}</bdi>
-                </>
-              )}
-            </span>
-          ))}
-        </p>
       </div>
+      <p class="names">
+        {group.moves.map((move, n) => (
+          <span key={n}>
+            <bdi>{move.who}</bdi>
+            {move.to !== null && (
+              <>
+                {' '}
+                <span aria-hidden="true">▷</span> <bdi>{move.to}</bdi>
+              </>
+            )}
+          </span>
+        ))}
+      </p>
     </div>
   );
 }
 
 /** The beats that come next; before the run begins, its first ones. */
-export function Coming({ view }: { view: View }) {
+export function Coming({ view, most }: { view: View; most: number }) {
   if (view.run === null) return null;
   const cue = view.shown?.cue ?? null;
-  const beats = comingBeats(view.run.moves, cue, 3);
+  const beats = comingBeats(view.run.moves, cue, most);
   return (
     <div class="next">
       <h3 class={cue === null ? undefined : 'unseen'}>{cue === null ? words.firstMoves : words.desk.coming}</h3>
@@ -83,7 +83,7 @@ export function Coming({ view }: { view: View }) {
 function Line({ beat: { moves }, run }: { beat: ComingBeat; run: RunSheet | null }) {
   const many = moves.length > MOST_CARDS;
   return (
-    <div class="line">
+    <div class="line" data-many={many}>
       {many
         ? groupsOf(moves).map((group) => (
             <span class="pictured" key={group.action + group.reply}>

@@ -4,6 +4,8 @@ import type { View } from '../core/model';
 import { words } from '../core/words';
 import { castOf } from './cast';
 
+/** So many pegs can be counted at a glance; of more the number is enough. */
+const MOST_PEGS = 16;
 /** So many are named in a sentence. */
 const MOST_NAMED = 3;
 
@@ -26,9 +28,10 @@ export function ReadyPegs({ view }: { view: View }) {
           </li>
         ))}
       </ul>
+      {/* That all are ready is said with the start. */}
       <p class="lead" role="status">
-        {words.desk.ready(cast.length - lacking.length, cast.length)}
-        {lacking.length > 0 && ` ${words.desk.notYet(names, lacking.length - names.length)}`}
+        {lacking.length > 0 &&
+          `${words.desk.ready(cast.length - lacking.length, cast.length)} ${words.desk.notYet(names, lacking.length - names.length)}`}
       </p>
     </section>
   );
@@ -42,11 +45,13 @@ export function CuedPegs({ view }: { view: View }) {
   return (
     <p class="cued">
       {words.desk.canBeCued(good.length, cast.length)}
-      <span class="pegs" aria-hidden="true">
-        {cast.map(({ part, lack }) => (
-          <i key={part} class="peg" data-filled={lack === null} />
-        ))}
-      </span>
+      {cast.length <= MOST_PEGS && (
+        <span class="pegs" aria-hidden="true">
+          {cast.map(({ part, lack }) => (
+            <i key={part} class="peg" data-filled={lack === null} />
+          ))}
+        </span>
+      )}
     </p>
   );
 }

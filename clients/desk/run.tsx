@@ -34,7 +34,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
       {stage !== 'places' && cue?.count_in == null && <Strip view={view} session={session} />}
       {cue !== null && cue.count_in === null && <Now cue={cue} run={view.run} />}
       {hold === null ? (
-        stage !== 'complete' && <Coming view={view} />
+        stage !== 'complete' && <Coming view={view} most={stage === 'count-in' ? 1 : 3} />
       ) : (
         <Held key={hold.hold} view={view} hold={hold} session={session} />
       )}
@@ -59,7 +59,7 @@ function Count(props: { cue: Cue; run: RunSheet | null; session: Session; clocke
       <strong data-testid="count">{cue.count}</strong>
       {clocked && <BeatBar session={session} beats={run?.beats_per_bar ?? 4} />}
       <p dir="auto">
-        <b>{words.bar(cue.bar)}</b>, {words.spot(cue.phrase_name, cue.beat)}
+        <b>{words.bar(cue.bar)}</b>, {words.beat(cue.beat)}
         {numbers.length > 0 && `, ${words.desk.moves(numbers, all)}`}
       </p>
     </div>

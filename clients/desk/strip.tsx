@@ -12,7 +12,7 @@ import { barBegins } from './bars';
 import { castOf } from './cast';
 import { keyOf } from './lanes';
 import { Blocks, CHUNK_PX, Names } from './lanes-drawn';
-import { heightOf, layoutOf, type Layout } from './layout';
+import { heightOf, layoutOf, ROOMY_PX, type Layout } from './layout';
 import { underWayAt } from './under-way';
 
 /** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
@@ -54,7 +54,13 @@ function Moving(props: { run: RunSheet; layout: Layout; view: View; session: Ses
     lack === null || lack === 'not-ready' ? [] : [part],
   );
   return (
-    <div class="strip" data-kind={layout.kind} aria-hidden="true" style={{ height: `${heightOf(layout)}px` }}>
+    <div
+      class="strip"
+      data-kind={layout.kind}
+      data-close={layout.row < ROOMY_PX}
+      aria-hidden="true"
+      style={{ height: `${heightOf(layout)}px` }}
+    >
       <div class="strip-line" />
       <div class="strip-layer" ref={layer} data-testid="strip">
         {drawn}
@@ -153,6 +159,7 @@ function wantedUs(session: Session, stepTicks: number | null, untouched: boolean
 
 /** Where the server says that the run stands, for a page that did not see it get there. */
 function spotUs({ run, state }: View): number | null {
+  if (run !== null && state?.stage === 'complete') return usAt(run, run.length_ticks);
   const spot = state?.spot ?? state?.hold?.spot ?? null;
   const move = run?.moves.find((each) => each.phrase === spot?.phrase && each.number === spot.move);
   return run === null || move === undefined ? null : usAt(run, move.at_ticks);
