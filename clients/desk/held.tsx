@@ -1,5 +1,5 @@
 // What a hold caught, for whoever finds out what happened: the moves that were under way, the caller's own first and with
-// its picture, who called and where their screens were, what was noted, and room for another note.
+// its picture, room for a note, who called and where their screens were, and what was noted.
 import type { View } from '../core/model';
 import { recordOf, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
@@ -26,6 +26,7 @@ export function Held({ view, hold, session }: { view: View; hold: HoldView; sess
           {first === undefined ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={first} />}
         </h3>
         {others.length <= FEW && <Also moves={others} />}
+        <Note hold={hold} session={session} />
         <Callers hold={hold} screens />
         {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
         {(record?.notes ?? []).map((note, n) => (
@@ -33,7 +34,6 @@ export function Held({ view, hold, session }: { view: View; hold: HoldView; sess
             {note}
           </p>
         ))}
-        <Note hold={hold} session={session} />
         {others.length > FEW && <Also moves={others} />}
         {stageOf(view) === 'held' && <p class="quiet">{words.stageNextDesk.held}</p>}
       </div>

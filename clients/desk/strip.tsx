@@ -1,14 +1,15 @@
-// The run as a strip that moves by time under a fixed line: people have rows, time has columns. It moves steadily on the
-// synchronised clock and stands where a hold caught it; for whoever wants no motion it steps from bar to bar. Its blocks
-// are hardly lighter than the ground (less than a tenth of full luminance), so that however fast they pass nothing on the
-// screen flashes (WCAG 2.2, 2.3.1); what is under way has an edge of ink.
+// The run as a strip under a fixed line: people have rows, time has columns. One pair moves steadily on the synchronised
+// clock; several step from beat to beat, for so many letters in motion would flash, and are read better where they stand;
+// whoever wants no motion has a step a bar. It stands where a hold caught it. Its blocks are hardly lighter than the ground (less than a
+// tenth of full luminance), so that however fast they pass nothing on the screen flashes (WCAG 2.2, 2.3.1); what is under
+// way has an edge of ink.
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import { counting, lastHold, runOf, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { usAt } from '../core/tempo';
 import type { MoveView, RunSheet } from '../core/wire';
-import { barBegins } from './bars';
+import { barBegins, beatBegins } from './bars';
 import { castOf } from './cast';
 import { keyOf } from './lanes';
 import { Blocks, CHUNK_PX, Names } from './lanes-drawn';
@@ -17,13 +18,8 @@ import { underWayAt } from './under-way';
 
 /** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
 const BEAT_PX = 140;
-/**
- * The fastest, pixels a second. An eye follows it easily (some 7 degrees of sight a second at arm's length), and one
- * line of letters for each lane leaves what changes under the quarter of a field of sight that makes a flash.
- */
+/** The fastest, pixels a second: an eye follows it easily, some 7 degrees of sight a second at arm's length. */
 const FASTEST_PX = 240;
-/** The same where lanes stand close: more letters pass at once. */
-const FASTEST_CLOSE_PX = 150;
 /** A step of the clock's estimate smaller than this is walked off over some frames; a larger one is jumped. */
 const JUMP_US = 150_000;
 const EASE = 0.08;
@@ -42,8 +38,8 @@ export function Strip({ view, session }: { view: View; session: Session }) {
 function Moving(props: { run: RunSheet; layout: Layout; view: View; session: Session }) {
   const { run, layout, view, session } = props;
   const layer = useRef<HTMLDivElement>(null);
-  const scale = pxPerSecond(run, layout);
-  const chunk = useMoving(view, session, layer, scale);
+  const scale = pxPerSecond(run);
+  const chunk = useMoving(view, session, layer, { scale, glides: glides(layout) });
   const marked = markedIn(view);
   const marks = marked.map(keyOf).join(' ');
   const drawn = useMemo(
@@ -78,9 +74,9 @@ function markedIn(view: View): MoveView[] {
   return hold === null ? [] : underWayAt(hold, view.run, view.roster ?? []);
 }
 
-function pxPerSecond(run: RunSheet, { kind }: Layout): number {
+function pxPerSecond(run: RunSheet): number {
   const fastest = Math.max(...run.tempo.map(({ from_bpm, to_bpm }) => Math.max(from_bpm, to_bpm)), 1);
-  return Math.min(kind === 'pairs' ? FASTEST_PX : FASTEST_CLOSE_PX, (BEAT_PX * fastest) / 60);
+  return Math.min(FASTEST_PX, (BEAT_PX * fastest) / 60);
 }
 
 /** So many lanes fit at the least, on the smallest screen of a desk, and one more for so many pixels more. */
@@ -105,8 +101,26 @@ function useMostLanes(): number {
   return most;
 }
 
+// A pair's two lines of letters in motion are less than what makes a flash; those of two pairs are more, measured in frames
+// (browser/lanes.test.ts).
+function glides(layout: Layout): boolean {
+  return layout.kind === 'pairs' && layout.lanes.length === 1;
+}
+
+interface Motion {
+  /** Pixels a second. */
+  scale: number;
+  /** False where it steps from beat to beat. */
+  glides: boolean;
+}
+
 // Moves the layer, and says which stretch of it is in sight.
-function useMoving(view: View, session: Session, layer: { current: HTMLDivElement | null }, scale: number): number {
+function useMoving(
+  view: View,
+  session: Session,
+  layer: { current: HTMLDivElement | null },
+  { scale, glides }: Motion,
+): number {
   const at = useRef({ us: -Infinity, frameMs: 0 });
   const [chunk, setChunk] = useState(0);
   const cue = view.shown?.cue ?? null;
@@ -122,7 +136,7 @@ function useMoving(view: View, session: Session, layer: { current: HTMLDivElemen
         at.current.us = Math.abs(off) > JUMP_US ? target : walked + off * EASE;
       }
       at.current.frameMs = nowMs;
-      const x = (shownUs(session.view, at.current.us) / 1e6) * scale;
+      const x = (shownUs(session.view, at.current.us, glides) / 1e6) * scale;
       if (layer.current !== null && x !== drawnAt) {
         layer.current.style.transform = `translate3d(${-x}px, 0, 0)`;
         drawnAt = x;
@@ -132,7 +146,7 @@ function useMoving(view: View, session: Session, layer: { current: HTMLDivElemen
     };
     frame = requestAnimationFrame(draw);
     return () => cancelAnimationFrame(frame);
-  }, [session, stepTicks, scale]);
+  }, [session, stepTicks, scale, glides]);
   // Another run begins at its own beginning.
   useEffect(() => {
     at.current.us = -Infinity;
@@ -140,10 +154,11 @@ function useMoving(view: View, session: Session, layer: { current: HTMLDivElemen
   return chunk;
 }
 
-// Where the line stands: at the moment itself, or at the beginning of its bar.
-function shownUs(view: View, us: number): number {
+// Where the line stands: at the moment itself, or at the beginning of its beat or bar.
+function shownUs(view: View, us: number, glides: boolean): number {
   if (!Number.isFinite(us)) return 0;
-  return still.matches && view.run !== null && !stepped(view) ? barBegins(view.run, us) : us;
+  if (view.run === null || stepped(view) || stageOf(view) === 'complete') return us;
+  return still.matches ? barBegins(view.run, us) : glides ? us : beatBegins(view.run, us);
 }
 
 /** Where the strip should be, microseconds from the first beat; nothing leaves it where it is. */
