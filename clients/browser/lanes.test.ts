@@ -169,9 +169,9 @@ it('steps by the bar where no motion is wanted', async () => {
   }
   const bars = Math.ceil((performance.now() - began) / 2_000) + 1;
   expect(seen.size).toBeLessThanOrEqual(bars);
-  // A beat is 140 px, or as many as 240 a second make of it: 120. A bar has four.
+  // A beat is 180 px wide, and a bar has four.
   const places = [...seen].map((each) => -Number(/\((-?[\d.]+)px/.exec(each)?.[1] ?? NaN));
-  for (const place of places) expect(place % 480).toBeCloseTo(0, 1);
+  for (const place of places) expect(place % 720).toBeCloseTo(0, 1);
 });
 
 // What moves, however many lanes it has: one pair's glide, those of several step.

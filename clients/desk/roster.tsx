@@ -8,12 +8,15 @@ import { milliseconds } from '../core/vitals';
 import type { DeviceView, DoorAsk, MemberView } from '../core/wire';
 import { words } from '../core/words';
 
+/** A screen with room for everybody at any time: there nothing is folded away. */
+const ROOMY = matchMedia('(min-width: 2400px)');
+
 /** The roster: open while parts are given and places taken, behind a fold while nobody needs it. */
 export function People({ view, session }: { view: View; session: Session }) {
   const stage = stageOf(view);
   if (stage === 'idle' || stage === 'places' || view.roster === null) return <Roster view={view} session={session} />;
   return (
-    <details class="people">
+    <details class="people" open={ROOMY.matches}>
       <summary>{words.desk.everybody(view.roster.filter(({ link }) => link === 'linked').length)}</summary>
       <Roster view={view} session={session} />
     </details>

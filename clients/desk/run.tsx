@@ -1,7 +1,7 @@
 // The run as the desk follows it: beat, lanes, everything that happens now, what comes next; stop, release, step. In a
 // count-in there is the number and what comes first; in a hold the lanes stand, with what was under way.
 import type { View } from '../core/model';
-import { counting, lastHold, stageOf, stepped } from '../core/reading';
+import { counting, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import type { Cue, RunSheet } from '../core/wire';
 import { words } from '../core/words';
@@ -10,6 +10,7 @@ import { Held } from './held';
 import { Coming, Now } from './now';
 import { NewSpeed } from './speed';
 import { Strip } from './strip';
+import { caughtBy } from './under-way';
 import { Release, Step, Stop, type Keyed } from '../ui/powers';
 import { useKey, type Deed } from './keys';
 import { Key, shortcut } from './keys-panel';
@@ -18,8 +19,7 @@ import { Key, shortcut } from './keys-panel';
 export function Run({ view, session }: { view: View; session: Session }) {
   const stage = stageOf(view);
   const cue = counting(view) ? (view.shown?.cue ?? null) : null;
-  // The hold that stands, and after it is let go the last one of this call, so that a note in hand stays in hand.
-  const hold = stage === 'held' || stage === 'stopped' ? lastHold(view) : null;
+  const hold = caughtBy(view);
   useKey('note', hold === null ? null : focusNote);
   return (
     <section class="desk-column run">

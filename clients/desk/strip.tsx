@@ -5,7 +5,7 @@
 // way has an edge of ink.
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { counting, lastHold, runOf, stageOf, stepped } from '../core/reading';
+import { counting, runOf, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { usAt } from '../core/tempo';
 import type { MoveView, RunSheet } from '../core/wire';
@@ -14,12 +14,15 @@ import { castOf } from './cast';
 import { keyOf } from './lanes';
 import { Blocks, CHUNK_PX, Names } from './lanes-drawn';
 import { heightOf, layoutOf, ROOMY_PX, type Layout } from './layout';
-import { underWayAt } from './under-way';
+import { caughtBy, underWay, underWayAt } from './under-way';
 
-/** A beat is this wide, pixels, unless the strip would run faster than an eye reads. */
-const BEAT_PX = 140;
-/** The fastest, pixels a second: an eye follows it easily, some 7 degrees of sight a second at arm's length. */
+/** A beat is this wide, pixels, where each person has a row, and where a pair has one, unless that were too fast. */
+const BEAT_PX = 180;
+const CLOSE_BEAT_PX = 140;
+/** The fastest that glides, pixels a second: an eye follows it easily, some 7 degrees of sight a second at arm's length. */
 const FASTEST_PX = 240;
+/** What steps is followed by no eye; so much of it is in sight that two seconds to come are. */
+const FASTEST_STEPS_PX = 400;
 /** A step of the clock's estimate smaller than this is walked off over some frames; a larger one is jumped. */
 const JUMP_US = 150_000;
 const EASE = 0.08;
@@ -38,7 +41,7 @@ export function Strip({ view, session }: { view: View; session: Session }) {
 function Moving(props: { run: RunSheet; layout: Layout; view: View; session: Session }) {
   const { run, layout, view, session } = props;
   const layer = useRef<HTMLDivElement>(null);
-  const scale = pxPerSecond(run);
+  const scale = pxPerSecond(run, layout);
   const chunk = useMoving(view, session, layer, { scale, glides: glides(layout) });
   const marked = markedIn(view);
   const marks = marked.map(keyOf).join(' ');
@@ -66,17 +69,19 @@ function Moving(props: { run: RunSheet; layout: Layout; view: View; session: Ses
   );
 }
 
-// What is under way: the cue on the screen, or what a hold caught.
+// What is under way: the cue on the screen, or what a hold or a stop caught.
 function markedIn(view: View): MoveView[] {
   if (counting(view)) return view.shown?.cue.moves.map(({ move }) => move) ?? [];
-  const stage = stageOf(view);
-  const hold = stage === 'held' || stage === 'stopped' ? lastHold(view) : null;
-  return hold === null ? [] : underWayAt(hold, view.run, view.roster ?? []);
+  const hold = caughtBy(view);
+  if (hold !== null) return underWayAt(hold, view.run, view.roster ?? []);
+  const spot = stageOf(view) === 'stopped' ? (view.state?.spot ?? null) : null;
+  return spot === null ? [] : underWay(view.run?.moves ?? [], spot, null);
 }
 
-function pxPerSecond(run: RunSheet): number {
+function pxPerSecond(run: RunSheet, layout: Layout): number {
   const fastest = Math.max(...run.tempo.map(({ from_bpm, to_bpm }) => Math.max(from_bpm, to_bpm)), 1);
-  return Math.min(FASTEST_PX, (BEAT_PX * fastest) / 60);
+  const beat = layout.kind === 'pairs' ? BEAT_PX : CLOSE_BEAT_PX;
+  return Math.min(glides(layout) ? FASTEST_PX : FASTEST_STEPS_PX, (beat * fastest) / 60);
 }
 
 /** So many lanes fit at the least, on the smallest screen of a desk, and one more for so many pixels more. */

@@ -1,5 +1,7 @@
 // Which moves were under way when a hold came: of every pair the last that they had begun in the phrase, as the log has it
 // (`Run::under_way`), the caller's own first.
+import type { View } from '../core/model';
+import { lastHold, stageOf } from '../core/reading';
 import type { HoldView, MemberView, MoveView, RunSheet, Spot } from '../core/wire';
 
 /** The moves that were under way at a place of a run; those that `part` is in come first. */
@@ -14,6 +16,17 @@ export function underWay(moves: readonly MoveView[], spot: Spot, part: string | 
   const going = begun.filter((move) => peopleOf(move).every((name) => last.get(name) === move.at_ticks));
   const own = (move: MoveView): boolean => part !== null && peopleOf(move).includes(part);
   return [...going.filter(own), ...going.filter((move) => !own(move))];
+}
+
+/**
+ * The hold that is looked at: the one that stands, and after its release the one that ended the run, so that a note in hand
+ * stays in hand. None of an earlier run.
+ */
+export function caughtBy(view: View): HoldView | null {
+  const stage = stageOf(view);
+  if (stage === 'held') return view.state?.hold ?? null;
+  const last = stage === 'stopped' ? lastHold(view) : null;
+  return last !== null && (view.run === null || last.generation >= view.run.generation) ? last : null;
 }
 
 /** The same of a hold; nothing where the page has no sheet of that run, or nothing was reached. */
