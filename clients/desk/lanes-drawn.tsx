@@ -2,7 +2,7 @@
 // action a plain bar. Only the stretch that is in sight is there, so that a long fight costs no more than a short one.
 import type { ComponentChildren } from 'preact';
 import { usAt } from '../core/tempo';
-import { TICKS_PER_BEAT, type MoveView, type RunSheet } from '../core/wire';
+import { TICKS_PER_BEAT, type RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { bars } from './bars';
 import { partnerOf, type Lane } from './lanes';
@@ -10,7 +10,7 @@ import { HEAD_PX, topOfPair, type Layout } from './layout';
 import { keyOf } from './lanes';
 
 /** The strip is drawn in stretches of so many pixels: the one at the line, one before it and the next three. */
-export const CHUNK_PX = 1_200;
+export const CHUNK_PX = 600;
 const CHUNKS_AHEAD = 4;
 /** A block is as wide as its beat, where there is room at least so wide; and what stands between two. */
 const LEAST_PX = 130;
@@ -32,28 +32,28 @@ interface Drawn {
 export function Blocks({ run, layout, scale, chunk, marked }: Drawn) {
   const x = (ticks: number): number => (usAt(run, ticks) / 1e6) * scale;
   const [first, last] = [(chunk - 1) * CHUNK_PX, (chunk + CHUNKS_AHEAD) * CHUNK_PX];
-  const inSight = (ticks: number): boolean => x(ticks) >= first && x(ticks) < last;
-  const placed: Placed = { x, inSight, marked, row: layout.row };
+  const placed: Placed = { x, first, last, marked, row: layout.row };
+  const isDrawn = (ticks: number): boolean => x(ticks) >= first && x(ticks) < last;
   return (
     <>
       {beatsIn(run)
-        .filter(inSight)
+        .filter(isDrawn)
         .map((ticks) => (
           <i key={`t${ticks}`} style={{ left: `${x(ticks)}px` }} />
         ))}
       {bars(run)
-        .filter(inSight)
+        .filter(isDrawn)
         .map((ticks) => (
           <i key={`b${ticks}`} class="bar" style={{ left: `${x(ticks)}px` }} />
         ))}
       {run.phrases
-        .filter(({ at_ticks }) => inSight(at_ticks))
+        .filter(({ at_ticks }) => isDrawn(at_ticks))
         .map((phrase) => (
           <b key={phrase.phrase} class="strip-phrase" dir="auto" style={{ left: `${x(phrase.at_ticks)}px` }}>
             {phrase.name}
           </b>
         ))}
-      {inSight(run.length_ticks) && <i class="strip-end" style={{ left: `${x(run.length_ticks)}px` }} />}
+      {isDrawn(run.length_ticks) && <i class="strip-end" style={{ left: `${x(run.length_ticks)}px` }} />}
       {acts(layout, placed)}
     </>
   );
@@ -61,7 +61,9 @@ export function Blocks({ run, layout, scale, chunk, marked }: Drawn) {
 
 interface Placed {
   x(ticks: number): number;
-  inSight(ticks: number): boolean;
+  /** The stretch that is drawn, pixels. */
+  first: number;
+  last: number;
   marked: ReadonlySet<string>;
   row: number;
 }
@@ -86,7 +88,7 @@ function PairLane({ lane, top, ...placed }: Placed & { lane: Lane; top: number }
   const rowOf = (name: string): number => top + (name === lane.people[1] ? placed.row : 0);
   return (
     <>
-      {inLane(lane, placed).map(({ move, left, width }) => {
+      {inSight(lane.moves, placed).map(({ of: move, left, width }) => {
         const partner = partnerOf(move);
         const box = { left, width, height: placed.row - 4, now: placed.marked.has(keyOf(move)) };
         return (
@@ -95,7 +97,7 @@ function PairLane({ lane, top, ...placed }: Placed & { lane: Lane; top: number }
           </Block>
         );
       })}
-      {inLane(lane, placed).map(({ move, left, width }) => {
+      {inSight(lane.moves, placed).map(({ of: move, left, width }) => {
         const partner = partnerOf(move);
         const box = { left, width, height: placed.row - 4, now: placed.marked.has(keyOf(move)) };
         return move.reply === null || partner === null ? null : (
@@ -112,7 +114,7 @@ function PairLane({ lane, top, ...placed }: Placed & { lane: Lane; top: number }
 function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) {
   return (
     <>
-      {inLane(lane, placed).map(({ move, left, width }) => {
+      {inSight(lane.moves, placed).map(({ of: move, left, width }) => {
         const box = { left, width, height: placed.row - 2, now: placed.marked.has(keyOf(move)) };
         const alone = partnerOf(move) === null;
         const way = move.who === lane.people[1] ? 'left' : 'right';
@@ -130,11 +132,7 @@ function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) 
 function GroupLane({ blocks, top, ...placed }: Placed & { blocks: GroupBlock[]; top: number }) {
   return (
     <>
-      {blocks.map((block, n) => {
-        const { at_ticks, groups } = block;
-        if (!placed.inSight(at_ticks)) return null;
-        const left = placed.x(at_ticks);
-        const width = widthOf(block, blocks[n + 1], placed);
+      {inSight(blocks, placed).map(({ of: { at_ticks, groups }, left, width }) => {
         const moves = groups.flatMap((group) => group.moves);
         const now = moves.some((move) => placed.marked.has(keyOf(move)));
         const [only] = groups.length === 1 ? groups : [];
@@ -153,12 +151,21 @@ function GroupLane({ blocks, top, ...placed }: Placed & { blocks: GroupBlock[]; 
 
 type GroupBlock = Extract<Layout, { kind: 'groups' }>['rows'][number]['blocks'][number];
 
-function inLane(lane: Lane, placed: Placed): { move: MoveView; left: number; width: number }[] {
-  return lane.moves.flatMap((move, n) => {
-    if (!placed.inSight(move.at_ticks)) return [];
-    const left = placed.x(move.at_ticks);
-    return [{ move, left, width: widthOf(move, lane.moves[n + 1], placed) }];
-  });
+// What of a row is drawn, in the order of time. Of a long fight that is little: the rest is not even looked at.
+function inSight<Of extends Timed>(row: readonly Of[], placed: Placed): { of: Of; left: number; width: number }[] {
+  let [low, high] = [0, row.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (placed.x(row[middle]?.at_ticks ?? Infinity) < placed.first) low = middle + 1;
+    else high = middle;
+  }
+  const found: { of: Of; left: number; width: number }[] = [];
+  for (let n = low; n < row.length; n += 1) {
+    const of = row[n];
+    if (of === undefined || placed.x(of.at_ticks) >= placed.last) break;
+    found.push({ of, left: placed.x(of.at_ticks), width: widthOf(of, row[n + 1], placed) });
+  }
+  return found;
 }
 
 // As wide as its beat, or as there is room before the next.
