@@ -4,7 +4,7 @@ import type { BrowserContextOptions, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, expect, it } from 'vitest';
 import type { MoveView, RunSheet, State } from '../core/wire';
 import { crowd, cueAt, goes } from './support/crowd';
-import { countFlashes, record } from './support/film';
+import { countFlashes, record, type Film } from './support/film';
 import { openHouse, type House } from './support/house';
 import { complaints, runsOut } from './support/judge';
 import { hold, memberOf, pretend, room, row, type Line } from './support/pretend';
@@ -178,16 +178,26 @@ it('steps by the bar where no motion is wanted', async () => {
 it.each([1, 2, 3, 4, 8, 15, 40])('%i pairs at 240 beats a minute flash no more than may be', async (pairs) => {
   const sheet = crowd(pairs, 240, 240);
   const line = await desk(sheet, goes, 0);
-  const beats = (async () => {
-    for (let beat = 1; beat < 12; beat += 1) {
-      line.say({ kind: 'cue', ...cueAt(sheet, beat) });
-      await page.waitForTimeout(250);
-    }
-  })();
-  const { frames: film, width, height, scale } = await record(page, 1_800);
-  await beats;
+  const { frames: film, width, height, scale } = await filmed(line, sheet);
   const flashes = countFlashes(film, width, height, scale);
   console.info(`${pairs} pairs at 240: ${flashes} flashes (${film.length} frames)`);
-  expect(film.length).toBeGreaterThan(1.8 * 2 * 4);
+  expect(film.length).toBeGreaterThan(LEAST_FRAMES);
   expect(flashes).toBeLessThanOrEqual(3);
 });
+
+const FILM_MS = 1_800;
+/** Fewer frames than twice the flashes that are looked for would see nothing. */
+const LEAST_FRAMES = (FILM_MS / 1_000) * 2 * 4;
+
+// Two seconds with a cue on every beat; filmed again where a busy machine gave too few frames to see a flash in.
+async function filmed(line: Line, sheet: RunSheet): Promise<Film> {
+  let beat = 1;
+  const cues = setInterval(() => line.say({ kind: 'cue', ...cueAt(sheet, (beat += 1)) }), 250);
+  try {
+    let film = await record(page, FILM_MS);
+    for (let again = 0; film.frames.length <= LEAST_FRAMES && again < 8; again += 1) film = await record(page, FILM_MS);
+    return film;
+  } finally {
+    clearInterval(cues);
+  }
+}

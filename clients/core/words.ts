@@ -226,7 +226,6 @@ export const words = {
 
   callTitle: 'The call',
   changeRun: 'Choose another run',
-  runNone: 'Nothing is set up yet.',
   fight: 'Fight',
   from: 'From',
   toPhrase: 'To',
@@ -316,7 +315,6 @@ export const words = {
     `${name} has been here already, so you have a number behind your name. The desk, or ${name}’s own phone, says whether you are ${name}.`,
 
   runTitle: 'The run',
-  nextThree: 'Next three moves',
   spot: (phrase: string, beat: string) => `“${phrase}”, beat ${beat}`,
   holdsTitle: 'Holds of this call',
   holdsNone: 'None so far.',
@@ -519,8 +517,6 @@ export const words = {
     notYet: (names: string[], more: number) =>
       `${names.join(', ')}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} not.`,
     player: (part: string, name: string | null) => (name === null ? part : `${part} (${name})`),
-    pegIs: (part: string, name: string | null, lack: string | null) =>
-      `${name === null ? part : `${part} (${name})`}: ${lack ?? 'ready'}`,
     lacks: (part: string, name: string | null, lack: Lack) =>
       ({
         nobody: `Nobody plays ${part}`,
@@ -531,15 +527,12 @@ export const words = {
     noPart: (name: string) => `${name} has no part`,
     amiss: 'Not as it should be',
     everybody: (count: number) => `Who is here (${count})`,
-    gone: (count: number) => `${count} gone, without a part in this fight`,
     calledAt: (who: string, more: number, at: string | null) =>
       `${who}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} called it${at === null ? '' : ` at ${at}`}`,
     underWay: 'What was under way',
     alsoUnderWay: 'Also under way',
     nothingUnderWay: 'No move was under way.',
     stoppedAt: (spot: string) => `Stopped in ${spot}.`,
-    ended: 'To the end.',
-    saidAt: (at: string) => `at ${at}`,
   },
 
   // The sound page.
