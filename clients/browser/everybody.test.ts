@@ -28,7 +28,7 @@ it('everybody at once', async () => {
   // The performer: own action, the answer to it. The captain: all fighters. The second desk: the same strip.
   await alder.page.locator('.half.attack', { hasText: 'thrust belly' }).first().waitFor();
   await captain.page.locator('.half.reply', { hasText: 'parry 4' }).first().waitFor();
-  await second.page.locator('.strip-attack', { hasText: 'thrust belly' }).first().waitFor();
+  await second.page.locator('.strip .act', { hasText: 'thrust belly' }).first().waitFor();
   expect(
     await watcher.page
       .locator('#page')

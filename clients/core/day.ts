@@ -5,3 +5,8 @@ export function dayAndTime(utc: string): string {
   const at = new Date(utc);
   return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }
+
+/** The time of day of a moment, hours and minutes. */
+export function timeOfDay(at: Date): string {
+  return `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
+}

@@ -6,7 +6,7 @@ import type { Shown } from './scheduler';
 import { NO_SOUND, soundTold, type SoundKnown } from './sound';
 import type { TapState } from './taps';
 import { NOT_TOLD, toldOf, type Told } from './told';
-import type { HoldView, InvitationView, RunSheet, State, ToMember, Welcome, You } from './wire';
+import type { HoldView, InvitationView, RunSheet, Stage, State, ToMember, Welcome, You } from './wire';
 
 /** What a page knows, the subjects that it shows among it. */
 export interface View extends Told {
@@ -39,6 +39,8 @@ export interface View extends Told {
 /** Something that was asked and not done. */
 export interface Refusal {
   id: number;
+  /** What was asked, in a word. */
+  asked: string;
   reason: string;
 }
 
@@ -51,7 +53,7 @@ export type Event =
   | { kind: 'tap'; tap: TapState }
   | { kind: 'trial-over'; trial: number }
   | { kind: 'news'; news: string | null }
-  | { kind: 'refused'; reason: string }
+  | { kind: 'refused'; asked: string; reason: string }
   | { kind: 'read'; refusal: number };
 
 /** The most refusals that stand on the screen at once. */
@@ -79,7 +81,7 @@ export const NOTHING: View = {
 
 /** What the page knows after an event. */
 export function reduce(view: View, event: Event): View {
-  const now = changed(view, event);
+  const now = withoutDone(view, changed(view, event));
   // What is real ends what was tried.
   return now.trial === null || triable(now) ? now : { ...now, trial: null };
 }
@@ -107,7 +109,7 @@ function changed(view: View, event: Event): View {
     case 'news':
       return { ...view, news: event.news };
     case 'refused':
-      return refused(view, event.reason);
+      return refused(view, event);
     case 'read':
       return { ...view, refusals: view.refusals.filter((refusal) => refusal.id !== event.refusal) };
   }
@@ -140,7 +142,7 @@ function told(view: View, message: ToMember): View {
     case 'invitations':
       return { ...view, invitations: message.invitations, fingerprint: message.fingerprint };
     case 'refused':
-      return refused(view, message.reason);
+      return refused(view, message);
     case 'sound':
       return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':
@@ -208,8 +210,25 @@ function held(view: View, hold: HoldView): View {
   return { ...view, state: stands, shown: null };
 }
 
-function refused(view: View, reason: string): View {
+function refused(view: View, { asked, reason }: { asked: string; reason: string }): View {
   const id = (view.refusals.at(-1)?.id ?? 0) + 1;
   const others = view.refusals.filter((refusal) => refusal.reason !== reason);
-  return { ...view, refusals: [...others, { id, reason }].slice(-MOST_REFUSALS) };
+  return { ...view, refusals: [...others, { id, asked, reason }].slice(-MOST_REFUSALS) };
 }
+
+// What stands on the screen as not done goes once it has been done, by whoever did it.
+function withoutDone(before: View, now: View): View {
+  const [was, is] = [before.state, now.state];
+  if (now.refusals.length === 0 || is === null) return now;
+  if (was?.generation === is.generation && was.stage === is.stage) return now;
+  const left = now.refusals.filter(({ asked }) => DONE_AT[asked]?.includes(is.stage) !== true);
+  return left.length === now.refusals.length ? now : { ...now, refusals: left };
+}
+
+/** Where the call stands once something that may be refused is done. */
+const DONE_AT: Partial<Record<string, readonly Stage[]>> = {
+  places: ['places'],
+  start: ['count-in', 'running'],
+  release: ['stopped'],
+  stop: ['stopped'],
+};

@@ -153,7 +153,7 @@ export class Session {
   /** Asks the server for something; says so when there is no line to ask on. */
   ask(message: ToServer): void {
     if (this.#view.link !== 'linked' || !this.#connection.send(message)) {
-      this.#apply({ kind: 'refused', reason: words.notSent });
+      this.#apply({ kind: 'refused', asked: message.kind, reason: words.notSent });
     }
   }
 

@@ -129,7 +129,7 @@ export const words = {
   } satisfies Record<Stage, string>,
   stageNextDesk: {
     idle: 'Choose what is run, then call places.',
-    places: 'Waiting until everybody is ready.',
+    places: 'Places are called.',
     'count-in': 'Counting in.',
     running: 'Running.',
     held: 'Find out what happened. Release when everybody is safe.',
@@ -226,7 +226,6 @@ export const words = {
 
   callTitle: 'The call',
   changeRun: 'Choose another run',
-  runNone: 'Nothing is set up yet.',
   fight: 'Fight',
   from: 'From',
   toPhrase: 'To',
@@ -359,7 +358,6 @@ export const words = {
     `${name} has been here already, so you have a number behind your name. The desk, or ${name}’s own phone, says whether you are ${name}.`,
 
   runTitle: 'The run',
-  nextThree: 'Next three moves',
   spot: (phrase: string, beat: string) => `“${phrase}”, beat ${beat}`,
   holdsTitle: 'Holds of this call',
   holdsNone: 'None so far.',
@@ -544,6 +542,40 @@ export const words = {
     settle: 'Make this the draft',
     settleLater: 'Go on writing',
     settled: 'Settled. Look it through, say why, and save.',
+  },
+
+  // The desk, besides what it shares with the phones.
+  desk: {
+    times: (count: number) => `×${count}`,
+    timesMore: (count: number) => `×${count} more`,
+    pairs: (count: number) => plural(count, 'pair', 'pairs'),
+    moves: (numbers: number[], of: number) =>
+      numbers.length === 1
+        ? `move ${numbers[0]} of ${of}`
+        : `moves ${Math.min(...numbers)} to ${Math.max(...numbers)} of ${of}`,
+    coming: 'What comes next',
+    in: (beats: number) => `in ${beats}`,
+    canBeCued: (good: number, all: number) => `${good} of ${all} can be cued`,
+    ready: (good: number, all: number) => `${good} of ${all} ready.`,
+    notYet: (names: string[], more: number) =>
+      `${names.join(', ')}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} not.`,
+    player: (part: string, name: string | null) => (name === null ? part : `${part} (${name})`),
+    lacks: (part: string, name: string | null, lack: Lack) =>
+      ({
+        nobody: `Nobody plays ${part}`,
+        lost: `${part} (${name ?? '?'}) has no link`,
+        hidden: `${part} (${name ?? '?'}): page not in sight`,
+        'not-ready': `${part} (${name ?? '?'}) is not ready`,
+      })[lack],
+    noPart: (name: string) => `${name} has no part`,
+    amiss: 'Not as it should be',
+    everybody: (count: number) => `Who is here (${count})`,
+    calledAt: (who: string, more: number, at: string | null) =>
+      `${who}${more > 0 ? ` and ${plural(more, 'other', 'others')}` : ''} called it${at === null ? '' : ` at ${at}`}`,
+    underWay: 'What was under way',
+    alsoUnderWay: 'Also under way',
+    nothingUnderWay: 'No move was under way.',
+    stoppedAt: (spot: string) => `Stopped in ${spot}.`,
   },
 
   // The sound page.

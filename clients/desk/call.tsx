@@ -2,7 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { lastHold, missing, percentOf, stageOf, unsigned } from '../core/reading';
+import { lastHold, missing, stageOf, unsigned } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
@@ -11,6 +11,7 @@ import { EndSigned } from './checks';
 import { useKey } from './keys';
 import { Key, shortcut } from './keys-panel';
 import { foundIn, lastAtFirst, SetupForm } from './setup-form';
+import { LEAST_PERCENT, MOST_PERCENT, SPEED_STEP } from './speed';
 
 interface Props {
   view: View;
@@ -33,10 +34,13 @@ export function Call({ view, session }: Props) {
   const over = stage === null || still;
   useKey('places', setup !== null && still ? () => places(setup) : null);
   useSetupKeys(fights, setup, still && stage !== null, setDraft);
+  // While something goes, or is held, nothing is chosen: what is to be done stands with the run.
+  if (!over) return null;
+  const said = leadOf(view);
   return (
-    <section class="desk-column">
-      <h2>{words.callTitle}</h2>
-      <p class="lead">{view.state?.because ?? (stage === null ? words.stageUnknown : words.stageNextDesk[stage])}</p>
+    <section class="desk-column call">
+      <h2 class="unseen">{words.callTitle}</h2>
+      {said !== null && <p class="lead">{said}</p>}
       {stage === 'places' && <NoHoldCall view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
@@ -58,10 +62,20 @@ export function Call({ view, session }: Props) {
           </Choice>
         )
       )}
-      {(stage === 'count-in' || stage === 'running') && <NewSpeed view={view} session={session} />}
       {over && <EndCall view={view} session={session} />}
     </section>
   );
+}
+
+// What comes next. Where a run stopped, and why, stands above; who is not ready stands with the pegs.
+function leadOf(view: View): string | null {
+  const stage = stageOf(view);
+  if (stage === null) return words.stageUnknown;
+  return stage === 'places'
+    ? null
+    : stage === 'idle'
+      ? (view.state?.because ?? words.stageNextDesk.idle)
+      : words.stageNextDesk[stage];
 }
 
 // Not within reach while something runs or is held.
@@ -192,51 +206,6 @@ function errorsOfClockedFight(view: View): number {
   const fight = view.fights?.find((each) => each.fight === setup.fight);
   return fight === undefined ? 0 : foundIn(fight, setup.weapons).errors;
 }
-
-function NewSpeed({ view, session }: Props) {
-  const now = view.state?.next_speed?.percent ?? percentOf(view) ?? 50;
-  const [typed, setTyped] = useState<number | null>(null);
-  const ask = (percent: number): void => {
-    session.ask({ kind: 'speed', percent: Math.min(MOST_PERCENT, Math.max(LEAST_PERCENT, percent)) });
-    setTyped(null);
-  };
-  useKey('slower', () => ask(now - SPEED_STEP));
-  useKey('faster', () => ask(now + SPEED_STEP));
-  if (view.state?.setup?.drive === 'step') return null;
-  return (
-    <form
-      class="row speed"
-      onSubmit={(event) => {
-        event.preventDefault();
-        ask(typed ?? now);
-      }}
-    >
-      <label>
-        {words.newSpeed}
-        <input
-          type="number"
-          min={LEAST_PERCENT}
-          max={MOST_PERCENT}
-          step={1}
-          value={typed ?? now}
-          onInput={(event) => setTyped(Math.round(event.currentTarget.valueAsNumber) || null)}
-        />
-      </label>
-      <button type="submit">{words.setSpeed}</button>
-      <button type="button" aria-keyshortcuts={shortcut('slower')} onClick={() => ask(now - SPEED_STEP)}>
-        {words.slower} <Key of="slower" />
-      </button>
-      <button type="button" aria-keyshortcuts={shortcut('faster')} onClick={() => ask(now + SPEED_STEP)}>
-        {words.faster} <Key of="faster" />
-      </button>
-    </form>
-  );
-}
-
-/** Speeds that can be asked for, percent, and the step of the keys. */
-const LEAST_PERCENT = 10;
-const MOST_PERCENT = 150;
-const SPEED_STEP = 5;
 
 /** The keys that change what is chosen, while nothing runs. */
 function useSetupKeys(fights: FightChoice[], setup: Setup | null, on: boolean, change: (setup: Setup) => void): void {

@@ -13,6 +13,16 @@ interface Props {
   session: Session;
 }
 
+/** The checks, behind a fold while something goes: what is not signed stands among what is not as it should be. */
+export function FoldedChecks({ view, session }: Props) {
+  return (
+    <details>
+      <summary>{words.record.title}</summary>
+      <Checks view={view} session={session} />
+    </details>
+  );
+}
+
 /** The checks and who is there; whoever may not sign sees them all the same. */
 export function Checks({ view, session }: Props) {
   const role = view.me?.role;

@@ -1,22 +1,24 @@
 // What the desk draws: the stage manager's whole call on one screen.
 import { render } from 'preact';
 import type { Page } from '../core/page';
-import { counting } from '../core/reading';
+import { stageOf } from '../core/reading';
 import { Boundary } from '../ui/boundary';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { follow } from '../ui/store';
+import { Amiss } from './amiss';
 import { Call } from './call';
-import { Checks } from './checks';
+import { Checks, FoldedChecks } from './checks';
 import { Holds } from './holds';
 import { House } from './house';
 import { Invitations } from './invitations';
 import { listenToKeys } from './keys';
 import { KeysPanel } from './keys-panel';
-import { Roster } from './roster';
+import { ReadyPegs } from './pegs';
+import { People } from './roster';
 import { Run } from './run';
-import { Strip } from './strip';
+import { Top } from './top';
 
 /** Draws the page, and draws it anew whenever what it knows changes. */
 export function draw(page: Page): void {
@@ -30,22 +32,37 @@ export function draw(page: Page): void {
     </Boundary>,
     page.place,
   );
+  const head = document.getElementById('desk-top');
+  const Head = () => <Top view={view.value} session={page.session} />;
+  if (head !== null) {
+    render(
+      <Boundary>
+        <Head />
+      </Boundary>,
+      head,
+    );
+  }
 }
 
 function Body({ page: { session }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
+  const stage = stageOf(view);
+  const goes = stage === 'count-in' || stage === 'running' || stage === 'held';
   return (
     <>
       <Refusals view={view} session={session} />
       <Newcomers view={view} session={session} />
-      <Strip view={view} session={session} />
-      <div class="desk-columns" data-still={!counting(view)}>
+      <div class="desk-columns" data-stage={stage ?? 'unknown'}>
+        {stage === 'places' && <ReadyPegs view={view} />}
         <Call view={view} session={session} />
         <Run view={view} session={session} />
-        <div class="desk-column">
-          <Roster view={view} session={session} />
-          <Checks view={view} session={session} />
-          <House view={view} state={view.state} />
+        <div class="desk-column side">
+          <Amiss view={view} />
+          {/* In a count-in there is nothing else to look at. */}
+          {stage !== 'count-in' && <People view={view} session={session} />}
+          {!goes && <Checks view={view} session={session} />}
+          {(stage === 'running' || stage === 'held') && <FoldedChecks view={view} session={session} />}
+          {!goes && <House state={view.state} />}
         </div>
       </div>
       <Holds view={view} session={session} />

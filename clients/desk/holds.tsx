@@ -1,16 +1,16 @@
 // The holds of this call, newest first, and the notes to them.
 import type { View } from '../core/model';
-import { lastHold, pastHolds, stageOf } from '../core/reading';
+import { pastHolds } from '../core/reading';
 import type { Session } from '../core/session';
 import type { HoldRecord, HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Note } from '../ui/note';
+import { caughtBy } from './under-way';
 
 /** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {
-  const stage = stageOf(view);
-  const above = stage === 'stopped' ? lastHold(view)?.hold : undefined;
+  const above = caughtBy(view)?.hold;
   const all = pastHolds(view);
   // One that is in the run's column already is not shown twice.
   const records = all.filter(({ hold }) => hold.hold !== above);

@@ -1,35 +1,20 @@
-// The parts of the server itself: loudspeakers and log.
-import type { View } from '../core/model';
-import { stageOf } from '../core/reading';
+// The parts of the server itself: loudspeakers and log, while nothing goes. What is wrong with them stands among what is
+// not as it should be.
 import type { Health, State } from '../core/wire';
 import { words } from '../core/words';
 
 /** Whether they do their work. */
-export function House({ view, state }: { view: View; state: State }) {
-  const stage = stageOf(view);
-  const troubles = view.troubles ?? [];
+export function House({ state }: { state: State }) {
   return (
     <section class="house">
       <h2>{words.houseTitle}</h2>
-      <One name={words.soundHealth} health={state.sound} />
-      <One name={words.logHealth} health={state.log} />
-      {troubles.length > 0 && (
-        <>
-          <h3>{words.troublesTitle}</h3>
-          <ul class="bad">
-            {troubles.map((trouble) => (
-              <li key={trouble}>{trouble}</li>
-            ))}
-          </ul>
-        </>
-      )}
-      {stage !== 'count-in' && stage !== 'running' && (
-        <p>
-          <a class="way" href="/review">
-            {words.record.review}
-          </a>
-        </p>
-      )}
+      {state.sound.well && <One name={words.soundHealth} health={state.sound} />}
+      {state.log.well && <One name={words.logHealth} health={state.log} />}
+      <p>
+        <a class="way" href="/review">
+          {words.record.review}
+        </a>
+      </p>
     </section>
   );
 }
@@ -37,9 +22,7 @@ export function House({ view, state }: { view: View; state: State }) {
 function One({ name, health }: { name: string; health: Health }) {
   return (
     <p>
-      <b>{name}</b>{' '}
-      <span class={health.well ? 'good' : 'bad'}>{health.well ? `✓ ${words.well}` : `✗ ${words.unwell}`}</span>{' '}
-      {health.says}
+      <b>{name}</b> <span class="good">✓ {words.well}</span> {health.says}
     </p>
   );
 }

@@ -2,15 +2,30 @@
 import { useState } from 'preact/hooks';
 import { dayAndTime } from '../core/day';
 import type { View } from '../core/model';
-import { counting } from '../core/reading';
+import { counting, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
 import type { DeviceView, DoorAsk, MemberView } from '../core/wire';
 import { words } from '../core/words';
 
-/** The roster. */
-export function Roster({ view, session }: { view: View; session: Session }) {
-  const roster = ordered(rowsOf(view));
+/** A screen with room for everybody at any time: there nothing is folded away. */
+const ROOMY = matchMedia('(min-width: 2400px)');
+
+/** The roster: open while parts are given and places taken, behind a fold while nobody needs it. */
+export function People({ view, session }: { view: View; session: Session }) {
+  const stage = stageOf(view);
+  if (stage === 'idle' || stage === 'places' || view.roster === null) return <Roster view={view} session={session} />;
+  return (
+    <details class="people" open={ROOMY.matches}>
+      <summary>{words.desk.everybody(view.roster.filter(({ link }) => link === 'linked').length)}</summary>
+      <Roster view={view} session={session} />
+    </details>
+  );
+}
+
+function Roster({ view, session }: { view: View; session: Session }) {
+  const fighters = view.run?.fighters ?? [];
+  const roster = ordered(rowsOf(view), fighters);
   const fixed = counting(view);
   const fights = view.fights ?? [];
   const fight = fights.find((each) => each.fight === view.state?.setup?.fight) ?? fights[0];
@@ -66,10 +81,17 @@ function rowsOf(view: View): RosterRow[] {
   }));
 }
 
-// Who is not well comes first, so that it is seen without looking for it; else as they came.
-function ordered(roster: RosterRow[]): RosterRow[] {
-  const trouble = (row: RosterRow): number => (row.claims !== null ? 0 : row.link === 'lost' ? 1 : row.visible ? 3 : 2);
-  return [...roster].sort((one, other) => trouble(one) - trouble(other) || one.member - other.member);
+// Who fights and is not well comes first, so that it is seen without looking for it; then who fights, then who else is
+// here, as they came. Who is gone and has no part here is nobody's trouble, and comes last.
+function ordered(roster: RosterRow[], fighters: string[]): RosterRow[] {
+  const rank = (row: RosterRow): number => {
+    const fights = row.part !== null && (fighters.length === 0 || fighters.includes(row.part));
+    if (row.claims !== null) return 0;
+    if (row.link === 'lost') return fights ? 1 : 5;
+    if (!row.visible) return fights ? 2 : 4;
+    return fights ? 3 : 4;
+  };
+  return [...roster].sort((one, other) => rank(one) - rank(other) || one.member - other.member);
 }
 
 interface RowProps {

@@ -1,59 +1,68 @@
-// The run as the desk follows it: beat, move, next three; stop, release, step.
+// The run as the desk follows it: beat, lanes, everything that happens now, what comes next; stop, release, step. In a
+// count-in there is the number and what comes first; in a hold the lanes stand, with what was under way.
 import type { View } from '../core/model';
-import { comingMoves, counting, lastHold, recordOf, stageOf, stepped } from '../core/reading';
+import { counting, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
+import type { Cue, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { BeatBar } from '../ui/beat-bar';
-import { Figure } from '../ui/figure';
-import { Move } from '../ui/parts';
-import { OneHold } from './holds';
+import { Held } from './held';
+import { Coming, Now } from './now';
+import { NewSpeed } from './speed';
+import { Strip } from './strip';
+import { caughtBy } from './under-way';
 import { Release, Step, Stop, type Keyed } from '../ui/powers';
 import { useKey, type Deed } from './keys';
 import { Key, shortcut } from './keys-panel';
 
-/** The column that shows the run. */
+/** The part of the page that shows the run. */
 export function Run({ view, session }: { view: View; session: Session }) {
   const stage = stageOf(view);
   const cue = counting(view) ? (view.shown?.cue ?? null) : null;
-  // The hold that stands, and after it is let go the last one of this call, so that a note in hand stays in hand.
-  const hold = stage === 'held' || stage === 'stopped' ? lastHold(view) : null;
+  const hold = caughtBy(view);
   useKey('note', hold === null ? null : focusNote);
   return (
     <section class="desk-column run">
-      <h2>{words.runTitle}</h2>
+      <h2 class="unseen">{words.runTitle}</h2>
       <div class="powers">
         <Release view={view} session={session} keyed={useKeyed('release')} />
         <Step view={view} session={session} keyed={useKeyed('step')} />
         <Stop view={view} session={session} keyed={useKeyed('stop')} />
       </div>
-      {view.run === null && <p>{words.runNone}</p>}
-      {cue !== null && (
-        <p class="count">
-          <strong data-testid="count">{cue.count_in ?? cue.count}</strong>
-          <span dir="auto">
-            {cue.count_in !== null ? words.countIn(cue.count_in) : words.spot(cue.phrase_name, cue.beat)}
-          </span>
-          {!stepped(view) && <BeatBar session={session} beats={view.run?.beats_per_bar ?? 4} />}
-        </p>
-      )}
-      {cue !== null && (
-        <div class="card now" aria-label={words.now} role="group">
-          <h3>{words.now}</h3>
-          {cue.moves.length === 0 && <p class="nothing">{words.nothingNow}</p>}
-          {cue.moves.map(({ move }, n) => (
-            <div class="pictured" key={n}>
-              <Move move={move} />
-              <Figure sheet={view.run} move={move} />
-            </div>
-          ))}
-        </div>
-      )}
+      <NewSpeed view={view} session={session} />
+      {cue !== null && <Count cue={cue} run={view.run} session={session} clocked={!stepped(view)} />}
+      {stage !== 'places' && cue?.count_in == null && <Strip view={view} session={session} />}
+      {cue !== null && cue.count_in === null && <Now cue={cue} run={view.run} />}
       {hold === null ? (
-        <Coming view={view} />
+        stage !== 'complete' && <Coming view={view} most={stage === 'count-in' ? 1 : 3} />
       ) : (
-        <OneHold key={hold.hold} hold={hold} record={recordOf(view, hold)} session={session} />
+        <Held key={hold.hold} view={view} hold={hold} session={session} />
       )}
     </section>
+  );
+}
+
+function Count(props: { cue: Cue; run: RunSheet | null; session: Session; clocked: boolean }) {
+  const { cue, run, session, clocked } = props;
+  if (cue.count_in !== null) {
+    return (
+      <p class="count-in">
+        <strong data-testid="count">{cue.count_in}</strong>
+        <span class="unseen">{words.countIn(cue.count_in)}</span>
+      </p>
+    );
+  }
+  const numbers = cue.moves.map(({ move }) => move.number);
+  const all = run?.moves.filter(({ phrase }) => phrase === cue.phrase).length ?? 0;
+  return (
+    <div class="count">
+      <strong data-testid="count">{cue.count}</strong>
+      {clocked && <BeatBar session={session} beats={run?.beats_per_bar ?? 4} />}
+      <p dir="auto">
+        <b>{words.bar(cue.bar)}</b>, {words.beat(cue.beat)}
+        {numbers.length > 0 && `, ${words.desk.moves(numbers, all)}`}
+      </p>
+    </div>
   );
 }
 
@@ -64,26 +73,4 @@ function useKeyed(deed: Deed): Keyed {
 
 function focusNote(): void {
   document.querySelector<HTMLInputElement>('.run .note-field')?.focus();
-}
-
-function Coming({ view }: { view: View }) {
-  if (view.run === null) return null;
-  const moves = comingMoves(view, 3);
-  return (
-    <div class="card next">
-      <h3>{view.shown === null ? words.firstMoves : words.nextThree}</h3>
-      {moves.length === 0 && <p>{words.lastMove}</p>}
-      <ol>
-        {moves.map((move, n) => (
-          <li key={n}>
-            <small>{words.beat(move.beat)}</small>
-            <div class="pictured">
-              <Move move={move} />
-              <Figure sheet={view.run} move={move} near />
-            </div>
-          </li>
-        ))}
-      </ol>
-    </div>
-  );
 }

@@ -4,7 +4,7 @@ import { holdFace } from '../core/hold';
 import { NOTHING, reduce, type Event, type View } from '../core/model';
 import { comingMoves, counting, missing, stageOf } from '../core/reading';
 import { vitalsOf } from '../core/vitals';
-import type { MoveView, ToMember } from '../core/wire';
+import type { MoveView, Stage, ToMember } from '../core/wire';
 import { chance } from './support/chance';
 import { cue, hold, OFFSET_US, state, welcome } from './support/fake';
 
@@ -101,7 +101,7 @@ it('whatever is told in whatever order: the generation never falls on a line, an
 });
 
 it('refusals stand until they are read, three at most, none twice', () => {
-  const refused = (reason: string): Event => ({ kind: 'refused', reason });
+  const refused = (reason: string): Event => ({ kind: 'refused', asked: 'note', reason });
   const view = all(['a', 'b', 'b', 'c', 'd'].map(refused), here);
   expect(view.refusals.map(({ reason }) => reason)).toEqual(['b', 'c', 'd']);
   const [first] = view.refusals;
@@ -109,6 +109,21 @@ it('refusals stand until they are read, three at most, none twice', () => {
     'c',
     'd',
   ]);
+});
+
+it('a refusal goes once what was asked has been done, and no other does', () => {
+  const refused = (asked: string): Event => ({ kind: 'refused', asked, reason: `not done: ${asked}` });
+  const asked = (view: View): string[] => view.refusals.map((refusal) => refusal.asked);
+  const before = all([refused('start'), refused('places'), refused('note')], here);
+  const stage = (view: View, now: Stage, generation: number): View =>
+    all([{ kind: 'message', message: { kind: 'state', ...state({ stage: now, generation }) } }], view);
+  const { generation } = here;
+  // More of the same changes nothing; places do places, the count-in does the start.
+  expect(asked(stage(before, here.state?.stage ?? 'idle', generation))).toEqual(['start', 'places', 'note']);
+  const places = stage(before, 'places', generation + 1);
+  expect(asked(places)).toEqual(['start', 'note']);
+  expect(asked(stage(places, 'held', generation + 2))).toEqual(['start', 'note']);
+  expect(asked(stage(places, 'count-in', generation + 1))).toEqual(['note']);
 });
 
 describe('HOLD says', () => {

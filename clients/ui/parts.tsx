@@ -1,18 +1,23 @@
 // Small drawn parts that the phone and the desk share.
-import { useState } from 'preact/hooks';
+import { useRef, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
+import { timeOfDay } from '../core/day';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
 import type { MoveView, Part } from '../core/wire';
 import { words } from '../core/words';
 
-/** What was asked and not done. Each stays until it is read. */
+/** What was asked and not done, and since when it stands there. Each stays until it is read, or has been done after all. */
 export function Refusals({ view, session }: { view: View; session: Session }) {
+  const since = useRef(new Map<number, string>());
+  for (const { id } of view.refusals) if (!since.current.has(id)) since.current.set(id, timeOfDay(new Date()));
   return (
     <div class="refusals" role="alert">
       {view.refusals.map(({ id, reason }) => (
         <p key={id}>
-          <span>{reason}</span>
+          <span>
+            {reason} <small>{since.current.get(id)}</small>
+          </span>
           <button type="button" onClick={() => session.read(id)}>
             {words.dismiss}
           </button>

@@ -41,7 +41,8 @@ function move(
   return { phrase: 0, number, at_ticks, beat, who, action, to, reply, sounds: ['steel'], text, picture: null };
 }
 
-function row(
+/** Somebody in the room. */
+export function row(
   member: number,
   name: string,
   role: Role,
