@@ -2,6 +2,7 @@
 // keeps anything, and worn by the page at once.
 import { RATES, type Rate } from './calls';
 import type { Store } from './platform';
+import { TAGS, type Language } from './words/languages';
 
 /** What makes the device shake: nothing, the moves, or every beat as well. */
 export type Shake = 'off' | 'moves' | 'beats';
@@ -27,6 +28,8 @@ export interface Settings {
   hand: 'right' | 'left';
   text: 'usual' | 'large';
   light: 'auto' | 'dark' | 'light';
+  /** The language of the pages' own words. */
+  language: 'auto' | Language;
 }
 
 /** What everybody begins with: quiet and still, but for a hold. */
@@ -45,6 +48,7 @@ export const USUAL: Settings = {
   hand: 'right',
   text: 'usual',
   light: 'auto',
+  language: 'auto',
 };
 
 const EITHER = among([true, false]);
@@ -64,6 +68,7 @@ const ALLOWED: { readonly [K in keyof Settings]: (value: unknown) => boolean } =
   hand: among(['right', 'left']),
   text: among(['usual', 'large']),
   light: among(['auto', 'dark', 'light']),
+  language: among(['auto', ...TAGS]),
 };
 /** A voice's name is no longer than this. */
 const LONGEST_NAME = 200;

@@ -3,7 +3,7 @@
 import { setText } from './hold';
 import type { View } from './model';
 import { percentOf, phraseOf, stageOf, stepped } from './reading';
-import { words } from './words';
+import { onWords, words } from './words';
 
 /** The lines at the top of the page, and the sheet that covers it while nothing is known. */
 export interface Vitals {
@@ -87,7 +87,7 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement, useHere: () =>
   const text = sheet.appendChild(document.createElement('p'));
   const again = sheet.appendChild(document.createElement('button'));
   again.type = 'button';
-  again.textContent = words.useHere;
+  onWords(() => setText(again, words.useHere));
   again.addEventListener('click', useHere);
 
   return (view) => {

@@ -36,7 +36,9 @@ export function Call({ view, session }: Props) {
   return (
     <section class="desk-column">
       <h2>{words.callTitle}</h2>
-      <p class="lead">{view.state?.because ?? (stage === null ? words.stageUnknown : words.stageNextDesk[stage])}</p>
+      <p class="lead" lang={view.state?.because == null ? undefined : 'en'}>
+        {view.state?.because ?? (stage === null ? words.stageUnknown : words.stageNextDesk[stage])}
+      </p>
       {stage === 'places' && <NoHoldCall view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}

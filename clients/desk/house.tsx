@@ -18,7 +18,9 @@ export function House({ view, state }: { view: View; state: State }) {
           <h3>{words.troublesTitle}</h3>
           <ul class="bad">
             {troubles.map((trouble) => (
-              <li key={trouble}>{trouble}</li>
+              <li key={trouble} lang="en">
+                {trouble}
+              </li>
             ))}
           </ul>
         </>
@@ -39,7 +41,7 @@ function One({ name, health }: { name: string; health: Health }) {
     <p>
       <b>{name}</b>{' '}
       <span class={health.well ? 'good' : 'bad'}>{health.well ? `✓ ${words.well}` : `✗ ${words.unwell}`}</span>{' '}
-      {health.says}
+      <span lang="en">{health.says}</span>
     </p>
   );
 }

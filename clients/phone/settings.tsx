@@ -7,6 +7,7 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
+import { LanguageChoice } from '../ui/tell-language';
 import { OneOf, Switch } from './choices';
 import { HowItFeels } from './how-it-feels';
 
@@ -49,6 +50,7 @@ export function Settings({ view, page }: { view: View; page: Page }) {
       <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
       <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />
       <OneOf label={words.light} names={words.lightOf} chosen={chosen.light} choose={(light) => choose({ light })} />
+      <LanguageChoice choices={choices} />
       <p>{awake.value ? words.awake : words.awakeNot}</p>
       {!awake.value && !window.isSecureContext && <p>{words.awakeSecure}</p>}
       {!page.lasts && <p>{words.nothingKept}</p>}

@@ -12,7 +12,7 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
     <div class="refusals" role="alert">
       {view.refusals.map(({ id, reason }) => (
         <p key={id}>
-          <span>{reason}</span>
+          <span lang={reason === words.notSent ? undefined : 'en'}>{reason}</span>
           <button type="button" onClick={() => session.read(id)}>
             {words.dismiss}
           </button>

@@ -1,4 +1,5 @@
-// Every sentence and word that the pages show, in one place.
+// Every sentence and word that the pages show, in English. What a language is, is made from this one (`index.ts`).
+import { counting } from './counting';
 import type {
   Caller,
   FindingSeverity,
@@ -10,9 +11,10 @@ import type {
   SaveAnswer,
   SoundLane,
   Stage,
-} from './wire';
+} from '../wire';
 
-const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
+const counted = counting('en');
+const plural = (count: number, one: string, many: string): string => counted(count, { one, other: many });
 
 /** So many callers are named on HOLD, which has room for no more. */
 const CALLERS_NAMED = 3;
@@ -68,7 +70,7 @@ export const words = {
   holdWritten: 'Written in the log.',
   holdNotWritten: 'Not in the log yet.',
   holdUnkept: 'There is no log now, so this may be forgotten.',
-  earlierNotes: (count: number) => `${count} earlier ${count === 1 ? 'note is' : 'notes are'} in the log.`,
+  earlierNotes: (count: number) => `${plural(count, 'earlier note is', 'earlier notes are')} in the log.`,
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
@@ -201,6 +203,11 @@ export const words = {
   part: 'Part',
   changePart: 'Change part',
   settings: 'This phone',
+  language: 'Language',
+  languageAuto: 'as the device',
+  languageLoad: 'Load the page again for it',
+  languageHold:
+    'HOLD is HOLD in every language: that is what everybody calls out loud, and what the loudspeakers say. Moves are called what the score calls them; what the server says is in English.',
   awake: 'This page keeps the screen lit.',
   awakeNot: 'This phone may lock itself: switch auto-lock off for the call.',
   awakeSecure: 'Over the HTTPS link the page could keep the screen lit itself: ask the stage manager.',
