@@ -59,7 +59,11 @@ export function Findings(props: {
             : words.score.counts(count('error'), count('warning'), count('advice'))}
         {findings !== null && stale && ` ${words.score.checkingAgain}`}
       </p>
-      {unchecked !== null && <p class="hint">{unchecked}</p>}
+      {unchecked !== null && (
+        <p class="hint" lang="en">
+          {unchecked}
+        </p>
+      )}
       {findings !== null && findings.length > 0 && (
         <ol>
           {findings.map((finding, n) => (

@@ -16,6 +16,7 @@ function callerName({ name, times }: Caller): string {
 
 /** Die Wörter der Seiten. */
 export const words: Words = {
+  tag: 'de',
   name: 'Holdfast',
   what: 'Holdfast führt Bühnenkämpfe durch die Probe: eine Uhr, der eigene Part auf dem eigenen Telefon, und ein HOLD, das alle haben.',
   askForLink: 'Lass dir von der Inspizienz deinen Link geben, oder scanne den Code am Pult.',
@@ -31,7 +32,7 @@ export const words: Words = {
 
   invitedAs: (role: string) => `Eingeladen als: ${role}`,
   yourName: 'Dein Name',
-  nameHint: 'Wie dich die Truppe nennt',
+  nameHint: 'Wie du hier heißt',
   yourPart: 'Dein Part',
   noPart: 'Noch kein Part',
   takenBy: (name: string) => `zurzeit ${name}`,
@@ -333,13 +334,13 @@ export const words: Words = {
 
   rosterTitle: 'Wer da ist',
   rosterEmpty: 'Noch ist niemand dazugekommen. Zeig unten die Codes.',
-  rosterColumns: ['Wer', 'Part', 'Bereit', 'Verbindung', 'Uhr ± ms', 'Spät, ms'],
+  rosterColumns: ['Wer', 'Part', 'Bereit', 'Netz', 'Uhr ± ms', 'Spät ms'],
   rosterReady: 'bereit',
-  rosterNotReady: 'noch nicht',
+  rosterNotReady: 'nicht',
   rosterNone: '–',
-  linked: 'verbunden',
-  noLink: 'GETRENNT',
-  hidden: 'VERDECKT',
+  linked: 'da',
+  noLink: 'WEG',
+  hidden: 'DUNKEL',
   partOf: (name: string) => `Part von ${name}`,
   aboutOf: (name: string) => `Über ${name}`,
   came: (when: string, device: string | null) => `Dazugekommen ${when}${device === null ? '' : `, ${device}`}.`,

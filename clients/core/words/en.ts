@@ -25,6 +25,8 @@ function callerName({ name, times }: Caller): string {
 
 /** The words of the pages. */
 export const words = {
+  /** The language's tag: numbers are written as it does. */
+  tag: 'en',
   name: 'Holdfast',
   what: 'Holdfast runs staged fights in rehearsal: one clock, your own part on your own phone, and a HOLD that everybody has.',
   askForLink: 'Ask the stage manager for your link, or scan the code at the desk.',
