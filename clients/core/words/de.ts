@@ -371,7 +371,7 @@ export const words: Words = {
   releasedBy: (name: string) => `Freigegeben von ${name}.`,
   noteTo: (hold: number) => `Notiz zu Hold ${hold}`,
   noteAdd: 'Notiz dazu',
-  noteHint: 'Was geschah, was anders werden muss',
+  noteHint: 'Was geschah',
   nowhere: 'während nichts lief',
 
   houseTitle: 'Das Haus',
