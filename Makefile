@@ -81,6 +81,7 @@ test-browser: clients/node_modules
 
 # The same binary once more, with another engine in front of it.
 test-firefox: clients/node_modules
+	cargo test --no-run
 	@.ci/timed "an evening in Firefox" npm --prefix clients run firefox
 
 # The brokers are started by the bench, on ports of their own; the services of their packages are no part of it.
