@@ -35,6 +35,7 @@ const STATES: Record<string, (page: Page, who: number) => Promise<Line>> = {
     const start_us = Math.round(performance.now() * 1_000) - 1_000_000;
     return pretend(page, memberOf(who), running, { ...run, start_us });
   },
+  lost: (page, who) => pretend(page, memberOf(who), running, run),
   held: (page, who) => pretend(page, memberOf(who), held, run, told),
   stopped: (page, who) => pretend(page, memberOf(who), { ...running, stage: 'stopped', generation: 6 }, run, told),
 };
@@ -61,16 +62,21 @@ describe.each([
       const page = await context.newPage();
       const line = await STATES[name]?.(page, who);
       await page.goto(`${house.home}${path}.html`);
-      await page.locator(`#vitals[data-stage="${name}"]`).waitFor();
+      await page.locator(`#vitals[data-stage="${name === 'lost' ? 'running' : name}"]`).waitFor();
       await page.locator('#page > :not(:empty)').first().waitFor({ state: 'attached' });
       if (name === 'running') {
         line?.say({ kind: 'cue', ...cue(memberOf(who).part) });
         await page.locator('.half').first().waitFor();
       }
-      for (const fold of await page.locator('#page summary').all()) await fold.click();
+      if (name === 'lost') {
+        line?.stall();
+        await page.locator('#sheet', { hasText: words.lostTitle }).waitFor();
+      } else {
+        for (const fold of await page.locator('#page summary').all()) await fold.click();
+      }
       for (const label of [words.invitationsShow, words.keysShow, words.release, words.stop]) {
         const button = page.getByRole('button', { name: label });
-        if (path === 'desk' && (await button.count()) > 0) await button.first().click();
+        if (path === 'desk' && name !== 'lost' && (await button.count()) > 0) await button.first().click();
       }
       await judged(page, `${path}-${who}-${width}-${name}`);
     } finally {

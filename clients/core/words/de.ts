@@ -84,10 +84,9 @@ export const words: Words = {
     elsewhere: 'Geschlossen',
     barred: 'Geschlossen',
   },
-  lostTitle: 'KEINE VERBINDUNG',
-  lostText:
-    'Hier zählt, klingt und vibriert nichts, bis die Verbindung wieder da ist. Schau in den Raum; ruf HOLD laut.',
-  lostTrying: 'Es wird von selbst weiter versucht.',
+  lostTitle: 'GETRENNT',
+  lostText: 'Hier zählt, klingt und vibriert nichts mehr. Schau in den Raum; ruf HOLD laut.',
+  lostTrying: 'Es wird weiter versucht.',
   connectingTitle: 'VERBINDET',
   connectingText: 'Noch ist nichts bekannt. Schau in den Raum; ruf HOLD laut.',
   elsewhereTitle: 'HIER GESCHLOSSEN',
