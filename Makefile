@@ -6,8 +6,8 @@ SHELL := /bin/bash
 
 # What a build needs: the ALSA headers for the loudspeakers, and a C compiler for SQLite.
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
-# What the tests need besides: a browser, a reader of the pages it prints, and an audio daemon with a null sink.
-TEST_PACKAGES := chromium fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins
+# What the tests need besides: two browsers, a reader of the pages it prints, and an audio daemon with a null sink.
+TEST_PACKAGES := chromium firefox-esr fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins
 # What the benches compare with, and what counts system calls.
 BENCH_PACKAGES := mosquitto nats-server redis-server strace
 # What MIDI over JACK needs, to build and to test.
@@ -17,7 +17,7 @@ FUZZ_PACKAGES := g++
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser check-guide check-dependencies bench fuzz format
+.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser test-firefox check-guide check-dependencies bench fuzz format
 
 help:
 	@echo "make run     build what is missing and start the demo"
@@ -29,7 +29,7 @@ help:
 run: build-packages
 	cargo run --release -- demo
 
-test: begin test-packages check-rust check-guide check-dependencies test-rust check-clients test-clients test-browser test-jack
+test: begin test-packages check-rust check-guide check-dependencies test-rust check-clients test-clients test-browser test-firefox test-jack
 	@.ci/timed end
 
 begin:
@@ -78,6 +78,11 @@ test-clients: clients/node_modules
 test-browser: clients/node_modules
 	cargo test --no-run
 	@.ci/timed "tests in a browser" npm --prefix clients run browser
+
+# The same binary once more, with another engine in front of it.
+test-firefox: clients/node_modules
+	cargo test --no-run
+	@.ci/timed "an evening in Firefox" npm --prefix clients run firefox
 
 # The brokers are started by the bench, on ports of their own; the services of their packages are no part of it.
 bench: build-packages

@@ -1,4 +1,4 @@
-// How the pages' tests are found: `core` without a browser, `browser` with one.
+// How the pages' tests are found: `core` without a browser, `browser` in Chromium, `firefox` in Firefox.
 import { defineConfig } from 'vitest/config';
 
 export default defineConfig({
@@ -15,6 +15,16 @@ export default defineConfig({
           testTimeout: 180_000,
           hookTimeout: 60_000,
           maxWorkers: 2,
+        },
+      },
+      // The line to Firefox is a WebSocket, which Node 20 has behind a flag.
+      {
+        test: {
+          name: 'firefox',
+          include: ['firefox/**/*.test.ts'],
+          testTimeout: 180_000,
+          hookTimeout: 60_000,
+          execArgv: ['--experimental-websocket'],
         },
       },
       { test: { name: 'measure', include: ['measure/**/*.measure.ts'], testTimeout: 600_000, hookTimeout: 60_000 } },

@@ -4,7 +4,7 @@
 import { setText } from './hold';
 import type { View } from './model';
 import { vitalsOf } from './vitals';
-import { words } from './words';
+import { onWords, words } from './words';
 
 /** This much of HOLD's width must be slid across. */
 export const SLIDE = 0.5;
@@ -91,16 +91,23 @@ export class Guard {
 
 /** Puts the switch at the end of the vitals, and the dark sheet over everything but HOLD. */
 export function mountGuard(guard: Guard, vitals: HTMLElement, body: HTMLElement): (view: View) => void {
-  const turnOn = button(vitals, words.guardOn, () => guard.turn(true));
+  const turnOn = button(vitals, () => guard.turn(true));
   turnOn.id = 'guard-on';
   const dark = body.appendChild(document.createElement('section'));
   dark.id = 'guard';
-  dark.setAttribute('aria-label', words.guardTitle);
-  dark.appendChild(document.createElement('h2')).textContent = words.guardTitle;
+  const title = dark.appendChild(document.createElement('h2'));
   const says = dark.appendChild(document.createElement('p'));
-  dark.appendChild(document.createElement('p')).textContent = words.guardText;
-  const ask = button(dark, words.guardOff, () => guard.ask(true));
-  const sure = button(dark, words.guardOffSure, () => guard.turn(false));
+  const text = dark.appendChild(document.createElement('p'));
+  const ask = button(dark, () => guard.ask(true));
+  const sure = button(dark, () => guard.turn(false));
+  onWords(() => {
+    dark.setAttribute('aria-label', words.guardTitle);
+    setText(turnOn, words.guardOn);
+    setText(title, words.guardTitle);
+    setText(text, words.guardText);
+    setText(ask, words.guardOff);
+    setText(sure, words.guardOffSure);
+  });
   sure.className = 'sure';
   guard.listen(() => {
     dark.hidden = !guard.on;
@@ -115,10 +122,9 @@ export function mountGuard(guard: Guard, vitals: HTMLElement, body: HTMLElement)
   };
 }
 
-function button(place: HTMLElement, label: string, press: () => void): HTMLButtonElement {
+function button(place: HTMLElement, press: () => void): HTMLButtonElement {
   const made = place.appendChild(document.createElement('button'));
   made.type = 'button';
-  made.textContent = label;
   made.addEventListener('click', press);
   return made;
 }

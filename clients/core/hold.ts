@@ -82,7 +82,7 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
   const draw = (view: View): void => {
     last = view;
     const bare = holdFace(view, keyed ? keySays() : words.holdStops);
-    const face: HoldFace = guard?.on === true && bare.look === 'plain' ? GUARDED : bare;
+    const face: HoldFace = guard?.on === true && bare.look === 'plain' ? guarded() : bare;
     button.dataset['look'] = face.look;
     setText(word, face.word);
     setText(detail, face.detail);
@@ -94,7 +94,7 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
   return draw;
 }
 
-const GUARDED: HoldFace = { look: 'guarded', word: words.holdSlide, detail: words.holdSlideHow };
+const guarded = (): HoldFace => ({ look: 'guarded', word: words.holdSlide, detail: words.holdSlideHow });
 
 function slideable(button: HTMLButtonElement, guard: Guard, hold: () => void): void {
   // The capture keeps a slide that leaves the button; a browser that has none just ends it at the edge.

@@ -2,7 +2,7 @@
 // anew, a reload in the middle of a call. It stands for a while and then goes by itself.
 import type { Platform } from './platform';
 import type { Stage } from './wire';
-import { words } from './words';
+import { onWords, words } from './words';
 
 /** How long a sentence stands. */
 const STANDS_MS = 15_000;
@@ -16,12 +16,17 @@ export class News {
   #asleepUs = 0;
   #serverUs: number | null = null;
   #telling = 0;
+  /** The sentence that stands, in whatever language. */
+  #stands: (() => string) | null = null;
 
   /** `tell` is given a sentence, and nothing when it has stood long enough. */
   constructor(
     private readonly platform: Platform,
     private readonly tell: (news: string | null) => void,
-  ) {}
+  ) {
+    // What stands when the words become another language's is said again in it.
+    onWords(() => this.#stands !== null && this.tell(this.#stands()));
+  }
 
   /** The link was lost. */
   lost(): void {
@@ -39,7 +44,7 @@ export class News {
     this.#asleepUs = now - this.#hiddenUs;
     this.#hiddenUs = null;
     if (this.#lostUs === null && this.#asleepUs > WORTH_SAYING_US)
-      this.#say(words.newsHidden(words.span(this.#asleepUs)));
+      this.#say(() => words.newsHidden(words.span(this.#asleepUs)));
   }
 
   /** The server's clock was read: a lower reading than before is another server's. */
@@ -53,21 +58,25 @@ export class News {
     const restarted = this.#serverUs !== null && serverUs < this.#serverUs;
     const away = this.#lostUs === null ? 0 : this.platform.nowUs() - this.#lostUs;
     const under = stage === 'count-in' || stage === 'running' || stage === 'held';
-    if (first && under) this.#say(words.newsLoaded(words.stage[stage]));
-    if (restarted) this.#say(words.newsRestarted(words.span(away)));
-    else if (!first && this.#asleepUs > away / 2) this.#say(words.newsAsleep(words.span(away), words.stage[stage]));
-    else if (!first && away > 0) this.#say(words.newsBack(words.span(away), words.stage[stage]));
+    if (first && under) this.#say(() => words.newsLoaded(words.stage[stage]));
+    if (restarted) this.#say(() => words.newsRestarted(words.span(away)));
+    else if (!first && this.#asleepUs > away / 2)
+      this.#say(() => words.newsAsleep(words.span(away), words.stage[stage]));
+    else if (!first && away > 0) this.#say(() => words.newsBack(words.span(away), words.stage[stage]));
     this.#lostUs = null;
     this.#asleepUs = 0;
     this.#serverUs = serverUs;
   }
 
-  #say(news: string): void {
+  #say(news: () => string): void {
     this.#telling += 1;
     const telling = this.#telling;
-    this.tell(news);
+    this.#stands = news;
+    this.tell(news());
     this.platform.after(STANDS_MS, () => {
-      if (telling === this.#telling) this.tell(null);
+      if (telling !== this.#telling) return;
+      this.#stands = null;
+      this.tell(null);
     });
   }
 }

@@ -4,18 +4,21 @@ import { browser, dialHome, isVisible, lastingStore, onWake, tabStore } from './
 import { Guard, mountGuard } from './guard';
 import { mountHold, setText } from './hold';
 import { Keys } from './keys';
+import { takeOwnLanguage } from './language';
 import { DeviceSenses } from './senses';
 import { Session } from './session';
 import { Choices, wear } from './settings';
 import { mountVitals } from './vitals';
 import type { Role, Subject } from './wire';
-import { words } from './words';
+import { onWords, words } from './words';
 
 /** A page that is up. */
 export interface Page {
   session: Session;
   senses: DeviceSenses;
   choices: Choices;
+  /** Done when the words are those of the device's language, or will not be: what is drawn waits for it. */
+  spoken: Promise<void>;
   /** The personal key, for what is asked over HTTP. */
   key: string;
   /** Where the drawn part goes. */
@@ -42,6 +45,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   const { store, lasts } = lastingStore();
   const choices = new Choices(store);
   choices.listen((settings) => wear(settings, document.documentElement));
+  const spoken = takeOwnLanguage(choices);
   const keys = new Keys(store, tabStore());
   const entry = keys.mine(fits);
   const sheet = part('sheet');
@@ -64,9 +68,13 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   });
   session.show(shows(entry.role));
   const guard = pocket ? new Guard() : null;
-  session.listen(mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }));
-  session.listen(mountVitals(part('vitals'), sheet, () => session.useHere()));
-  if (guard !== null) session.listen(mountGuard(guard, part('vitals'), document.body));
+  const plain = [
+    mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }),
+    mountVitals(part('vitals'), sheet, () => session.useHere()),
+    ...(guard === null ? [] : [mountGuard(guard, part('vitals'), document.body)]),
+  ];
+  for (const draw of plain) session.listen(draw);
+  onWords(() => plain.forEach((draw) => draw(session.view)));
   // What lies at the desk may feed the loudspeakers, which call a hold by themselves.
   choices.listen((settings) => senses.follow(pocket ? settings : { ...settings, hold: 'off' }));
   senses.wakeByTouch();
@@ -88,14 +96,18 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   });
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
-  return { session, senses, key: entry.key, place: drawn, lasts, choices };
+  return { session, senses, key: entry.key, place: drawn, lasts, choices, spoken };
 }
 
 // No place in the call, so no HOLD either: one that cannot reach anybody would be worse than none.
 function sayNotJoined(sheet: HTMLElement): void {
   part('vitals').appendChild(document.createElement('h1')).textContent = words.name;
-  sheet.appendChild(document.createElement('h2')).textContent = words.notJoinedTitle;
-  sheet.appendChild(document.createElement('p')).textContent = words.notJoinedText;
+  const title = sheet.appendChild(document.createElement('h2'));
+  const text = sheet.appendChild(document.createElement('p'));
+  onWords(() => {
+    setText(title, words.notJoinedTitle);
+    setText(text, words.notJoinedText);
+  });
   sheet.hidden = false;
   part('hold').hidden = true;
 }

@@ -1,33 +1,40 @@
 // Click, spoken call and vibration on this device: all off until the person asks for them. The click is placed on the
 // audio clock, which is mapped to the page's clock by the pair of times that the output itself gives; what is armed can
-// be taken back.
+// be taken back. A pattern ends before one's next act, and a call before the act that it calls.
+import { BODY_US, callsOf, fitting } from './calls';
+import { PATTERNS, feelOf, fitted, isMine, lengthOf, type Feel } from './feel';
 import type { Platform } from './platform';
 import { beatsToNext, mineFirst } from './reading';
 import type { Shown } from './scheduler';
 import type { Senses } from './session';
 import { USUAL, type Settings } from './settings';
+import { Voice, type Manner } from './voice';
 import { HOLD_NOTES, type Cue } from './wire';
-import { words } from './words';
 
 /** Pitch and length of the two clicks. Short and dry, so that they cannot be taken for steel. */
 const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
-/** Vibration, milliseconds: one long stroke is mine, two short ones are theirs, a tick is a beat. */
-export const SHAKES = { mine: [140], theirs: [35, 60, 35], beat: [15] } as const;
-/** The vibration of a hold's call, milliseconds: three strokes longer than any of a move's. */
-export const HOLD_SHAKE = [400, 100, 400, 100, 400] as const;
-/** What comes next is called when it is no more beats away than this: earlier, it would be forgotten again. */
+/** What comes next is called when it is no more beats, or no longer, away than this: earlier, it would be forgotten. */
 const CALL_AHEAD = 4;
+const CALL_AHEAD_US = 3_000_000;
 
 /** The senses of this device. */
 export class DeviceSenses implements Senses {
   #audio: AudioContext | null = null;
   readonly #armed = new Map<number, OscillatorNode>();
   #chosen: Settings = USUAL;
+  /** The voice that calls. */
+  readonly voice: Voice;
   #called = '';
+  /** Calls of a run for which there was no time. */
+  #left = { run: -1, calls: 0 };
+  /** Until when a pattern of one's own act goes on, local microseconds: nothing less takes its place. */
+  #mineUntilUs = -Infinity;
   /** True once something was shaken that may still go on. */
   #shakes = false;
 
-  constructor(private readonly platform: Platform) {}
+  constructor(private readonly platform: Platform) {
+    this.voice = new Voice(platform);
+  }
 
   /** Does as the person chose. Called inside the tap that chose it: a browser lets only a tap start sound. */
   follow(chosen: Settings): void {
@@ -37,7 +44,7 @@ export class DeviceSenses implements Senses {
     if (chosen.hold === 'sound' && before.hold !== 'sound') this.#openAudio();
     if (!chosen.click && before.click) this.#hush();
     if (chosen.shake === 'off' && before.shake !== 'off') this.#still();
-    if (!chosen.voice && before.voice) this.#beQuiet();
+    if (!chosen.voice && before.voice) this.voice.silence();
   }
 
   /** After a reload, a lock or a call the sound sleeps until the screen is touched; the first touch wakes it. */
@@ -62,9 +69,14 @@ export class DeviceSenses implements Senses {
     return 'vibrate' in navigator;
   }
 
-  /** True when this browser can speak. */
-  get canSpeak(): boolean {
-    return 'speechSynthesis' in window && 'SpeechSynthesisUtterance' in window;
+  /** True when this browser can sound. */
+  get canSound(): boolean {
+    return 'AudioContext' in window;
+  }
+
+  /** How many calls of the last run were left out, because there was no time for them. */
+  get callsLeftOut(): number {
+    return this.#left.calls;
   }
 
   arm(cue: Cue, atLocalUs: number): void {
@@ -73,14 +85,7 @@ export class DeviceSenses implements Senses {
     if (!this.#chosen.click || audio === null || audio.state !== 'running' || cue.click === 'none') return;
     const at = audioTime(audio, atLocalUs, this.platform.nowUs());
     if (at < audio.currentTime) return;
-    const { hertz, seconds } = CLICKS[cue.click];
-    const tone = new OscillatorNode(audio, { frequency: hertz, type: 'triangle' });
-    const level = new GainNode(audio, { gain: 0 });
-    level.gain.setValueAtTime(0.9, at);
-    level.gain.exponentialRampToValueAtTime(0.001, at + seconds);
-    tone.connect(level).connect(audio.destination);
-    tone.start(at);
-    tone.stop(at + seconds);
+    const tone = sound(audio, CLICKS[cue.click], at);
     this.#armed.set(cue.cue, tone);
     tone.addEventListener('ended', () => this.#armed.get(cue.cue) === tone && this.#armed.delete(cue.cue));
   }
@@ -91,26 +96,50 @@ export class DeviceSenses implements Senses {
     this.#armed.delete(cue.cue);
   }
 
-  shown({ cue, late_us, again }: Shown): void {
+  shown({ cue, late_us, again }: Shown, nextInUs: number | null): void {
+    if (this.#left.run !== cue.run) this.#left = { run: cue.run, calls: 0 };
     if (late_us !== null || again) return;
-    this.#shake(cue);
-    this.#call(cue);
+    this.#shake(cue, nextInUs);
+    this.#call(cue, nextInUs);
   }
 
   silence(): void {
     this.#hush();
     this.#still();
-    this.#beQuiet();
+    this.voice.silence();
   }
 
-  // Nothing takes it back: it is over in little more than a second.
+  // Nothing takes it back: it is over in little more than two seconds.
   callHold(): boolean {
     const { hold } = this.#chosen;
     const audio = this.#audio;
     const sounds = hold === 'sound' && audio?.state === 'running';
     if (sounds && audio !== null) callOut(audio);
-    const shakes = hold !== 'off' && this.canShake && navigator.vibrate([...HOLD_SHAKE]);
+    const shakes = hold !== 'off' && this.canShake && navigator.vibrate([...PATTERNS.hold]);
     return sounds || shakes;
+  }
+
+  /** Lets a pattern be felt by itself, whatever is chosen. Inside a tap, as all that is tried. */
+  tryFeel(feel: Feel): void {
+    if (!this.canShake) return;
+    this.#shakes = true;
+    navigator.vibrate([...PATTERNS[feel]]);
+  }
+
+  /** Lets a click be heard by itself. */
+  tryClick(click: keyof typeof CLICKS): void {
+    void this.#awake().then((audio) => sound(audio, CLICKS[click], audio.currentTime));
+  }
+
+  /** Lets a hold's call be heard and felt. Nobody is held by it. */
+  tryHold(): void {
+    this.tryFeel('hold');
+    if (this.canSound) void this.#awake().then(callOut);
+  }
+
+  /** Says a call, as one is said in a run. */
+  tryCall(call: string): void {
+    this.voice.say(call, this.#manner);
   }
 
   #openAudio(): void {
@@ -121,28 +150,57 @@ export class DeviceSenses implements Senses {
     void this.#audio.resume();
   }
 
-  #shake(cue: Cue): void {
-    const { shake } = this.#chosen;
-    if (shake === 'off' || !this.canShake) return;
-    this.#shakes = true;
-    const mine = cue.moves.some((move) => move.part !== 'watch');
-    if (mine) navigator.vibrate([...SHAKES.mine]);
-    else if (cue.moves.length > 0) navigator.vibrate([...SHAKES.theirs]);
-    else if (shake === 'beats' && cue.click !== 'none') navigator.vibrate([...SHAKES.beat]);
+  // The context, running. One that waits for a touch gets it now.
+  async #awake(): Promise<AudioContext> {
+    if (this.#audio?.state !== 'running') this.#openAudio();
+    const audio = this.#audio;
+    if (audio === null) throw new Error('no audio was opened');
+    await audio.resume();
+    return audio;
   }
 
-  // What comes next is called once, on the beat that brings it near.
-  #call(cue: Cue): void {
+  #shake(cue: Cue, nextInUs: number | null): void {
+    const feel = feelOf(cue);
+    if (feel === null || !this.canShake || !this.#wants(feel)) return;
+    const nowUs = this.platform.nowUs();
+    if (!isMine(feel) && nowUs < this.#mineUntilUs) return;
+    const pattern = fitted(PATTERNS[feel], nextInUs === null ? Infinity : nextInUs / 1_000);
+    if (pattern.length === 0) return;
+    this.#mineUntilUs = isMine(feel) ? nowUs + lengthOf(pattern) * 1_000 : -Infinity;
+    this.#shakes = true;
+    navigator.vibrate(pattern);
+  }
+
+  #wants(feel: Feel): boolean {
+    const { shake } = this.#chosen;
+    if (shake === 'off' || feel === 'hold') return false;
+    return feel === 'beat' ? shake === 'beats' : this.#chosen[feel];
+  }
+
+  get #manner(): Manner {
+    return { rate: this.#chosen.rate, voice: this.#chosen.speaker };
+  }
+
+  // What comes next is called once, on the beat that brings it near, if its call ends in time. Later there is less time.
+  #call(cue: Cue, nextInUs: number | null): void {
+    const { voice, partner, rate } = this.#chosen;
     const next = mineFirst(cue.next)[0];
     const beats = beatsToNext(cue);
-    if (!this.#chosen.voice || !this.canSpeak || next === undefined || beats === null || beats > CALL_AHEAD) return;
+    if (!voice || !this.voice.can || next === undefined || beats === null) return;
+    if (beats > CALL_AHEAD && (nextInUs === null || nextInUs > CALL_AHEAD_US)) return;
     const name = `${cue.generation}/${next.move.at_ticks}`;
     if (name === this.#called) return;
     this.#called = name;
-    window.speechSynthesis.cancel();
-    const call = new SpeechSynthesisUtterance(words.called(next));
-    call.rate = 1.2;
-    window.speechSynthesis.speak(call);
+    // A step comes when the captain makes it, so there is no time that a call could miss.
+    const inUs = cue.due_us === null ? Infinity : (nextInUs ?? 0);
+    const call = fitting(callsOf(next, partner), inUs, rate, this.voice.pace);
+    if (call === null) this.#leaveOut();
+    else this.voice.say(call, this.#manner, inUs - BODY_US, () => this.#leaveOut());
+  }
+
+  #leaveOut(): void {
+    this.#left = { ...this.#left, calls: this.#left.calls + 1 };
+    this.voice.pace.leftOut();
   }
 
   #hush(): void {
@@ -153,16 +211,24 @@ export class DeviceSenses implements Senses {
   #still(): void {
     if (this.#shakes && this.canShake) navigator.vibrate(0);
     this.#shakes = false;
-  }
-
-  #beQuiet(): void {
-    if (this.canSpeak) window.speechSynthesis.cancel();
+    this.#mineUntilUs = -Infinity;
   }
 }
 
 function takeBack(tone: OscillatorNode): void {
   tone.stop();
   tone.disconnect();
+}
+
+function sound(audio: AudioContext, click: { hertz: number; seconds: number }, at: number): OscillatorNode {
+  const tone = new OscillatorNode(audio, { frequency: click.hertz, type: 'triangle' });
+  const level = new GainNode(audio, { gain: 0 });
+  level.gain.setValueAtTime(0.9, at);
+  level.gain.exponentialRampToValueAtTime(0.001, at + click.seconds);
+  tone.connect(level).connect(audio.destination);
+  tone.start(at);
+  tone.stop(at + click.seconds);
+  return tone;
 }
 
 function callOut(audio: AudioContext): void {

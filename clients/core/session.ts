@@ -6,9 +6,10 @@ import { markOf } from './keys';
 import { NOTHING, reduce, type Event, type View } from './model';
 import { News } from './news';
 import type { Dial, Platform, Store } from './platform';
-import { needsTheClock } from './reading';
+import { mineFirst, needsTheClock } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
+import { dueAt } from './tempo';
 import { PROTOCOL, type Cue, type Subject, type ToMember, type ToServer } from './wire';
 import { words } from './words';
 
@@ -18,8 +19,8 @@ export interface Senses {
   arm(cue: Cue, atLocalUs: number): void;
   /** Takes a cue's sound back. */
   disarm(cue: Cue): void;
-  /** A cue is on the screen, on time or late. */
-  shown(shown: Shown): void;
+  /** A cue is on the screen, on time or late; what comes next for this reader is due in `nextInUs`, where that is known. */
+  shown(shown: Shown, nextInUs: number | null): void;
   /** Stops everything at once. */
   silence(): void;
   /** Calls a hold on this device, as its person chose. True when it sounds or shakes. */
@@ -86,7 +87,7 @@ export class Session {
     this.#scheduler = new Scheduler(platform, asked, {
       show: (shown) => {
         this.#apply({ kind: 'shown', shown });
-        parts.senses.shown(shown);
+        parts.senses.shown(shown, this.#nextInUs(shown.cue));
       },
       arm: (cue, at) => parts.senses.arm(cue, at),
       disarm: (cue) => parts.senses.disarm(cue),
@@ -237,6 +238,15 @@ export class Session {
     if (state !== null && state.stage !== 'held') this.#taps.forget();
     if (message.kind === 'clock') this.#apply({ kind: 'clock', clock: this.#connection.estimate() });
     this.#scheduler.look();
+  }
+
+  // By the run's own sheet: the cue of what comes next may not have come yet.
+  #nextInUs(cue: Cue): number | null {
+    const [now, run] = [this.#connection.serverNowUs(), this.#view.run];
+    const next = mineFirst(cue.next)[0];
+    if (cue.due_us === null || now === null || run?.run !== cue.run || next === undefined) return null;
+    const due = dueAt(run, next.move.at_ticks);
+    return due === null ? null : due - now;
   }
 
   // As for a hold: shown, sounded, and answered by the page itself once it is on the screen.

@@ -1,6 +1,8 @@
 // What a person chose for this device: what they hear and feel, and how the page looks. Kept by the browser, where it
 // keeps anything, and worn by the page at once.
+import { RATES, type Rate } from './calls';
 import type { Store } from './platform';
+import { TAGS, type Language } from './words/languages';
 
 /** What makes the device shake: nothing, the moves, or every beat as well. */
 export type Shake = 'off' | 'moves' | 'beats';
@@ -9,35 +11,67 @@ export type Shake = 'off' | 'moves' | 'beats';
 export interface Settings {
   click: boolean;
   voice: boolean;
+  /** Whose voice: its name on this device; empty for the browser's own choice. */
+  speaker: string;
+  rate: Rate;
+  /** Whether a call ends with what the partner does. */
+  partner: boolean;
   shake: Shake;
+  /** Which of the moves shake: my attacks, my replies, what I do by myself, and what others do. */
+  attack: boolean;
+  reply: boolean;
+  alone: boolean;
+  others: boolean;
   /** What the device does when a hold is called: sounds and shakes, shakes, or nothing. */
   hold: 'sound' | 'shake' | 'off';
   /** Which hand holds the phone: what is pressed lies under its thumb. */
   hand: 'right' | 'left';
   text: 'usual' | 'large';
   light: 'auto' | 'dark' | 'light';
+  /** The language of the pages' own words. */
+  language: 'auto' | Language;
 }
 
 /** What everybody begins with: quiet and still, but for a hold. */
 export const USUAL: Settings = {
   click: false,
   voice: false,
+  speaker: '',
+  rate: 'usual',
+  partner: false,
   shake: 'off',
+  attack: true,
+  reply: true,
+  alone: true,
+  others: true,
   hold: 'sound',
   hand: 'right',
   text: 'usual',
   light: 'auto',
+  language: 'auto',
 };
 
-const ALLOWED: { [K in keyof Settings]: readonly Settings[K][] } = {
-  click: [true, false],
-  voice: [true, false],
-  shake: ['off', 'moves', 'beats'],
-  hold: ['sound', 'shake', 'off'],
-  hand: ['right', 'left'],
-  text: ['usual', 'large'],
-  light: ['auto', 'dark', 'light'],
+const EITHER = among([true, false]);
+/** What each may be. */
+const ALLOWED: { readonly [K in keyof Settings]: (value: unknown) => boolean } = {
+  click: EITHER,
+  voice: EITHER,
+  speaker: (value) => typeof value === 'string' && value.length <= LONGEST_NAME,
+  rate: among(Object.keys(RATES)),
+  partner: EITHER,
+  shake: among(['off', 'moves', 'beats']),
+  attack: EITHER,
+  reply: EITHER,
+  alone: EITHER,
+  others: EITHER,
+  hold: among(['sound', 'shake', 'off']),
+  hand: among(['right', 'left']),
+  text: among(['usual', 'large']),
+  light: among(['auto', 'dark', 'light']),
+  language: among(['auto', ...TAGS]),
 };
+/** A voice's name is no longer than this. */
+const LONGEST_NAME = 200;
 const NAME = 'holdfast.settings';
 
 /** The choices of this device, and who wants to know of them. */
@@ -81,11 +115,15 @@ function read(kept: string | null): Settings {
   try {
     const value: unknown = JSON.parse(kept ?? '{}');
     if (typeof value !== 'object' || value === null) return USUAL;
-    const known = Object.entries(value).filter(([name, chosen]) =>
-      (ALLOWED as Record<string, readonly unknown[]>)[name]?.includes(chosen),
+    const known = Object.entries(value).filter(
+      ([name, chosen]) => Object.hasOwn(ALLOWED, name) && ALLOWED[name as keyof Settings](chosen),
     );
     return { ...USUAL, ...(Object.fromEntries(known) as Partial<Settings>) };
   } catch {
     return USUAL;
   }
+}
+
+function among(values: readonly unknown[]): (value: unknown) => boolean {
+  return (value) => values.includes(value);
 }

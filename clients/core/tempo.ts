@@ -1,6 +1,7 @@
 // Where a run is at a moment: the tempo map of its sheet, read backwards. Tempo is linear in beats, so the time to beat
 // x of a stretch is (60/k)·ln(1 + kx/b) with slope k and first tempo b, and the beat at time t is (b/k)·(e^(kt/60) − 1).
-// Only for what moves between two cues (the bar); what a person must do always comes from a cue.
+// Only for what moves between two cues (the bar) and for how long a call or a pattern may take; what a person must do
+// always comes from a cue.
 import { TICKS_PER_BEAT, type RunSheet, type TempoView } from './wire';
 
 /** The place of a run at a server time, in beats from its first beat; negative in the count-in. */
@@ -21,6 +22,11 @@ export function usAt(run: RunSheet, ticks: number): number {
   const k = slope(stretch);
   if (beats <= 0 || Math.abs(k) < 1e-9) return stretch.at_us + (beats / stretch.from_bpm) * 60e6;
   return stretch.at_us + (60e6 / k) * Math.log1p((k * beats) / stretch.from_bpm);
+}
+
+/** When a place of a run is due, server time; nothing while the run has no beginning. */
+export function dueAt(run: RunSheet, ticks: number): number | null {
+  return run.start_us === null ? null : run.start_us + usAt(run, ticks);
 }
 
 /** The tempo at a place of a run, beats per minute. */

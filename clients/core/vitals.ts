@@ -3,7 +3,8 @@
 import { setText } from './hold';
 import type { View } from './model';
 import { percentOf, phraseOf, stageOf, stepped } from './reading';
-import { words } from './words';
+import { onWords, words } from './words';
+import { decimal } from './words/decimal';
 
 /** The lines at the top of the page, and the sheet that covers it while nothing is known. */
 export interface Vitals {
@@ -64,7 +65,7 @@ function sheetOf(view: View): Vitals['sheet'] {
 /** Microseconds as milliseconds that can be read: 0.4, 3.2, 12. */
 export function milliseconds(us: number): string {
   const ms = us / 1_000;
-  return Math.abs(ms) < 10 ? ms.toFixed(1) : ms.toFixed(0);
+  return decimal(ms, Math.abs(ms) < 10 ? 1 : 0);
 }
 
 /** Puts the vitals into `top` and the covering sheet into `sheet`, whose button calls `useHere`. */
@@ -87,7 +88,7 @@ export function mountVitals(top: HTMLElement, sheet: HTMLElement, useHere: () =>
   const text = sheet.appendChild(document.createElement('p'));
   const again = sheet.appendChild(document.createElement('button'));
   again.type = 'button';
-  again.textContent = words.useHere;
+  onWords(() => setText(again, words.useHere));
   again.addEventListener('click', useHere);
 
   return (view) => {

@@ -11,9 +11,9 @@ export function Amiss({ view }: { view: View }) {
     <section class="amiss">
       <h2>{words.desk.amiss}</h2>
       <ul>
-        {lines.map((line) => (
-          <li key={line} dir="auto">
-            {line}
+        {lines.map(({ text, told }) => (
+          <li key={text} dir="auto" lang={told ? 'en' : undefined}>
+            {text}
           </li>
         ))}
       </ul>

@@ -28,8 +28,15 @@ export function castOf(view: View): Peg[] | null {
   });
 }
 
+/** Something that is not as it should be. */
+export interface Amiss {
+  text: string;
+  /** True for a sentence of the server's, which is English. */
+  told: boolean;
+}
+
 /** What is not as it should be, a sentence each: parts that cannot be cued, who has no part, loudspeakers, log, troubles. */
-export function amiss(view: View): string[] {
+export function amiss(view: View): Amiss[] {
   const { state } = view;
   if (state === null) return [];
   const stage = stageOf(view);
@@ -46,12 +53,13 @@ export function amiss(view: View): string[] {
     [words.soundHealth, state.sound],
     [words.logHealth, state.log],
   ] as const;
+  const own = [...people, ...idle.map(({ name }) => words.desk.noPart(name))];
+  const told = parts.flatMap(([name, { well, says }]) => (well ? [] : [`${name}: ${says}`]));
   return [
-    ...people,
-    ...idle.map(({ name }) => words.desk.noPart(name)),
-    ...parts.flatMap(([name, { well, says }]) => (well ? [] : [`${name}: ${says}`])),
-    ...(started ? unsigned(view) : []),
-    ...(view.troubles ?? []),
+    ...own.map((text) => ({ text, told: false })),
+    ...told.map((text) => ({ text, told: true })),
+    ...(started ? unsigned(view) : []).map((text) => ({ text, told: false })),
+    ...(view.troubles ?? []).map((text) => ({ text, told: true })),
   ];
 }
 

@@ -22,7 +22,7 @@ export function House({ state }: { state: State }) {
 function One({ name, health }: { name: string; health: Health }) {
   return (
     <p>
-      <b>{name}</b> <span class="good">✓ {words.well}</span> {health.says}
+      <b>{name}</b> <span class="good">✓ {words.well}</span> <span lang="en">{health.says}</span>
     </p>
   );
 }

@@ -10,5 +10,8 @@ const SHOWS = ['roster', 'devices', 'holds', 'fights', 'troubles', 'checks', 'at
 
 const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, pocket: false });
 if (page !== null) {
-  import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
+  page.spoken
+    .then(() => import('./drawn'))
+    .then(({ draw }) => draw(page))
+    .catch((fault: unknown) => sayFault(fault));
 }

@@ -2,11 +2,17 @@
 import { render } from 'preact';
 import { lastingStore, tabStore } from '../core/browser';
 import { Keys } from '../core/keys';
+import { takeOwnLanguage } from '../core/language';
+import { Choices } from '../core/settings';
 import { words } from '../core/words';
 import { enter } from '../ui/enter';
+import { LanguageChoice } from '../ui/tell-language';
+
+const { store } = lastingStore();
+const choices = new Choices(store);
 
 function Front() {
-  const keys = new Keys(lastingStore().store, tabStore());
+  const keys = new Keys(store, tabStore());
   return (
     <>
       <h1>{words.name}</h1>
@@ -18,9 +24,10 @@ function Front() {
           <small>{entry.production}</small>
         </button>
       ))}
+      <LanguageChoice choices={choices} />
     </>
   );
 }
 
 const place = document.getElementById('page');
-if (place !== null) render(<Front />, place);
+if (place !== null) void takeOwnLanguage(choices).then(() => render(<Front />, place));

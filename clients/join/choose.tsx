@@ -27,7 +27,7 @@ export function Choose({ production, role, parts, reason, busy, join }: Props) {
       <h1>{production}</h1>
       <p class="lead">{words.invitedAs(words.role[role])}</p>
       {reason !== null && (
-        <p class="reason" role="alert">
+        <p class="reason" role="alert" lang="en">
           {reason}
         </p>
       )}

@@ -7,11 +7,15 @@ import { browser, dialHome, lastingStore, onWake, tabStore } from '../core/brows
 import type { Link } from '../core/connection';
 import { Joining, type Step } from '../core/joining';
 import { Keys } from '../core/keys';
+import { takeOwnLanguage } from '../core/language';
+import { Choices } from '../core/settings';
 import { words } from '../core/words';
 import { enter } from '../ui/enter';
+import { LanguageChoice } from '../ui/tell-language';
 import { Choose } from './choose';
 
 const { store, lasts } = lastingStore();
+const choices = new Choices(store);
 const keys = new Keys(store, tabStore());
 const invitation = location.hash.slice(1);
 const step = signal<Step>({ step: 'looking' });
@@ -59,7 +63,9 @@ function Asking() {
       return (
         <div role="alert">
           <h1>{words.joinRefused}</h1>
-          <p class="lead">{now.reason}</p>
+          <p class="lead" lang={now.reason === words.noSecret ? undefined : 'en'}>
+            {now.reason}
+          </p>
         </div>
       );
     case 'choosing':
@@ -90,16 +96,19 @@ function Safety() {
           <li key={sentence}>{sentence}</li>
         ))}
       </ul>
+      <LanguageChoice choices={choices} />
     </section>
   );
 }
 
-if (invitation === '') step.value = { step: 'refused', reason: words.noSecret };
-else if (known === null) joining.start();
+if (known === null && invitation !== '') joining.start();
 onWake(() => {
   if (invitation !== '' && known === null) joining.wake();
 });
 // Another code scanned into the same tab is another invitation.
 window.addEventListener('hashchange', () => location.reload());
 const place = document.getElementById('page');
-if (place !== null) render(<Join />, place);
+void takeOwnLanguage(choices).then(() => {
+  if (invitation === '') step.value = { step: 'refused', reason: words.noSecret };
+  if (place !== null) render(<Join />, place);
+});

@@ -11,5 +11,8 @@ const page = bringUp({
   pocket: true,
 });
 if (page !== null) {
-  import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
+  page.spoken
+    .then(() => import('./drawn'))
+    .then(({ draw }) => draw(page))
+    .catch((fault: unknown) => sayFault(fault));
 }

@@ -7,6 +7,9 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
+import { LanguageChoice } from '../ui/tell-language';
+import { OneOf, Switch } from './choices';
+import { HowItFeels } from './how-it-feels';
 
 const awake = signal(false);
 stayAwake((lit) => {
@@ -23,23 +26,22 @@ export function Settings({ view, page }: { view: View; page: Page }) {
     <section class="settings">
       <h2>{words.settings}</h2>
       {view.me?.role === 'performer' && <PartChoice view={view} page={page} />}
+      <HowItFeels view={view} page={page} chosen={chosen} />
+      {senses.callsLeftOut > 0 && <p role="status">{words.callsLeftOut(senses.callsLeftOut)}</p>}
       <Switch label={words.sound} on={chosen.click} turn={(click) => choose({ click })} />
       {senses.sleeps && <p>{words.soundSleeps}</p>}
-      {senses.canSpeak ? (
+      {senses.voice.can ? (
         <Switch label={words.voice} on={chosen.voice} turn={(voice) => choose({ voice })} />
       ) : (
         <p>{words.noVoice}</p>
       )}
       {senses.canShake ? (
-        <>
-          <OneOf
-            label={words.vibration}
-            names={words.vibrationOf}
-            chosen={chosen.shake}
-            choose={(shake) => choose({ shake })}
-          />
-          <p>{words.vibrationHow}</p>
-        </>
+        <OneOf
+          label={words.vibration}
+          names={words.vibrationOf}
+          chosen={chosen.shake}
+          choose={(shake) => choose({ shake })}
+        />
       ) : (
         <p>{words.noVibration}</p>
       )}
@@ -48,37 +50,11 @@ export function Settings({ view, page }: { view: View; page: Page }) {
       <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
       <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />
       <OneOf label={words.light} names={words.lightOf} chosen={chosen.light} choose={(light) => choose({ light })} />
+      <LanguageChoice choices={choices} />
       <p>{awake.value ? words.awake : words.awakeNot}</p>
       {!awake.value && !window.isSecureContext && <p>{words.awakeSecure}</p>}
       {!page.lasts && <p>{words.nothingKept}</p>}
     </section>
-  );
-}
-
-function Switch({ label, on, turn }: { label: string; on: boolean; turn(on: boolean): void }) {
-  return (
-    <button type="button" role="switch" aria-checked={on} onClick={() => turn(!on)}>
-      {label}: {on ? words.on : words.off}
-    </button>
-  );
-}
-
-function OneOf<T extends string>(props: {
-  label: string;
-  names: Record<T, string>;
-  chosen: T;
-  choose(value: T): void;
-}) {
-  const names = Object.entries(props.names) as [T, string][];
-  return (
-    <div class="one-of" role="group" aria-label={props.label}>
-      <span>{props.label}</span>
-      {names.map(([value, name]) => (
-        <button type="button" key={value} aria-pressed={value === props.chosen} onClick={() => props.choose(value)}>
-          {name}
-        </button>
-      ))}
-    </div>
   );
 }
 

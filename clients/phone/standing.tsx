@@ -17,7 +17,7 @@ export function Standing({ view, page }: { view: View; page: Page }) {
   return (
     <>
       <p class="lead">{words.stageNext[stage]}</p>
-      {state.because !== null && <p>{state.because}</p>}
+      {state.because !== null && <p lang="en">{state.because}</p>}
       {state.hold !== null && <HoldText hold={state.hold} />}
       {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'held' && <MyPart view={view} page={page} />}

@@ -109,7 +109,9 @@ function Names({ label, all, value, names, set }: Choosing) {
       <select value={value ?? ''} onChange={(event) => set(event.currentTarget.value || null)}>
         <option value="">{all}</option>
         {known.map((name) => (
-          <option key={name}>{name}</option>
+          <option key={name} lang="en">
+            {name}
+          </option>
         ))}
       </select>
     </label>

@@ -120,5 +120,5 @@ function Markup({ study, tell }: { study: Study; tell(events: number[], from: El
     paper.current ??= new Paper(place.current, { tell, part: (name) => study.part(name) });
     paper.current.show(markup);
   }, [markup]);
-  return <div class="report" ref={place} aria-busy={study.busy.value} />;
+  return <div class="report" lang="en" ref={place} aria-busy={study.busy.value} />;
 }

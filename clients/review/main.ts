@@ -19,6 +19,9 @@ const page = bringUp({
 if (page !== null) {
   const entry = new Keys(lastingStore().store, tabStore()).mine(() => true);
   if (entry !== null) {
-    import('./drawn').then(({ draw }) => draw(page, entry)).catch((fault: unknown) => sayFault(fault));
+    page.spoken
+      .then(() => import('./drawn'))
+      .then(({ draw }) => draw(page, entry))
+      .catch((fault: unknown) => sayFault(fault));
   }
 }

@@ -41,7 +41,7 @@ export function Story({ study, close }: { study: Study; close(): void }) {
         )}
       </div>
       {markup === null && <p>{words.review.storyWait}</p>}
-      <div ref={text} />
+      <div lang="en" ref={text} />
     </aside>
   );
 }

@@ -120,7 +120,9 @@ function Body({ page, studio, api, hearing, view }: Props) {
           <Revisions studio={studio} />
           <details class="reference">
             <summary>{words.score.reference}</summary>
-            <pre tabIndex={0}>{list.words.reference}</pre>
+            <pre tabIndex={0} lang="en">
+              {list.words.reference}
+            </pre>
           </details>
         </div>
       </div>

@@ -130,7 +130,8 @@ function Peek({ findings, line }: { findings: FindingView[]; line: number }) {
     <div class="peek" style={at(line + 1, 2)}>
       {findings.map((finding, n) => (
         <p key={n} data-severity={finding.severity}>
-          <Mark severity={finding.severity} /> {finding.message}. <Help finding={finding} /> <i>{finding.code}</i>
+          <Mark severity={finding.severity} /> <span lang="en">{finding.message}.</span> <Help finding={finding} />{' '}
+          <i>{finding.code}</i>
         </p>
       ))}
     </div>

@@ -18,7 +18,7 @@ export function Mark({ severity, bare = false }: { severity: FindingSeverity; ba
 export function Help({ finding }: { finding: FindingView }) {
   const help = [finding.expected, finding.help];
   return (
-    <span>
+    <span lang="en">
       {help
         .filter((part) => part !== null)
         .map((part) => sentenced(part))
@@ -59,7 +59,11 @@ export function Findings(props: {
             : words.score.counts(count('error'), count('warning'), count('advice'))}
         {findings !== null && stale && ` ${words.score.checkingAgain}`}
       </p>
-      {unchecked !== null && <p class="hint">{unchecked}</p>}
+      {unchecked !== null && (
+        <p class="hint" lang="en">
+          {unchecked}
+        </p>
+      )}
       {findings !== null && findings.length > 0 && (
         <ol>
           {findings.map((finding, n) => (
@@ -68,7 +72,7 @@ export function Findings(props: {
                 <span>
                   <Mark severity={finding.severity} /> {words.score.line(finding.line)} <i>{finding.code}</i>
                 </span>
-                <span>{finding.message}.</span>
+                <span lang="en">{finding.message}.</span>
                 <Help finding={finding} />
               </button>
             </li>

@@ -12,6 +12,9 @@ if (page !== null) {
   const { store } = lastingStore();
   const entry = new Keys(store, tabStore()).mine(() => true);
   if (entry !== null) {
-    import('./drawn').then(({ draw }) => draw(page, entry, store)).catch((fault: unknown) => sayFault(fault));
+    page.spoken
+      .then(() => import('./drawn'))
+      .then(({ draw }) => draw(page, entry, store))
+      .catch((fault: unknown) => sayFault(fault));
   }
 }

@@ -1,6 +1,7 @@
 // Figures as the sound page writes them.
 import { milliseconds } from '../core/vitals';
 import { words } from '../core/words';
+import { decimal } from '../core/words/decimal';
 
 /** The lowest level that is not called silence. */
 const SILENCE_DB = -100;
@@ -24,7 +25,7 @@ export function signedDb(db: number): string {
 
 /** A level of full scale. */
 export function level(db: number): string {
-  return db <= SILENCE_DB ? words.sounds.silence : words.sounds.db(`−${Math.abs(Math.min(0, db)).toFixed(1)}`);
+  return db <= SILENCE_DB ? words.sounds.silence : words.sounds.db(`−${decimal(Math.abs(Math.min(0, db)), 1)}`);
 }
 
 /** How late or early something was. */

@@ -12,5 +12,8 @@ const page = bringUp({
   pocket: false,
 });
 if (page !== null) {
-  import('./drawn').then(({ draw }) => draw(page)).catch((fault: unknown) => sayFault(fault));
+  page.spoken
+    .then(() => import('./drawn'))
+    .then(({ draw }) => draw(page))
+    .catch((fault: unknown) => sayFault(fault));
 }

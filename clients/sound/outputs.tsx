@@ -31,7 +31,9 @@ export function Outputs({ known, troubles, ask }: Props) {
           <h3>{words.sounds.troublesTitle}</h3>
           <ul class="bad">
             {wrong.map((trouble) => (
-              <li key={trouble}>{trouble}</li>
+              <li key={trouble} lang="en">
+                {trouble}
+              </li>
             ))}
           </ul>
         </div>
@@ -166,7 +168,7 @@ function Other({ name, output }: { name: string; output: OutputView }) {
 function Well({ well, says }: { well: boolean; says: string }) {
   return (
     <p>
-      <span class={well ? 'good' : 'bad'}>{well ? '✓' : `✗ ${words.unwell}`}</span> {says}
+      <span class={well ? 'good' : 'bad'}>{well ? '✓' : `✗ ${words.unwell}`}</span> <span lang="en">{says}</span>
     </p>
   );
 }

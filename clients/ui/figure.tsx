@@ -26,5 +26,5 @@ export function Drawing(props: { picture: PictureView; part?: Part; near?: boole
   const [whole, box] = part === 'answer' ? [picture.partner, picture.partner_near] : [picture.doer, picture.doer_near];
   const drawn = near ? whole.replace('viewBox="0 0 120 120"', `viewBox="${box}"`) : whole;
   // What is drawn comes from our own server, which writes it from numbers and escapes its title.
-  return <div class="picture" data-part={part} dangerouslySetInnerHTML={{ __html: drawn }} />;
+  return <div class="picture" lang="en" data-part={part} dangerouslySetInnerHTML={{ __html: drawn }} />;
 }

@@ -16,7 +16,7 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
       {view.refusals.map(({ id, reason }) => (
         <p key={id}>
           <span>
-            {reason} <small>{since.current.get(id)}</small>
+            <span lang={reason === words.notSent ? undefined : 'en'}>{reason}</span> <small>{since.current.get(id)}</small>
           </span>
           <button type="button" onClick={() => session.read(id)}>
             {words.dismiss}

@@ -1,7 +1,7 @@
-// Every sentence and word that the pages show, in one place.
+// Every sentence and word that the pages show, in English. What a language is, is made from this one (`index.ts`).
+import { counting } from './counting';
 import type {
   Caller,
-  CueMove,
   FindingSeverity,
   HoldView,
   Lack,
@@ -11,9 +11,10 @@ import type {
   SaveAnswer,
   SoundLane,
   Stage,
-} from './wire';
+} from '../wire';
 
-const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
+const counted = counting('en');
+const plural = (count: number, one: string, many: string): string => counted(count, { one, other: many });
 
 /** So many callers are named on HOLD, which has room for no more. */
 const CALLERS_NAMED = 3;
@@ -24,6 +25,8 @@ function callerName({ name, times }: Caller): string {
 
 /** The words of the pages. */
 export const words = {
+  /** The language's tag: numbers are written as it does. */
+  tag: 'en',
   name: 'Holdfast',
   what: 'Holdfast runs staged fights in rehearsal: one clock, your own part on your own phone, and a HOLD that everybody has.',
   askForLink: 'Ask the stage manager for your link, or scan the code at the desk.',
@@ -69,7 +72,7 @@ export const words = {
   holdWritten: 'Written in the log.',
   holdNotWritten: 'Not in the log yet.',
   holdUnkept: 'There is no log now, so this may be forgotten.',
-  earlierNotes: (count: number) => `${count} earlier ${count === 1 ? 'note is' : 'notes are'} in the log.`,
+  earlierNotes: (count: number) => `${plural(count, 'earlier note is', 'earlier notes are')} in the log.`,
   holdAgain: 'Tap to join the call.',
   holdSlide: 'SLIDE',
   holdSlideHow: 'Pocket guard: slide across here to HOLD',
@@ -152,8 +155,6 @@ export const words = {
   attack: 'Attack',
   reply: 'Reply',
   action: 'Action',
-  called: ({ part, move }: CueMove) =>
-    part === 'answer' && move.reply !== null ? `${move.action}: you ${move.reply}` : move.action,
   now: 'Now',
   you: 'You',
   next: 'Next',
@@ -185,7 +186,6 @@ export const words = {
   noVoice: 'This browser cannot speak.',
   vibration: 'Vibration',
   vibrationOf: { off: 'off', moves: 'moves', beats: 'moves and beats' },
-  vibrationHow: 'One long stroke is yours, two short ones are theirs.',
   holdHere: 'When HOLD is called',
   holdHereOf: { sound: 'sound and vibration', shake: 'vibration', off: 'nothing' },
   holdSleeps: 'HOLD sounds here once the screen was touched.',
@@ -205,10 +205,56 @@ export const words = {
   part: 'Part',
   changePart: 'Change part',
   settings: 'This phone',
+  language: 'Language',
+  languageAuto: 'as the device',
+  languageLoad: 'Load the page again for it',
+  languageHold:
+    'HOLD is HOLD in every language: that is what everybody calls out loud, and what the loudspeakers say. Moves are called what the score calls them; what the server says is in English.',
   awake: 'This page keeps the screen lit.',
   awakeNot: 'This phone may lock itself: switch auto-lock off for the call.',
   awakeSecure: 'Over the HTTPS link the page could keep the screen lit itself: ask the stage manager.',
   noVibration: 'This phone cannot vibrate for a page.',
+  callsLeftOut: (calls: number) =>
+    `${plural(calls, 'call was', 'calls were')} left out of the last run: there was no time to say them.`,
+
+  feels: {
+    title: 'What you hear and feel',
+    minute: [
+      'Nobody looks at a phone in a fight. It can shake against your body and speak into one ear. All of it is off until you switch it on.',
+      'It shakes on the beat of your own act: one stroke, you attack; two, you reply; three short ones, you do something by yourself.',
+      'A voice calls your next act before it is due: first what you do, then with whom.',
+      'A hold is unlike all of it: three strokes, each longer than all of another pattern, and two long notes. Stand still.',
+      'Keep the other ear free, because “hold” is called out loud. Go slowly with it first. It replaces neither your partner’s eyes nor the count you have learnt.',
+    ],
+    shakes: 'You feel',
+    drawn:
+      'The bars are strokes, drawn to scale. In a fast passage they are pressed together, so that they end before your next act.',
+    name: {
+      attack: 'You attack',
+      reply: 'You reply',
+      alone: 'You do something by yourself',
+      others: 'Others do something',
+      beat: 'A beat',
+      hold: 'A hold',
+    },
+    strokes: (strokes: number, ms: number) => `${plural(strokes, 'stroke', 'strokes')} of ${ms} ms`,
+    try: 'Try',
+    tryOf: (what: string) => `Try: ${what}`,
+    calls: 'You hear called',
+    callsEnd:
+      'A call has ended before its act. Where there is no time for it, it is left out, and you are told how many were.',
+    callOf: { reply: 'To reply', attack: 'To attack', alone: 'By yourself' },
+    partner: 'Say also what the partner does',
+    speaker: 'Voice',
+    speakerAny: 'as the device chooses',
+    speakerHint: 'The words are those of the score: choose a voice of its language.',
+    rate: 'Speed of the voice',
+    rateOf: { slow: 'slow', usual: 'usual', fast: 'fast' },
+    clicks: 'You hear clicked',
+    clickOf: { accent: 'First beat of a bar', beat: 'Every other beat' },
+    noClick: 'This browser cannot click.',
+    holdTry: 'Only this phone shakes and sounds. Nobody is held.',
+  },
 
   step: 'Step',
   stepHint: 'Shows everybody the next move',
