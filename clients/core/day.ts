@@ -5,3 +5,6 @@ export function dayAndTime(utc: string): string {
   const at = new Date(utc);
   return Number.isNaN(at.getTime()) ? utc : at.toLocaleString([], { dateStyle: 'medium', timeStyle: 'short' });
 }
+
+/** The day it is here, in a form that only tells one from another. */
+export const today = (): string => new Date().toDateString();

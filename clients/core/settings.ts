@@ -16,6 +16,8 @@ export interface Settings {
   hand: 'right' | 'left';
   text: 'usual' | 'large';
   light: 'auto' | 'dark' | 'light';
+  /** HOLD at rest: a dark field with a bright edge, or bright all over. */
+  holdLook: 'ember' | 'solid';
 }
 
 /** What everybody begins with: quiet and still, but for a hold. */
@@ -27,6 +29,7 @@ export const USUAL: Settings = {
   hand: 'right',
   text: 'usual',
   light: 'auto',
+  holdLook: 'ember',
 };
 
 const ALLOWED: { [K in keyof Settings]: readonly Settings[K][] } = {
@@ -37,6 +40,7 @@ const ALLOWED: { [K in keyof Settings]: readonly Settings[K][] } = {
   hand: ['right', 'left'],
   text: ['usual', 'large'],
   light: ['auto', 'dark', 'light'],
+  holdLook: ['ember', 'solid'],
 };
 const NAME = 'holdfast.settings';
 
@@ -70,10 +74,11 @@ export class Choices {
 }
 
 /** Makes the page look as chosen: the style sheet reads these marks. */
-export function wear({ hand, text, light }: Settings, page: HTMLElement): void {
+export function wear({ hand, text, light, holdLook }: Settings, page: HTMLElement): void {
   page.dataset['hand'] = hand;
   page.dataset['text'] = text;
   page.dataset['light'] = light;
+  page.dataset['hold'] = holdLook;
 }
 
 // Whatever else stands in the store counts as not chosen.
