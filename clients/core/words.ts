@@ -167,7 +167,7 @@ export const words = {
   pairOn: (who: string, to: string) => `${who} on ${to}`,
   pairsLeft: (more: number) => `and ${more} more`,
   followWhom: 'Whom do you follow?',
-  followsNow: (fighter: string) => `You follow ${fighter}. Follow everybody`,
+  followsNow: (fighter: string) => `Following ${fighter}: show all`,
   nothingNow: '—',
   nextIn: (beats: number) => `Next in ${plural(beats, 'beat', 'beats')}`,
   nothingNext: 'Nothing more in this run',

@@ -8,6 +8,7 @@ import { seatOf, type Coming } from '../core/seat';
 import type { MoveView, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
+import { pictureOf } from '../ui/pictures';
 import { follow } from './following';
 import { Fit } from './slab';
 import { When } from './when';
@@ -25,7 +26,10 @@ export function Groups({ view, follows = null }: { view: View; follows?: string 
   const [open, setOpen] = useState<Alike | null>(null);
   const groups = alikeOf(seat.in?.moves.map(({ move }) => move) ?? []);
   const when = seat.due ? words.now : seat.beats === null ? words.next : words.nextIn(seat.beats);
-  const key = `${view.run?.run} ${seat.in?.at} ${follows}`;
+  const pictured = follows === null && groups.length <= PICTURED;
+  // Pictures that come later take room from the words.
+  const drawn = pictured && pictureOf(view.run?.pictures ?? null, groups[0]?.moves[0].picture ?? null) !== null;
+  const key = `${view.run?.run} ${seat.in?.at} ${follows} ${drawn}`;
   return (
     <>
       <section class="groups" data-due={seat.due} aria-label={when}>
@@ -38,7 +42,7 @@ export function Groups({ view, follows = null }: { view: View; follows?: string 
         {groups.length === 0 && <p class="nothing">{words.nothingNext}</p>}
         <Fit class="list" most={GROUP} words={key}>
           {groups.map((group) => (
-            <Group key={group.key} group={group} sheet={view.run} pictured={groups.length <= PICTURED} open={setOpen} />
+            <Group key={group.key} group={group} sheet={view.run} pictured={pictured} open={setOpen} />
           ))}
         </Fit>
       </section>

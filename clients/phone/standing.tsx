@@ -26,8 +26,12 @@ export function Standing({ view, page }: { view: View; page: Page }) {
       {/* While a hold is on, the vitals say what must be done, above everything. */}
       {stage !== 'held' && <p class="lead">{counts ? words.toldNobody : words.stageNext[stage]}</p>}
       {state.because !== null && <p class="because">{state.because}</p>}
-      {move !== undefined && <Figure sheet={view.run} move={move} near />}
-      {state.hold !== null && <HoldText hold={state.hold} />}
+      {state.hold !== null && (
+        <div class="pictured">
+          {move !== undefined && <Figure sheet={view.run} move={move} near />}
+          <HoldText hold={state.hold} />
+        </div>
+      )}
       {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'held' && <MyPart view={view} page={page} />}
       {stage !== 'held' && <Settings view={view} page={page} />}
