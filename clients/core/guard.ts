@@ -91,8 +91,9 @@ export class Guard {
 
 /** Puts the switch at the end of the vitals, and the dark sheet over everything but HOLD. */
 export function mountGuard(guard: Guard, vitals: HTMLElement, body: HTMLElement): (view: View) => void {
-  const turnOn = button(vitals, words.guardOn, () => guard.turn(true));
+  const turnOn = button(vitals, words.guardShort, () => guard.turn(true));
   turnOn.id = 'guard-on';
+  turnOn.setAttribute('aria-label', words.guardOn);
   const dark = body.appendChild(document.createElement('section'));
   dark.id = 'guard';
   dark.setAttribute('aria-label', words.guardTitle);

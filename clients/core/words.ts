@@ -209,6 +209,7 @@ export const words = {
   holdLookOf: { ember: 'dark field', solid: 'bright all over' },
   lightOf: { auto: 'as the phone', dark: 'dark', light: 'light' },
   guardOn: 'Pocket guard',
+  guardShort: 'guard',
   guardTitle: 'POCKET GUARD',
   guardText: 'The screen is dark so that a pocket presses nothing. Slide across the field below to HOLD.',
   guardOff: 'Take the guard off …',
