@@ -263,14 +263,12 @@ async function phone(
   const context = await house.browser.newContext({ viewport: { width, height }, colorScheme: 'dark' });
   const page = await context.newPage();
   await page.addInitScript((size) => localStorage.setItem('holdfast.settings', JSON.stringify({ text: size })), text);
-  const line = await pretend(page, who, stateOf('running'), {
-    ...sheet,
-    start_us: Math.round(performance.now() * 1_000),
-  });
+  const line = await pretend(page, who, stateOf('places'), sheet);
   await page.goto(`${house.home}phone.html`);
+  await page.locator('body[data-stage="places"]').waitFor();
+  // From places on, so that nothing happened to the page of which it would speak.
+  line.say({ kind: 'state', ...stateOf('running'), now_us: Math.round(performance.now() * 1_000) });
   await page.locator('body[data-stage="running"]').waitFor();
-  // What happened to the page is said for a while, and then it is as it is all evening.
-  await page.locator('.notices .news:empty').waitFor({ state: 'attached' });
   return [page, line];
 }
 
@@ -328,6 +326,8 @@ it('of thirty who fight the captain sees every pair, in groups, and can follow o
   await page.locator('.slab .attack', { hasText: 'cut head' }).waitFor();
   expect(await page.locator('.groups .group').count()).toBe(3);
   await page.reload();
+  await page.locator('body[data-stage="places"]').waitFor();
+  line.say({ kind: 'state', ...stateOf('running'), now_us: Math.round(performance.now() * 1_000) });
   await page.getByRole('button', { name: 'Following South 4' }).waitFor();
   await page.context().close();
 });

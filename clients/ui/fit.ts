@@ -4,7 +4,7 @@
 import { useLayoutEffect, useRef } from 'preact/hooks';
 
 /** The sizes that are tried, pixels. Below the smallest a box scrolls. */
-const SIZES = [10, 11, 13, 15, 17, 20, 23, 26, 30, 34, 40, 46, 52, 59, 66, 76, 86] as const;
+const SIZES = [10, 11, 13, 15, 17, 20, 23, 26, 30, 34, 40, 46, 52, 59, 66, 71, 76, 86] as const;
 /** So many results are kept: more than a fight has moves. */
 const MOST_KEPT = 1_000;
 /** The size of letters in which `most` is meant, pixels: that of the page as usual. */
