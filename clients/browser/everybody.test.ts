@@ -26,8 +26,8 @@ it('everybody at once', async () => {
   for (const each of everybody) await shows(each, 'RUNNING');
 
   // The performer: own action, the answer to it. The captain: all fighters. The second desk: the same strip.
-  await alder.page.locator('.half.attack', { hasText: 'thrust belly' }).first().waitFor();
-  await captain.page.locator('.half.reply', { hasText: 'parry 4' }).first().waitFor();
+  await alder.page.locator('.attack', { hasText: 'thrust belly' }).first().waitFor();
+  await captain.page.locator('.groups', { hasText: 'parry 4' }).first().waitFor();
   await second.page.locator('.strip .act', { hasText: 'thrust belly' }).first().waitFor();
   expect(
     await watcher.page
@@ -81,7 +81,7 @@ it('everybody at once', async () => {
   await desk.page.getByRole('button', { name: 'Start the walk-through' }).click();
   await shows(captain, 'RUNNING');
   await captain.page.getByRole('button', { name: 'Step' }).tap();
-  await understudy.page.locator('.now .half.reply[data-mine="true"]', { hasText: 'parry 4' }).waitFor();
+  await understudy.page.locator('.slab[data-due="true"] .reply', { hasText: 'parry 4' }).waitFor();
   await captain.page.getByRole('button', { name: 'Stop …' }).tap();
   await captain.page.getByRole('button', { name: 'Out of place' }).tap();
   await captain.page.getByRole('button', { name: 'Stop the run' }).tap();

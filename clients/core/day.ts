@@ -10,3 +10,6 @@ export function dayAndTime(utc: string): string {
 export function timeOfDay(at: Date): string {
   return `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
 }
+
+/** The day it is here, in a form that only tells one from another. */
+export const today = (): string => new Date().toDateString();

@@ -102,7 +102,8 @@ export function mountGuard(guard: Guard, vitals: HTMLElement, body: HTMLElement)
   const sure = button(dark, () => guard.turn(false));
   onWords(() => {
     dark.setAttribute('aria-label', words.guardTitle);
-    setText(turnOn, words.guardOn);
+    setText(turnOn, words.guardShort);
+    turnOn.setAttribute('aria-label', words.guardOn);
     setText(title, words.guardTitle);
     setText(text, words.guardText);
     setText(ask, words.guardOff);

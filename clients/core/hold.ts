@@ -1,8 +1,9 @@
 // HOLD: the one control that is on every page, in every state. It is plain DOM outside whatever draws the rest, so that
 // a fault in drawing cannot take it away. It acts when a finger touches it, not when it is lifted.
+import type { Caption } from './caption';
 import type { Guard } from './guard';
 import type { View } from './model';
-import { stageOf } from './reading';
+import { counting, stageOf } from './reading';
 import { words } from './words';
 
 /** What is written on HOLD. */
@@ -12,13 +13,16 @@ export interface HoldFace {
   detail: string;
 }
 
-/** What must stand on HOLD, from what the page knows. `rest` is what it says while nothing is the matter. */
+/**
+ * What must stand on HOLD, from what the page knows. `rest` is what it says while nothing is the matter; empty for
+ * somebody who knows it.
+ */
 export function holdFace(view: View, rest: string): HoldFace {
   const held = stageOf(view) === 'held';
   if (view.tap === 'untold') return { look: 'untold', word: words.untold, detail: words.holdUntold };
   if (view.tap === 'refused') return { look: 'untold', word: words.untold, detail: words.holdRefused };
   if (view.tap === 'sending') return { look: 'sending', word: words.hold, detail: words.holdSending };
-  if (held) return { look: 'held', word: words.held, detail: heldDetail(view) };
+  if (held) return { look: 'held', word: called(view) ? words.holdMine : words.holdToo, detail: heldDetail(view) };
   if (view.link === 'barred' || view.link === 'elsewhere')
     return { look: 'plain', word: words.hold, detail: words.holdBarred };
   if (view.link !== 'linked') return { look: 'plain', word: words.hold, detail: words.holdNoLink };
@@ -30,10 +34,13 @@ function heldDetail(view: View): string {
   const hold = view.state?.hold ?? null;
   const callers = hold === null ? [] : [words.calledBy(hold)];
   const written = hold?.written === true ? words.holdWritten : unwritten(view);
-  // Of many callers only some are named: this page's own tap counts although its name is not among them.
-  const named = hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
-  const mine = named || view.tap === 'held' || view.tap === 'written' || view.tap === 'unkept';
-  return [...callers, words.holdTold, written, ...(mine ? [] : [words.holdAgain])].join(' ');
+  return [...callers, words.holdTold, written, ...(called(view) ? [] : [words.holdAgain])].join(' ');
+}
+
+// Of many callers only some are named: this page's own tap counts although its name is not among them.
+function called(view: View): boolean {
+  const named = view.state?.hold?.callers.some((caller) => caller.member === view.me?.member) ?? false;
+  return named || view.tap === 'held' || view.tap === 'written' || view.tap === 'unkept';
 }
 
 // Where the server keeps no log, nobody is to wait for it.
@@ -47,10 +54,13 @@ export interface HoldHelp {
   key: string | null;
   /** While it is on, HOLD takes a slide. */
   guard: Guard | null;
+  /** Whether this person still has to be told what HOLD does. */
+  caption: Caption;
 }
 
 /** Puts HOLD into `place`. */
-export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: HoldHelp): (view: View) => void {
+export function mountHold(place: HTMLElement, hold: () => void, help: HoldHelp): (view: View) => void {
+  const { key, guard, caption } = help;
   const button = document.createElement('button');
   button.type = 'button';
   const word = button.appendChild(document.createElement('strong'));
@@ -81,9 +91,14 @@ export function mountHold(place: HTMLElement, hold: () => void, { key, guard }: 
   let last: View | null = null;
   const draw = (view: View): void => {
     last = view;
-    const bare = holdFace(view, keyed ? keySays() : words.holdStops);
+    if (counting(view)) caption.ran();
+    const rest = keyed ? keySays(caption.needed) : caption.needed ? words.holdStops : '';
+    const bare = holdFace(view, rest);
     const face: HoldFace = guard?.on === true && bare.look === 'plain' ? guarded() : bare;
     button.dataset['look'] = face.look;
+    // A foot is higher where it has more to say than what everybody knows.
+    document.body.dataset['says'] = face.look === 'plain' && face.detail === rest ? 'rest' : 'more';
+    document.body.dataset['tap'] = view.tap;
     setText(word, face.word);
     setText(detail, face.detail);
     setText(aloud, face.look === 'plain' ? '' : `${face.word}. ${face.detail}`);
@@ -115,8 +130,9 @@ function closesFirst(): boolean {
   return document.querySelector(`[${CLOSES_FIRST}]`) !== null;
 }
 
-function keySays(): string {
-  return closesFirst() ? words.holdKeyCloses : words.holdKey;
+function keySays(all: boolean): string {
+  if (closesFirst()) return words.holdKeyCloses;
+  return all ? words.holdKey : words.holdKeyShort;
 }
 
 // What bears the mark comes and goes with what is drawn.

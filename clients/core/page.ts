@@ -1,6 +1,8 @@
 // How a member's page comes up: HOLD, vitals and session first, in plain DOM; the drawn part afterwards, so that
 // whatever goes wrong in it, the rest is there already.
 import { browser, dialHome, isVisible, lastingStore, onWake, tabStore } from './browser';
+import { Caption } from './caption';
+import { today } from './day';
 import { Guard, mountGuard } from './guard';
 import { mountHold, setText } from './hold';
 import { Keys } from './keys';
@@ -69,7 +71,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   session.show(shows(entry.role));
   const guard = pocket ? new Guard() : null;
   const plain = [
-    mountHold(part('hold'), () => session.hold(), { key: holdKey, guard }),
+    mountHold(part('hold'), () => session.hold(), { key: holdKey, guard, caption: new Caption(store, today) }),
     mountVitals(part('vitals'), sheet, () => session.useHere()),
     ...(guard === null ? [] : [mountGuard(guard, part('vitals'), document.body)]),
   ];

@@ -30,6 +30,8 @@ export interface Settings {
   light: 'auto' | 'dark' | 'light';
   /** The language of the pages' own words. */
   language: 'auto' | Language;
+  /** HOLD at rest: a dark field with a bright edge, or bright all over. */
+  holdLook: 'ember' | 'solid';
 }
 
 /** What everybody begins with: quiet and still, but for a hold. */
@@ -49,6 +51,7 @@ export const USUAL: Settings = {
   text: 'usual',
   light: 'auto',
   language: 'auto',
+  holdLook: 'ember',
 };
 
 const EITHER = among([true, false]);
@@ -69,6 +72,7 @@ const ALLOWED: { readonly [K in keyof Settings]: (value: unknown) => boolean } =
   text: among(['usual', 'large']),
   light: among(['auto', 'dark', 'light']),
   language: among(['auto', ...TAGS]),
+  holdLook: among(['ember', 'solid']),
 };
 /** A voice's name is no longer than this. */
 const LONGEST_NAME = 200;
@@ -104,10 +108,11 @@ export class Choices {
 }
 
 /** Makes the page look as chosen: the style sheet reads these marks. */
-export function wear({ hand, text, light }: Settings, page: HTMLElement): void {
+export function wear({ hand, text, light, holdLook }: Settings, page: HTMLElement): void {
   page.dataset['hand'] = hand;
   page.dataset['text'] = text;
   page.dataset['light'] = light;
+  page.dataset['hold'] = holdLook;
 }
 
 // Whatever else stands in the store counts as not chosen.

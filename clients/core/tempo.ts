@@ -38,18 +38,6 @@ export function tempoAt(run: RunSheet, beats: number): number | null {
   return stretch.from_bpm + slope(stretch) * into;
 }
 
-/**
- * Over how many bars the moving bar of the beat takes one way, so that no place on the screen brightens more than
- * `SWEEPS` times a second however fast the fight is. WCAG 2.2 criterion 2.3.1 allows three flashes a second.
- */
-export function barsPerSweep(bpm: number, beatsPerBar: number): number {
-  const barsPerSecond = bpm / 60 / Math.max(1, beatsPerBar);
-  return Math.max(1, Math.ceil(barsPerSecond / SWEEPS));
-}
-
-/** The most sweeps in a second: under the three flashes that are allowed, with room. */
-export const SWEEPS = 2;
-
 function slope(stretch: TempoView): number {
   const beats = stretch.length_ticks / TICKS_PER_BEAT;
   return beats > 0 ? (stretch.to_bpm - stretch.from_bpm) / beats : 0;

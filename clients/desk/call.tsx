@@ -40,9 +40,11 @@ export function Call({ view, session }: Props) {
   return (
     <section class="desk-column call">
       <h2 class="unseen">{words.callTitle}</h2>
-      {said !== null && <p class="lead" lang={said === view.state?.because ? 'en' : undefined}>
+      {said !== null && (
+        <p class="lead" lang={said === view.state?.because ? 'en' : undefined}>
           {said}
-        </p>}
+        </p>
+      )}
       {stage === 'places' && <NoHoldCall view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}

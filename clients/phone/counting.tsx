@@ -1,106 +1,101 @@
-// What a phone shows while beats count: the count, what I do now and who answers, and what comes next in how many beats.
-import type { RefObject } from 'preact';
+// What a phone shows while beats count. Who acts: the beat, the seat of their own act, and what comes after it. Who looks
+// on: every pair that acts, equal acts said once, and the one pair that they follow.
 import type { View } from '../core/model';
-import { beatsToNext, comingMoves, mineFirst, partIn, stepped } from '../core/reading';
+import { stageOf } from '../core/reading';
+import { seatOf, type Coming, type Seat } from '../core/seat';
 import type { Session } from '../core/session';
-import type { Cue, CueMove } from '../core/wire';
+import type { RunSheet } from '../core/wire';
 import { words } from '../core/words';
-import { BeatBar } from '../ui/beat-bar';
+import { Beats } from '../ui/beats';
 import { Figure } from '../ui/figure';
-import { useFit } from '../ui/fit';
-import { Move } from '../ui/parts';
 import { Stop } from '../ui/powers';
+import { followed } from './following';
+import { Groups } from './groups';
+import { Fit, mine, Slab, theirs } from './slab';
+import { When } from './when';
 
-/** So many moves fit on a phone at once. */
-const MOST = 2;
+/** The largest letters of what comes next, and of what comes then, pixels. */
+const NEXT = 34;
+const THEN = 20;
 
-/** The counting screen. It has a fixed frame, so that nothing jumps when the words change. */
+/** The counting screen. It has a fixed frame, so that nothing moves when the words change. */
 export function Counting({ view, session }: { view: View; session: Session }) {
+  const looksOn = view.me?.role !== 'performer' || view.me.part === null;
+  const fighters = view.run?.fighters ?? [];
+  const follows = looksOn && followed.value !== null && fighters.includes(followed.value) ? followed.value : null;
+  const part = looksOn ? follows : (view.me?.part ?? null);
   const shown = view.shown;
-  const all = view.me?.role !== 'performer';
+  const counts = stageOf(view) === 'count-in';
   return (
-    <div class="counting">
-      <Count view={view} session={session} />
-      {shown === null ? <First view={view} /> : <NowAndNext view={view} cue={shown.cue} all={all} />}
+    <div class="counting" data-counts-in={counts} data-looks-on={looksOn}>
+      {shown !== null && view.run !== null && (
+        <Beats run={view.run} cue={shown.cue} part={part} late_us={shown.late_us} />
+      )}
+      {view.me?.role === 'captain' && (
+        <div class="stop">
+          <Stop view={view} session={session} />
+        </div>
+      )}
+      {part === null ? <Groups view={view} /> : <Own view={view} part={part} follows={follows} />}
     </div>
   );
 }
 
-// The count, where the bar stands, and a bar that moves: the eye catches the movement from the side.
-function Count({ view, session }: { view: View; session: Session }) {
-  const shown = view.shown;
-  const beats = view.run?.beats_per_bar ?? 4;
-  const cue = shown?.cue ?? null;
-  const late = shown?.late_us ?? null;
-  return (
-    <div class="tally">
-      {cue !== null && <strong data-testid="count">{cue.count_in ?? cue.count}</strong>}
-      <div>
-        {cue !== null && (
-          <p>
-            {cue.count_in === null ? `${words.bar(cue.bar)} · ${words.beat(cue.beat)}` : words.countIn(cue.count_in)}
-            {late !== null && <em> {words.late(Math.ceil(late / 1_000))}</em>}
-          </p>
-        )}
-        {!stepped(view) && <BeatBar session={session} beats={beats} />}
-      </div>
-      {view.me?.role === 'captain' && <Stop view={view} session={session} />}
-    </div>
-  );
-}
-
-// Before the first cue of a run: how it begins.
-function First({ view }: { view: View }) {
-  const part = view.me?.part ?? null;
-  const moves = comingMoves(view, MOST).map((move) => ({ move, part: partIn(move, part) }));
-  return <Card view={view} kind="now" title={words.firstMoves} moves={moves} nothing={words.nothingNow} />;
-}
-
-function NowAndNext({ view, cue, all }: { view: View; cue: Cue; all: boolean }) {
-  const beats = beatsToNext(cue);
-  const most = all ? 2 * MOST : MOST;
-  const next = beats === null ? words.next : words.nextIn(beats);
+// What one person does; and, where that is somebody who is followed, what everybody does below it.
+function Own({ view, part, follows }: { view: View; part: string; follows: string | null }) {
+  const seat = seatOf(view, part);
   return (
     <>
-      <Card
-        view={view}
-        kind="now"
-        title={words.now}
-        moves={mineFirst(cue.moves).slice(0, most)}
-        nothing={words.nothingNow}
-      />
-      <Card
-        view={view}
-        kind="next"
-        title={next}
-        moves={mineFirst(cue.next).slice(0, most)}
-        nothing={words.nothingNext}
-      />
+      {seat.in === null ? <p class="nothing">{words.nothingNext}</p> : <Slab seat={seat} sheet={view.run} />}
+      {follows === null ? <After seat={seat} sheet={view.run} /> : <Groups view={view} follows={follows} />}
     </>
   );
 }
 
-function Card(props: { view: View; kind: 'now' | 'next'; title: string; moves: CueMove[]; nothing: string }) {
-  const { view, kind, title, moves, nothing } = props;
-  const box = useFit(moves.map(({ part, move }) => `${part}/${move.at_ticks}/${move.who}`).join());
-  const mine = moves.some((move) => move.part !== 'watch');
+function After({ seat: { next, then }, sheet }: { seat: Seat; sheet: RunSheet | null }) {
   return (
-    <section class={`card ${kind}`} aria-label={title} data-mine={mine}>
-      <h2>{title}</h2>
-      <div class="fitted" ref={box as RefObject<HTMLDivElement>}>
-        {moves.length === 0 && <p class="nothing">{nothing}</p>}
-        {moves.map(({ part, move }, n) => (
-          <Move key={n} part={part} move={move} />
-        ))}
-      </div>
-      <Pictured view={view} moves={moves} />
-    </section>
+    <>
+      <section class="next" aria-label={words.next}>
+        {next !== null && <Next coming={next} sheet={sheet} />}
+      </section>
+      <div class="then">{then !== null && <Then coming={then} />}</div>
+    </>
   );
 }
 
-// One picture a card, where it is plain whose it is: of my own move, or of the only one.
-function Pictured({ view, moves }: { view: View; moves: CueMove[] }) {
-  const [first] = moves;
-  if (first === undefined || (first.part === 'watch' && moves.length > 1)) return null;
-  return <Figure sheet={view.run} move={first.move} part={first.part} near />;
+function Next({ coming, sheet }: { coming: Coming; sheet: RunSheet | null }) {
+  const [first] = coming.moves;
+  if (first === undefined) return null;
+  return (
+    <>
+      <When beats={coming.beats} />
+      <Figure sheet={sheet} move={first.move} part={first.part} near />
+      <Fit class="line" most={NEXT} words={said(coming)}>
+        {coming.moves.map((each, n) => (
+          <p key={n} dir="auto">
+            <b class="mine">{mine(each)}</b> <span>{theirs(each).join(' ')}</span>
+          </p>
+        ))}
+      </Fit>
+    </>
+  );
 }
+
+function Then({ coming }: { coming: Coming }) {
+  return (
+    <>
+      <When beats={coming.beats} />
+      <Fit class="line" most={THEN} words={said(coming)}>
+        <p dir="auto">
+          {coming.moves.map((each, n) => (
+            <span key={n}>
+              <b>{mine(each)}</b> {theirs(each).join(' ')}{' '}
+            </span>
+          ))}
+        </p>
+      </Fit>
+    </>
+  );
+}
+
+const said = ({ moves }: Coming): string => moves.map((each) => `${mine(each)} ${theirs(each).join(' ')}`).join();

@@ -1,6 +1,7 @@
 // What a phone shows at places: say ready, who is not there yet, and how it begins.
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
+import { titled } from '../core/names';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
@@ -17,15 +18,17 @@ export function Places({ view, page }: { view: View; page: Page }) {
   const mine = moves.filter((move) => part === null || move.who === part || move.to === part);
   return (
     <>
-      <Wanted view={view} />
+      {count !== null && (
+        <Pegs ready={count.ready} of={count.of} mine={view.me?.role === 'performer' ? view.me.ready : null} />
+      )}
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
-      {count !== null && <p class="lead">{words.whoIsReady(count.ready, count.of)}</p>}
+      <Wanted view={view} />
       <NoHoldCall view={view} />
       {view.me?.role !== 'performer' && (
         <ul>
           {absent.map(({ part: fighter, name, lack }) => (
-            <li key={fighter}>
-              <bdi>{fighter}</bdi> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
+            <li key={fighter} class={lack === 'not-ready' ? undefined : 'bad'}>
+              <bdi>{titled(fighter)}</bdi> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
             </li>
           ))}
         </ul>
@@ -44,6 +47,21 @@ export function Places({ view, page }: { view: View; page: Page }) {
       <MyPart view={view} page={page} />
       <Settings view={view} page={page} />
     </>
+  );
+}
+
+// A peg for each fighter, filled once they are ready; the row is read at a glance, the figure by whoever counts.
+function Pegs({ ready, of, mine }: { ready: number; of: number; mine: boolean | null }) {
+  const own = mine === null ? -1 : mine ? 0 : ready;
+  return (
+    <div class="pegs">
+      <div class="row-of-pegs" aria-hidden="true">
+        {Array.from({ length: of }, (_, n) => (
+          <i key={n} data-ready={n < ready} data-mine={n === own} />
+        ))}
+      </div>
+      <p class="lead">{words.whoIsReady(ready, of)}</p>
+    </div>
   );
 }
 

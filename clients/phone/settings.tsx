@@ -51,6 +51,12 @@ export function Settings({ view, page }: { view: View; page: Page }) {
       <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />
       <OneOf label={words.light} names={words.lightOf} chosen={chosen.light} choose={(light) => choose({ light })} />
       <LanguageChoice choices={choices} />
+      <OneOf
+        label={words.holdLook}
+        names={words.holdLookOf}
+        chosen={chosen.holdLook}
+        choose={(holdLook) => choose({ holdLook })}
+      />
       <p>{awake.value ? words.awake : words.awakeNot}</p>
       {!awake.value && !window.isSecureContext && <p>{words.awakeSecure}</p>}
       {!page.lasts && <p>{words.nothingKept}</p>}

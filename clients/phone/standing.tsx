@@ -4,6 +4,7 @@ import type { Page } from '../core/page';
 import { lastHold, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
+import { Figure } from '../ui/figure';
 import { Note } from '../ui/note';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
@@ -14,11 +15,27 @@ export function Standing({ view, page }: { view: View; page: Page }) {
   const state = view.state;
   const about = lastHold(view);
   if (stage === null || state === null) return null;
+  // One's own HOLD has ended the count here, whatever the server has heard of it.
+  const counts = stage === 'running' || stage === 'count-in';
+  const spot = state.hold?.spot ?? null;
+  const move = view.run?.moves.find((each) => each.phrase === spot?.phrase && each.number === spot.move);
   return (
     <>
-      <p class="lead">{words.stageNext[stage]}</p>
-      {state.because !== null && <p lang="en">{state.because}</p>}
-      {state.hold !== null && <HoldText hold={state.hold} />}
+      {stage === 'stopped' && <div class="stopped-bar" />}
+      {stage === 'complete' && <div class="final-bar" />}
+      {/* While a hold is on, the vitals say what must be done, above everything. */}
+      {stage !== 'held' && <p class="lead">{counts ? words.toldNobody : words.stageNext[stage]}</p>}
+      {state.because !== null && (
+        <p class="because" lang="en">
+          {state.because}
+        </p>
+      )}
+      {state.hold !== null && (
+        <div class="pictured">
+          {move !== undefined && <Figure sheet={view.run} move={move} near />}
+          <HoldText hold={state.hold} />
+        </div>
+      )}
       {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'held' && <MyPart view={view} page={page} />}
       {stage !== 'held' && <Settings view={view} page={page} />}

@@ -133,7 +133,7 @@ describe('HOLD says', () => {
     ['that nobody was told', { tap: 'untold' }, 'untold', 'NOT TOLD'],
     ['that nobody was told, without a link too', { tap: 'untold', link: 'lost' }, 'untold', 'NOT TOLD'],
     ['that there is no link', { link: 'lost' }, 'plain', 'HOLD'],
-    ['that everything stands', { state: state({ stage: 'held', hold: hold(1) }) }, 'held', 'HELD'],
+    ['that everything stands', { state: state({ stage: 'held', hold: hold(1) }) }, 'held', 'I call it too'],
   ];
   it.each(rows)('%s', (_, more, look, word) => {
     expect(holdFace({ ...here, ...more }, 'rest')).toMatchObject({ look, word });
@@ -163,12 +163,12 @@ describe('HOLD says', () => {
 
   it('nothing of joining to whoever has called, named or not', () => {
     const held = { ...here, state: state({ stage: 'held', hold: hold(1) }) };
-    expect(holdFace(held, '').detail).toContain('Tap to join the call.');
-    expect(holdFace({ ...held, tap: 'written' }, '').detail).not.toContain('Tap to join the call.');
+    expect(holdFace(held, '').detail).toContain('One tap adds your name.');
+    expect(holdFace({ ...held, tap: 'written' }, '').detail).not.toContain('One tap adds your name.');
     // Where there is no log, nobody waits for it.
     const unkept = holdFace({ ...held, tap: 'unkept' }, '').detail;
     expect([unkept.includes('this may be forgotten'), unkept.includes('yet')]).toEqual([true, false]);
-    expect(unkept).not.toContain('Tap to join the call.');
+    expect(unkept).not.toContain('One tap adds your name.');
   });
 });
 

@@ -1,7 +1,6 @@
-// The tempo map read backwards, against numeric integration of 60/tempo and against the closed form's published values;
-// and the moving bar against the flash limit of WCAG 2.2, 2.3.1.
+// The tempo map read backwards, against numeric integration of 60/tempo and against the closed form's published values.
 import { describe, expect, it } from 'vitest';
-import { barsPerSweep, beatsAt, tempoAt, usAt } from '../core/tempo';
+import { beatsAt, tempoAt, usAt } from '../core/tempo';
 import type { RunSheet, TempoView } from '../core/wire';
 
 const START_US = 9_000_000;
@@ -74,14 +73,4 @@ describe('the place at a time', () => {
   it('is nowhere before the start is known', () => {
     expect(beatsAt({ ...ramp(60, 60, 1), start_us: null }, 0)).toBe(null);
   });
-});
-
-it('the moving bar never brightens a place more than three times a second, at any tempo, speed and bar', () => {
-  // 400 beats a minute is the fastest tempo that a score can state, 150 % the fastest run.
-  for (let bpm = 1; bpm <= 600; bpm += 1) {
-    for (let beats = 1; beats <= 32; beats += 1) {
-      const sweepsPerSecond = bpm / 60 / (beats * barsPerSweep(bpm, beats));
-      expect(sweepsPerSecond).toBeLessThan(3);
-    }
-  }
 });

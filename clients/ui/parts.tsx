@@ -2,6 +2,7 @@
 import { useRef, useState } from 'preact/hooks';
 import type { ComponentChildren } from 'preact';
 import { timeOfDay } from '../core/day';
+import { titled } from '../core/names';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
 import type { MoveView, Part } from '../core/wire';
@@ -16,7 +17,8 @@ export function Refusals({ view, session }: { view: View; session: Session }) {
       {view.refusals.map(({ id, reason }) => (
         <p key={id}>
           <span>
-            <span lang={reason === words.notSent ? undefined : 'en'}>{reason}</span> <small>{since.current.get(id)}</small>
+            <span lang={reason === words.notSent ? undefined : 'en'}>{reason}</span>{' '}
+            <small>{since.current.get(id)}</small>
           </span>
           <button type="button" onClick={() => session.read(id)}>
             {words.dismiss}
@@ -42,7 +44,7 @@ export function Move({ move, part }: { move: MoveView; part?: Part }) {
   return (
     <div class="move" data-part={part ?? 'watch'}>
       <Half kind={given ? 'attack' : 'action'} who={move.who} mine={part === 'act'} what={move.action}>
-        {to !== null && <span class="to">{words.to(part === 'answer' ? words.you : to)}</span>}
+        {to !== null && <span class="to">{words.to(part === 'answer' ? words.you : titled(to))}</span>}
       </Half>
       {move.reply !== null && <Half kind="reply" who={move.to ?? ''} mine={part === 'answer'} what={move.reply} />}
       {move.text !== null && (
@@ -67,7 +69,7 @@ function Half(props: {
         <svg viewBox="0 0 12 12" aria-hidden="true">
           <path d={props.kind === 'reply' ? BOW : POINT} />
         </svg>
-        <span>{words[props.kind]}</span> <bdi>{props.mine ? words.you : props.who}</bdi>
+        <span>{words[props.kind]}</span> <bdi>{props.mine ? words.you : titled(props.who)}</bdi>
       </span>{' '}
       <b dir="auto">{props.what}</b> {props.children}
     </p>
