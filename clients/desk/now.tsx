@@ -17,7 +17,6 @@ export function Now({ cue, run }: { cue: Cue; run: RunSheet | null }) {
   const many = moves.length > MOST_CARDS;
   return (
     <div class="now" data-many={many} aria-label={words.now} role="group">
-      {moves.length === 0 && <p class="nothing">{words.nothingNow}</p>}
       {many
         ? groupsOf(moves).map((group) => <GroupCard key={group.action + group.reply} group={group} run={run} />)
         : moves.map((move, n) => (

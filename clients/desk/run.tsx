@@ -5,7 +5,7 @@ import { counting, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import type { Cue, RunSheet } from '../core/wire';
 import { words } from '../core/words';
-import { BeatBar } from '../ui/beat-bar';
+import { Cells } from '../ui/beats';
 import { Held } from './held';
 import { Coming, Now } from './now';
 import { NewSpeed } from './speed';
@@ -30,7 +30,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
         <Stop view={view} session={session} keyed={useKeyed('stop')} />
       </div>
       <NewSpeed view={view} session={session} />
-      {cue !== null && <Count cue={cue} run={view.run} session={session} clocked={!stepped(view)} />}
+      {cue !== null && <Count cue={cue} run={view.run} clocked={!stepped(view)} />}
       {stage !== 'places' && cue?.count_in == null && <Strip view={view} session={session} />}
       {cue !== null && cue.count_in === null && <Now cue={cue} run={view.run} />}
       {hold === null ? (
@@ -42,8 +42,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
   );
 }
 
-function Count(props: { cue: Cue; run: RunSheet | null; session: Session; clocked: boolean }) {
-  const { cue, run, session, clocked } = props;
+function Count({ cue, run, clocked }: { cue: Cue; run: RunSheet | null; clocked: boolean }) {
   if (cue.count_in !== null) {
     return (
       <p class="count-in">
@@ -57,7 +56,7 @@ function Count(props: { cue: Cue; run: RunSheet | null; session: Session; clocke
   return (
     <div class="count">
       <strong data-testid="count">{cue.count}</strong>
-      {clocked && <BeatBar session={session} beats={run?.beats_per_bar ?? 4} />}
+      {clocked && run !== null && <Cells run={run} cue={cue} part={null} />}
       <p dir="auto">
         <b>{words.bar(cue.bar)}</b>, {words.beat(cue.beat)}
         {numbers.length > 0 && `, ${words.desk.moves(numbers, all)}`}

@@ -15,32 +15,36 @@ interface Props {
 
 /** The beat of a cue. */
 export function Beats({ run, cue, part, late_us }: Props) {
-  const cells = cue.count_in === null ? cellsOf(run, cue) : [];
-  const marked = run.moves.filter((move) => part === null || partIn(move, part) !== 'watch');
   return (
     <div class="tally">
       <strong data-testid="count">{cue.count_in ?? cue.count}</strong>
       <p class="unseen">
         {cue.count_in === null ? `${words.bar(cue.bar)} · ${words.beat(cue.beat)}` : words.countIn(cue.count_in)}
       </p>
-      {cells.length > 0 && (
-        <div class="cells" aria-hidden="true" data-many={cells.length > 8}>
-          {cells.map(({ at, first, state }) => (
-            <i key={at} data-state={state} data-first={first}>
-              {marked
-                .filter((move) => move.at_ticks >= at && move.at_ticks < at + TICKS_PER_BEAT)
-                .map((move) => ({ kind: partIn(move, part), into: (move.at_ticks - at) / TICKS_PER_BEAT }))
-                .filter(
-                  (mark, n, all) => all.findIndex((each) => each.into === mark.into && each.kind === mark.kind) === n,
-                )
-                .map(({ kind, into }) => (
-                  <Mark key={`${kind}${into}`} kind={kind} into={into} />
-                ))}
-            </i>
-          ))}
-        </div>
-      )}
+      <Cells run={run} cue={cue} part={part} />
       {late_us !== null && <em class="bad">{words.late(Math.ceil(late_us / 1_000))}</em>}
+    </div>
+  );
+}
+
+/** A cell for every beat of two bars; none in the count-in. */
+export function Cells({ run, cue, part }: Pick<Props, 'run' | 'cue' | 'part'>) {
+  const cells = cue.count_in === null ? cellsOf(run, cue) : [];
+  if (cells.length === 0) return null;
+  const marked = run.moves.filter((move) => part === null || partIn(move, part) !== 'watch');
+  return (
+    <div class="cells" aria-hidden="true" data-many={cells.length > 8}>
+      {cells.map(({ at, first, state }) => (
+        <i key={at} data-state={state} data-first={first}>
+          {marked
+            .filter((move) => move.at_ticks >= at && move.at_ticks < at + TICKS_PER_BEAT)
+            .map((move) => ({ kind: partIn(move, part), into: (move.at_ticks - at) / TICKS_PER_BEAT }))
+            .filter((mark, n, all) => all.findIndex((each) => each.into === mark.into && each.kind === mark.kind) === n)
+            .map(({ kind, into }) => (
+              <Mark key={`${kind}${into}`} kind={kind} into={into} />
+            ))}
+        </i>
+      ))}
     </div>
   );
 }
