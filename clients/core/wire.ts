@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 5;
+export const PROTOCOL = 6;
 
 /**
  * How often each side says "I am here", µs.
@@ -48,6 +48,14 @@ export const TAPS_WITH_KEY = 6;
  * its time is late however little it was.
  */
 export const LATE_US = 25000;
+/**
+ * A hand or foot that is this close behind a step, µs, was on its way before anybody saw what the step showed: it is
+ * no step more. So a double tap, two people at the same instant and a contact that bounces step once. Pages hold what
+ * has stood on the screen for less as not seen; a foot switch, which has no screen, rests for so long after the last
+ * step and its own last press. Longer than people need to see and act, shorter than anybody looks at a move (common
+ * practice, no source).
+ */
+export const STEP_BOUNCE_US = 300000;
 /**
  * Only this many questions about the time can be answered at once; an older one counts as lost.
  */
@@ -255,7 +263,15 @@ seen: string, } | { "kind": "step",
 /**
  * The generation that is meant.
  */
-generation: number, } | { "kind": "speed", 
+generation: number, 
+/**
+ * The step that was on the person's screen ([`crate::wire::Cue::step`]), 0 before the first.
+ */
+from: number, 
+/**
+ * Which way.
+ */
+way: Way, } | { "kind": "speed", 
 /**
  * Percent of performance tempo, 10 to 150.
  */
@@ -1397,6 +1413,11 @@ generation: number,
  * The number of the cue in its run, from 0; the first beat of a count-in is 0.
  */
 cue: number, 
+/**
+ * The number of the step that it comes with, from 1, in a walk-through: it only grows, also when the step went back
+ * to an earlier cue. Of two cues without a time the one with the higher number is the newer.
+ */
+step: number | null, 
 /**
  * When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
  */

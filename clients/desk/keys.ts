@@ -11,6 +11,7 @@ export const USUAL_KEYS = {
   restart: 'r',
   start: 'b',
   step: 'n',
+  stepBack: 'v',
   slower: 's',
   faster: 'f',
   fromBack: 'u',

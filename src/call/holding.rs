@@ -56,6 +56,7 @@ impl Call {
             at,
             spot: place.spot.clone(),
             speed: place.speed,
+            under_way: place.under_way.clone(),
             callers: Vec::new(),
             calls: 0,
             last_event: self.last_event,
@@ -135,18 +136,18 @@ impl Call {
     /// The run that an instant hit, taken off the stage, and where it was then.
     fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place) {
         let part = self.roster.get(by).and_then(|member| member.part.clone());
-        let place = |run: &Run, reached: Option<usize>| Place {
-            run: Some(run.number),
-            spot: reached.and_then(|moment| run.spot(moment)),
-            speed: run.speed_at(reached.unwrap_or(0)),
-            under_way: reached.map_or_else(Vec::new, |moment| run.under_way(moment, part.as_deref())),
-            ended: None,
+        let place = |run: &Run, reached: Option<usize>| {
+            let called = reached.map(|moment| run.called_at(moment, part.as_deref()));
+            let (spot, under_way) = called.unwrap_or_default();
+            let speed = run.speed_at(reached.unwrap_or(0));
+            Place { run: Some(run.number), spot, speed, under_way, ended: None }
         };
         match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, going) => {
                 let reached = going.driver.reached(at, &run);
                 let place = place(&run, reached);
-                let ended = Some(run.ended(RunEnd::Held, place.spot.clone(), at));
+                let last = reached.and_then(|moment| run.spot(moment));
+                let ended = Some(run.ended(RunEnd::Held, last, at));
                 (Some(run), Place { ended, ..place })
             }
             // A person ended it after that instant: the hold hit it all the same.

@@ -33,7 +33,7 @@ mod unsettled;
 pub use checks::{LONGEST_PAUSE, Signature, Signing};
 pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
-pub use input::{Act, Input, Puller, Pulling, Tap};
+pub use input::{Act, Input, Puller, Pulling, Step, Tap, Way};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Output, TapFate};
 pub use role::Power;

@@ -126,13 +126,16 @@ impl Run {
         RunEnded { run: self.number, how, first, last, at }
     }
 
-    /// The moves under way at a moment: of each pair the last that it had begun in the phrase. That of the fighter `whose`
-    /// comes first, then the latest.
-    pub(super) fn under_way(&self, moment: usize, whose: Option<&str>) -> Vec<UnderWay> {
+    /// The moves under way at a moment: of each pair the last that it had begun in the phrase, at most a bar before the last
+    /// that anybody had. That of the fighter `whose` comes first, then the latest.
+    fn under_way(&self, moment: usize, whose: Option<&str>) -> Vec<UnderWay> {
         let Some(moment) = self.plan.moments().get(moment) else { return Vec::new() };
         let begun = self.plan.moves().get(..moment.moves.end).unwrap_or_default();
         let mut moves: Vec<(Ticks, UnderWay)> = Vec::new();
-        for planned in begun.iter().rev().take_while(|it| it.phrase_in_range == moment.phrase_in_range) {
+        let bar = Ticks::beats(i64::from(self.plan.beats_per_bar()));
+        let latest = begun.last().map_or(Ticks::ZERO, |last| last.at);
+        let lately = |it: &&PlannedMove| it.phrase_in_range == moment.phrase_in_range && it.at >= latest - bar;
+        for planned in begun.iter().rev().take_while(lately) {
             let pair = self.setup.fight.pair(planned);
             // Whoever has begun a later move is not in this one any more.
             let over =
@@ -145,6 +148,17 @@ impl Run {
         let own = |it: &UnderWay| whose.is_some_and(|whose| it.pair.iter().any(|name| name == whose));
         moves.sort_by_key(|(_, it)| !own(it));
         moves.into_iter().map(|(_, it)| it).collect()
+    }
+
+    /// The place of a hold or stop at a moment, called by whoever plays `whose`: that of the moment, and of the moves under
+    /// way the first.
+    pub(super) fn called_at(&self, moment: usize, whose: Option<&str>) -> (Option<Spot>, Vec<UnderWay>) {
+        let under_way = self.under_way(moment, whose);
+        let spot = self.spot(moment).map(|spot| match under_way.first() {
+            Some(first) => Spot { number: Some(first.number), words: Some(first.words.clone()), ..spot },
+            None => spot,
+        });
+        (spot, under_way)
     }
 
     /// A move in words: `MARET thrust belly / OSK parry 4`.

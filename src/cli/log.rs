@@ -195,6 +195,9 @@ fn sentence(row: &EventRow) -> String {
     if let Some(spot) = &event.spot {
         let _ = write!(line, "  at {}", place(spot));
     }
+    for also in event.what.under_way().iter().skip(1) {
+        let _ = write!(line, "; also {}", also.words);
+    }
     if let Some(percent) = event.percent {
         let _ = write!(line, "  {percent} %");
     }

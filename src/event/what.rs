@@ -84,8 +84,11 @@ pub enum What {
         /// The name of the phrase from which on it goes.
         from: Option<String>,
     },
-    /// A walk-through went on by one move.
-    Step,
+    /// A walk-through went on by one move, or back.
+    Step {
+        /// True when it went to the move before.
+        back: bool,
+    },
     /// Something was noted.
     Note {
         /// The hold that it is noted to.
@@ -355,6 +358,14 @@ pub struct Unread {
 }
 
 impl What {
+    /// The moves that were under way where a hold or stop hit, the caller's own first.
+    pub fn under_way(&self) -> &[UnderWay] {
+        match self {
+            What::Hold { under_way, .. } | What::Stop { under_way, .. } => under_way,
+            _ => &[],
+        }
+    }
+
     /// The hold it belongs to.
     pub fn hold(&self) -> Option<HoldId> {
         match self {

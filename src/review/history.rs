@@ -10,7 +10,7 @@ use super::calls::{self, Calls};
 use super::edition::Edition;
 use super::house::{AS_WRITTEN, House};
 use super::times::Times;
-use crate::event::{Event, RunEnd, Spot, What};
+use crate::event::{Event, RunEnd, Spot, UnderWay, What, counted_at};
 use crate::journal::{EventFilter, EventRow, JournalError, Member, Reader, RunRow};
 
 /// All that a journal tells.
@@ -100,6 +100,9 @@ pub(super) struct Visit {
     /// How many moves it has in that revision.
     pub(super) of: usize,
     pub(super) outcome: Outcome,
+    /// The numbers of the moves that its break is counted at ([`counted_at`]); none when it did not break, or before its
+    /// first move.
+    pub(super) broke_at: Vec<usize>,
     /// Percent of performance tempo; nothing in a walk-through.
     pub(super) speed: Option<u16>,
     /// How long it ran, by the server's clock.
@@ -201,6 +204,8 @@ struct Going<'e> {
 struct Reach {
     phrase: usize,
     moves: usize,
+    /// Those that a hold or stop there is counted at.
+    broke_at: Vec<usize>,
 }
 
 impl Going<'_> {
@@ -217,11 +222,13 @@ impl Going<'_> {
             };
             let reached = if outcome == Outcome::Clean { *of } else { reach.moves.min(*of) };
             let own = begun.get(&at);
+            let broke_at = if outcome == Outcome::Broke { reach.broke_at.clone() } else { Vec::new() };
             Visit {
                 phrase: name.clone(),
                 reached,
                 of: *of,
                 outcome,
+                broke_at,
                 speed: self.row.begun.percent.and(own.and_then(|begun| begun.percent)).or(self.row.begun.percent),
                 seconds: own.and_then(|own| self.seconds(own.at.0, begun.get(&(at + 1)), last)),
             }
@@ -254,7 +261,8 @@ impl Going<'_> {
     fn reach(&self, phrases: &[(String, usize)]) -> Option<Reach> {
         if self.how == How::Complete {
             let last = phrases.len().checked_sub(1)?;
-            return Some(Reach { phrase: last, moves: phrases.last().map_or(0, |(_, of)| *of) });
+            let moves = phrases.last().map_or(0, |(_, of)| *of);
+            return Some(Reach { phrase: last, moves, broke_at: Vec::new() });
         }
         // The place of the ending is the truth; where it is not known, the furthest that any event tells.
         let ended = self.ending.and_then(|event| event.spot.as_ref()).or(self.row.last.as_ref());
@@ -265,7 +273,21 @@ impl Going<'_> {
         let by_index = (spot.phrase as usize).checked_sub(self.row.begun.from_phrase as usize);
         let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == spot.phrase_name));
         let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == spot.phrase_name))?;
-        Some(Reach { phrase, moves: spot.number.unwrap_or(0) as usize })
+        let under_way = self.ending.map_or(&[][..], |event| event.what.under_way());
+        let numbers = |moves: &[&UnderWay]| -> Vec<usize> { moves.iter().map(|it| it.number as usize).collect() };
+        let counted = numbers(&counted_at(under_way, self.part_of_caller()));
+        let at = spot.number.unwrap_or(0) as usize;
+        // What was under way may have been written before the last move that was reached, and counts as reached with it.
+        let moves = numbers(&under_way.iter().collect::<Vec<_>>()).into_iter().fold(at, usize::max);
+        let broke_at = if counted.is_empty() { vec![at] } else { counted };
+        Some(Reach { phrase, moves, broke_at })
+    }
+
+    /// Whom the one who ended the run plays in it.
+    fn part_of_caller(&self) -> Option<&str> {
+        let caller = self.ending?.member()?;
+        let own = self.row.begun.cast.iter().find(|it| it.member == Some(caller));
+        own.map(|it| it.part.as_str())
     }
 
     /// The event with which each phrase began.

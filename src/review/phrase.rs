@@ -74,7 +74,7 @@ pub struct MoveReview {
     pub words: String,
     /// How often a run came to it.
     pub reached: u64,
-    /// How often a hold or stop came when it was the last move reached.
+    /// How often a hold or stop is counted at it: [`crate::event::counted_at`].
     pub broke: u64,
     /// Its picture, where it has one.
     #[serde(skip)]
@@ -236,7 +236,7 @@ impl<'h> Asked<'h> {
             let then = self.fight.editions.get(edition).and_then(|then| then.phrase(&phrase.name));
             let places = heirs.of(edition);
             for at in 0..pass.visit.reached {
-                let last = broke && at + 1 == pass.visit.reached;
+                let last = broke && pass.visit.broke_at.contains(&(at + 1));
                 let place = places.get(at).copied().flatten();
                 if let Some(now) = place.and_then(|place| counted.moves.get_mut(place)) {
                     now.reached += 1;

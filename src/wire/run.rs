@@ -206,6 +206,9 @@ pub struct Cue {
     pub generation: u64,
     /// The number of the cue in its run, from 0; the first beat of a count-in is 0.
     pub cue: u32,
+    /// The number of the step that it comes with, from 1, in a walk-through: it only grows, also when the step went back
+    /// to an earlier cue. Of two cues without a time the one with the higher number is the newer.
+    pub step: Option<u32>,
     /// When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
     #[ts(type = "number | null")]
     pub due_us: Option<i64>,

@@ -71,6 +71,8 @@ enum Event {
     Step {
         by: u32,
         old: u32,
+        back: bool,
+        from: Option<u32>,
     },
     Speed {
         by: u32,
@@ -126,7 +128,8 @@ fn event() -> impl Strategy<Value = Event> {
             .prop_map(|(by, first, last, percent, step, behind)| Event::Places { by, first, last, percent, step, behind }),
         6 => (desk(), prop_oneof![5 => Just(0u32), 1 => Just(1u32)], prop::bool::weighted(0.8), behind())
             .prop_map(|(by, old, anyway, behind)| Event::Start { by, old, anyway, behind }),
-        3 => (desk(), 0u32..2).prop_map(|(by, old)| Event::Step { by, old }),
+        3 => (desk(), 0u32..2, any::<bool>(), prop::option::of(0u32..6))
+            .prop_map(|(by, old, back, from)| Event::Step { by, old, back, from }),
         2 => (desk(), 5u16..160).prop_map(|(by, percent)| Event::Speed { by, percent }),
         1 => who().prop_map(Event::Note),
         2 => (who(), 0..CHECKS.len(), prop::bool::weighted(0.8)).prop_map(|(by, check, in_order)| Event::Sign { by, check, in_order }),
@@ -347,7 +350,10 @@ impl Rehearsal {
             Event::Start { by, old: age, anyway, behind } => {
                 from(by, Act::Start { generation: old(age), anyway, seen: seen(behind) })
             }
-            Event::Step { by, old: age } => from(by, Act::Step(old(age))),
+            Event::Step { by, old: age, back, from: seen } => {
+                let way = if back { Way::Back } else { Way::On };
+                from(by, Act::Step(Step { generation: old(age), from: seen, way }))
+            }
             Event::Speed { by, percent } => from(by, Act::Speed(percent)),
             Event::Note(by) => from(by, Act::Note { hold: HoldId(1), text: "watch the step".into() }),
             Event::Sign { by, check, in_order } => {
@@ -882,7 +888,8 @@ fn a_walk_through_goes_move_by_move_and_is_never_timed() {
     let mut stepped = 0;
     while stage_word(rehearsal.call.stage()) == "going" {
         assert_eq!(rehearsal.call.deadline(), None);
-        let outputs = rehearsal.answer(Input::From(MemberId(1), Act::Step(generation)));
+        let step = Step { generation, from: Some(stepped as u32), way: Way::On };
+        let outputs = rehearsal.answer(Input::From(MemberId(1), Act::Step(step)));
         assert!(!outputs.iter().any(|output| matches!(output, Output::Click { .. })), "nothing sounds");
         stepped += outputs.iter().filter(|output| matches!(output, Output::Cue(cue) if cue.due.is_none())).count();
     }
@@ -1174,4 +1181,66 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     rehearsal.now = rehearsal.now + LONGEST_PAUSE + Micros(1);
     rehearsal.handle(places(&rehearsal));
     assert!(start(&mut rehearsal).starts_with("“weapons”, “floor” are not signed."));
+}
+
+fn asked_step(rehearsal: &mut Rehearsal, by: u32, from: u32, way: Way) -> (Option<String>, Vec<CueOut>) {
+    let generation = rehearsal.call.generation();
+    let step = Step { generation, from: Some(from), way };
+    let (mut refused, mut cues) = (None, Vec::new());
+    for output in rehearsal.answer(Input::From(MemberId(by), Act::Step(step))) {
+        match output {
+            Output::Refused { reason, .. } => refused = Some(reason),
+            Output::Cue(cue) => cues.push(cue),
+            _ => {}
+        }
+    }
+    (refused, cues)
+}
+
+#[test]
+fn a_walk_through_goes_back_and_a_step_asked_for_twice_is_one() {
+    let mut rehearsal = at_places(Drive::Step, 100);
+    start(&mut rehearsal);
+    let spot = |rehearsal: &Rehearsal| rehearsal.call.spot().and_then(|spot| spot.cue);
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 0, Way::Back);
+    assert_eq!((refused.is_some(), cues.len(), spot(&rehearsal)), (true, 0, None), "nothing is before the beginning");
+    asked_step(&mut rehearsal, 0, 0, Way::On);
+    let first = spot(&rehearsal);
+    // The captain at the same instant, and the desk's second tap.
+    for by in [1, 0] {
+        assert_eq!(asked_step(&mut rehearsal, by, 0, Way::On), (None, Vec::new()));
+    }
+    assert_eq!(spot(&rehearsal), first);
+    asked_step(&mut rehearsal, 1, 1, Way::On);
+    let second = spot(&rehearsal);
+    assert!(second > first);
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 2, Way::Back);
+    assert_eq!((refused, spot(&rehearsal)), (None, first));
+    assert_eq!(cues.iter().map(|cue| cue.step).collect::<Vec<_>>(), [Some(3)], "back is a step that is newer");
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 3, Way::Back);
+    assert_eq!(refused.as_deref(), Some("This is the first move: there is none before it to go back to."));
+    assert_eq!((cues.len(), spot(&rehearsal)), (0, first));
+    // Who comes in now is given the move that stands, with its step.
+    let came = rehearsal.answer(Input::LinkBack(MemberId(2)));
+    assert!(came.iter().all(|output| !matches!(output, Output::Cue(cue) if cue.step != Some(3))), "{came:?}");
+    // To the end and one tap more.
+    let generation = rehearsal.call.generation();
+    let mut steps = 3;
+    while stage_word(rehearsal.call.stage()) == "going" {
+        asked_step(&mut rehearsal, 0, steps, Way::On);
+        steps += 1;
+    }
+    let late = Step { generation, from: Some(steps - 1), way: Way::On };
+    let told = rehearsal.answer(Input::From(MemberId(0), Act::Step(late)));
+    assert!(!told.iter().any(|output| matches!(output, Output::Refused { .. })), "{told:?}");
+}
+
+#[test]
+fn a_step_that_was_written_before_steps_had_numbers_is_read() {
+    let old: Act = serde_json::from_str(r#"{"step":7}"#).unwrap();
+    let Act::Step(step) = old else { panic!("{old:?}") };
+    assert_eq!(step, Step { generation: Generation(7), from: None, way: Way::On });
+    let now = Step { generation: Generation(7), from: Some(2), way: Way::Back };
+    let written = serde_json::to_string(&Act::Step(now)).unwrap();
+    assert!(matches!(serde_json::from_str(&written).unwrap(), Act::Step(read) if read == now), "{written}");
 }

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use holdfast::call::Role;
+use holdfast::call::{Role, Way};
 use holdfast::wire::*;
 
 use crate::net_messages::{cue, event_id, held, state, welcome, you};
@@ -149,7 +149,7 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::TakePart { member: None, part: Some("MARET".into()) },
         ToServer::Places { setup: setup(), seen: event_id() },
         ToServer::Start { generation: 2, anyway: true, seen: event_id() },
-        ToServer::Step { generation: 2 },
+        ToServer::Step { generation: 2, from: 3, way: Way::Back },
         ToServer::Speed { percent: 150 },
         ToServer::Note { hold: 1, text: words() },
         ToServer::EndCall { signed_by: Some(words()) },
@@ -409,6 +409,7 @@ fn full_hold() -> HoldView {
     let mut hold = held(2, 5);
     hold.spot = Some(spot());
     hold.percent = Some(50);
+    hold.also = vec!["OSK cut head / MARET parry 5".into()];
     let lost = Caller {
         member: None,
         name: "Zan".into(),
