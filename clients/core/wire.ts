@@ -381,6 +381,10 @@ weapons: string | null,
  */
 from: number, 
 /**
+ * The move of the first phrase from which it is run, counted from 1; nothing for its beginning.
+ */
+from_move: number | null, 
+/**
  * The last phrase.
  */
 to: number, 
@@ -832,6 +836,10 @@ spot: Spot | null,
  */
 percent: number | null, 
 /**
+ * The other moves that were under way then, in words; the first is that of the place. [`UNDER_WAY_TOLD`] at the most.
+ */
+also: Array<string>, 
+/**
  * How many calls there have been, those of one person counted each.
  */
 calls: number, 
@@ -1282,6 +1290,10 @@ phrases: Array<PhraseView>,
  */
 tempo: Array<TempoView>, 
 /**
+ * The move in the middle of the first phrase at which it begins, and where everybody is before it.
+ */
+begins: BeginView | null, 
+/**
  * Every move of the range, in order.
  */
 moves: Array<MoveView>, 
@@ -1319,6 +1331,60 @@ at_us: number,
  * Its speed, percent.
  */
 percent: number, };
+
+export type BeginView = { 
+/**
+ * The number of the move in its phrase, counted from 1.
+ */
+number: number, 
+/**
+ * Its beat as the score writes it.
+ */
+beat: string, 
+/**
+ * Where everybody is before it, in the order of the score.
+ */
+stands: Array<StandView>, };
+
+export type StandView = { 
+/**
+ * Who.
+ */
+fighter: string, 
+/**
+ * True on the mark that the phrase gives them.
+ */
+on_mark: boolean, 
+/**
+ * Metres to audience right of the middle; nothing where the score says nothing and they have nothing to do.
+ */
+x: number | null, 
+/**
+ * Metres upstage from the setting line.
+ */
+y: number | null, 
+/**
+ * How.
+ */
+posture: PostureView, 
+/**
+ * What they have in hand.
+ */
+hands: Array<InHandView>, };
+
+export type PostureView = "standing" | "kneeling" | "down" | "dead";
+
+export type InHandView = { 
+/**
+ * Its word.
+ */
+weapon: string, 
+/**
+ * The hand, where it is known.
+ */
+hand: HandView | null, };
+
+export type HandView = "right" | "left";
 
 export type TempoView = { 
 /**
@@ -1466,6 +1532,8 @@ next_in_beats: number | null, };
 export type Click = "accent" | "beat" | "none";
 
 export type Role = "desk" | "captain" | "performer" | "sound" | "director" | "observer";
+
+export type Way = "on" | "back";
 
 export type ScoreList = { 
 /**

@@ -39,7 +39,7 @@ pub use output::{Asked, CueOut, Output, TapFate};
 pub use role::Power;
 pub use roster::{Member, MemberId, Roster};
 pub use run::Run;
-pub use setup::{Drive, Setup, SetupError, SetupRequest};
+pub use setup::{Begin, Drive, Setup, SetupError, SetupRequest};
 pub use taps::Taps;
 pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
 

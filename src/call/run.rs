@@ -29,7 +29,8 @@ impl Run {
             Drive::Clock => setup.count_in,
             Drive::Step => 0,
         };
-        let plan = Plan::new(&setup.fight.score, setup.range, setup.speed, count_in);
+        let begin = setup.begin.as_ref().map(|begin| begin.number);
+        let plan = Plan::from_move(&setup.fight.score, setup.range, begin, setup.speed, count_in);
         let pictures = plan.moves().iter().map(|planned| setup.fight.picture(planned)).collect();
         Run { number, setup, plan, pictures, start: None, begun: false }
     }
@@ -89,7 +90,7 @@ impl Run {
 
     /// All that there is to know of its beginning.
     pub(super) fn beginning(&self, roster: &Roster, at: ServerTime) -> RunBegun {
-        let Setup { fight, range, speed, count_in, drive } = &self.setup;
+        let Setup { fight, range, begin, speed, count_in, drive } = &self.setup;
         let name = |at: usize| fight.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
         let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
         RunBegun {
@@ -99,6 +100,7 @@ impl Run {
             weapons: fight.weapons.clone(),
             from_phrase: number(range.first),
             from_name: name(range.first),
+            from_move: begin.as_ref().map(|begin| begin.number),
             to_phrase: number(range.last),
             to_name: name(range.last),
             percent: (*drive == Drive::Clock).then(|| speed.as_percent()),

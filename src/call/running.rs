@@ -28,9 +28,10 @@ impl Call {
         let run = Run::new(self.next_run, setup);
         let weapons = run.setup.fight.weapons.as_ref().map(|weapons| format!(", with the weapons “{weapons}”"));
         let set_up = format!(
-            "{}, {} to {}, {}{}",
+            "{}, {}{} to {}, {}{}",
             run.setup.fight.score.name,
             run.plan.phrases().first().map_or("", |phrase| phrase.name.as_str()),
+            run.setup.begin.as_ref().map_or_else(String::new, |begin| format!(" from move {}", begin.number)),
             run.plan.phrases().last().map_or("", |phrase| phrase.name.as_str()),
             match run.setup.drive {
                 Drive::Clock => run.setup.speed.to_string(),

@@ -219,6 +219,9 @@ pub struct RunBegun {
     pub from_phrase: u32,
     /// Its name.
     pub from_name: String,
+    /// The move of that phrase at which it began, counted from 1; nothing for its beginning.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_move: Option<u32>,
     /// The last phrase, counted from 0.
     pub to_phrase: u32,
     /// Its name.

@@ -97,6 +97,8 @@ pub(super) struct Visit {
     pub(super) phrase: String,
     /// The number of the last move reached; 0 before the first.
     pub(super) reached: usize,
+    /// How many of its moves lie before the one at which the run began.
+    pub(super) before: usize,
     /// How many moves it has in that revision.
     pub(super) of: usize,
     pub(super) outcome: Outcome,
@@ -117,9 +119,23 @@ pub enum Outcome {
     Clean,
     /// A hold or a stop ended it.
     Broke,
+    /// Gone through to its end without a hold or stop, by a run that began in the middle of it. [`PART_RULE`] says what that
+    /// counts for.
+    Part,
     /// Nobody knows: the server went away, or the run is still under way.
     Unfinished,
 }
+
+impl Outcome {
+    /// True when it counts as a clean or a broken run of the phrase.
+    pub(super) fn counts(self) -> bool {
+        matches!(self, Outcome::Clean | Outcome::Broke)
+    }
+}
+
+/// What a run counts for that began in the middle of a phrase.
+pub(super) const PART_RULE: &str =
+    "A run that began in the middle of a phrase is no clean run of it; a hold or stop in it counts as any.";
 
 impl History {
     /// Reads everything but the lateness reports.
@@ -213,19 +229,23 @@ impl Going<'_> {
         let phrases = self.phrases();
         let Some(reach) = self.reach(&phrases) else { return Vec::new() };
         let begun = self.begun(&phrases);
+        let before = self.row.begun.from_move.map_or(0, |number| number.saturating_sub(1) as usize);
         let visit = |(at, (name, of)): (usize, &(String, usize))| {
             let last = at == reach.phrase;
             let outcome = match (last, self.how) {
+                (false, _) | (true, How::Complete) if at == 0 && before > 0 => Outcome::Part,
                 (false, _) | (true, How::Complete) => Outcome::Clean,
                 (true, How::Held | How::Stopped) => Outcome::Broke,
                 (true, How::Unfinished) => Outcome::Unfinished,
             };
-            let reached = if outcome == Outcome::Clean { *of } else { reach.moves.min(*of) };
+            let reached = if matches!(outcome, Outcome::Clean | Outcome::Part) { *of } else { reach.moves.min(*of) };
             let own = begun.get(&at);
-            let broke_at = if outcome == Outcome::Broke { reach.broke_at.clone() } else { Vec::new() };
+            let broke = outcome == Outcome::Broke;
+            let broke_at = reach.broke_at.iter().filter(|_| broke).map(|&number| number.min(*of)).collect();
             Visit {
                 phrase: name.clone(),
                 reached,
+                before: if at == 0 { before } else { 0 },
                 of: *of,
                 outcome,
                 broke_at,

@@ -221,6 +221,7 @@ fn setup_of(setup: Setup) -> SetupRequest {
         fight: setup.fight,
         weapons: setup.weapons,
         first: usize::try_from(setup.from).unwrap_or(usize::MAX),
+        from_move: setup.from_move,
         last: usize::try_from(setup.to).unwrap_or(usize::MAX),
         percent: setup.percent,
         count_in: setup.count_in,

@@ -303,6 +303,9 @@ pub struct Setup {
     pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub from: u32,
+    /// The move of the first phrase from which it is run, counted from 1; nothing for its beginning.
+    #[serde(default)]
+    pub from_move: Option<u32>,
     /// The last phrase.
     pub to: u32,
     /// Percent of performance tempo, 10 to 150.

@@ -35,7 +35,7 @@ const PERFORMERS: &[Role] = &[Role::Performer];
 const SOUND: &[Role] = &[Role::Desk, Role::Sound];
 
 fn setup(drive: DriveKind) -> Setup {
-    Setup { fight: "The Quay".into(), weapons: None, from: 0, to: 1, percent: 100, count_in: 0, drive }
+    Setup { fight: "The Quay".into(), weapons: None, from: 0, from_move: None, to: 1, percent: 100, count_in: 0, drive }
 }
 
 fn tap(state: &State) -> HoldTap {

@@ -122,6 +122,7 @@ impl Evening<'_> {
             weapons: with_wood(going).then(|| WOOD.to_owned()),
             from_phrase: going.range.first as u32,
             from_name: name(going.range.first),
+            from_move: None,
             to_phrase: going.range.last as u32,
             to_name: name(going.range.last),
             percent: going.percent,

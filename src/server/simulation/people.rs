@@ -189,6 +189,7 @@ fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
                 fight: "The Quay".into(),
                 weapons: None,
                 from: 0,
+                from_move: phone.chance.percent(25.0).then(|| phone.chance.between(1, 4) as u32),
                 to: phone.chance.between(0, 2) as u32,
                 percent: *phone.chance.one(&[50, 100, 100, 120]),
                 count_in: 4,

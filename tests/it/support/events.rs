@@ -96,6 +96,7 @@ fn begun() -> BoxedStrategy<Box<RunBegun>> {
                     weapons,
                     from_phrase,
                     from_name,
+                    from_move: (run % 2 == 1).then_some(run % 7),
                     to_phrase,
                     to_name,
                     percent,
