@@ -3,8 +3,10 @@ import type {
   Caller,
   CueMove,
   FindingSeverity,
+  HandView,
   HoldView,
   Lack,
+  MoveView,
   ReviewFile,
   RevisionKind,
   Role,
@@ -13,6 +15,7 @@ import type {
   Stage,
 } from './wire';
 
+const metres = (distance: number): string => `${Math.abs(distance).toFixed(1).replace(/\.0$/, '')} m`;
 const plural = (count: number, one: string, many: string): string => `${count} ${count === 1 ? one : many}`;
 
 /** So many callers are named on HOLD, which has room for no more. */
@@ -267,6 +270,23 @@ export const words = {
   noFights: 'There is no fight in this production yet. Put a .fight file into its folder.',
   callPlaces: 'Call places',
   callPlacesFrom: (phrase: string) => `Call places from “${phrase}”`,
+  callPlacesFromMove: (number: number, move: string) => `Call places from move ${number}: ${move}`,
+  fromMove: 'From the move',
+  moveChoice: ({ number, beat, who, action, to, reply }: MoveView) =>
+    `${number}. beat ${beat}: ${who} ${action}${to === null ? '' : ` / ${to} ${reply ?? ''}`}`,
+  beginsAt: (phrase: string, number: number, beat: string) =>
+    `It begins in the middle: “${phrase}”, move ${number}, beat ${beat}`,
+  youStand: (how: string) => `You stand: ${how}.`,
+  onMark: 'on the mark',
+  whereUnknown: 'the score does not say where',
+  whereAt: (x: number, y: number) => {
+    const side = x === 0 ? 'in the middle' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'} of the middle`;
+    return `${side}, ${y === 0 ? 'on the setting line' : `${metres(y)} ${y > 0 ? 'up' : 'down'}stage of the setting line`}`;
+  },
+  posture: { standing: 'on both feet', kneeling: 'kneeling', down: 'on the floor', dead: 'on the floor, dead' },
+  inHand: (weapon: string, hand: HandView | null) =>
+    hand === null ? `${weapon} in hand` : `${weapon} in the ${hand} hand`,
+  emptyHands: 'nothing in hand',
   placesAgain: 'Call places anew',
   start: 'Start the count-in',
   startStep: 'Start the walk-through',
@@ -372,6 +392,7 @@ export const words = {
   deed: {
     places: 'Call places',
     restart: 'Places from the phrase that broke',
+    restartMove: 'Places from the move that broke',
     start: 'Start',
     step: 'Step',
     stepBack: 'Step back',

@@ -32,7 +32,7 @@ export function draw(page: Page): void {
   );
 }
 
-function Body({ page: { session }, view }: { page: Page; view: Page['session']['view'] }) {
+function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
   return (
     <>
@@ -40,7 +40,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
       <Newcomers view={view} session={session} />
       <Strip view={view} session={session} />
       <div class="desk-columns" data-still={!counting(view)}>
-        <Call view={view} session={session} />
+        <Call view={view} session={session} personalKey={key} />
         <Run view={view} session={session} />
         <div class="desk-column">
           <Roster view={view} session={session} />

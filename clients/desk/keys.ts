@@ -9,6 +9,7 @@ import { lastingStore } from '../core/browser';
 export const USUAL_KEYS = {
   places: 'p',
   restart: 'r',
+  restartMove: 'm',
   start: 'b',
   step: 'n',
   stepBack: 'v',

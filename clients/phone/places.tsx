@@ -3,6 +3,7 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
+import { BeginAt } from '../ui/begin-at';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
 import { MyPart } from './my-part';
@@ -18,6 +19,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
   return (
     <>
       <Wanted view={view} />
+      <BeginAt view={view} />
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       {count !== null && <p class="lead">{words.whoIsReady(count.ready, count.of)}</p>}
       <NoHoldCall view={view} />

@@ -3,7 +3,9 @@
 use super::drive::Stepped;
 use super::machine::Going;
 use super::signing::named;
-use super::{Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive};
+use super::{
+    Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive,
+};
 use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
 use crate::rules::STEP_BOUNCE;
 use crate::score::model::FighterId;

@@ -134,7 +134,9 @@ const LONGEST_COUNT_IN: u32 = 64;
 impl Setup {
     /// True when the other is the same run of the same text.
     pub(super) fn is_as(&self, other: &Setup) -> bool {
-        let how = |setup: &Setup| (setup.range, setup.begin.as_ref().map(|it| it.number), setup.speed, setup.count_in, setup.drive);
+        let how = |setup: &Setup| {
+            (setup.range, setup.begin.as_ref().map(|it| it.number), setup.speed, setup.count_in, setup.drive)
+        };
         let what = |setup: &Setup| (setup.fight.revision.clone(), setup.fight.weapons.clone());
         what(self) == what(other) && how(self) == how(other)
     }
@@ -177,9 +179,12 @@ impl Begin {
         let index = usize::try_from(number).ok().and_then(|number| number.checked_sub(1)).ok_or_else(none)?;
         match starts.get(index).ok_or_else(none)? {
             Ok(stands) => Ok(Begin { number, stands: stands.clone() }),
-            Err(why) => {
-                Err(SetupError::CannotBegin { phrase: name(), number, why: why.clone(), instead: instead(&starts, index) })
-            }
+            Err(why) => Err(SetupError::CannotBegin {
+                phrase: name(),
+                number,
+                why: why.clone(),
+                instead: instead(&starts, index),
+            }),
         }
     }
 }

@@ -57,7 +57,8 @@ Fields may be added; a field that does not apply is null.
   phrase        name of the phrase, where the run was on the server
   phrase_index  number of the phrase in the score, from 0
   beat          as the score writes it: \"4+1/2\"; 0 and below: count-in
-  move          number of the last move reached in its phrase, from 1
+  move          number of the last move reached in its phrase, from 1; of a hold or
+                stop the caller's own, if they were in one under way
   words         that move in words
   speed         percent of performance tempo
   reason        why

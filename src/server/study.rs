@@ -72,6 +72,7 @@ fn to_read(fight: &Fight) -> FightToRead {
 /// The fight as a run of all of it at performance tempo would be told, which nobody runs.
 fn whole(fight: &Arc<Fight>) -> Option<crate::wire::RunSheet> {
     let range = PhraseRange::whole(&fight.score)?;
-    let setup = Setup { fight: Arc::clone(fight), range, begin: None, speed: Speed::FULL, count_in: 0, drive: Drive::Clock };
+    let setup =
+        Setup { fight: Arc::clone(fight), range, begin: None, speed: Speed::FULL, count_in: 0, drive: Drive::Clock };
     Some(view::run_sheet(&Run::new(0, setup), Generation(0)))
 }

@@ -3,16 +3,23 @@
 
 use std::sync::Arc;
 
-use holdfast::call::{Drive, Fight, Setup, SetupRequest};
+use holdfast::call::{Drive, Fight, Role, Setup, SetupRequest};
 use holdfast::check::{Posture, Stand, starts};
+use holdfast::event::What;
+use holdfast::journal::{EventFilter, Reader};
 use holdfast::score::model::{Hand, Item, Score};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
-use holdfast::timeline::{PhraseRange, Plan};
+use holdfast::server::replay::replay;
+use holdfast::timeline::{Click, PhraseRange, Plan, Reader as Reads};
 use holdfast::units::Speed;
+use holdfast::wire::{self, DriveKind, PostureView, Stage, ToMember, ToServer};
 use proptest::prelude::*;
+use tempfile::TempDir;
 
 use crate::strategies::score_text;
+use crate::support::house::House;
+use crate::support::raw::Raw;
 
 const STAIR: &str = "fight \"The Cellar Stair\"\nbeats 4\ntempo 60\nfighters\n  ADA rapier right\n  BEN rapier left\n\
     phrase \"Down\"\n  place ADA -1,3 facing BEN\n  place BEN 1,3 facing ADA\n  tempo 60 -> 120 from 2 to 10\n\
@@ -48,14 +55,8 @@ fn everybody_is_told_how_they_stand_and_where_it_cannot_begin_who_and_what() {
         stands.iter().map(|it| (it.posture, it.on_mark, it.at.map(|at| (at.x.0, at.y.0)))).collect()
     };
     assert_eq!(check(1).unwrap().begin, None, "the first move is the beginning of the phrase");
-    assert_eq!(
-        stands(2),
-        [(Posture::Standing, true, Some((-1.0, 3.0))), (Posture::Standing, true, Some((1.0, 3.0)))]
-    );
-    assert_eq!(
-        stands(4),
-        [(Posture::Standing, false, Some((0.0, 2.0))), (Posture::Kneeling, true, Some((1.0, 3.0)))]
-    );
+    assert_eq!(stands(2), [(Posture::Standing, true, Some((-1.0, 3.0))), (Posture::Standing, true, Some((1.0, 3.0)))]);
+    assert_eq!(stands(4), [(Posture::Standing, false, Some((0.0, 2.0))), (Posture::Kneeling, true, Some((1.0, 3.0)))]);
     let begin = check(4).unwrap().begin.unwrap();
     let hands = |stand: &Stand| stand.hands.iter().map(|it| (it.weapon.clone(), it.hand)).collect::<Vec<_>>();
     assert_eq!(hands(&begin.stands[0]), [("rapier".to_owned(), Some(Hand::Right))]);
@@ -115,8 +116,8 @@ proptest! {
                     prop_assert_eq!((one.number, one.beat, &one.span, one.at - beat), (other.number, other.beat, &other.span, other.at));
                     prop_assert!(near(one.time.0, other.time.0), "{one:?} {other:?}");
                 }
-                let beats: Vec<_> = whole.moments().iter().filter(|it| it.count_in.is_none() && it.click != holdfast::timeline::Click::None && it.at >= beat).collect();
-                let part_beats: Vec<_> = part.moments().iter().filter(|it| it.count_in.is_none() && it.click != holdfast::timeline::Click::None).collect();
+                let beats: Vec<_> = whole.moments().iter().filter(|it| it.count_in.is_none() && it.click != Click::None && it.at >= beat).collect();
+                let part_beats: Vec<_> = part.moments().iter().filter(|it| it.count_in.is_none() && it.click != Click::None).collect();
                 prop_assert_eq!(beats.len(), part_beats.len());
                 for (one, other) in beats.iter().zip(&part_beats) {
                     prop_assert_eq!((one.beat, one.bar, one.count, one.click), (other.beat, other.bar, other.count, other.click));
@@ -132,9 +133,61 @@ proptest! {
                     prop_assert!(sound.by_move.is_none_or(|at| part.moves()[at].sounds.is_some()));
                 }
                 for moment in 0..part.moments().len() {
-                    part.cue(moment, holdfast::timeline::Reader::Fighter(begun.who));
+                    part.cue(moment, Reads::Fighter(begun.who));
                 }
             }
         }
+    }
+}
+
+/// On real sockets: refused with a sentence, then places with how everybody stands, a hold, and the record of it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn everybody_reads_how_they_stand_at_places_and_the_record_says_where_it_began() {
+    let folder = TempDir::new().unwrap();
+    let fight = Arc::new(Fight::unchecked(score(STAIR), holdfast::hex::sha256(STAIR), STAIR.into()));
+    let house = House::open(folder.path(), vec![fight]).await;
+    let (mut desk, _) = Raw::join(&house.address(Role::Desk), "Ines").await;
+    let ada = house.join(Role::Performer, "Lotte", Some("ADA")).await;
+    let setup = |from_move| wire::Setup {
+        fight: "The Cellar Stair".into(),
+        weapons: None,
+        from: 0,
+        from_move: Some(from_move),
+        to: 1,
+        percent: 100,
+        count_in: 0,
+        drive: DriveKind::Clock,
+    };
+    desk.say(&ToServer::Places { setup: setup(6), seen: desk.seen() }).await;
+    let refused = desk.hear_until(|message| matches!(message, ToMember::Refused { .. })).await;
+    let Some(ToMember::Refused { reason, .. }) = refused else { panic!("{refused:?}") };
+    assert!(reason.ends_with("ADA holds BEN there. It can begin at move 5, or at move 7."), "{reason}");
+    desk.say(&ToServer::Places { setup: setup(4), seen: desk.seen() }).await;
+    let told = desk.hear_until(|message| matches!(message, ToMember::Run(run) if run.begins.is_some())).await;
+    let Some(ToMember::Run(run)) = told else { panic!("{told:?}") };
+    let begins = run.begins.unwrap();
+    assert_eq!((begins.number, begins.beat.as_str()), (4, "7+1/2"));
+    let postures: Vec<_> = begins.stands.iter().map(|it| (it.fighter.as_str(), it.posture)).collect();
+    assert_eq!(postures, [("ADA", PostureView::Standing), ("BEN", PostureView::Kneeling)]);
+    let state = ada.until_stage(Stage::Places).await.state.unwrap();
+    // Whoever has come since must have been seen.
+    while desk.state().stage != Stage::Places || desk.seen() < state.last_event {
+        desk.hear_until(|message| matches!(message, ToMember::State(_))).await;
+    }
+    let (generation, seen) = (state.generation, desk.seen());
+    desk.say(&ToServer::Start { generation, anyway: true, seen }).await;
+    ada.until("has seen a beat", |seen| seen.cue.is_some_and(|cue| cue >= 1)).await;
+    ada.hand.hold(None);
+    let written = |message: &ToMember| matches!(message, ToMember::State(state) if state.hold.as_ref().is_some_and(|hold| hold.written));
+    desk.hear_until(written).await;
+    house.stop().await;
+    let runs = Reader::open(folder.path()).unwrap().runs().unwrap();
+    assert_eq!(runs.iter().map(|row| row.begun.from_move).collect::<Vec<_>>(), [Some(4)]);
+    let reader = Reader::open(folder.path()).unwrap();
+    let events = reader.events(EventFilter { run: Some(1), kind: None }).unwrap();
+    let held = events.iter().find(|row| matches!(row.event.what, What::Hold { .. })).unwrap();
+    assert_eq!(held.event.spot.as_ref().and_then(|spot| spot.number), Some(4), "{held:?}");
+    for start in replay(folder.path(), None).unwrap() {
+        assert_eq!((&start.differs, &start.failed), (&None, &None), "{start:?}");
     }
 }

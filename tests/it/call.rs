@@ -344,7 +344,8 @@ impl Rehearsal {
             ),
             Event::Places { by, first, last, percent, step, behind } => {
                 let (fight, drive) = ("The Salt Stair".into(), if step { Drive::Step } else { Drive::Clock });
-                let request = SetupRequest { fight, weapons: None, first, from_move: None, last, percent, count_in: 4, drive };
+                let request =
+                    SetupRequest { fight, weapons: None, first, from_move: None, last, percent, count_in: 4, drive };
                 from(by, Act::Places { request, seen: seen(behind) })
             }
             Event::Start { by, old: age, anyway, behind } => {
@@ -838,8 +839,16 @@ fn at_places(drive: Drive, percent: u16) -> Rehearsal {
 }
 
 fn call_places(rehearsal: &mut Rehearsal, drive: Drive, percent: u16) {
-    let setup =
-        SetupRequest { fight: "The Salt Stair".into(), weapons: None, first: 0, from_move: None, last: 2, percent, count_in: 4, drive };
+    let setup = SetupRequest {
+        fight: "The Salt Stair".into(),
+        weapons: None,
+        first: 0,
+        from_move: None,
+        last: 2,
+        percent,
+        count_in: 4,
+        drive,
+    };
     let seen = rehearsal.call.last_event();
     rehearsal.handle(Input::From(MemberId(0), Act::Places { request: setup, seen }));
     let generation = rehearsal.call.generation();
@@ -929,7 +938,16 @@ fn whoever_decides_has_seen_what_the_other_desk_did_and_a_double_press_is_one() 
     let places = |percent, seen| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Clock);
         Act::Places {
-            request: SetupRequest { fight, weapons: None, first: 0, from_move: None, last: 2, percent, count_in: 4, drive },
+            request: SetupRequest {
+                fight,
+                weapons: None,
+                first: 0,
+                from_move: None,
+                last: 2,
+                percent,
+                count_in: 4,
+                drive,
+            },
             seen,
         }
     };
@@ -1143,7 +1161,8 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     let mut rehearsal = Rehearsal::with_checks(&CHECKS[..2]);
     let places = |rehearsal: &Rehearsal| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Step);
-        let request = SetupRequest { fight, weapons: None, first: 0, from_move: None, last: 2, percent: 100, count_in: 4, drive };
+        let request =
+            SetupRequest { fight, weapons: None, first: 0, from_move: None, last: 2, percent: 100, count_in: 4, drive };
         Input::From(MemberId(0), Act::Places { request, seen: rehearsal.call.last_event() })
     };
     let sign = |check: &str, in_order: bool, by: Option<&str>| {

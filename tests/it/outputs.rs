@@ -48,7 +48,16 @@ fn call() -> Call {
 fn places(drive: Drive, seen: EventId) -> Act {
     let fight = "The Salt Stair".to_owned();
     Act::Places {
-        request: SetupRequest { fight, weapons: None, first: 0, from_move: None, last: 1, percent: 100, count_in: 0, drive },
+        request: SetupRequest {
+            fight,
+            weapons: None,
+            first: 0,
+            from_move: None,
+            last: 1,
+            percent: 100,
+            count_in: 0,
+            drive,
+        },
         seen,
     }
 }

@@ -138,7 +138,7 @@ export function memberOf(number: number): MemberView {
 
 /** What is set up once places are called. */
 export const setUp: Partial<State> = {
-  setup: { fight: 'The Salt Stair', weapons: 'wood', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
+  setup: { fight: 'The Salt Stair', weapons: 'wood', from: 0, from_move: null, to: 2, percent: 60, count_in: 4, drive: 'clock' },
   run: 7,
   ready: { ready: 1, of: 2 },
 };
@@ -157,6 +157,7 @@ export const run: RunSheet = {
   start_us: null,
   length_ticks: 15_360,
   phrases: [{ phrase: 0, name: 'Across the quay', at_ticks: 0, length_ticks: 15_360, at_us: 0, percent: 60 }],
+  begins: null,
   tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
   moves,
   fighters: ['MARET', 'OSK'],

@@ -161,7 +161,7 @@ export function state(more: Partial<State> = {}): State {
     production: 'The Salt Stair',
     stage: 'running',
     because: null,
-    setup: { fight: 'The Salt Stair', weapons: null, from: 0, to: 0, percent: 60, count_in: 4, drive: 'clock' },
+    setup: { fight: 'The Salt Stair', weapons: null, from: 0, from_move: null, to: 0, percent: 60, count_in: 4, drive: 'clock' },
     run: 1,
     next_speed: null,
     ready: null,

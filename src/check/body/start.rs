@@ -143,7 +143,9 @@ impl Moment<'_, '_, '_> {
         // Nothing takes longer after its beat than this.
         let lately = done.take_while(|(_, it)| now - plan.tempo().exact_time_of(it.at.0 as f64) < LONGEST_AFTER_US);
         for (index, planned) in lately {
-            let took = |answers| plan.tempo().exact_time_of(planned.at.0 as f64) + busy_after(self.scene.rows_of(index), answers);
+            let took = |answers| {
+                plan.tempo().exact_time_of(planned.at.0 as f64) + busy_after(self.scene.rows_of(index), answers)
+            };
             if planned.who == fighter && took(false) > now {
                 return Some(&planned.action);
             }

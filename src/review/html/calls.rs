@@ -87,7 +87,7 @@ fn runs(call: &CallRecord) -> Markup {
                 caption { "Runs" }
                 thead { tr { th.num scope="col" { "Run" } th scope="col" { "At" } th scope="col" { "Fight" } th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Speed" } th scope="col" { "Came" } } }
                 tbody { @for it in &call.runs {
-                    tr { td.num { (it.run) } td.clock { (it.at) } td { (it.fight) @if let Some(weapons) = &it.weapons { ", weapons: " (weapons) } } td { (it.from) } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
+                    tr { td.num { (it.run) } td.clock { (it.at) } td { (it.fight) @if let Some(weapons) = &it.weapons { ", weapons: " (weapons) } } td { (it.from) @if let Some(number) = it.from_move { ", move " (number) } } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
                 } }
             }
         }

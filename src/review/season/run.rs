@@ -88,7 +88,11 @@ impl Evening<'_> {
                 self.record(Event { run: Some(run), spot, percent: going.percent, ..self.event(What::Phrase) });
             }
             if going.percent.is_none() {
-                self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(What::Step { back: false }, DESK) });
+                self.record(Event {
+                    run: Some(run),
+                    spot: spot(going, at),
+                    ..self.event_by(What::Step { back: false }, DESK)
+                });
             }
             let cue = going.plan.moments().iter().position(|moment| moment.moves.contains(&at));
             self.reports(run, cue.unwrap_or(at));

@@ -159,7 +159,8 @@ impl Phone {
     pub(super) fn sees(&mut self, message: &ToMember) {
         let alive = match message {
             ToMember::Welcome(welcome) => {
-                self.seen = Seen { state: Some(welcome.state.clone()), hold: welcome.state.hold.clone(), step: None, alive: 0 };
+                self.seen =
+                    Seen { state: Some(welcome.state.clone()), hold: welcome.state.hold.clone(), step: None, alive: 0 };
                 if let Some(key) = &welcome.key {
                     self.key = Some(key.clone());
                 }
