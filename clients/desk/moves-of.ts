@@ -13,7 +13,9 @@ export function useMovesOf(key: string, fight: FightChoice | undefined): MoveVie
     let asks = true;
     const ask = async (): Promise<void> => {
       // Without an answer a run begins with its phrase, as it always can.
-      const answer = await askJson<PartSheet>('part', key, { fight: fight.fight }, words.myPart.noAnswer).catch(() => null);
+      const answer = await askJson<PartSheet>('part', key, { fight: fight.fight }, words.myPart.noAnswer).catch(
+        () => null,
+      );
       if (asks && answer !== null) setTold({ of, moves: answer.sheet?.moves ?? [] });
     };
     void ask();

@@ -65,7 +65,7 @@ impl Call {
             notes: Vec::new(),
             forgotten_notes: 0,
         };
-        self.stage = Stage::Held(hold, run);
+        self.stage = Stage::Held(Box::new(hold), run);
         self.out.push(Output::Held);
         self.out.append(&mut written);
         // A still earlier pull would only join: what stands before the hold is settled with it.
@@ -200,7 +200,7 @@ impl Call {
 
     pub(super) fn hold_written(&mut self, id: HoldId, tap: Option<(MemberId, String)>) {
         let standing = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold),
+            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
         };
         if let Some(hold) = standing {
@@ -217,7 +217,7 @@ impl Call {
     /// Holds up to that one are on disk.
     pub(super) fn hold_on_record(&mut self, last: u32) {
         let standing = match &mut self.stage {
-            Stage::Held(hold, _) => Some(hold),
+            Stage::Held(hold, _) => Some(hold.as_mut()),
             _ => None,
         };
         for hold in standing.into_iter().chain(&mut self.past_holds).filter(|hold| hold.id.0 <= last) {
@@ -243,7 +243,7 @@ impl Call {
         hold.released_by = who.as_ref().map(|who| who.name.clone());
         let (spot, speed) = (hold.spot.clone(), hold.speed);
         let number = run.as_ref().and_then(Run::begun_number);
-        self.past_holds.insert(0, hold);
+        self.past_holds.insert(0, *hold);
         self.past_holds.truncate(PAST_HOLDS);
         self.stage = match run {
             None => Stage::Idle,
@@ -265,7 +265,7 @@ impl Call {
             return Err("The note is empty. Write a word first.".to_owned());
         }
         let hold = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold),
+            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
         };
         let Some(hold) = hold else {

@@ -65,7 +65,7 @@ pub enum Stage {
     /// Counting in or running.
     Going(Run, Going),
     /// Somebody called hold. The run that it hit, if any, is here to be looked at; it never goes on.
-    Held(Hold, Option<Run>),
+    Held(Box<Hold>, Option<Run>),
     /// Stopped, or released from a hold, with the reason: waits for places.
     Stopped(Option<Run>, String),
     /// The run came to its end.

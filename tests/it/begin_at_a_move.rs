@@ -50,9 +50,10 @@ fn request(from_move: Option<u32>) -> SetupRequest {
 fn everybody_is_told_how_they_stand_and_where_it_cannot_begin_who_and_what() {
     let fight = Arc::new(Fight::unchecked(score(STAIR), "0".repeat(64), STAIR.into()));
     let check = |number| Setup::check(&request(Some(number)), std::slice::from_ref(&fight));
-    let stands = |number| -> Vec<(Posture, bool, Option<(f64, f64)>)> {
+    let stands = |number| {
         let stands = check(number).unwrap().begin.unwrap().stands;
-        stands.iter().map(|it| (it.posture, it.on_mark, it.at.map(|at| (at.x.0, at.y.0)))).collect()
+        let how = |it: &Stand| (it.posture, it.on_mark, it.at.map(|at| (at.x.0, at.y.0)));
+        stands.iter().map(how).collect::<Vec<_>>()
     };
     assert_eq!(check(1).unwrap().begin, None, "the first move is the beginning of the phrase");
     assert_eq!(stands(2), [(Posture::Standing, true, Some((-1.0, 3.0))), (Posture::Standing, true, Some((1.0, 3.0)))]);

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use holdfast::brake::{Latch, pulls};
 use holdfast::call::*;
-use holdfast::event::{Entry, Event as Told, EventId, Maker, What};
+use holdfast::event::{Entry, Event as Told, EventId, Maker, UnderWay, What, counted_at};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::units::{Generation, Micros, ServerTime};
@@ -1131,7 +1131,11 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
         let pulling = Pulling { by: Puller::Member(MemberId(2), tap), at, dead: generation };
         let under_way = call.handle(at, Input::Pulled(pulling)).into_iter().find_map(|output| match output {
             Output::Journal(Entry::Event(told)) => match told.what {
-                What::Hold { under_way, .. } => Some(under_way),
+                What::Hold { under_way, .. } => {
+                    let first = told.spot.and_then(|spot| spot.words);
+                    assert_eq!(first.as_deref(), Some(words[0]), "the place is that of the caller's own move");
+                    Some(under_way)
+                }
                 _ => None,
             },
             _ => None,
@@ -1263,4 +1267,24 @@ fn a_step_that_was_written_before_steps_had_numbers_is_read() {
     let now = Step { generation: Generation(7), from: Some(2), way: Way::Back };
     let written = serde_json::to_string(&Act::Step(now)).unwrap();
     assert!(matches!(serde_json::from_str(&written).unwrap(), Act::Step(read) if read == now), "{written}");
+}
+
+proptest! {
+    /// A hold is counted at the moves of its caller where they were in one, else at each that was under way.
+    #[test]
+    fn a_hold_is_counted_at_its_callers_own_moves_else_at_all(
+        pairs in prop::collection::vec(prop::sample::subsequence(vec!["ADA", "BEN", "CLO", "DAN"], 1..=2), 0..5),
+        part in prop::option::of(prop::sample::select(vec!["ADA", "BEN", "CLO", "DAN", "EVA"])),
+    ) {
+        let move_of = |(at, pair): (usize, &Vec<&str>)| UnderWay {
+            pair: pair.iter().map(|&name| name.to_owned()).collect(),
+            number: at as u32 + 1,
+            words: String::new(),
+        };
+        let under_way: Vec<UnderWay> = pairs.iter().enumerate().map(move_of).collect();
+        let counted: Vec<u32> = counted_at(&under_way, part).iter().map(|it| it.number).collect();
+        let own: Vec<u32> = (1..).zip(&pairs).filter(|(_, pair)| part.is_some_and(|part| pair.contains(&part))).map(|(at, _)| at).collect();
+        let all: Vec<u32> = (1..=pairs.len() as u32).collect();
+        prop_assert_eq!(counted, if own.is_empty() { all } else { own });
+    }
 }

@@ -138,7 +138,16 @@ export function memberOf(number: number): MemberView {
 
 /** What is set up once places are called. */
 export const setUp: Partial<State> = {
-  setup: { fight: 'The Salt Stair', weapons: 'wood', from: 0, from_move: null, to: 2, percent: 60, count_in: 4, drive: 'clock' },
+  setup: {
+    fight: 'The Salt Stair',
+    weapons: 'wood',
+    from: 0,
+    from_move: null,
+    to: 2,
+    percent: 60,
+    count_in: 4,
+    drive: 'clock',
+  },
   run: 7,
   ready: { ready: 1, of: 2 },
 };
