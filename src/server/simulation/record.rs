@@ -485,6 +485,8 @@ impl Call {
                 leads && self.stands == Stands::Held && *hold == self.hold && Some(*seen) >= self.last_call
             }
             ToServer::Stop { .. } => leads && matches!(self.stands, Stands::Going | Stands::Places),
+            // A move that cannot be begun at is refused with a sentence.
+            ToServer::Places { setup, .. } if setup.from_move.is_some_and(|number| number > 3) => false,
             ToServer::Places { seen, .. } => {
                 !matches!(self.stands, Stands::Held | Stands::Going) && Some(*seen) >= self.stood
             }
