@@ -178,6 +178,7 @@ fn journal(events: usize) -> tempfile::TempDir {
                 weapons: None,
                 from_phrase: 0,
                 from_name: "Phrase 0".into(),
+                from_move: None,
                 to_phrase: 0,
                 to_name: "Phrase 0".into(),
                 percent: Some(80),

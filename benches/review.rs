@@ -74,6 +74,7 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         weapons: None,
         from_phrase: 0,
         from_name: "Phrase 0".into(),
+        from_move: None,
         to_phrase: PHRASES - 1,
         to_name: format!("Phrase {}", PHRASES - 1),
         percent: Some(80),

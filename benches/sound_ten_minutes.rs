@@ -126,7 +126,10 @@ async fn run(desk: &str, sound: &str, seconds: u32, members: u32) -> SpeakersVie
     tokio::time::sleep(Duration::from_secs(6)).await;
     let (fight, drive) = ("The Long Watch".into(), DriveKind::Clock);
     let seen = desk.seen().borrow().state.as_ref().unwrap().last_event;
-    desk.say(ToServer::Places { setup: Setup { fight, from: 0, to: 0, percent: 100, count_in: 4, drive }, seen });
+    desk.say(ToServer::Places {
+        setup: Setup { fight, from: 0, from_move: None, to: 0, percent: 100, count_in: 4, drive },
+        seen,
+    });
     until(&desk, "places are called", 20, |seen| stage(seen) == Some(Stage::Places)).await;
     let state = desk.seen().borrow().state.clone().unwrap();
     desk.say(ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event });

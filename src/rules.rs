@@ -47,6 +47,13 @@ rules! {
     /// its time is late however little it was.
     LATE: Micros = Micros::millis(25);
 
+    /// A hand or foot that is this close behind a step, µs, was on its way before anybody saw what the step showed: it is
+    /// no step more. So a double tap, two people at the same instant and a contact that bounces step once. Pages hold what
+    /// has stood on the screen for less as not seen; a foot switch, which has no screen, rests for so long after the last
+    /// step and its own last press. Longer than people need to see and act, shorter than anybody looks at a move (common
+    /// practice, no source).
+    STEP_BOUNCE: Micros = Micros::millis(300);
+
     /// Only this many questions about the time can be answered at once; an older one counts as lost.
     OPEN_QUESTIONS: usize = 32;
     /// This many generations belong to one start of the server: a generation divided by it tells which start.

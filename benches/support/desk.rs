@@ -141,6 +141,7 @@ impl Desk {
             fight: fight.fight.clone(),
             weapons: None,
             from: 0,
+            from_move: None,
             to,
             percent: 100,
             count_in: 8,

@@ -80,7 +80,7 @@ it('everybody at once', async () => {
   for (const phone of [alder, understudy]) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
   await desk.page.getByRole('button', { name: 'Start the walk-through' }).click();
   await shows(captain, 'RUNNING');
-  await captain.page.getByRole('button', { name: 'Step' }).tap();
+  await captain.page.getByRole('button', { name: /^Step(?! back)/ }).tap();
   await understudy.page.locator('.slab[data-due="true"] .reply', { hasText: 'parry 4' }).waitFor();
   await captain.page.getByRole('button', { name: 'Stop …' }).tap();
   await captain.page.getByRole('button', { name: 'Out of place' }).tap();

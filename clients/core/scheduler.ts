@@ -103,8 +103,8 @@ export class Scheduler {
   /** A cue arrived. */
   cue(cue: Cue): void {
     this.raise(cue.generation);
-    if (!this.#open || cue.generation < this.#generation || this.#shownHere.has(cue.cue)) return;
-    const known = this.#waiting.get(cue.cue);
+    if (!this.#open || cue.generation < this.#generation || this.#shownHere.has(order(cue))) return;
+    const known = this.#waiting.get(order(cue));
     if (known?.cue.due_us === cue.due_us) {
       known.cue = cue;
     } else {
@@ -112,7 +112,7 @@ export class Scheduler {
       if (known?.armed === true) this.stage.disarm(known.cue);
       const now = this.#serverUs(this.asked.estimate());
       const cameLate = cue.due_us !== null && now !== null && cue.due_us < now;
-      this.#waiting.set(cue.cue, { cue, cameLate, armed: false });
+      this.#waiting.set(order(cue), { cue, cameLate, armed: false });
     }
     this.look();
   }
@@ -153,22 +153,22 @@ export class Scheduler {
   }
 
   #fire({ cue, cameLate }: Waiting, now: number | null, estimate: Estimate | null): void {
-    this.#waiting.delete(cue.cue);
-    const again = this.#done.has(cue.cue);
-    this.#done.add(cue.cue);
-    this.#shownHere.add(cue.cue);
+    this.#waiting.delete(order(cue));
+    const again = this.#done.has(order(cue));
+    this.#done.add(order(cue));
+    this.#shownHere.add(order(cue));
     const due = cue.due_us;
     const after = due === null || now === null ? 0 : now - due;
     const late_us = due !== null && (cameLate || after > LATE_US) ? after : null;
     // A late cue never takes a newer one off the screen.
-    const shown = cue.cue >= this.#screen;
+    const shown = order(cue) >= this.#screen;
     if (due !== null && !again) {
       const { generation, cue: number } = cue;
       const fired_us = shown ? now : null;
       this.stage.report({ generation, cue: number, due_us: due, fired_us, bound_us: estimate?.bound_us ?? null });
     }
     if (!shown) return;
-    this.#screen = cue.cue;
+    this.#screen = order(cue);
     this.stage.show({ cue, late_us, at_us: this.platform.nowUs(), again });
   }
 
@@ -181,6 +181,12 @@ export class Scheduler {
   }
 }
 
+// A cue's place in the order of its run: its number, or in a walk-through, which may go back to an earlier cue, the
+// number of its step.
+function order(cue: Cue): number {
+  return cue.step ?? cue.cue;
+}
+
 // A step is due at once.
 function dueOf(cue: Cue): number {
   return cue.due_us ?? -Infinity;
@@ -188,5 +194,5 @@ function dueOf(cue: Cue): number {
 
 function inOrder({ cue: one }: Waiting, { cue: other }: Waiting): number {
   const [first, second] = [dueOf(one), dueOf(other)];
-  return first === second ? one.cue - other.cue : first - second;
+  return first === second ? order(one) - order(other) : first - second;
 }

@@ -10,7 +10,7 @@ import { mineFirst, needsTheClock } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
 import { dueAt } from './tempo';
-import { PROTOCOL, type Cue, type Subject, type ToMember, type ToServer } from './wire';
+import { PROTOCOL, STEP_BOUNCE_US, type Cue, type Subject, type ToMember, type ToServer, type Way } from './wire';
 import { words } from './words';
 
 /** What sounds and shakes. */
@@ -149,6 +149,16 @@ export class Session {
       if (shown) this.#showing(subjects, -1);
       shown = false;
     };
+  }
+
+  /**
+   * One step of a walk-through, from the move that this person has seen: what has only just come on the screen is not
+   * what they tapped for, so that a double tap is one step.
+   */
+  step(way: Way): void {
+    const { generation, shown } = this.view;
+    const unseen = shown !== null && this.parts.platform.nowUs() - shown.at_us < STEP_BOUNCE_US;
+    this.ask({ kind: 'step', generation, from: (shown?.cue.step ?? 0) - (unseen ? 1 : 0), way });
   }
 
   /** Asks the server for something; says so when there is no line to ask on. */

@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 5;
+export const PROTOCOL = 6;
 
 /**
  * How often each side says "I am here", µs.
@@ -48,6 +48,14 @@ export const TAPS_WITH_KEY = 6;
  * its time is late however little it was.
  */
 export const LATE_US = 25000;
+/**
+ * A hand or foot that is this close behind a step, µs, was on its way before anybody saw what the step showed: it is
+ * no step more. So a double tap, two people at the same instant and a contact that bounces step once. Pages hold what
+ * has stood on the screen for less as not seen; a foot switch, which has no screen, rests for so long after the last
+ * step and its own last press. Longer than people need to see and act, shorter than anybody looks at a move (common
+ * practice, no source).
+ */
+export const STEP_BOUNCE_US = 300000;
 /**
  * Only this many questions about the time can be answered at once; an older one counts as lost.
  */
@@ -255,7 +263,15 @@ seen: string, } | { "kind": "step",
 /**
  * The generation that is meant.
  */
-generation: number, } | { "kind": "speed", 
+generation: number, 
+/**
+ * The step that was on the person's screen ([`crate::wire::Cue::step`]), 0 before the first.
+ */
+from: number, 
+/**
+ * Which way.
+ */
+way: Way, } | { "kind": "speed", 
 /**
  * Percent of performance tempo, 10 to 150.
  */
@@ -364,6 +380,10 @@ weapons: string | null,
  * The first phrase, counted from 0.
  */
 from: number, 
+/**
+ * The move of the first phrase from which it is run, counted from 1; nothing for its beginning.
+ */
+from_move: number | null, 
 /**
  * The last phrase.
  */
@@ -815,6 +835,10 @@ spot: Spot | null,
  * At which speed, percent; nothing in a walk-through or when nothing ran.
  */
 percent: number | null, 
+/**
+ * The other moves that were under way then, in words; the first is that of the place. [`UNDER_WAY_TOLD`] at the most.
+ */
+also: Array<string>, 
 /**
  * How many calls there have been, those of one person counted each.
  */
@@ -1428,6 +1452,10 @@ phrases: Array<PhraseView>,
  */
 tempo: Array<TempoView>, 
 /**
+ * The move in the middle of the first phrase at which it begins, and where everybody is before it.
+ */
+begins: BeginView | null, 
+/**
  * Every move of the range, in order.
  */
 moves: Array<MoveView>, 
@@ -1465,6 +1493,60 @@ at_us: number,
  * Its speed, percent.
  */
 percent: number, };
+
+export type BeginView = { 
+/**
+ * The number of the move in its phrase, counted from 1.
+ */
+number: number, 
+/**
+ * Its beat as the score writes it.
+ */
+beat: string, 
+/**
+ * Where everybody is before it, in the order of the score.
+ */
+stands: Array<StandView>, };
+
+export type StandView = { 
+/**
+ * Who.
+ */
+fighter: string, 
+/**
+ * True on the mark that the phrase gives them.
+ */
+on_mark: boolean, 
+/**
+ * Metres to audience right of the middle; nothing where the score says nothing and they have nothing to do.
+ */
+x: number | null, 
+/**
+ * Metres upstage from the setting line.
+ */
+y: number | null, 
+/**
+ * How.
+ */
+posture: PostureView, 
+/**
+ * What they have in hand.
+ */
+hands: Array<InHandView>, };
+
+export type PostureView = "standing" | "kneeling" | "down" | "dead";
+
+export type InHandView = { 
+/**
+ * Its word.
+ */
+weapon: string, 
+/**
+ * The hand, where it is known.
+ */
+hand: HandView | null, };
+
+export type HandView = "right" | "left";
 
 export type TempoView = { 
 /**
@@ -1560,6 +1642,11 @@ generation: number,
  */
 cue: number, 
 /**
+ * The number of the step that it comes with, from 1, in a walk-through: it only grows, also when the step went back
+ * to an earlier cue. Of two cues without a time the one with the higher number is the newer.
+ */
+step: number | null, 
+/**
  * When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
  */
 due_us: number | null, 
@@ -1607,6 +1694,8 @@ next_in_beats: number | null, };
 export type Click = "accent" | "beat" | "none";
 
 export type Role = "desk" | "captain" | "performer" | "sound" | "director" | "observer";
+
+export type Way = "on" | "back";
 
 export type ScoreList = { 
 /**

@@ -6,6 +6,7 @@ import { lastHold, missing, stageOf, unsigned } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
+import { BeginAt } from '../ui/begin-at';
 import { Asked, NoHoldCall } from '../ui/parts';
 import { EndSigned } from './checks';
 import { useKey } from './keys';
@@ -19,7 +20,7 @@ interface Props {
 }
 
 /** The column that drives the call. */
-export function Call({ view, session }: Props) {
+export function Call({ view, session, personalKey }: Props & { personalKey: string }) {
   const stage = stageOf(view);
   const fights = view.fights ?? [];
   const [first] = fights;
@@ -46,6 +47,7 @@ export function Call({ view, session }: Props) {
         </p>
       )}
       {stage === 'places' && <NoHoldCall view={view} />}
+      {stage === 'places' && <BeginAt view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
       {setup === null ? (
@@ -53,7 +55,7 @@ export function Call({ view, session }: Props) {
       ) : (
         still && (
           <Choice folded={stage === 'places'}>
-            <SetupForm fights={fights} setup={setup} change={setDraft} />
+            <SetupForm fights={fights} setup={setup} change={setDraft} personalKey={personalKey} />
             <button
               type="button"
               class={stage === 'places' ? undefined : 'main'}
@@ -113,6 +115,7 @@ function usual(fight: FightChoice): Setup {
     fight: fight.fight,
     weapons: null,
     from: 0,
+    from_move: null,
     to: lastAtFirst(fight),
     percent: 50,
     count_in: fight.count_in,
@@ -120,18 +123,28 @@ function usual(fight: FightChoice): Setup {
   };
 }
 
-// After a hold the usual wish is the phrase that broke: offered first.
+// After a hold or stop the usual wish is the phrase that broke, or the very move: one touch each.
 function FromLastHold({ view, places }: { view: View; places(setup: Setup): void }) {
   const spot = lastHold(view)?.spot ?? view.state?.spot ?? null;
   const setup = view.state?.setup ?? null;
   const fits = spot !== null && setup !== null && spot.phrase >= setup.from && spot.phrase <= setup.to;
-  const again = fits ? () => places({ ...setup, from: spot.phrase }) : null;
+  const again = fits ? () => places({ ...setup, from: spot.phrase, from_move: null }) : null;
+  const number = spot?.move ?? 1;
+  const atMove = fits && number > 1 ? () => places({ ...setup, from: spot.phrase, from_move: number }) : null;
   useKey('restart', again);
+  useKey('restartMove', atMove);
   if (!fits || again === null) return null;
   return (
-    <button type="button" class="main" data-starts aria-keyshortcuts={shortcut('restart')} onClick={again}>
-      <span dir="auto">{words.callPlacesFrom(spot.phrase_name)}</span> <Key of="restart" />
-    </button>
+    <>
+      <button type="button" class="main" data-starts aria-keyshortcuts={shortcut('restart')} onClick={again}>
+        <span dir="auto">{words.callPlacesFrom(spot.phrase_name)}</span> <Key of="restart" />
+      </button>
+      {atMove !== null && (
+        <button type="button" data-starts aria-keyshortcuts={shortcut('restartMove')} onClick={atMove}>
+          <span dir="auto">{words.callPlacesFromMove(number, spot.words ?? '')}</span> <Key of="restartMove" />
+        </button>
+      )}
+    </>
   );
 }
 
@@ -218,11 +231,12 @@ function useSetupKeys(fights: FightChoice[], setup: Setup | null, on: boolean, c
     setup === null || !on ? null : () => change({ ...setup, ...alter(setup) });
   const from = (step: number) => (now: Setup) => {
     const phrase = Math.min(last, Math.max(0, now.from + step));
-    return { from: phrase, to: Math.max(phrase, now.to) };
+    return { from: phrase, from_move: null, to: Math.max(phrase, now.to) };
   };
   const to = (step: number) => (now: Setup) => {
     const phrase = Math.min(last, Math.max(0, now.to + step));
-    return { to: phrase, from: Math.min(phrase, now.from) };
+    const from = Math.min(phrase, now.from);
+    return { to: phrase, from, from_move: from === now.from ? now.from_move : null };
   };
   const speed = (step: number) => (now: Setup) => ({
     percent: Math.min(MOST_PERCENT, Math.max(LEAST_PERCENT, now.percent + step)),

@@ -44,7 +44,7 @@ export function draw(page: Page): void {
   }
 }
 
-function Body({ page: { session }, view }: { page: Page; view: Page['session']['view'] }) {
+function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
   const stage = stageOf(view);
   const goes = stage === 'count-in' || stage === 'running' || stage === 'held';
@@ -54,7 +54,7 @@ function Body({ page: { session }, view }: { page: Page; view: Page['session']['
       <Newcomers view={view} session={session} />
       <div class="desk-columns" data-stage={stage ?? 'unknown'}>
         {stage === 'places' && <ReadyPegs view={view} />}
-        <Call view={view} session={session} />
+        <Call view={view} session={session} personalKey={key} />
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />

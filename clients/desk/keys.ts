@@ -9,8 +9,10 @@ import { lastingStore } from '../core/browser';
 export const USUAL_KEYS = {
   places: 'p',
   restart: 'r',
+  restartMove: 'm',
   start: 'b',
   step: 'n',
+  stepBack: 'v',
   slower: 's',
   faster: 'f',
   fromBack: 'u',

@@ -26,7 +26,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
       <h2 class="unseen">{words.runTitle}</h2>
       <div class="powers">
         <Release view={view} session={session} keyed={useKeyed('release')} />
-        <Step view={view} session={session} keyed={useKeyed('step')} />
+        <Step view={view} session={session} keyed={useKeyed('step')} back={useKeyed('stepBack')} />
         <Stop view={view} session={session} keyed={useKeyed('stop')} />
       </div>
       <NewSpeed view={view} session={session} />

@@ -4,23 +4,27 @@ import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import type { Deed } from './keys';
 import { Key } from './keys-panel';
+import { useMovesOf } from './moves-of';
 
 interface Props {
   fights: FightChoice[];
   setup: Setup;
   change(setup: Setup): void;
+  /** With it the moves of a fight are asked for. */
+  personalKey: string;
 }
 
 /** The fields of a run. Every choice can be made with the keyboard alone. */
-export function SetupForm({ fights, setup, change }: Props) {
+export function SetupForm({ fights, setup, change, personalKey }: Props) {
   const fight = fights.find((each) => each.fight === setup.fight);
   const phrases = fight?.phrases ?? [];
+  const moves = useMovesOf(personalKey, fight).filter((move) => move.phrase === setup.from);
   const set = (part: Partial<Setup>): void => change({ ...setup, ...part });
   const choose = (name: string): void => {
     const chosen = fights.find((each) => each.fight === name);
     if (chosen === undefined) return;
     const weapons = chosen.sets.find((each) => each.weapons === setup.weapons)?.weapons ?? null;
-    set({ fight: name, weapons, from: 0, to: lastAtFirst(chosen), count_in: chosen.count_in });
+    set({ fight: name, weapons, from: 0, from_move: null, to: lastAtFirst(chosen), count_in: chosen.count_in });
   };
   const [scores, drills] = [fights.filter((each) => !each.drill), fights.filter((each) => each.drill)];
   const found = fight === undefined ? null : foundIn(fight, setup.weapons);
@@ -68,15 +72,30 @@ export function SetupForm({ fights, setup, change }: Props) {
         keyed={['fromBack', 'fromOn']}
         phrases={phrases}
         value={setup.from}
-        change={(from) => set({ from, to: Math.max(from, setup.to) })}
+        change={(from) => set({ from, from_move: null, to: Math.max(from, setup.to) })}
       />
       <Phrase
         label={words.toPhrase}
         keyed={['toBack', 'toOn']}
         phrases={phrases}
         value={setup.to}
-        change={(to) => set({ to, from: Math.min(setup.from, to) })}
+        change={(to) => set({ to, ...(to < setup.from ? { from: to, from_move: null } : {}) })}
       />
+      {moves.length > 1 && (
+        <label class="wide">
+          {words.fromMove}
+          <select
+            value={String(setup.from_move ?? 1)}
+            onChange={(event) => set({ from_move: moveFrom(event.currentTarget.value) })}
+          >
+            {moves.map((move) => (
+              <option key={move.number} value={String(move.number)}>
+                {words.moveChoice(move)}
+              </option>
+            ))}
+          </select>
+        </label>
+      )}
       <Count
         label={`${words.speed} (%)`}
         keyed={['slower', 'faster']}
@@ -102,6 +121,12 @@ export function SetupForm({ fights, setup, change }: Props) {
       </label>
     </div>
   );
+}
+
+// The first move is the beginning of its phrase.
+function moveFrom(chosen: string): number | null {
+  const number = Number(chosen);
+  return number > 1 ? number : null;
 }
 
 /** What the checks found in a fight with these weapons. */

@@ -4,6 +4,7 @@ import type { Page } from '../core/page';
 import { titled } from '../core/names';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
+import { BeginAt } from '../ui/begin-at';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
 import { MyPart } from './my-part';
@@ -21,6 +22,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
       {count !== null && (
         <Pegs ready={count.ready} of={count.of} mine={view.me?.role === 'performer' ? view.me.ready : null} />
       )}
+      <BeginAt view={view} />
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       <Wanted view={view} />
       <NoHoldCall view={view} />

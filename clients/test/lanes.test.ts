@@ -147,6 +147,7 @@ const sheet = (moves: MoveView[], more: Partial<RunSheet> = {}): RunSheet => ({
   run: 1,
   generation: 1,
   revision: '',
+  begins: null,
   fight: '',
   weapons: null,
   drive: 'clock',
@@ -212,7 +213,7 @@ describe('what was under way at a hold', () => {
 it('the next beats with something on them, however much that is', () => {
   const moves = [0, 960, 960, 960, 2_400, 4_800].map((at, n) => move(n + 1, at, 'Hobb', 'Wren'));
   const cue = {
-    ...{ run: 1, generation: 1, cue: 1, due_us: 0, phrase: 0, phrase_name: '', beat: '1', bar: 1, count: 1 },
+    ...{ run: 1, generation: 1, step: 0, cue: 1, due_us: 0, phrase: 0, phrase_name: '', beat: '1', bar: 1, count: 1 },
     ...{ count_in: null, click: 'beat' as const, moves: [], next_in_beats: 1 },
     next: moves.slice(1, 4).map((each) => ({ part: 'watch' as const, move: each })),
   };

@@ -132,7 +132,7 @@ class Player {
   }
 
   #take(what: string, values: unknown[]): void {
-    const [first, second, third] = values;
+    const [first, second, third, fourth] = values;
     const generation = first as number;
     switch (what) {
       case 'open':
@@ -164,7 +164,11 @@ class Player {
       case 'held':
         return this.#hear({ kind: 'held', ...hold(generation) });
       case 'cue':
-        return this.#hear({ kind: 'cue', ...cue(second as number, third as number | null, generation) });
+        return this.#hear({
+          kind: 'cue',
+          ...cue(second as number, third as number | null, generation),
+          step: fourth as number | null,
+        });
       case 'answer':
         return this.#hear({ kind: 'tap-answer', tap: first as string, outcome: second as TapOutcome, hold: null });
       case 'refused':

@@ -200,6 +200,7 @@ describe('from a view', () => {
     start_us: 0,
     length_ticks: 5_760,
     phrases: [],
+    begins: null,
     tempo: [],
     moves,
     fighters,

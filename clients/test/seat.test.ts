@@ -30,7 +30,15 @@ function sheet(moves: MoveView[], bpm: number, beats: number): RunSheet {
   const length_ticks = beats * 960;
   const phrases = [{ phrase: 0, name: 'one', at_ticks: 0, length_ticks, at_us: 0, percent: 100 }];
   const tempo = [{ at_ticks: 0, length_ticks, at_us: 0, from_bpm: bpm, to_bpm: bpm }];
-  const rest = { fight: 'f', weapons: null, drive: 'clock' as const, count_in: 4, start_us: 0, pictures: null };
+  const rest = {
+    fight: 'f',
+    weapons: null,
+    drive: 'clock' as const,
+    count_in: 4,
+    start_us: 0,
+    pictures: null,
+    begins: null,
+  };
   return {
     run: 1,
     generation: 1,

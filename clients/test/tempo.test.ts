@@ -8,7 +8,17 @@ const START_US = 9_000_000;
 function sheet(tempo: TempoView[]): RunSheet {
   const empty = { phrases: [], moves: [], fighters: [] };
   const numbers = { run: 1, generation: 1, beats_per_bar: 4, count_in: 4, start_us: START_US, length_ticks: 0 };
-  return { ...numbers, ...empty, tempo, revision: '', fight: '', weapons: null, pictures: null, drive: 'clock' };
+  return {
+    ...numbers,
+    ...empty,
+    tempo,
+    revision: '',
+    fight: '',
+    weapons: null,
+    begins: null,
+    pictures: null,
+    drive: 'clock',
+  };
 }
 
 function ramp(from_bpm: number, to_bpm: number, beats: number): RunSheet {

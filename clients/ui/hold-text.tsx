@@ -18,6 +18,7 @@ export function HoldText({ hold, record }: { hold: HoldView; record?: HoldRecord
           {spot.words}
         </p>
       )}
+      {hold.also.length > 0 && <p>{words.alsoUnderWay(hold.also)}</p>}
       <Callers hold={hold} screens />
       {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
       {(record?.notes ?? []).map((note, n) => (

@@ -94,18 +94,27 @@ export function Stop({ view, session, keyed }: Props) {
   );
 }
 
-/** The next move of a walk-through. */
-export function Step({ view, session, keyed }: Props) {
+/** The next move of a walk-through, and the one before. */
+export function Step({ view, session, keyed, back }: Props & { back?: Keyed }) {
   const walks = stageOf(view) === 'running' && view.state?.setup?.drive === 'step';
-  const step = (): void => session.ask({ kind: 'step', generation: view.generation });
+  const step = (): void => session.step('on');
+  const goBack = (): void => session.step('back');
   keyed?.use(walks ? step : null);
+  back?.use(walks ? goBack : null);
   if (!walks) return null;
   return (
-    <button type="button" class="main step" data-starts aria-keyshortcuts={keyed?.shortcut} onClick={step}>
-      {words.step}
-      {keyed?.drawn}
-      <small>{words.stepHint}</small>
-    </button>
+    <>
+      <button type="button" class="back" data-starts aria-keyshortcuts={back?.shortcut} onClick={goBack}>
+        {words.stepBack}
+        {back?.drawn}
+        <small>{words.stepBackHint}</small>
+      </button>
+      <button type="button" class="main step" data-starts aria-keyshortcuts={keyed?.shortcut} onClick={step}>
+        {words.step}
+        {keyed?.drawn}
+        <small>{words.stepHint}</small>
+      </button>
+    </>
   );
 }
 

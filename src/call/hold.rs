@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::{HoldId, MemberId, Role, Spot};
-use crate::event::EventId;
+use crate::event::{EventId, UnderWay};
 use crate::units::{Generation, ServerTime, Speed};
 
 /// How many notes to a hold the call remembers: what a screen shows. The journal has all.
@@ -24,6 +24,8 @@ pub struct Hold {
     pub spot: Option<Spot>,
     /// The speed there; nothing unless the clock drove.
     pub speed: Option<Speed>,
+    /// The moves that were under way, the first caller's own first.
+    pub under_way: Vec<UnderWay>,
     /// Who called, each once, in order of their first call; never empty.
     pub callers: Vec<Caller>,
     /// How many calls there were, by all of them.

@@ -56,6 +56,7 @@ impl Call {
             at,
             spot: place.spot.clone(),
             speed: place.speed,
+            under_way: place.under_way.clone(),
             callers: Vec::new(),
             calls: 0,
             last_event: self.last_event,
@@ -64,7 +65,7 @@ impl Call {
             notes: Vec::new(),
             forgotten_notes: 0,
         };
-        self.stage = Stage::Held(hold, run);
+        self.stage = Stage::Held(Box::new(hold), run);
         self.out.push(Output::Held);
         self.out.append(&mut written);
         // A still earlier pull would only join: what stands before the hold is settled with it.
@@ -135,18 +136,18 @@ impl Call {
     /// The run that an instant hit, taken off the stage, and where it was then.
     fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place) {
         let part = self.roster.get(by).and_then(|member| member.part.clone());
-        let place = |run: &Run, reached: Option<usize>| Place {
-            run: Some(run.number),
-            spot: reached.and_then(|moment| run.spot(moment)),
-            speed: run.speed_at(reached.unwrap_or(0)),
-            under_way: reached.map_or_else(Vec::new, |moment| run.under_way(moment, part.as_deref())),
-            ended: None,
+        let place = |run: &Run, reached: Option<usize>| {
+            let called = reached.map(|moment| run.called_at(moment, part.as_deref()));
+            let (spot, under_way) = called.unwrap_or_default();
+            let speed = run.speed_at(reached.unwrap_or(0));
+            Place { run: Some(run.number), spot, speed, under_way, ended: None }
         };
         match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, going) => {
                 let reached = going.driver.reached(at, &run);
                 let place = place(&run, reached);
-                let ended = Some(run.ended(RunEnd::Held, place.spot.clone(), at));
+                let last = reached.and_then(|moment| run.spot(moment));
+                let ended = Some(run.ended(RunEnd::Held, last, at));
                 (Some(run), Place { ended, ..place })
             }
             // A person ended it after that instant: the hold hit it all the same.
@@ -199,7 +200,7 @@ impl Call {
 
     pub(super) fn hold_written(&mut self, id: HoldId, tap: Option<(MemberId, String)>) {
         let standing = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold),
+            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
         };
         if let Some(hold) = standing {
@@ -216,7 +217,7 @@ impl Call {
     /// Holds up to that one are on disk.
     pub(super) fn hold_on_record(&mut self, last: u32) {
         let standing = match &mut self.stage {
-            Stage::Held(hold, _) => Some(hold),
+            Stage::Held(hold, _) => Some(hold.as_mut()),
             _ => None,
         };
         for hold in standing.into_iter().chain(&mut self.past_holds).filter(|hold| hold.id.0 <= last) {
@@ -242,7 +243,7 @@ impl Call {
         hold.released_by = who.as_ref().map(|who| who.name.clone());
         let (spot, speed) = (hold.spot.clone(), hold.speed);
         let number = run.as_ref().and_then(Run::begun_number);
-        self.past_holds.insert(0, hold);
+        self.past_holds.insert(0, *hold);
         self.past_holds.truncate(PAST_HOLDS);
         self.stage = match run {
             None => Stage::Idle,
@@ -264,7 +265,7 @@ impl Call {
             return Err("The note is empty. Write a word first.".to_owned());
         }
         let hold = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold),
+            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
             _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
         };
         let Some(hold) = hold else {

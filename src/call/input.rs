@@ -4,6 +4,7 @@ use std::borrow::Cow;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
+use ts_rs::TS;
 
 use super::{Asked, Fight, HoldId, MemberId, Role, SetupRequest, TapFate, TrialAnswer};
 use crate::event::EventId;
@@ -172,8 +173,8 @@ pub enum Act {
         /// The last event that was on the screen.
         seen: EventId,
     },
-    /// The next move of a walk-through.
-    Step(Generation),
+    /// The next move of a walk-through, or the one before.
+    Step(Step),
     /// A new speed from the next phrase on, percent.
     Speed(u16),
     /// A note to a hold.
@@ -227,6 +228,46 @@ impl Act {
             Act::Attend { .. } => Asked::Attend,
             Act::EndCall { .. } => Asked::EndCall,
             Act::TryHold => Asked::TryHold,
+        }
+    }
+}
+
+/// Which way a walk-through steps.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// To the next move.
+    On,
+    /// To the move before.
+    Back,
+}
+
+/// A step of a walk-through.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(from = "StepRead")]
+pub struct Step {
+    /// The run that is meant.
+    pub generation: Generation,
+    /// The number of the step that was on the asker's screen, 0 before the first: a step from where the run is no more is
+    /// none. Nothing in what was written before steps had numbers.
+    pub from: Option<u32>,
+    /// Which way.
+    pub way: Way,
+}
+
+/// A step as it is read: once it was a generation alone.
+#[derive(Deserialize)]
+#[serde(untagged)]
+enum StepRead {
+    Before(Generation),
+    Now { generation: Generation, from: Option<u32>, way: Way },
+}
+
+impl From<StepRead> for Step {
+    fn from(read: StepRead) -> Step {
+        match read {
+            StepRead::Before(generation) => Step { generation, from: None, way: Way::On },
+            StepRead::Now { generation, from, way } => Step { generation, from, way },
         }
     }
 }

@@ -65,7 +65,7 @@ pub enum Stage {
     /// Counting in or running.
     Going(Run, Going),
     /// Somebody called hold. The run that it hit, if any, is here to be looked at; it never goes on.
-    Held(Hold, Option<Run>),
+    Held(Box<Hold>, Option<Run>),
     /// Stopped, or released from a hold, with the reason: waits for places.
     Stopped(Option<Run>, String),
     /// The run came to its end.
@@ -80,12 +80,14 @@ pub struct Going {
     pub(super) phrase: Option<usize>,
     /// True until the first beat has been announced.
     pub(super) counting_in: bool,
+    /// Until when a foot switch takes no step.
+    pub(super) foot_rests: ServerTime,
 }
 
 impl Going {
     /// A run by the clock that had come to its end, of which `phrase` was the last phrase that is on record.
     pub(super) fn ended(phrase: Option<usize>) -> Going {
-        Going { driver: super::drive::done(), phrase, counting_in: false }
+        Going { driver: super::drive::done(), phrase, counting_in: false, foot_rests: ServerTime(i64::MIN) }
     }
 }
 
@@ -302,6 +304,12 @@ impl Call {
         }
     }
 
+    /// How many steps a walk-through has taken that goes; nothing when none goes.
+    pub fn steps(&self) -> Option<u32> {
+        let Stage::Going(_, going) = &self.stage else { return None };
+        going.driver.steps()
+    }
+
     /// A speed that was asked for and whose phrase has not come: its phrase's name with it.
     pub fn next_speed(&self) -> Option<(Speed, &str)> {
         let Stage::Going(run, going) = &self.stage else { return None };
@@ -329,10 +337,7 @@ impl Call {
             Input::Pulled(pulling) => self.pulled(pulling),
             Input::Tap(member, tap) => self.tap(member, tap),
             Input::KnownTap(member, tap, fate) => drop(self.taps.put(member, &tap, Some(fate))),
-            Input::FootStep => {
-                // In any other run a step is nothing, and a foot switch has no screen to be told on.
-                let _ = self.step(MemberId::FOOT_SWITCH, self.generation);
-            }
+            Input::FootStep => self.foot_step(),
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::LateWritten { member, tap } => self.late_written(member, tap),
             Input::ReadAnew { fights, checks } => {
@@ -383,7 +388,7 @@ impl Call {
             Act::TakePart { member: whose, part } => self.take_part(member, whose, part),
             Act::Places { request, seen } => self.places(member, &request, seen),
             Act::Start { generation, anyway, seen } => self.start(member, generation, anyway, seen),
-            Act::Step(generation) => self.step(member, generation),
+            Act::Step(step) => self.step(member, step),
             Act::Speed(percent) => self.speed(member, percent),
             Act::Note { hold, text } => self.note(member, hold, text),
             Act::Sign { check, in_order, note, by } => self.sign(member, check, in_order, note, by),

@@ -33,13 +33,13 @@ mod unsettled;
 pub use checks::{LONGEST_PAUSE, Signature, Signing};
 pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
-pub use input::{Act, Input, Puller, Pulling, Tap};
+pub use input::{Act, Input, Puller, Pulling, Step, Tap, Way};
 pub use machine::{Before, Call, Settings, Stage};
 pub use output::{Asked, CueOut, Output, TapFate};
 pub use role::Power;
 pub use roster::{Member, MemberId, Roster};
 pub use run::Run;
-pub use setup::{Drive, Setup, SetupError, SetupRequest};
+pub use setup::{Begin, Drive, Setup, SetupError, SetupRequest};
 pub use taps::Taps;
 pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
 

@@ -84,6 +84,8 @@ pub struct CueOut {
     pub generation: Generation,
     /// The moment's number in the plan.
     pub moment: usize,
+    /// The number of the step that it comes with; nothing by the clock.
+    pub step: Option<u32>,
     /// When it is due; nothing in a walk-through.
     pub due: Option<ServerTime>,
     /// Who gets it, by what they read.

@@ -29,7 +29,8 @@ impl Run {
             Drive::Clock => setup.count_in,
             Drive::Step => 0,
         };
-        let plan = Plan::new(&setup.fight.score, setup.range, setup.speed, count_in);
+        let begin = setup.begin.as_ref().map(|begin| begin.number);
+        let plan = Plan::from_move(&setup.fight.score, setup.range, begin, setup.speed, count_in);
         let pictures = plan.moves().iter().map(|planned| setup.fight.picture(planned)).collect();
         Run { number, setup, plan, pictures, start: None, begun: false }
     }
@@ -89,7 +90,7 @@ impl Run {
 
     /// All that there is to know of its beginning.
     pub(super) fn beginning(&self, roster: &Roster, at: ServerTime) -> RunBegun {
-        let Setup { fight, range, speed, count_in, drive } = &self.setup;
+        let Setup { fight, range, begin, speed, count_in, drive } = &self.setup;
         let name = |at: usize| fight.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
         let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
         RunBegun {
@@ -99,6 +100,7 @@ impl Run {
             weapons: fight.weapons.clone(),
             from_phrase: number(range.first),
             from_name: name(range.first),
+            from_move: begin.as_ref().map(|begin| begin.number),
             to_phrase: number(range.last),
             to_name: name(range.last),
             percent: (*drive == Drive::Clock).then(|| speed.as_percent()),
@@ -126,13 +128,16 @@ impl Run {
         RunEnded { run: self.number, how, first, last, at }
     }
 
-    /// The moves under way at a moment: of each pair the last that it had begun in the phrase. That of the fighter `whose`
-    /// comes first, then the latest.
-    pub(super) fn under_way(&self, moment: usize, whose: Option<&str>) -> Vec<UnderWay> {
+    /// The moves under way at a moment: of each pair the last that it had begun in the phrase, at most a bar before the last
+    /// that anybody had. That of the fighter `whose` comes first, then the latest.
+    fn under_way(&self, moment: usize, whose: Option<&str>) -> Vec<UnderWay> {
         let Some(moment) = self.plan.moments().get(moment) else { return Vec::new() };
         let begun = self.plan.moves().get(..moment.moves.end).unwrap_or_default();
         let mut moves: Vec<(Ticks, UnderWay)> = Vec::new();
-        for planned in begun.iter().rev().take_while(|it| it.phrase_in_range == moment.phrase_in_range) {
+        let bar = Ticks::beats(i64::from(self.plan.beats_per_bar()));
+        let latest = begun.last().map_or(Ticks::ZERO, |last| last.at);
+        let lately = |it: &&PlannedMove| it.phrase_in_range == moment.phrase_in_range && it.at >= latest - bar;
+        for planned in begun.iter().rev().take_while(lately) {
             let pair = self.setup.fight.pair(planned);
             // Whoever has begun a later move is not in this one any more.
             let over =
@@ -145,6 +150,17 @@ impl Run {
         let own = |it: &UnderWay| whose.is_some_and(|whose| it.pair.iter().any(|name| name == whose));
         moves.sort_by_key(|(_, it)| !own(it));
         moves.into_iter().map(|(_, it)| it).collect()
+    }
+
+    /// The place of a hold or stop at a moment, called by whoever plays `whose`: that of the moment, and of the moves under
+    /// way the first.
+    pub(super) fn called_at(&self, moment: usize, whose: Option<&str>) -> (Option<Spot>, Vec<UnderWay>) {
+        let under_way = self.under_way(moment, whose);
+        let spot = self.spot(moment).map(|spot| match under_way.first() {
+            Some(first) => Spot { number: Some(first.number), words: Some(first.words.clone()), ..spot },
+            None => spot,
+        });
+        (spot, under_way)
     }
 
     /// A move in words: `MARET thrust belly / OSK parry 4`.

@@ -1,9 +1,13 @@
 //! Runs: places, ready, start, step, speed, stop, the end; and what time alone does to a run that goes.
 
+use super::drive::Stepped;
 use super::machine::Going;
 use super::signing::named;
-use super::{Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Stage, drive};
+use super::{
+    Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive,
+};
 use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
+use crate::rules::STEP_BOUNCE;
 use crate::score::model::FighterId;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
@@ -26,9 +30,10 @@ impl Call {
         let run = Run::new(self.next_run, setup);
         let weapons = run.setup.fight.weapons.as_ref().map(|weapons| format!(", with the weapons “{weapons}”"));
         let set_up = format!(
-            "{}, {} to {}, {}{}",
+            "{}, {}{} to {}, {}{}",
             run.setup.fight.score.name,
             run.plan.phrases().first().map_or("", |phrase| phrase.name.as_str()),
+            run.setup.begin.as_ref().map_or_else(String::new, |begin| format!(" from move {}", begin.number)),
             run.plan.phrases().last().map_or("", |phrase| phrase.name.as_str()),
             match run.setup.drive {
                 Drive::Clock => run.setup.speed.to_string(),
@@ -94,7 +99,7 @@ impl Call {
         run.begun = true;
         let beginning = self.beginning(member, &run, &doubts);
         let counting_in = driver.counts_in(self.now, &run);
-        self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in });
+        self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in, foot_rests: ServerTime(i64::MIN) });
         self.out.push(Output::Lives(self.generation));
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
@@ -146,25 +151,54 @@ impl Call {
         doubts
     }
 
-    pub(super) fn step(&mut self, member: MemberId, generation: Generation) -> Result<(), String> {
+    /// A step, from what was on the asker's screen. The same step asked for twice, by one person or by two, is one, and
+    /// nobody is told that it was late.
+    pub(super) fn step(&mut self, member: MemberId, Step { generation, from, way }: Step) -> Result<(), String> {
+        let walked_to_its_end = matches!(&self.stage, Stage::Complete(run) if run.setup.drive == Drive::Step);
+        if walked_to_its_end && from.is_some() && generation.next() == self.generation {
+            return Ok(());
+        }
         if generation != self.generation {
             return Err("The run has changed since. Look again before you step.".to_owned());
         }
+        let now = self.now;
         let Stage::Going(run, going) = &mut self.stage else {
             return Err("Nothing is running that could be stepped.".to_owned());
         };
-        if !going.driver.step(run) {
-            return Err("This run goes by the clock. Set up a walk-through to go step by step.".to_owned());
+        if from.is_some() && going.driver.steps().is_some_and(|steps| from != Some(steps)) {
+            return Ok(());
+        }
+        match going.driver.step(run, way) {
+            Stepped::Taken => going.foot_rests = now + STEP_BOUNCE,
+            Stepped::AtTheFirst => {
+                return Err("This is the first move: there is none before it to go back to.".to_owned());
+            }
+            Stepped::ByClock => {
+                return Err("This run goes by the clock. Set up a walk-through to go step by step.".to_owned());
+            }
         }
         let number = run.number;
         self.out.push(Output::Changed);
         self.advance();
         if let Some(spot) = self.spot() {
             let (who, run, spot) = (self.who(member), Some(number), Some(spot));
-            let event = Event { who, run, spot, ..self.event(What::Step) };
+            let event = Event { who, run, spot, ..self.event(What::Step { back: way == Way::Back }) };
             self.write(event);
         }
         Ok(())
+    }
+
+    /// The foot switch steps on. It has no screen, so what comes within [`STEP_BOUNCE`] of the last step, whoever made it,
+    /// or of its own last press, is no step more. In any other run a step is nothing, and nobody is told.
+    pub(super) fn foot_step(&mut self) {
+        let now = self.now;
+        let Stage::Going(_, going) = &mut self.stage else { return };
+        let rests = now < going.foot_rests;
+        going.foot_rests = now + STEP_BOUNCE;
+        if !rests {
+            let step = Step { generation: self.generation, from: None, way: Way::On };
+            let _ = self.step(MemberId::FOOT_SWITCH, step);
+        }
     }
 
     pub(super) fn speed(&mut self, member: MemberId, percent: u16) -> Result<(), String> {
@@ -205,12 +239,13 @@ impl Call {
             Stage::Held(..) => return Err("A hold stands already; everything is still.".to_owned()),
             _ => return Err("Nothing is running that could be stopped.".to_owned()),
         }
-        let (spot, speed, under_way) = (self.spot(), self.speed_here(), self.under_way_here(member));
+        let (last, speed) = (self.spot(), self.speed_here());
+        let (spot, under_way) = self.called_here(member);
         self.raise();
         self.ended_at = None;
         let ended = match std::mem::replace(&mut self.stage, Stage::Idle) {
             Stage::Going(run, _) => {
-                let ended = run.ended(RunEnd::Stopped, spot.clone(), self.now);
+                let ended = run.ended(RunEnd::Stopped, last, self.now);
                 self.ended_at = Some(self.now);
                 self.stage = Stage::Stopped(Some(run), format!("Stopped: {reason}."));
                 Some(ended)
@@ -264,11 +299,11 @@ impl Call {
         run.speed_at(going.driver.reached(self.now, run).unwrap_or(0))
     }
 
-    /// The moves that are under way now, those of a member's own fighter first.
-    fn under_way_here(&self, member: MemberId) -> Vec<UnderWay> {
-        let Stage::Going(run, going) = &self.stage else { return Vec::new() };
+    /// The place where a member stops the run now, and the moves that are under way, those of their own fighter first.
+    fn called_here(&self, member: MemberId) -> (Option<Spot>, Vec<UnderWay>) {
+        let Stage::Going(run, going) = &self.stage else { return (None, Vec::new()) };
         let part = self.roster.get(member).and_then(|member| member.part.as_deref());
-        going.driver.reached(self.now, run).map_or_else(Vec::new, |reached| run.under_way(reached, part))
+        going.driver.reached(self.now, run).map(|reached| run.called_at(reached, part)).unwrap_or_default()
     }
 
     /// What time alone does: cues that are to be sent, phrases that are reached, the end.
@@ -279,7 +314,7 @@ impl Call {
         }
         let Stage::Going(run, mut going) = std::mem::replace(&mut self.stage, Stage::Idle) else { return };
         while let Some(moment) = going.driver.next_cue(self.now, &run) {
-            self.cue(&run, moment);
+            self.cue(&run, moment, going.driver.steps());
         }
         let reached = self.phrases_reached(&run, &mut going, self.now);
         reached.into_iter().for_each(|event| self.write_by_time(event.at, event));
@@ -307,7 +342,7 @@ impl Call {
         self.write_by_time(self.now, ended);
     }
 
-    fn cue(&mut self, run: &Run, number: usize) {
+    fn cue(&mut self, run: &Run, number: usize, step: Option<u32>) {
         let Some(moment) = run.plan.moments().get(number) else { return };
         let due = run.due(moment);
         if let (Some(due), Click::Accent | Click::Beat) = (due, moment.click) {
@@ -319,6 +354,7 @@ impl Call {
             run: run.number,
             generation: self.generation,
             moment: number,
+            step,
             due,
             readers,
         }));
@@ -334,6 +370,7 @@ impl Call {
                 run: run.number,
                 generation: self.generation,
                 moment: number,
+                step: going.driver.steps(),
                 due: run.due(moment),
                 readers: vec![(reader, vec![id])],
             }));

@@ -6,6 +6,8 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::Fight;
+use crate::check::{Stand, starts};
+use crate::score::vocabulary::Vocabulary;
 use crate::timeline::PhraseRange;
 use crate::units::Speed;
 
@@ -38,6 +40,9 @@ pub struct SetupRequest {
     pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub first: usize,
+    /// The move of the first phrase from which it is run, counted from 1; nothing for its beginning.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_move: Option<u32>,
     /// The last phrase.
     pub last: usize,
     /// Percent of performance tempo.
@@ -55,12 +60,23 @@ pub struct Setup {
     pub fight: Arc<Fight>,
     /// Its phrases, first to last.
     pub range: PhraseRange,
+    /// The move of the first phrase at which it begins; nothing for its beginning.
+    pub begin: Option<Begin>,
     /// The speed.
     pub speed: Speed,
     /// Beats of count-in, 0 to 64.
     pub count_in: u32,
     /// What drives it.
     pub drive: Drive,
+}
+
+/// A run begins at a move in the middle of a phrase.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Begin {
+    /// The move's number in its phrase, from 2.
+    pub number: u32,
+    /// Where everybody is before it.
+    pub stands: Vec<Stand>,
 }
 
 /// Why a run cannot be set up as asked.
@@ -82,6 +98,28 @@ pub enum SetupError {
         /// How many there are.
         count: usize,
     },
+    /// Choose a move that the phrase has.
+    #[error("“{phrase}” has no move {number}: it has {count}. Choose again.")]
+    NoSuchMove {
+        /// The phrase.
+        phrase: String,
+        /// What was asked for.
+        number: u32,
+        /// How many there are.
+        count: usize,
+    },
+    /// Begin at another move, which the sentence names.
+    #[error("It cannot begin at move {number} of “{phrase}”: {why} {instead}")]
+    CannotBegin {
+        /// The phrase.
+        phrase: String,
+        /// What was asked for.
+        number: u32,
+        /// Who, and what.
+        why: String,
+        /// From where it can.
+        instead: String,
+    },
     /// Choose a speed from 10 to 150 percent.
     #[error("A speed of {0} % is out of range. Choose 10 % to 150 % of performance tempo.")]
     Speed(u16),
@@ -96,7 +134,9 @@ const LONGEST_COUNT_IN: u32 = 64;
 impl Setup {
     /// True when the other is the same run of the same text.
     pub(super) fn is_as(&self, other: &Setup) -> bool {
-        let how = |setup: &Setup| (setup.range, setup.speed, setup.count_in, setup.drive);
+        let how = |setup: &Setup| {
+            (setup.range, setup.begin.as_ref().map(|it| it.number), setup.speed, setup.count_in, setup.drive)
+        };
         let what = |setup: &Setup| (setup.fight.revision.clone(), setup.fight.weapons.clone());
         what(self) == what(other) && how(self) == how(other)
     }
@@ -122,6 +162,43 @@ impl Setup {
         if request.count_in > LONGEST_COUNT_IN {
             return Err(SetupError::CountIn(request.count_in));
         }
-        Ok(Setup { fight: Arc::clone(fight), range, speed, count_in: request.count_in, drive: request.drive })
+        let begin = request.from_move.filter(|number| *number > 1);
+        let begin = begin.map(|number| Begin::at(fight, range.first, number)).transpose()?;
+        Ok(Setup { fight: Arc::clone(fight), range, begin, speed, count_in: request.count_in, drive: request.drive })
+    }
+}
+
+impl Begin {
+    /// A run that begins at that move of a phrase, if the score says where everybody is there and a fight can be begun from it.
+    fn at(fight: &Fight, phrase: usize, number: u32) -> Result<Begin, SetupError> {
+        let name = || fight.score.phrases.get(phrase).map(|it| it.name.clone()).unwrap_or_default();
+        // Its score was read with these words.
+        let words = Vocabulary::from_texts(&fight.vocabulary).unwrap_or_else(|_| Vocabulary::built_in());
+        let starts = starts(&fight.score, &words, phrase);
+        let none = || SetupError::NoSuchMove { phrase: name(), number, count: starts.len() };
+        let index = usize::try_from(number).ok().and_then(|number| number.checked_sub(1)).ok_or_else(none)?;
+        match starts.get(index).ok_or_else(none)? {
+            Ok(stands) => Ok(Begin { number, stands: stands.clone() }),
+            Err(why) => Err(SetupError::CannotBegin {
+                phrase: name(),
+                number,
+                why: why.clone(),
+                instead: instead(&starts, index),
+            }),
+        }
+    }
+}
+
+/// From where a run can begin that cannot begin at a move, by its place: the nearest move before it, and the nearest after.
+/// At the first move it begins with its phrase.
+fn instead(starts: &[Result<Vec<Stand>, String>], index: usize) -> String {
+    let possible = |at: &usize| starts.get(*at).is_some_and(Result::is_ok);
+    let before = match (1..index).rev().find(possible) {
+        Some(before) => format!("at move {}", before + 1),
+        None => "at the beginning of the phrase".to_owned(),
+    };
+    match (index + 1..starts.len()).find(possible) {
+        Some(after) => format!("It can begin {before}, or at move {}.", after + 1),
+        None => format!("It can begin {before}."),
     }
 }

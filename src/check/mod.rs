@@ -11,6 +11,7 @@ mod rules;
 mod scene;
 mod time;
 
+pub use body::start::{InHand, Posture, Stand, starts};
 pub use fastest::{Fastest, MoveFactor, MoveLimit, PhraseLimit};
 pub use rules::HouseRules;
 

@@ -120,7 +120,7 @@ fn gap(fighter: FighterId, done: Done, previous: Done, (least_us, safe_us): (f64
 }
 
 /// How long after its beat somebody is busy with a half of a move. Microseconds.
-fn busy_after(rows: Rows<'_>, answered: bool) -> f64 {
+pub(super) fn busy_after(rows: Rows<'_>, answered: bool) -> f64 {
     let after = if answered { rows.reply.map(|row| row.after) } else { rows.action.map(|row| row.after) };
     after.map_or(0.0, |after| after.0 as f64)
 }

@@ -215,7 +215,8 @@ impl<'t> Company<'t> {
         let known = Arc::clone(&self.desk.seen().borrow().known);
         let beats = known.fights.iter().flatten().next().map_or(4, |fight| fight.beats_per_bar);
         let (fight, drive) = (self.fight.clone(), DriveKind::Clock);
-        let setup = Setup { fight, weapons: None, from: 0, to: 0, percent: 100, count_in: beats, drive };
+        let setup =
+            Setup { fight, weapons: None, from: 0, from_move: None, to: 0, percent: 100, count_in: beats, drive };
         let state = state_when(&self.desk, "the desk knows where the call stands", |_| true).await?;
         self.desk.say(ToServer::Places { setup, seen: state.last_event });
         let seen = until(&self.desk, "everybody is ready", |seen| places_that_are_ready(seen).is_some()).await?;

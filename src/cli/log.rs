@@ -57,7 +57,8 @@ Fields may be added; a field that does not apply is null.
   phrase        name of the phrase, where the run was on the server
   phrase_index  number of the phrase in the score, from 0
   beat          as the score writes it: \"4+1/2\"; 0 and below: count-in
-  move          number of the last move reached in its phrase, from 1
+  move          number of the last move reached in its phrase, from 1; of a hold or
+                stop the caller's own, if they were in one under way
   words         that move in words
   speed         percent of performance tempo
   reason        why
@@ -194,6 +195,9 @@ fn sentence(row: &EventRow) -> String {
     }
     if let Some(spot) = &event.spot {
         let _ = write!(line, "  at {}", place(spot));
+    }
+    for also in event.what.under_way().iter().skip(1) {
+        let _ = write!(line, "; also {}", also.words);
     }
     if let Some(percent) = event.percent {
         let _ = write!(line, "  {percent} %");

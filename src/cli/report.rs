@@ -98,7 +98,7 @@ Fields of --format json (stable, fields may be added), one object:
                after, clean, breaks (each with verdict, interval, p);
                ladder: step, in_a_row, may_try, cast, weapons, says
     phrases_gone, breaks: event, hold, kind, run, utc, at, phrase, beat, move,
-               words, speed, revision, cast, callers, notes, released_by,
+               words, also, speed, revision, cast, callers, notes, released_by,
                lost_seconds, move_now, move_gone
     splits     speeds, weapons, revisions, casts: of, broke (a share of the runs);
                reasons, callers: what, count
@@ -107,7 +107,8 @@ Fields of --format json (stable, fields may be added), one object:
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
                links_lost, says; lost_together, says
   calls        day, from, to, present, absent, understudies, checks, runs
-               (run, at, fight, from, to, speed, how, revision, weapons),
+               (run, at, fight, from, from_move, to, speed, how, revision,
+               weapons),
                breaks, ended_by, signed_by, restarts
 Weapons of null are those that the score names. A share is count, of, estimate (null for none of none) and interval (low, high);
 a speed of null is a walk-through; verdicts are better, worse, same, too-few.

@@ -16,7 +16,7 @@ pub use id::{EventId, Maker};
 pub use kind::EventKind;
 pub use role::Role;
 pub use sight::Sight;
-pub use spot::{Spot, UnderWay};
+pub use spot::{Spot, UnderWay, counted_at};
 pub use what::{Called, Cast, DoorChange, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
 
 use serde::{Deserialize, Serialize};

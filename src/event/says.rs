@@ -5,6 +5,8 @@ use super::{DoorChange, SoundChange, SoundTest, What};
 
 /// What stands in front of somebody's words or a name, and what behind it.
 pub(crate) const ANYWAY: &str = "started anyway: ";
+/// What a step to the move before says.
+pub(crate) const BACK: &str = "back to the move before";
 pub(crate) const FROM: &str = "from ";
 pub(crate) const INVITATION: &str = "a new invitation for the ";
 pub(crate) const LOOP_ENDS: &str = "” goes round no more";
@@ -31,6 +33,7 @@ impl What {
             What::Sound(change) => Some(change.says()),
             What::Trim { sound, trim, gain } => Some(format!("{sound}: {} ms, {} dB", trim.as_millis(), gain.0)),
             What::SoundTest(test) => Some(test.says()),
+            What::Step { back } => back.then(|| BACK.to_owned()),
             What::Mute { muted: true } => Some("sound, MIDI and OSC muted".to_owned()),
             What::Mute { muted: false } => Some("sound, MIDI and OSC heard again".to_owned()),
             What::CutOff { .. } => Some("The server went away in the middle of this run.".to_owned()),
@@ -46,7 +49,6 @@ impl What {
             | What::Ready
             | What::Phrase
             | What::Release { .. }
-            | What::Step
             | What::Complete
             | What::End { .. }
             | What::Attendance { .. } => None,

@@ -14,7 +14,8 @@ pub struct Spot {
     pub phrase_name: String,
     /// The beat as the score writes it; 0 and below are the count-in.
     pub beat: String,
-    /// The number of the move in its phrase, counted from 1: the last one reached.
+    /// The number of the move in its phrase, counted from 1: the last one reached. Of a hold and a stop it is the first of
+    /// the moves under way, which is the caller's own where they were in one.
     #[serde(rename = "move")]
     pub number: Option<u32>,
     /// That move in words.
@@ -31,4 +32,12 @@ pub struct UnderWay {
     pub number: u32,
     /// The move in words.
     pub words: String,
+}
+
+/// The moves that a hold or stop is counted at: the caller's own, if they play a part that was in one of those under way,
+/// else each of them, because nobody knows which of them it was for.
+pub fn counted_at<'u>(under_way: &'u [UnderWay], part: Option<&str>) -> Vec<&'u UnderWay> {
+    let own = |it: &&UnderWay| part.is_some_and(|part| it.pair.iter().any(|name| name == part));
+    let theirs: Vec<&UnderWay> = under_way.iter().filter(own).collect();
+    if theirs.is_empty() { under_way.iter().collect() } else { theirs }
 }

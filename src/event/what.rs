@@ -84,8 +84,11 @@ pub enum What {
         /// The name of the phrase from which on it goes.
         from: Option<String>,
     },
-    /// A walk-through went on by one move.
-    Step,
+    /// A walk-through went on by one move, or back.
+    Step {
+        /// True when it went to the move before.
+        back: bool,
+    },
     /// Something was noted.
     Note {
         /// The hold that it is noted to.
@@ -216,6 +219,9 @@ pub struct RunBegun {
     pub from_phrase: u32,
     /// Its name.
     pub from_name: String,
+    /// The move of that phrase at which it began, counted from 1; nothing for its beginning.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from_move: Option<u32>,
     /// The last phrase, counted from 0.
     pub to_phrase: u32,
     /// Its name.
@@ -355,6 +361,14 @@ pub struct Unread {
 }
 
 impl What {
+    /// The moves that were under way where a hold or stop hit, the caller's own first.
+    pub fn under_way(&self) -> &[UnderWay] {
+        match self {
+            What::Hold { under_way, .. } | What::Stop { under_way, .. } => under_way,
+            _ => &[],
+        }
+    }
+
     /// The hold it belongs to.
     pub fn hold(&self) -> Option<HoldId> {
         match self {

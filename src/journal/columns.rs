@@ -164,6 +164,7 @@ fn detail(what: &What) -> Value {
         What::Hold { under_way, .. } | What::Stop { under_way, .. } if !under_way.is_empty() => {
             json!({ "under_way": under_way })
         }
+        What::Step { back: true } => json!({ "back": true }),
         What::Start { begun: Some(begun), .. } => json!({ "begun": begun }),
         // Somebody may play a fighter of that very name.
         What::Part { part: Some(part) } if part == NO_PART => json!({ "part": part }),
@@ -234,7 +235,7 @@ impl Kept {
             EventKind::Release => What::Release { hold: self.hold? },
             EventKind::Stop => What::Stop { reason: reason(), under_way: self.get("under_way").unwrap_or_default() },
             EventKind::Speed => What::Speed { from: self.behind(FROM) },
-            EventKind::Step => What::Step,
+            EventKind::Step => What::Step { back: self.get("back").unwrap_or_default() },
             EventKind::Note => What::Note { hold: self.hold, text: reason() },
             EventKind::Reason => {
                 let of = self.get::<String>("of")?.parse().ok()?;

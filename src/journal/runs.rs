@@ -45,6 +45,11 @@ pub struct RunOf {
     pub revision: String,
 }
 
+/// The move at which a run began, from the same event.
+const FROM_MOVE: &str = "SELECT CASE WHEN json_valid(s.detail) THEN
+        CASE json_type(s.detail, '$.begun.from_move') WHEN 'integer' THEN json_extract(s.detail, '$.begun.from_move') END END
+    FROM events s WHERE s.run = r.run AND s.kind = 'start' ORDER BY s.link LIMIT 1";
+
 impl Reader {
     /// The last run of a fight in which that person, by their number or their name, had that part.
     ///
@@ -73,7 +78,7 @@ impl Reader {
         let sql = format!(
             "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
                 r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last,
-                ({WEAPONS})
+                ({WEAPONS}), ({FROM_MOVE})
              FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run"
         );
         let mut runs = self.all(&sql, [], run)?;
@@ -150,6 +155,7 @@ fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
         revision: row.get(2)?,
         fight: row.get(3)?,
         weapons: row.get(18)?,
+        from_move: row.get(19)?,
         from_phrase: row.get(4)?,
         from_name: row.get(5)?,
         to_phrase: row.get(6)?,

@@ -10,11 +10,18 @@ use crate::wire::Cue;
 #[derive(Debug, Default)]
 pub(super) struct CueQueue {
     alive: Generation,
+    /// By their place in the order of the run: [`order`].
     waiting: BTreeMap<u32, Waiting>,
     /// The cues of this generation that were shown.
     done: BTreeSet<u32>,
     /// Those of them that were shown over this link: over a new one a cue may come again, for a screen that is empty.
     shown: BTreeSet<u32>,
+}
+
+/// A cue's place in the order of its run: its number, or in a walk-through, which may go back to an earlier cue, the number
+/// of its step.
+pub(super) fn order(cue: &Cue) -> u32 {
+    cue.step.unwrap_or(cue.cue)
 }
 
 /// A cue that waits.
@@ -57,12 +64,12 @@ impl CueQueue {
     /// Takes a cue of the living generation that this link has not shown. The same cue with another time is a correction:
     /// the newer time counts.
     pub(super) fn take(&mut self, cue: Cue, came_late: bool) {
-        if Generation(cue.generation) != self.alive || self.shown.contains(&cue.cue) {
+        if Generation(cue.generation) != self.alive || self.shown.contains(&order(&cue)) {
             return;
         }
-        let known = self.waiting.get(&cue.cue).filter(|known| known.cue.due_us == cue.due_us);
+        let known = self.waiting.get(&order(&cue)).filter(|known| known.cue.due_us == cue.due_us);
         let came_late = known.map_or(came_late, |known| known.came_late);
-        self.waiting.insert(cue.cue, Waiting { cue, came_late });
+        self.waiting.insert(order(&cue), Waiting { cue, came_late });
     }
 
     /// True when nothing waits to be shown.
@@ -80,7 +87,7 @@ impl CueQueue {
     pub(super) fn pop_due(&mut self, now: Option<ServerTime>) -> Option<(Waiting, bool)> {
         let due =
             self.waiting.values().filter(|waiting| waiting.due().is_none_or(|due| now.is_some_and(|now| due <= now)));
-        let number = due.min_by_key(|waiting| (waiting.due(), waiting.cue.cue))?.cue.cue;
+        let number = order(&due.min_by_key(|waiting| (waiting.due(), order(&waiting.cue)))?.cue);
         let again = !self.done.insert(number);
         self.shown.insert(number);
         self.waiting.remove(&number).map(|waiting| (waiting, again))

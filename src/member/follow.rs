@@ -4,7 +4,7 @@
 
 use std::collections::VecDeque;
 
-use super::cues::CueQueue;
+use super::cues::{CueQueue, order};
 use super::taps::{TapState, Taps};
 use super::{Act, Ending, Event, Introduction, Shown};
 use crate::clock::{ClockEstimator, Estimate, Exchange, MemberTime};
@@ -24,8 +24,8 @@ pub struct Follower {
     phase: Phase,
     cues: CueQueue,
     taps: Taps,
-    /// The number of the cue on the screen.
-    screen: Option<u32>,
+    /// The cue on the screen: its place in the order of the run, and its number.
+    screen: Option<(u32, u32)>,
     /// True while a run goes or is about to: the clock is asked more often then.
     in_a_run: bool,
     failures: u32,
@@ -456,9 +456,9 @@ impl Follower {
             let after = due.zip(server).map(|(due, server)| server.since(due));
             let late = after.filter(|after| came_late || *after > LATE);
             // A late cue never takes a newer one off the screen.
-            let overtaken = self.screen.is_some_and(|on_screen| on_screen > cue.cue);
+            let overtaken = self.screen.is_some_and(|(on_screen, _)| on_screen > order(&cue));
             if !overtaken {
-                self.screen = Some(cue.cue);
+                self.screen = Some((order(&cue), cue.cue));
             }
             if let Some(due) = due.filter(|_| !again) {
                 acts.push(Act::Send(ToServer::Report(Fired {
@@ -480,7 +480,7 @@ impl Follower {
             generation: self.cues.alive().0,
             queued: !good,
             tapped_us: self.clock.to_server(now).map(|server| server.0),
-            screen_cue: self.screen,
+            screen_cue: self.screen.map(|(_, cue)| cue),
             reason,
         };
         let waiting = self.taps.tap(now, tap, self.linked(), good);

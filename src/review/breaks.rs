@@ -28,11 +28,13 @@ pub struct Break {
     pub phrase: Option<String>,
     /// The beat as the score writes it; 0 and below are the count-in.
     pub beat: Option<String>,
-    /// The number of the last move reached, in the revision that was run.
+    /// The number of the move that was under way, the caller's own where they were in one, in the revision that was run.
     #[serde(rename = "move")]
     pub number: Option<u32>,
     /// That move in words.
     pub words: Option<String>,
+    /// The other moves that were under way, in words.
+    pub also: Vec<String>,
     /// Percent of performance tempo; nothing in a walk-through.
     pub speed: Option<u16>,
     /// The revision, shortened.
@@ -142,6 +144,7 @@ impl HoldBook {
             let places = hold.and_then(|hold| map.get(&hold)).map_or(&[][..], Vec::as_slice);
             places.iter().filter_map(|at| history.events.get(*at)).collect()
         };
+        let first = event.what.under_way().first();
         let released = hold.and_then(|hold| self.released.get(&hold)).and_then(|at| history.events.get(*at));
         Some(Break {
             event: row.seq,
@@ -152,8 +155,9 @@ impl HoldBook {
             at: times.both(&row.utc),
             phrase: spot.map(|spot| spot.phrase_name.clone()),
             beat: spot.map(|spot| spot.beat.clone()),
-            number: spot.and_then(|spot| spot.number),
-            words: spot.and_then(|spot| spot.words.clone()),
+            number: first.map(|it| it.number).or(spot.and_then(|spot| spot.number)),
+            words: first.map(|it| it.words.clone()).or(spot.and_then(|spot| spot.words.clone())),
+            also: event.what.under_way().iter().skip(1).map(|it| it.words.clone()).collect(),
             speed: event.percent,
             revision: String::new(),
             cast: Vec::new(),

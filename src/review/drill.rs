@@ -82,7 +82,7 @@ pub(super) fn rank<'r>(fights: impl Iterator<Item = (&'r str, &'r [PhraseReview]
 }
 
 fn row(fight: &str, phrase: &PhraseReview, of_fight: Option<f64>) -> Option<DrillRow> {
-    let known = |visit: &&VisitReview| visit.speed.is_some() && visit.outcome != Outcome::Unfinished;
+    let known = |visit: &&VisitReview| visit.speed.is_some() && visit.outcome.counts();
     let newest: Vec<&VisitReview> = phrase.visits.iter().rev().filter(known).take(NEWEST).collect();
     if newest.is_empty() {
         return None;

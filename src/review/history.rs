@@ -10,7 +10,7 @@ use super::calls::{self, Calls};
 use super::edition::Edition;
 use super::house::{AS_WRITTEN, House};
 use super::times::Times;
-use crate::event::{Event, RunEnd, Spot, What};
+use crate::event::{Event, RunEnd, Spot, UnderWay, What, counted_at};
 use crate::journal::{EventFilter, EventRow, JournalError, Member, Reader, RunRow};
 
 /// All that a journal tells.
@@ -97,9 +97,14 @@ pub(super) struct Visit {
     pub(super) phrase: String,
     /// The number of the last move reached; 0 before the first.
     pub(super) reached: usize,
+    /// How many of its moves lie before the one at which the run began.
+    pub(super) before: usize,
     /// How many moves it has in that revision.
     pub(super) of: usize,
     pub(super) outcome: Outcome,
+    /// The numbers of the moves that its break is counted at ([`counted_at`]); none when it did not break, or before its
+    /// first move.
+    pub(super) broke_at: Vec<usize>,
     /// Percent of performance tempo; nothing in a walk-through.
     pub(super) speed: Option<u16>,
     /// How long it ran, by the server's clock.
@@ -114,9 +119,23 @@ pub enum Outcome {
     Clean,
     /// A hold or a stop ended it.
     Broke,
+    /// Gone through to its end without a hold or stop, by a run that began in the middle of it. [`PART_RULE`] says what that
+    /// counts for.
+    Part,
     /// Nobody knows: the server went away, or the run is still under way.
     Unfinished,
 }
+
+impl Outcome {
+    /// True when it counts as a clean or a broken run of the phrase.
+    pub(super) fn counts(self) -> bool {
+        matches!(self, Outcome::Clean | Outcome::Broke)
+    }
+}
+
+/// What a run counts for that began in the middle of a phrase.
+pub(super) const PART_RULE: &str =
+    "A run that began in the middle of a phrase is no clean run of it; a hold or stop in it counts as any.";
 
 impl History {
     /// Reads everything but the lateness reports.
@@ -201,6 +220,8 @@ struct Going<'e> {
 struct Reach {
     phrase: usize,
     moves: usize,
+    /// Those that a hold or stop there is counted at.
+    broke_at: Vec<usize>,
 }
 
 impl Going<'_> {
@@ -208,20 +229,26 @@ impl Going<'_> {
         let phrases = self.phrases();
         let Some(reach) = self.reach(&phrases) else { return Vec::new() };
         let begun = self.begun(&phrases);
+        let before = self.row.begun.from_move.map_or(0, |number| number.saturating_sub(1) as usize);
         let visit = |(at, (name, of)): (usize, &(String, usize))| {
             let last = at == reach.phrase;
             let outcome = match (last, self.how) {
+                (false, _) | (true, How::Complete) if at == 0 && before > 0 => Outcome::Part,
                 (false, _) | (true, How::Complete) => Outcome::Clean,
                 (true, How::Held | How::Stopped) => Outcome::Broke,
                 (true, How::Unfinished) => Outcome::Unfinished,
             };
-            let reached = if outcome == Outcome::Clean { *of } else { reach.moves.min(*of) };
+            let reached = if matches!(outcome, Outcome::Clean | Outcome::Part) { *of } else { reach.moves.min(*of) };
             let own = begun.get(&at);
+            let broke = outcome == Outcome::Broke;
+            let broke_at = reach.broke_at.iter().filter(|_| broke).map(|&number| number.min(*of)).collect();
             Visit {
                 phrase: name.clone(),
                 reached,
+                before: if at == 0 { before } else { 0 },
                 of: *of,
                 outcome,
+                broke_at,
                 speed: self.row.begun.percent.and(own.and_then(|begun| begun.percent)).or(self.row.begun.percent),
                 seconds: own.and_then(|own| self.seconds(own.at.0, begun.get(&(at + 1)), last)),
             }
@@ -254,7 +281,8 @@ impl Going<'_> {
     fn reach(&self, phrases: &[(String, usize)]) -> Option<Reach> {
         if self.how == How::Complete {
             let last = phrases.len().checked_sub(1)?;
-            return Some(Reach { phrase: last, moves: phrases.last().map_or(0, |(_, of)| *of) });
+            let moves = phrases.last().map_or(0, |(_, of)| *of);
+            return Some(Reach { phrase: last, moves, broke_at: Vec::new() });
         }
         // The place of the ending is the truth; where it is not known, the furthest that any event tells.
         let ended = self.ending.and_then(|event| event.spot.as_ref()).or(self.row.last.as_ref());
@@ -265,7 +293,21 @@ impl Going<'_> {
         let by_index = (spot.phrase as usize).checked_sub(self.row.begun.from_phrase as usize);
         let by_index = by_index.filter(|at| phrases.get(*at).is_some_and(|(known, _)| *known == spot.phrase_name));
         let phrase = by_index.or_else(|| phrases.iter().position(|(known, _)| *known == spot.phrase_name))?;
-        Some(Reach { phrase, moves: spot.number.unwrap_or(0) as usize })
+        let under_way = self.ending.map_or(&[][..], |event| event.what.under_way());
+        let numbers = |moves: &[&UnderWay]| -> Vec<usize> { moves.iter().map(|it| it.number as usize).collect() };
+        let counted = numbers(&counted_at(under_way, self.part_of_caller()));
+        let at = spot.number.unwrap_or(0) as usize;
+        // What was under way may have been written before the last move that was reached, and counts as reached with it.
+        let moves = numbers(&under_way.iter().collect::<Vec<_>>()).into_iter().fold(at, usize::max);
+        let broke_at = if counted.is_empty() { vec![at] } else { counted };
+        Some(Reach { phrase, moves, broke_at })
+    }
+
+    /// Whom the one who ended the run plays in it.
+    fn part_of_caller(&self) -> Option<&str> {
+        let caller = self.ending?.member()?;
+        let own = self.row.begun.cast.iter().find(|it| it.member == Some(caller));
+        own.map(|it| it.part.as_str())
     }
 
     /// The event with which each phrase began.

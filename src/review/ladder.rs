@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use super::edition::EditionPhrase;
-use super::history::{Fight, Outcome};
+use super::history::{Fight, Outcome, PART_RULE};
 use super::house::Ladder;
 use super::pass::Pass;
 
@@ -32,7 +32,7 @@ impl Ladder {
         format!(
             "Steps: walk, {}. After {} in a row at its step a phrase may try the next; after {} in a row it \
              stands one step lower. Runs slower than the step do not count, nor those with other weapons or another \
-             cast than the newest; a phrase whose text changed counts anew. The fight director decides.",
+             cast than the newest; a phrase whose text changed counts anew. {PART_RULE} The fight director decides.",
             steps.join(", "),
             counted(self.up_after, "clean run", "clean runs"),
             counted(self.down_after, "broken run", "broken runs"),
@@ -113,7 +113,7 @@ impl Climb<'_> {
             }
             // It broke slower than it stands: what it had there is in doubt.
             Outcome::Broke => self.clean = 0,
-            Outcome::Clean | Outcome::Unfinished => {}
+            Outcome::Clean | Outcome::Part | Outcome::Unfinished => {}
         }
     }
 

@@ -14,7 +14,7 @@ pub(super) struct Pass<'h> {
 
 /// How often it was clean, of the runs by the clock whose outcome is known.
 pub(super) fn clean(passes: &[Pass<'_>]) -> Proportion {
-    let known = passes.iter().filter(|pass| pass.visit.speed.is_some() && pass.visit.outcome != Outcome::Unfinished);
+    let known = passes.iter().filter(|pass| pass.visit.speed.is_some() && pass.visit.outcome.counts());
     let clean = known.clone().filter(|pass| pass.visit.outcome == Outcome::Clean).count();
     Proportion::new(clean as u64, known.count() as u64)
 }

@@ -74,7 +74,7 @@ pub struct MoveReview {
     pub words: String,
     /// How often a run came to it.
     pub reached: u64,
-    /// How often a hold or stop came when it was the last move reached.
+    /// How often a hold or stop is counted at it: [`crate::event::counted_at`].
     pub broke: u64,
     /// Its picture, where it has one.
     #[serde(skip)]
@@ -235,8 +235,8 @@ impl<'h> Asked<'h> {
             counted.before_first += u64::from(broke && pass.visit.reached == 0);
             let then = self.fight.editions.get(edition).and_then(|then| then.phrase(&phrase.name));
             let places = heirs.of(edition);
-            for at in 0..pass.visit.reached {
-                let last = broke && at + 1 == pass.visit.reached;
+            for at in pass.visit.before..pass.visit.reached {
+                let last = broke && pass.visit.broke_at.contains(&(at + 1));
                 let place = places.get(at).copied().flatten();
                 if let Some(now) = place.and_then(|place| counted.moves.get_mut(place)) {
                     now.reached += 1;
@@ -267,7 +267,7 @@ struct Counted {
 
 fn by_speed(passes: &[Pass<'_>]) -> Vec<SpeedReview> {
     let mut speeds: BTreeMap<Option<u16>, (u64, u64)> = BTreeMap::new();
-    for pass in passes.iter().filter(|pass| pass.visit.outcome != Outcome::Unfinished) {
+    for pass in passes.iter().filter(|pass| pass.visit.outcome.counts()) {
         let (clean, of) = speeds.entry(pass.visit.speed).or_default();
         *clean += u64::from(pass.visit.outcome == Outcome::Clean);
         *of += 1;

@@ -92,6 +92,8 @@ pub struct RunLine {
     pub fight: String,
     /// From this phrase.
     pub from: String,
+    /// From this move of it, counted from 1; nothing for its beginning.
+    pub from_move: Option<u32>,
     /// To this phrase.
     pub to: String,
     /// Percent of performance tempo; nothing in a walk-through.
@@ -334,6 +336,7 @@ fn line(fight: &Fight, run: &Run, times: &Times<'_>) -> RunLine {
         at: times.time(&run.row.begun_utc),
         fight: run.row.begun.fight.clone(),
         from: run.row.begun.from_name.clone(),
+        from_move: run.row.begun.from_move,
         to: run.row.begun.to_name.clone(),
         speed: run.row.begun.percent,
         how: run.how,

@@ -72,6 +72,7 @@ impl Outcome {
         match self {
             Outcome::Clean => "clean",
             Outcome::Broke => "broke",
+            Outcome::Part => "clean, not from its beginning",
             Outcome::Unfinished => "unfinished",
         }
     }

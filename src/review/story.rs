@@ -10,7 +10,7 @@ use super::breaks::Break;
 use super::estimate::quantile;
 use super::house::House;
 use super::whole::Review;
-use crate::call::{Drive, Fight, Run, Setup};
+use crate::call::{Begin, Drive, Fight, Run, Setup};
 use crate::event::What;
 use crate::journal::{EventFilter, EventRow, JournalError, Reader, Report, RunRow};
 use crate::score::read;
@@ -97,6 +97,7 @@ fn run_of(reader: &Reader, house: &House, row: &RunRow) -> Result<Option<Run>, J
     };
     let setup = Setup {
         range,
+        begin: row.begun.from_move.map(|number| Begin { number, stands: Vec::new() }),
         // Cues have the same numbers at every speed.
         speed: row.begun.percent.and_then(Speed::percent).unwrap_or(Speed::FULL),
         count_in: row.begun.count_in,

@@ -105,7 +105,8 @@ fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {
     for it in &call.runs {
         let weapons = it.weapons.as_ref().map(|weapons| format!(", weapons: {weapons}")).unwrap_or_default();
         let (speed, how) = (say::speed(it.speed), it.how.words());
-        writeln!(out, "  {}  run {} of {} at {speed}{weapons}: {how}", it.at, it.run, it.fight)?;
+        let from = it.from_move.map(|number| format!(" from move {number} of “{}”", it.from)).unwrap_or_default();
+        writeln!(out, "  {}  run {} of {}{from} at {speed}{weapons}: {how}", it.at, it.run, it.fight)?;
     }
     for it in &call.breaks {
         let at = it.at.split(' ').next_back().unwrap_or("");

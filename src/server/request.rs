@@ -6,7 +6,7 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::device_kind::DeviceKind;
 use super::ending::End;
-use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Tap, TrialAnswer};
+use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Step, Tap, TrialAnswer};
 use crate::event::Who;
 use crate::names;
 use crate::sound::Library;
@@ -221,6 +221,7 @@ fn setup_of(setup: Setup) -> SetupRequest {
         fight: setup.fight,
         weapons: setup.weapons,
         first: usize::try_from(setup.from).unwrap_or(usize::MAX),
+        from_move: setup.from_move,
         last: usize::try_from(setup.to).unwrap_or(usize::MAX),
         percent: setup.percent,
         count_in: setup.count_in,
@@ -254,7 +255,9 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
         ToServer::Start { generation, anyway, seen } => {
             act(Act::Start { generation: Generation(generation), anyway, seen })
         }
-        ToServer::Step { generation } => act(Act::Step(Generation(generation))),
+        ToServer::Step { generation, from, way } => {
+            act(Act::Step(Step { generation: Generation(generation), from: Some(from), way }))
+        }
         ToServer::Speed { percent } => act(Act::Speed(percent)),
         ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text }),
         ToServer::Sign { check, in_order, note, by } => {

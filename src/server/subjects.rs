@@ -97,7 +97,7 @@ fn device_view(member: MemberId, devices: &Devices) -> wire::DeviceView {
 /// The hold that stands and those before it.
 fn holds(call: &Call) -> Vec<wire::HoldRecord> {
     let standing = match call.stage() {
-        Stage::Held(hold, _) => Some(hold),
+        Stage::Held(hold, _) => Some(hold.as_ref()),
         _ => None,
     };
     standing.into_iter().chain(call.past_holds()).map(hold_record).collect()

@@ -1,6 +1,8 @@
 //! The call as the wire tells it to everybody: state, run, cue and hold. Nothing is decided here.
 
-use crate::call::{self, Call, CueOut, Drive, Hold, Run, Spot, Stage};
+use crate::call::{self, Begin, Call, CueOut, Drive, Hold, Run, Spot, Stage};
+use crate::check::{InHand, Posture, Stand};
+use crate::score::model::Hand;
 use crate::timeline::{Click, Part, Reader};
 use crate::units::{Generation, ServerTime};
 use crate::wire;
@@ -74,6 +76,7 @@ fn setup(run: &Run) -> wire::Setup {
         fight: setup.fight.score.name.clone(),
         weapons: setup.fight.weapons.clone(),
         from: small(setup.range.first),
+        from_move: setup.begin.as_ref().map(|begin| begin.number),
         to: small(setup.range.last),
         percent: setup.speed.as_percent(),
         count_in: setup.count_in,
@@ -96,6 +99,7 @@ pub(super) fn hold(hold: &Hold) -> wire::HoldView {
         at_us: hold.at.0,
         spot: hold.spot.clone().map(spot),
         percent: hold.speed.map(|speed| speed.as_percent()),
+        also: hold.under_way.iter().skip(1).take(wire::UNDER_WAY_TOLD).map(|it| it.words.clone()).collect(),
         calls: hold.calls,
         last_event: hold.last_event,
         caller_count: small(hold.callers.len()),
@@ -179,10 +183,40 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
                 to_bpm: stretch.to_bpm,
             })
             .collect(),
+        begins: run.setup.begin.as_ref().map(|it| begins(run, it)),
         moves: (0..run.plan.moves().len()).filter_map(|at| move_view(run, at)).collect(),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
     }
+}
+
+/// The move in the middle of a phrase at which a run begins.
+fn begins(run: &Run, begin: &Begin) -> wire::BeginView {
+    let fighters = &run.setup.fight.score.fighters;
+    let stand = |it: &Stand| wire::StandView {
+        fighter: fighters.get(it.fighter.0).map(|fighter| fighter.name.clone()).unwrap_or_default(),
+        on_mark: it.on_mark,
+        x: it.at.map(|at| at.x.0),
+        y: it.at.map(|at| at.y.0),
+        posture: match it.posture {
+            Posture::Standing => wire::PostureView::Standing,
+            Posture::Kneeling => wire::PostureView::Kneeling,
+            Posture::Down => wire::PostureView::Down,
+            Posture::Dead => wire::PostureView::Dead,
+        },
+        hands: it.hands.iter().map(in_hand).collect(),
+    };
+    let beat = run.plan.moves().first().map(|first| first.beat.beat_label()).unwrap_or_default();
+    wire::BeginView { number: begin.number, beat, stands: begin.stands.iter().map(stand).collect() }
+}
+
+fn in_hand(it: &InHand) -> wire::InHandView {
+    let hand = match it.hand {
+        Some(Hand::Right) => Some(wire::HandView::Right),
+        Some(Hand::Left) => Some(wire::HandView::Left),
+        Some(Hand::None) | None => None,
+    };
+    wire::InHandView { weapon: it.weapon.clone(), hand }
 }
 
 /// A move of the run's plan, by its place in it.
@@ -222,6 +256,7 @@ pub(super) fn cue(run: &Run, out: &CueOut, reader: Reader) -> Option<wire::Cue> 
         run: out.run,
         generation: out.generation.0,
         cue: small(out.moment),
+        step: out.step,
         due_us: out.due.map(|due| due.0),
         phrase: small(phrase.phrase),
         phrase_name: phrase.name.clone(),

@@ -57,8 +57,9 @@ pub(super) struct Laid<'p> {
 impl Laid<'_> {
     /// The moments, in order, not yet timed, after a count-in of whole beats.
     pub(super) fn moments(&self, count_in: u32) -> Vec<Moment> {
+        let skipped = self.phrases.first().map_or(Ticks::ZERO, |phrase| phrase.skipped);
         let mut moments: Vec<Moment> =
-            (1..=count_in).rev().map(|left| count_in_beat(left, self.beats_per_bar)).collect();
+            (1..=count_in).rev().map(|left| count_in_beat(left, skipped, self.beats_per_bar)).collect();
         let mut reached = Reached::default();
         for (index, phrase) in self.phrases.iter().enumerate() {
             for at in ticks_of(phrase, self, &reached) {
@@ -69,10 +70,11 @@ impl Laid<'_> {
     }
 }
 
-/// A beat of the count-in with so many left. The counts lead into count 1.
-fn count_in_beat(left: u32, beats_per_bar: u32) -> Moment {
+/// A beat of the count-in with so many left. The counts lead into that of the first beat: 1, where nothing of its phrase is
+/// skipped.
+fn count_in_beat(left: u32, skipped: Ticks, beats_per_bar: u32) -> Moment {
     let at = Ticks::beats(-i64::from(left));
-    let count = count_of(at, beats_per_bar);
+    let count = count_of(at + skipped, beats_per_bar);
     Moment {
         at,
         time: Micros::ZERO,
@@ -114,7 +116,7 @@ struct Reached {
 
 impl Reached {
     fn moment(&mut self, laid: &Laid<'_>, index: usize, phrase: &PlannedPhrase, at: Ticks) -> Moment {
-        let beat = at - phrase.at;
+        let beat = at - phrase.at + phrase.skipped;
         let count = count_of(beat, laid.beats_per_bar);
         let click = match (beat.is_whole_beat(), count) {
             (false, _) => Click::None,

@@ -35,6 +35,21 @@ pub fn tempo_pieces(score: &Score) -> Vec<Vec<Piece>> {
         .collect()
 }
 
+/// What is left of the pieces of a phrase behind a tick of it.
+pub(super) fn pieces_after(pieces: &[Piece], skipped: Ticks) -> Vec<Piece> {
+    let mut at = Ticks::ZERO;
+    let mut left = Vec::with_capacity(pieces.len());
+    for piece in pieces {
+        let gone = (skipped - at).max(Ticks::ZERO);
+        at = at + piece.length;
+        if gone < piece.length {
+            let from = between(piece.from, piece.to, gone.as_beats() / piece.length.as_beats());
+            left.push(Piece { length: piece.length - gone, from, to: piece.to });
+        }
+    }
+    left
+}
+
 /// The pieces of one phrase that is entered at `in_force`.
 fn pieces_of(phrase: &Phrase, in_force: Bpm) -> Vec<Piece> {
     let length = phrase_length(phrase);

@@ -2,11 +2,11 @@
 
 use crate::score::model::{FighterId, Move, Phrase, Score, SoundCue};
 use crate::score::words;
-use crate::units::{Micros, Speed, Ticks};
+use crate::units::{Micros, Speed, TICKS_PER_BEAT, Ticks};
 
 use super::layout::{Line, Unrolled, phrase_length, unroll};
 use super::moments::{Laid, Moment};
-use super::pieces::{Piece, tempo_pieces};
+use super::pieces::{Piece, pieces_after, tempo_pieces};
 use super::planned::{PlannedMove, PlannedPhrase, PlannedPlace, PlannedSound, PlannedWalk};
 use super::range::PhraseRange;
 use super::tempo::TempoMap;
@@ -35,6 +35,14 @@ pub struct Plan {
 impl Plan {
     /// The plan of a range at a speed, after a count-in of whole beats.
     pub fn new(score: &Score, range: PhraseRange, speed: Speed, count_in: u32) -> Plan {
+        Plan::from_move(score, range, None, speed, count_in)
+    }
+
+    /// The same from a move of the first phrase on, by its number from 1: it begins on the whole beat at or before that
+    /// move, with that move and those on its tick, and is from there on what the whole plan is, its times counted from that
+    /// beat. The numbers of its moves, its beats and its bars stay those of the score. A number that is not in the phrase is
+    /// none.
+    pub fn from_move(score: &Score, range: PhraseRange, number: Option<u32>, speed: Speed, count_in: u32) -> Plan {
         let all_pieces = tempo_pieces(score);
         let before = Piece { length: Ticks::ZERO, from: score.tempo, to: score.tempo };
         let mut plan = Plan {
@@ -53,6 +61,9 @@ impl Plan {
         };
         for (index, phrase) in score.phrases.iter().enumerate().take(range.last + 1).skip(range.first) {
             plan.add_phrase(index, phrase, speed);
+        }
+        if let Some(number) = number {
+            plan.begin_at(number);
         }
         plan.moments = plan.laid().moments(count_in);
         plan.time_everything();
@@ -132,7 +143,15 @@ impl Plan {
         let (at, length) = (self.length(), phrase_length(phrase));
         let phrase_in_range = self.phrases.len();
         let name = phrase.name.clone();
-        self.phrases.push(PlannedPhrase { phrase: index, name, at, length, time: Micros::ZERO, speed });
+        self.phrases.push(PlannedPhrase {
+            phrase: index,
+            name,
+            at,
+            skipped: Ticks::ZERO,
+            length,
+            time: Micros::ZERO,
+            speed,
+        });
         let mut number = 0;
         for unrolled in unroll(phrase) {
             self.add_line(phrase_in_range, at, &unrolled, &mut number);
@@ -226,6 +245,37 @@ impl Plan {
             text: text.cloned(),
             span: cue.span.clone(),
         }));
+    }
+
+    /// Leaves out what lies before a move of the first phrase.
+    fn begin_at(&mut self, number: u32) {
+        let begins = |it: &&PlannedMove| it.phrase_in_range == 0 && it.number == number;
+        let Some(first) = self.moves.iter().find(begins).map(|it| it.at) else { return };
+        let beat = Ticks(first.0 - first.0.rem_euclid(TICKS_PER_BEAT));
+        let before = self.moves.partition_point(|it| it.at < first);
+        self.moves.drain(..before);
+        self.walks.retain(|it| it.at >= first);
+        self.places.retain(|it| it.phrase_in_range > 0);
+        self.sounds.retain(|it| it.at >= first);
+        self.sounds.iter_mut().for_each(|it| it.by_move = it.by_move.map(|index| index - before));
+        for list in &mut self.involved {
+            list.retain(|&index| index >= before);
+            list.iter_mut().for_each(|index| *index -= before);
+        }
+        self.moves.iter_mut().for_each(|it| it.at = it.at - beat);
+        self.sounds.iter_mut().for_each(|it| it.at = it.at - beat);
+        for walk in &mut self.walks {
+            (walk.at, walk.until) = (walk.at - beat, walk.until - beat);
+        }
+        for phrase in self.phrases.iter_mut().skip(1) {
+            phrase.at = phrase.at - beat;
+        }
+        if let Some(phrase) = self.phrases.first_mut() {
+            (phrase.skipped, phrase.length) = (beat, phrase.length - beat);
+        }
+        if let Some(pieces) = self.pieces.first_mut() {
+            *pieces = pieces_after(pieces, beat);
+        }
     }
 
     /// Makes the tempo map anew and reads every time from it. Pieces are summed in order from the first beat, so a

@@ -10,9 +10,11 @@ pub struct PlannedPhrase {
     pub phrase: usize,
     /// Its name.
     pub name: String,
-    /// When it begins.
+    /// When it begins, or the run in the middle of it.
     pub at: Ticks,
-    /// How long it is.
+    /// How much of it lies before the run: nothing unless the run begins at a move in it.
+    pub skipped: Ticks,
+    /// How long the rest of it is.
     pub length: Ticks,
     /// When it begins.
     pub time: Micros,

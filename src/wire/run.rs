@@ -36,12 +36,75 @@ pub struct RunSheet {
     pub phrases: Vec<PhraseView>,
     /// The tempo map, at the run's speed.
     pub tempo: Vec<TempoView>,
+    /// The move in the middle of the first phrase at which it begins, and where everybody is before it.
+    pub begins: Option<BeginView>,
     /// Every move of the range, in order.
     pub moves: Vec<MoveView>,
     /// Who fights in it, in the order of the score.
     pub fighters: Vec<String>,
     /// The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
     pub pictures: Option<String>,
+}
+
+/// A run begins in the middle of a phrase.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct BeginView {
+    /// The number of the move in its phrase, counted from 1.
+    pub number: u32,
+    /// Its beat as the score writes it.
+    pub beat: String,
+    /// Where everybody is before it, in the order of the score.
+    pub stands: Vec<StandView>,
+}
+
+/// Where a fighter is before the first move of a run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct StandView {
+    /// Who.
+    pub fighter: String,
+    /// True on the mark that the phrase gives them.
+    pub on_mark: bool,
+    /// Metres to audience right of the middle; nothing where the score says nothing and they have nothing to do.
+    pub x: Option<f64>,
+    /// Metres upstage from the setting line.
+    pub y: Option<f64>,
+    /// How.
+    pub posture: PostureView,
+    /// What they have in hand.
+    pub hands: Vec<InHandView>,
+}
+
+/// How a body is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum PostureView {
+    /// On their feet.
+    Standing,
+    /// On a knee.
+    Kneeling,
+    /// On the floor.
+    Down,
+    /// On the floor, dead.
+    Dead,
+}
+
+/// A weapon in hand.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct InHandView {
+    /// Its word.
+    pub weapon: String,
+    /// The hand, where it is known.
+    pub hand: Option<HandView>,
+}
+
+/// A hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum HandView {
+    /// The right one.
+    Right,
+    /// The left one.
+    Left,
 }
 
 /// A phrase of a run.
@@ -177,6 +240,9 @@ pub struct Cue {
     pub generation: u64,
     /// The number of the cue in its run, from 0; the first beat of a count-in is 0.
     pub cue: u32,
+    /// The number of the step that it comes with, from 1, in a walk-through: it only grows, also when the step went back
+    /// to an earlier cue. Of two cues without a time the one with the higher number is the newer.
+    pub step: Option<u32>,
     /// When it is due, server time; nothing in a walk-through, where a cue is due on arrival.
     #[ts(type = "number | null")]
     pub due_us: Option<i64>,

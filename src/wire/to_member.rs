@@ -368,6 +368,8 @@ pub struct HoldView {
     pub spot: Option<Spot>,
     /// At which speed, percent; nothing in a walk-through or when nothing ran.
     pub percent: Option<u16>,
+    /// The other moves that were under way then, in words; the first is that of the place. [`UNDER_WAY_TOLD`] at the most.
+    pub also: Vec<String>,
     /// How many calls there have been, those of one person counted each.
     pub calls: u32,
     /// The event of the last call: whoever releases names it.
@@ -385,6 +387,8 @@ pub struct HoldView {
 
 /// How many callers of a hold are told by name.
 pub const CALLERS_TOLD: usize = 8;
+/// How many other moves under way are told with a hold; the log has all of them.
+pub const UNDER_WAY_TOLD: usize = 7;
 /// How many characters of a caller's reason are told; the log has all of it.
 pub const REASON_TOLD: usize = 200;
 

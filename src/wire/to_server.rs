@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
 use super::{SoundAsk, Subject};
-use crate::call::Role;
+use crate::call::{Role, Way};
 use crate::event::EventId;
 
 /// A message from a member to the server.
@@ -121,11 +121,15 @@ pub enum ToServer {
         #[ts(type = "string")]
         seen: EventId,
     },
-    /// The next move of a walk-through.
+    /// The next move of a walk-through, or the one before. Asked for twice from the same screen it is one step.
     Step {
         /// The generation that is meant.
         #[ts(type = "number")]
         generation: u64,
+        /// The step that was on the person's screen ([`crate::wire::Cue::step`]), 0 before the first.
+        from: u32,
+        /// Which way.
+        way: Way,
     },
     /// A new speed from the next phrase on.
     Speed {
@@ -299,6 +303,9 @@ pub struct Setup {
     pub weapons: Option<String>,
     /// The first phrase, counted from 0.
     pub from: u32,
+    /// The move of the first phrase from which it is run, counted from 1; nothing for its beginning.
+    #[serde(default)]
+    pub from_move: Option<u32>,
     /// The last phrase.
     pub to: u32,
     /// Percent of performance tempo, 10 to 150.

@@ -8,7 +8,7 @@ use serde::de::value::{Error, StrDeserializer};
 use ts_rs::{Config, TS};
 
 use super::*;
-use crate::call::Role;
+use crate::call::{Role, Way};
 use crate::rules::{self, Rule};
 
 /// The text of `clients/core/wire.ts`.
@@ -82,6 +82,11 @@ pub fn typescript() -> String {
         Lack,
         RunSheet,
         PhraseView,
+        BeginView,
+        StandView,
+        PostureView,
+        InHandView,
+        HandView,
         TempoView,
         MoveView,
         Part,
@@ -89,6 +94,7 @@ pub fn typescript() -> String {
         Cue,
         Click,
         Role,
+        Way,
         ScoreList,
         ScoreChoice,
         ScoreWords,

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use holdfast::brake::{Latch, pulls};
 use holdfast::call::*;
-use holdfast::event::{Entry, Event as Told, EventId, Maker, What};
+use holdfast::event::{Entry, Event as Told, EventId, Maker, UnderWay, What, counted_at};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::units::{Generation, Micros, ServerTime};
@@ -71,6 +71,8 @@ enum Event {
     Step {
         by: u32,
         old: u32,
+        back: bool,
+        from: Option<u32>,
     },
     Speed {
         by: u32,
@@ -126,7 +128,8 @@ fn event() -> impl Strategy<Value = Event> {
             .prop_map(|(by, first, last, percent, step, behind)| Event::Places { by, first, last, percent, step, behind }),
         6 => (desk(), prop_oneof![5 => Just(0u32), 1 => Just(1u32)], prop::bool::weighted(0.8), behind())
             .prop_map(|(by, old, anyway, behind)| Event::Start { by, old, anyway, behind }),
-        3 => (desk(), 0u32..2).prop_map(|(by, old)| Event::Step { by, old }),
+        3 => (desk(), 0u32..2, any::<bool>(), prop::option::of(0u32..6))
+            .prop_map(|(by, old, back, from)| Event::Step { by, old, back, from }),
         2 => (desk(), 5u16..160).prop_map(|(by, percent)| Event::Speed { by, percent }),
         1 => who().prop_map(Event::Note),
         2 => (who(), 0..CHECKS.len(), prop::bool::weighted(0.8)).prop_map(|(by, check, in_order)| Event::Sign { by, check, in_order }),
@@ -341,13 +344,17 @@ impl Rehearsal {
             ),
             Event::Places { by, first, last, percent, step, behind } => {
                 let (fight, drive) = ("The Salt Stair".into(), if step { Drive::Step } else { Drive::Clock });
-                let request = SetupRequest { fight, weapons: None, first, last, percent, count_in: 4, drive };
+                let request =
+                    SetupRequest { fight, weapons: None, first, from_move: None, last, percent, count_in: 4, drive };
                 from(by, Act::Places { request, seen: seen(behind) })
             }
             Event::Start { by, old: age, anyway, behind } => {
                 from(by, Act::Start { generation: old(age), anyway, seen: seen(behind) })
             }
-            Event::Step { by, old: age } => from(by, Act::Step(old(age))),
+            Event::Step { by, old: age, back, from: seen } => {
+                let way = if back { Way::Back } else { Way::On };
+                from(by, Act::Step(Step { generation: old(age), from: seen, way }))
+            }
             Event::Speed { by, percent } => from(by, Act::Speed(percent)),
             Event::Note(by) => from(by, Act::Note { hold: HoldId(1), text: "watch the step".into() }),
             Event::Sign { by, check, in_order } => {
@@ -832,8 +839,16 @@ fn at_places(drive: Drive, percent: u16) -> Rehearsal {
 }
 
 fn call_places(rehearsal: &mut Rehearsal, drive: Drive, percent: u16) {
-    let setup =
-        SetupRequest { fight: "The Salt Stair".into(), weapons: None, first: 0, last: 2, percent, count_in: 4, drive };
+    let setup = SetupRequest {
+        fight: "The Salt Stair".into(),
+        weapons: None,
+        first: 0,
+        from_move: None,
+        last: 2,
+        percent,
+        count_in: 4,
+        drive,
+    };
     let seen = rehearsal.call.last_event();
     rehearsal.handle(Input::From(MemberId(0), Act::Places { request: setup, seen }));
     let generation = rehearsal.call.generation();
@@ -882,7 +897,8 @@ fn a_walk_through_goes_move_by_move_and_is_never_timed() {
     let mut stepped = 0;
     while stage_word(rehearsal.call.stage()) == "going" {
         assert_eq!(rehearsal.call.deadline(), None);
-        let outputs = rehearsal.answer(Input::From(MemberId(1), Act::Step(generation)));
+        let step = Step { generation, from: Some(stepped as u32), way: Way::On };
+        let outputs = rehearsal.answer(Input::From(MemberId(1), Act::Step(step)));
         assert!(!outputs.iter().any(|output| matches!(output, Output::Click { .. })), "nothing sounds");
         stepped += outputs.iter().filter(|output| matches!(output, Output::Cue(cue) if cue.due.is_none())).count();
     }
@@ -922,7 +938,16 @@ fn whoever_decides_has_seen_what_the_other_desk_did_and_a_double_press_is_one() 
     let places = |percent, seen| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Clock);
         Act::Places {
-            request: SetupRequest { fight, weapons: None, first: 0, last: 2, percent, count_in: 4, drive },
+            request: SetupRequest {
+                fight,
+                weapons: None,
+                first: 0,
+                from_move: None,
+                last: 2,
+                percent,
+                count_in: 4,
+                drive,
+            },
             seen,
         }
     };
@@ -1090,6 +1115,7 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
             fight: "Four".into(),
             weapons: None,
             first: 0,
+            from_move: None,
             last: 0,
             percent: 100,
             count_in: 0,
@@ -1105,7 +1131,11 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
         let pulling = Pulling { by: Puller::Member(MemberId(2), tap), at, dead: generation };
         let under_way = call.handle(at, Input::Pulled(pulling)).into_iter().find_map(|output| match output {
             Output::Journal(Entry::Event(told)) => match told.what {
-                What::Hold { under_way, .. } => Some(under_way),
+                What::Hold { under_way, .. } => {
+                    let first = told.spot.and_then(|spot| spot.words);
+                    assert_eq!(first.as_deref(), Some(words[0]), "the place is that of the caller's own move");
+                    Some(under_way)
+                }
                 _ => None,
             },
             _ => None,
@@ -1135,7 +1165,8 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     let mut rehearsal = Rehearsal::with_checks(&CHECKS[..2]);
     let places = |rehearsal: &Rehearsal| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Step);
-        let request = SetupRequest { fight, weapons: None, first: 0, last: 2, percent: 100, count_in: 4, drive };
+        let request =
+            SetupRequest { fight, weapons: None, first: 0, from_move: None, last: 2, percent: 100, count_in: 4, drive };
         Input::From(MemberId(0), Act::Places { request, seen: rehearsal.call.last_event() })
     };
     let sign = |check: &str, in_order: bool, by: Option<&str>| {
@@ -1174,4 +1205,86 @@ fn what_is_not_signed_is_said_before_a_start_and_a_new_call_is_signed_anew() {
     rehearsal.now = rehearsal.now + LONGEST_PAUSE + Micros(1);
     rehearsal.handle(places(&rehearsal));
     assert!(start(&mut rehearsal).starts_with("“weapons”, “floor” are not signed."));
+}
+
+fn asked_step(rehearsal: &mut Rehearsal, by: u32, from: u32, way: Way) -> (Option<String>, Vec<CueOut>) {
+    let generation = rehearsal.call.generation();
+    let step = Step { generation, from: Some(from), way };
+    let (mut refused, mut cues) = (None, Vec::new());
+    for output in rehearsal.answer(Input::From(MemberId(by), Act::Step(step))) {
+        match output {
+            Output::Refused { reason, .. } => refused = Some(reason),
+            Output::Cue(cue) => cues.push(cue),
+            _ => {}
+        }
+    }
+    (refused, cues)
+}
+
+#[test]
+fn a_walk_through_goes_back_and_a_step_asked_for_twice_is_one() {
+    let mut rehearsal = at_places(Drive::Step, 100);
+    start(&mut rehearsal);
+    let spot = |rehearsal: &Rehearsal| rehearsal.call.spot().and_then(|spot| spot.cue);
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 0, Way::Back);
+    assert_eq!((refused.is_some(), cues.len(), spot(&rehearsal)), (true, 0, None), "nothing is before the beginning");
+    asked_step(&mut rehearsal, 0, 0, Way::On);
+    let first = spot(&rehearsal);
+    // The captain at the same instant, and the desk's second tap.
+    for by in [1, 0] {
+        assert_eq!(asked_step(&mut rehearsal, by, 0, Way::On), (None, Vec::new()));
+    }
+    assert_eq!(spot(&rehearsal), first);
+    asked_step(&mut rehearsal, 1, 1, Way::On);
+    let second = spot(&rehearsal);
+    assert!(second > first);
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 2, Way::Back);
+    assert_eq!((refused, spot(&rehearsal)), (None, first));
+    assert_eq!(cues.iter().map(|cue| cue.step).collect::<Vec<_>>(), [Some(3)], "back is a step that is newer");
+    let (refused, cues) = asked_step(&mut rehearsal, 0, 3, Way::Back);
+    assert_eq!(refused.as_deref(), Some("This is the first move: there is none before it to go back to."));
+    assert_eq!((cues.len(), spot(&rehearsal)), (0, first));
+    // Who comes in now is given the move that stands, with its step.
+    let came = rehearsal.answer(Input::LinkBack(MemberId(2)));
+    assert!(came.iter().all(|output| !matches!(output, Output::Cue(cue) if cue.step != Some(3))), "{came:?}");
+    // To the end and one tap more.
+    let generation = rehearsal.call.generation();
+    let mut steps = 3;
+    while stage_word(rehearsal.call.stage()) == "going" {
+        asked_step(&mut rehearsal, 0, steps, Way::On);
+        steps += 1;
+    }
+    let late = Step { generation, from: Some(steps - 1), way: Way::On };
+    let told = rehearsal.answer(Input::From(MemberId(0), Act::Step(late)));
+    assert!(!told.iter().any(|output| matches!(output, Output::Refused { .. })), "{told:?}");
+}
+
+#[test]
+fn a_step_that_was_written_before_steps_had_numbers_is_read() {
+    let old: Act = serde_json::from_str(r#"{"step":7}"#).unwrap();
+    let Act::Step(step) = old else { panic!("{old:?}") };
+    assert_eq!(step, Step { generation: Generation(7), from: None, way: Way::On });
+    let now = Step { generation: Generation(7), from: Some(2), way: Way::Back };
+    let written = serde_json::to_string(&Act::Step(now)).unwrap();
+    assert!(matches!(serde_json::from_str(&written).unwrap(), Act::Step(read) if read == now), "{written}");
+}
+
+proptest! {
+    /// A hold is counted at the moves of its caller where they were in one, else at each that was under way.
+    #[test]
+    fn a_hold_is_counted_at_its_callers_own_moves_else_at_all(
+        pairs in prop::collection::vec(prop::sample::subsequence(vec!["ADA", "BEN", "CLO", "DAN"], 1..=2), 0..5),
+        part in prop::option::of(prop::sample::select(vec!["ADA", "BEN", "CLO", "DAN", "EVA"])),
+    ) {
+        let move_of = |(at, pair): (usize, &Vec<&str>)| UnderWay {
+            pair: pair.iter().map(|&name| name.to_owned()).collect(),
+            number: at as u32 + 1,
+            words: String::new(),
+        };
+        let under_way: Vec<UnderWay> = pairs.iter().enumerate().map(move_of).collect();
+        let counted: Vec<u32> = counted_at(&under_way, part).iter().map(|it| it.number).collect();
+        let own: Vec<u32> = (1..).zip(&pairs).filter(|(_, pair)| part.is_some_and(|part| pair.contains(&part))).map(|(at, _)| at).collect();
+        let all: Vec<u32> = (1..=pairs.len() as u32).collect();
+        prop_assert_eq!(counted, if own.is_empty() { all } else { own });
+    }
 }

@@ -58,6 +58,7 @@ impl Company {
             fight: "The Salt Stair".into(),
             weapons: None,
             first: 0,
+            from_move: None,
             last: 2,
             percent: 100,
             count_in: 4,

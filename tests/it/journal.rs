@@ -334,6 +334,7 @@ pub(crate) fn begun(run: u32) -> Record {
         weapons: None,
         from_phrase: 0,
         from_name: "Across the quay".to_owned(),
+        from_move: None,
         to_phrase: 1,
         to_name: "The wound".to_owned(),
         percent: Some(50),

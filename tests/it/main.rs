@@ -1,6 +1,7 @@
 //! The integration tests: one binary, one scenario a file.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+mod begin_at_a_move;
 mod bodies;
 mod bodies_all;
 mod brake_interleavings;

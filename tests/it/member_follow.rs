@@ -7,7 +7,7 @@ use holdfast::clock::MemberTime;
 use holdfast::member::{Act, Event, Follower, Introduction};
 use holdfast::rules::{LATE, RETRY_LONGEST, SILENCE, UNTOLD};
 use holdfast::units::{Generation, Micros};
-use holdfast::wire::{HoldTap, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{Cue, HoldTap, TapOutcome, ToMember, ToServer};
 use proptest::prelude::*;
 
 use crate::net_messages::{cue, held, state, welcome};
@@ -356,5 +356,48 @@ proptest! {
             prop_assert_eq!(follower.handle(again - Micros(1), Event::Time), vec![]);
             (now, last) = (again, wait);
         }
+    }
+}
+
+proptest! {
+    /// A walk-through that is stepped on and back over a network that repeats and reorders: whatever the order, a member
+    /// never goes from a newer step to an older one, and ends on the newest, which is where the server is.
+    #[test]
+    fn a_walk_ends_on_the_servers_move_whatever_the_network_does(
+        way in prop::collection::vec(any::<bool>(), 1..24),
+        shuffled in prop::collection::vec((any::<prop::sample::Index>(), 0..3usize), 0..60),
+    ) {
+        let mut at: u32 = 5;
+        let walked: Vec<Cue> = way.iter().enumerate().map(|(step, on)| {
+            at = if *on { at + 1 } else { at.saturating_sub(1) };
+            Cue { step: Some(step as u32 + 1), ..cue(1, at, None) }
+        }).collect();
+        let mut arrives: Vec<&Cue> = walked.iter().collect();
+        for (place, behind) in &shuffled {
+            let cue = walked[place.index(walked.len())].clone();
+            let into = (place.index(arrives.len()) + behind * 3).min(arrives.len());
+            arrives.insert(into, &walked[(cue.step.unwrap() - 1) as usize]);
+        }
+        arrives.rotate_left(shuffled.first().map_or(0, |(place, _)| place.index(walked.len())));
+        let mut follower = Follower::new(Introduction::Return { key: "a-key".into() });
+        let now = MemberTime(0);
+        follower.handle(now, Event::Time);
+        follower.handle(now, Event::Opened);
+        follower.handle(now, Event::Heard(&ToMember::Welcome(Box::new(welcome(0, 1)))));
+        let mut screen: Option<Cue> = None;
+        for cue in arrives {
+            for act in follower.handle(now, Event::Heard(&ToMember::Cue(Box::new(cue.clone())))) {
+                let Act::Show(shown) = act else { continue };
+                if !shown.overtaken {
+                    prop_assert!(screen.as_ref().is_none_or(|before| before.step < shown.cue.step));
+                    screen = Some(shown.cue);
+                }
+            }
+        }
+        prop_assert_eq!(screen.as_ref(), walked.last());
+        // A tap says the number of the cue, not of the step.
+        let held = follower.handle(now, Event::Hold { tap: "a".into(), reason: None });
+        let tapped = held.iter().find_map(|act| match act { Act::Send(ToServer::Hold(tap)) => tap.screen_cue, _ => None });
+        prop_assert_eq!(tapped, walked.last().map(|cue| cue.cue));
     }
 }

@@ -9,7 +9,7 @@ use std::path::Path;
 
 use holdfast::clock::MemberTime;
 use holdfast::member::{Act, Event, Follower, Introduction, TapState};
-use holdfast::wire::{HoldTap, Stage, TapOutcome, ToMember, ToServer};
+use holdfast::wire::{Cue, HoldTap, Stage, TapOutcome, ToMember, ToServer};
 use serde_json::{Value, json};
 
 use crate::member_by_hand::by_hand;
@@ -183,8 +183,9 @@ impl Player {
             }
             Step::Stop { generation } => self.hear(ToMember::Stop { generation: *generation, at_us: server }),
             Step::Held { generation } => self.hear(ToMember::Held(Box::new(held(1, *generation)))),
-            Step::Cue { generation, cue: number, due } => {
-                self.hear(ToMember::Cue(Box::new(cue(*generation, *number, *due))));
+            Step::Cue { generation, cue: number, due, step } => {
+                let cue = Cue { step: *step, ..cue(*generation, *number, *due) };
+                self.hear(ToMember::Cue(Box::new(cue)));
             }
             Step::Answer { tap, outcome } => {
                 let outcome = outcome_of(outcome);

@@ -15,6 +15,7 @@ use holdfast::midi::{Channel, MidiOut, MidiSettings, Note, SevenBits, SoundNote}
 use holdfast::osc::OscOut;
 use holdfast::outputs::{Off, Outputs};
 use holdfast::production::Config;
+use holdfast::rules::STEP_BOUNCE;
 use holdfast::time::ServerClock;
 use holdfast::units::{Generation, Micros};
 
@@ -47,7 +48,16 @@ fn call() -> Call {
 fn places(drive: Drive, seen: EventId) -> Act {
     let fight = "The Salt Stair".to_owned();
     Act::Places {
-        request: SetupRequest { fight, weapons: None, first: 0, last: 1, percent: 100, count_in: 0, drive },
+        request: SetupRequest {
+            fight,
+            weapons: None,
+            first: 0,
+            from_move: None,
+            last: 1,
+            percent: 100,
+            count_in: 0,
+            drive,
+        },
         seen,
     }
 }
@@ -57,6 +67,8 @@ struct Desk {
     call: Call,
     outputs: Outputs,
     entries: Vec<(EventKind, String)>,
+    /// How far the test is ahead of the clock.
+    ahead: Micros,
 }
 
 impl Desk {
@@ -68,7 +80,7 @@ impl Desk {
     }
 
     fn give(&mut self, input: Input) {
-        let now = self.clock.now();
+        let now = self.clock.now() + self.ahead;
         let mut outputs = self.call.handle(now, input);
         outputs.extend(self.call.settle(now));
         for output in outputs {
@@ -114,7 +126,7 @@ fn desk() -> (Desk, Receiver<Vec<u8>>) {
     };
     let midi = MidiOut::to_port(settings.clone(), clock, Box::new(Paper(sender)));
     let outputs = Outputs::of(settings, midi, OscOut::off());
-    (Desk { clock, call: call(), outputs, entries: Vec::new() }, paper)
+    (Desk { clock, call: call(), outputs, entries: Vec::new(), ahead: Micros::ZERO }, paper)
 }
 
 fn next(paper: &Receiver<Vec<u8>>) -> Vec<u8> {
@@ -152,8 +164,13 @@ fn a_run_clicks_and_a_foot_switch_stops_it() {
 fn a_foot_switch_steps_a_walk_through_and_nothing_else() {
     let (mut desk, _paper) = desk();
     desk.start(Drive::Step);
+    // Each press bounces: it is one step all the same, and so is one right behind it.
     for _ in 0..3 {
-        desk.give(Input::FootStep);
+        for _ in 0..4 {
+            desk.give(Input::FootStep);
+            desk.ahead = desk.ahead + Micros::millis(3);
+        }
+        desk.ahead = desk.ahead + STEP_BOUNCE;
     }
     let steps = |desk: &Desk| {
         desk.entries.iter().filter(|(kind, who)| *kind == EventKind::Step && who == "foot switch").count()

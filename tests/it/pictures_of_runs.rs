@@ -25,7 +25,7 @@ fn every_move_of_every_fight_has_its_own_picture() {
             let words = Vocabulary::from_texts(&fight.vocabulary).unwrap();
             let range = PhraseRange::whole(&fight.score).unwrap();
             let (speed, drive) = (Speed::FULL, Drive::Clock);
-            let run = Run::new(1, Setup { fight: fight.clone(), range, speed, count_in: 4, drive });
+            let run = Run::new(1, Setup { fight: fight.clone(), range, begin: None, speed, count_in: 4, drive });
             assert_eq!(run.pictures.len(), run.plan.moves().len());
             for (planned, number) in run.plan.moves().iter().zip(&run.pictures) {
                 let own = Picture::of(&words, &Drawn::of_planned(&fight.score, planned));

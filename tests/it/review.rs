@@ -339,6 +339,7 @@ impl Hall {
             weapons: None,
             from_phrase: 0,
             from_name: spot(told, 0, 0).phrase_name,
+            from_move: None,
             to_phrase: last,
             to_name: spot(told, last as usize, 0).phrase_name,
             percent,

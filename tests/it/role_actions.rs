@@ -3,7 +3,7 @@
 //! director, observer), written by hand; HOLD is in it because nobody can be refused it.
 
 use futures_util::future::join_all;
-use holdfast::call::Role;
+use holdfast::call::{Role, Way};
 use holdfast::wire::{DoorAsk, DriveKind, HoldTap, Setup, SoundAsk, Stage, State, ToMember, ToServer};
 
 use crate::support::fights::fight_of;
@@ -35,7 +35,7 @@ const PERFORMERS: &[Role] = &[Role::Performer];
 const SOUND: &[Role] = &[Role::Desk, Role::Sound];
 
 fn setup(drive: DriveKind) -> Setup {
-    Setup { fight: "The Quay".into(), weapons: None, from: 0, to: 1, percent: 100, count_in: 0, drive }
+    Setup { fight: "The Quay".into(), weapons: None, from: 0, from_move: None, to: 1, percent: 100, count_in: 0, drive }
 }
 
 fn tap(state: &State) -> HoldTap {
@@ -62,7 +62,7 @@ fn rows() -> Vec<Row> {
             ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event }
         }),
         row("speed", Call::Run, DESK, |_| ToServer::Speed { percent: 80 }),
-        row("step", Call::Walk, LEADS, |state| ToServer::Step { generation: state.generation }),
+        row("step", Call::Walk, LEADS, |state| ToServer::Step { generation: state.generation, from: 0, way: Way::On }),
         row("end the call", Call::Idle, DESK, |_| ToServer::EndCall { signed_by: None }),
         row("ready", Call::Places, PERFORMERS, |state| ToServer::Ready { ready: true, generation: state.generation }),
         row("take a part", Call::Idle, PERFORMERS, |_| ToServer::TakePart { member: None, part: Some("OSK".into()) }),

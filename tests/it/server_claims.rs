@@ -121,6 +121,7 @@ async fn the_desk_answers_for_all_who_are_not_linked_and_never_while_a_run_goes(
         fight: "First Steps".into(),
         weapons: None,
         from: 0,
+        from_move: None,
         to: 0,
         percent: 100,
         count_in: 2,

@@ -1,7 +1,7 @@
 //! What the desk does about people: it takes one out of the call, takes no notes from one, lets nobody new in as a role,
 //! and sees who came when and with what. Each is in the journal with whoever did it; nobody else may.
 
-use holdfast::call::Role;
+use holdfast::call::{Role, Way};
 use holdfast::event::{DoorChange, EventKind, What};
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::Address;
@@ -84,7 +84,7 @@ async fn notes_of_one_person_are_not_taken_until_they_are_again() {
     row(&mut desk, "Bram", |row| row.notes_taken).await;
     bram.say(&note("the strap")).await;
     // What was asked behind it is answered behind it.
-    bram.say(&ToServer::Step { generation: 1 }).await;
+    bram.say(&ToServer::Step { generation: 1, from: 0, way: Way::On }).await;
     refusal(&mut bram).await;
     house.stop().await;
     let (taken, refused) =

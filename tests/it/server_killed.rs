@@ -89,7 +89,16 @@ async fn start_a_run(desk: &mut Raw) {
     let told = desk.hear_until(|message| matches!(message, ToMember::Subject { .. })).await;
     let Some(ToMember::Subject { tells: SubjectTold::Fights { fights } }) = told else { panic!("no fights") };
     let fight = fights[0].fight.clone();
-    let setup = Setup { fight, weapons: None, from: 0, to: 0, percent: 100, count_in: 4, drive: DriveKind::Clock };
+    let setup = Setup {
+        fight,
+        weapons: None,
+        from: 0,
+        from_move: None,
+        to: 0,
+        percent: 100,
+        count_in: 4,
+        drive: DriveKind::Clock,
+    };
     desk.say(&ToServer::Places { setup, seen: desk.seen() }).await;
     let places = |message: &ToMember| matches!(message, ToMember::State(state) if state.stage == Stage::Places);
     let Some(ToMember::State(state)) = desk.hear_until(places).await else { panic!("no places") };

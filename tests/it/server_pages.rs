@@ -1,7 +1,7 @@
 //! A member with several pages open: desk and review, a phone and a tablet. Each is told what it shows and what was asked
 //! on it, everything that concerns the person goes to all of them, and the person is linked while one of them is heard.
 
-use holdfast::call::Role;
+use holdfast::call::{Role, Way};
 use holdfast::event::EventKind;
 use holdfast::journal::{EventFilter, Reader};
 use holdfast::member::{Happening, Introduction, Member, Seen};
@@ -80,7 +80,7 @@ async fn each_page_is_told_what_it_shows_and_a_hold_goes_to_all() {
     assert_eq!(told(&mut review).await, Vec::<String>::new());
 
     // What is refused is told where it was asked.
-    review.say(&ToServer::Step { generation: 1 }).await;
+    review.say(&ToServer::Step { generation: 1, from: 0, way: Way::On }).await;
     assert!(review.hear_until(|message| matches!(message, ToMember::Refused { .. })).await.is_some());
     desk.say(&ToServer::Invitations {}).await;
     let next = desk.hear_until(|said| matches!(said, ToMember::Refused { .. } | ToMember::Invitations { .. })).await;

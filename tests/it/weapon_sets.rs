@@ -73,7 +73,10 @@ fn only_weapons_that_are_in_the_list_can_be_set_up() {
     let fights = production.playable();
     let setup = |weapons: Option<&str>| {
         let (fight, weapons, drive) = ("The Stair".into(), weapons.map(str::to_owned), Drive::Clock);
-        Setup::check(&SetupRequest { fight, weapons, first: 0, last: 1, percent: 100, count_in: 0, drive }, &fights)
+        Setup::check(
+            &SetupRequest { fight, weapons, first: 0, from_move: None, last: 1, percent: 100, count_in: 0, drive },
+            &fights,
+        )
     };
     for weapons in [None, Some("wood"), Some("poles")] {
         assert_eq!(setup(weapons).unwrap().fight.weapons.as_deref(), weapons);
@@ -138,6 +141,7 @@ async fn a_run_is_done_with_the_set_that_the_desk_chose_and_log_replay_and_revie
         fight: "The Stair".into(),
         weapons: weapons.map(str::to_owned),
         from: 0,
+        from_move: None,
         to: 0,
         percent: 150,
         count_in: 0,

@@ -1,5 +1,6 @@
 //! The encoding against MessagePack's published examples, and against any bytes at all.
 
+use holdfast::call::Way;
 use holdfast::wire::{MAX_FRAME, ToMember, ToServer, decode, encode};
 use proptest::prelude::*;
 use serde::{Deserialize, Serialize};
@@ -70,7 +71,7 @@ fn integers_are_read_in_every_legal_encoding() {
 
 #[test]
 fn what_is_not_exactly_one_message_is_refused() {
-    let good = encode(&ToServer::Step { generation: 3 }).unwrap();
+    let good = encode(&ToServer::Step { generation: 3, from: 0, way: Way::On }).unwrap();
     assert!(decode::<ToServer>(&good).is_ok());
     assert!(decode::<ToServer>(&[]).is_err());
     for end in 0..good.len() {

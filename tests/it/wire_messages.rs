@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use holdfast::call::Role;
+use holdfast::call::{Role, Way};
 use holdfast::wire::*;
 
 use crate::net_messages::{cue, event_id, held, state, welcome, you};
@@ -107,6 +107,7 @@ fn setup() -> Setup {
         fight: "The Salt Stair".into(),
         weapons: Some("wood".into()),
         from: 0,
+        from_move: None,
         to: 2,
         percent: 50,
         count_in: 4,
@@ -149,7 +150,7 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::TakePart { member: None, part: Some("MARET".into()) },
         ToServer::Places { setup: setup(), seen: event_id() },
         ToServer::Start { generation: 2, anyway: true, seen: event_id() },
-        ToServer::Step { generation: 2 },
+        ToServer::Step { generation: 2, from: 3, way: Way::Back },
         ToServer::Speed { percent: 150 },
         ToServer::Note { hold: 1, text: words() },
         ToServer::EndCall { signed_by: Some(words()) },
@@ -409,6 +410,7 @@ fn full_hold() -> HoldView {
     let mut hold = held(2, 5);
     hold.spot = Some(spot());
     hold.percent = Some(50);
+    hold.also = vec!["OSK cut head / MARET parry 5".into()];
     let lost = Caller {
         member: None,
         name: "Zan".into(),
@@ -470,6 +472,18 @@ fn run() -> RunSheet {
             percent: 50,
         }],
         tempo: vec![TempoView { at_ticks: 0, length_ticks: 960, at_us: 0, from_bpm: 84.0, to_bpm: 108.5 }],
+        begins: Some(BeginView {
+            number: 3,
+            beat: "4".into(),
+            stands: vec![StandView {
+                fighter: "OSK".into(),
+                on_mark: false,
+                x: Some(-0.5),
+                y: None,
+                posture: PostureView::Kneeling,
+                hands: vec![InHandView { weapon: "rapier".into(), hand: Some(HandView::Left) }],
+            }],
+        }),
         moves: vec![a_move()],
         fighters: vec!["OSK".into()],
         pictures: Some("0123456789abcdef01234567".into()),

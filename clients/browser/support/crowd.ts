@@ -53,6 +53,7 @@ export function cueAt(sheet: RunSheet, beat: number): Cue {
   return {
     run: sheet.run,
     generation: sheet.generation,
+    step: 0,
     cue: beat + sheet.count_in,
     due_us: null,
     phrase: 0,
@@ -72,6 +73,15 @@ export function cueAt(sheet: RunSheet, beat: number): Cue {
 export const goes: State = {
   ...state,
   ...setUp,
-  setup: { fight: 'The Long Siege', weapons: null, from: 0, to: 0, percent: 60, count_in: 4, drive: 'clock' },
+  setup: {
+    fight: 'The Long Siege',
+    weapons: null,
+    from: 0,
+    from_move: null,
+    to: 0,
+    percent: 60,
+    count_in: 4,
+    drive: 'clock',
+  },
   stage: 'running',
 };

@@ -139,7 +139,16 @@ export function memberOf(number: number): MemberView {
 
 /** What is set up once places are called. */
 export const setUp: Partial<State> = {
-  setup: { fight: 'The Salt Stair', weapons: 'wood', from: 0, to: 2, percent: 60, count_in: 4, drive: 'clock' },
+  setup: {
+    fight: 'The Salt Stair',
+    weapons: 'wood',
+    from: 0,
+    from_move: null,
+    to: 2,
+    percent: 60,
+    count_in: 4,
+    drive: 'clock',
+  },
   run: 7,
   ready: { ready: 1, of: 2 },
 };
@@ -158,6 +167,7 @@ export const run: RunSheet = {
   start_us: null,
   length_ticks: 15_360,
   phrases: [{ phrase: 0, name: 'Across the quay', at_ticks: 0, length_ticks: 15_360, at_us: 0, percent: 60 }],
+  begins: null,
   tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
   moves,
   fighters: ['MARET', 'OSK'],
@@ -170,6 +180,7 @@ export const hold: HoldView = {
   at_us: 2_000_000,
   spot: { cue: 8, phrase: 0, phrase_name: 'Across the quay', beat: '4+1/2', move: 4, words: 'MARET bind / OSK yield' },
   percent: 60,
+  also: [],
   calls: 2,
   last_event: '1-call-5',
   caller_count: 2,
@@ -218,6 +229,7 @@ export function cue(part: string | null): Cue {
     run: 7,
     generation: 4,
     cue: 5,
+    step: null,
     due_us: null,
     phrase: 0,
     phrase_name: 'Across the quay',

@@ -26,6 +26,7 @@ export interface LogRow {
   phrase: string | null;
   beat: string | null;
   move: number | null;
+  words: string | null;
   speed: number | null;
   reason: string | null;
   run: number | null;

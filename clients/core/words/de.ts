@@ -1,10 +1,14 @@
 // Die Wörter der Seiten auf Deutsch. HOLD bleibt HOLD: Das wird im Raum gerufen, und das sagen die Lautsprecher. Wie ein Zug
 // heißt, sagt die Partitur; was der Server sagt, ist englisch.
 import type { Words } from '.';
-import type { Caller, HoldView, Lack } from '../wire';
+import type { Caller, HandView, HoldView, Lack, MoveView } from '../wire';
 import { counting } from './counting';
 
 const counted = counting('de');
+/** Meter mit höchstens einer Stelle. */
+const metres = (distance: number): string =>
+  `${Math.abs(distance).toLocaleString('de', { maximumFractionDigits: 1 })} m`;
+const handOf: Record<HandView, string> = { left: 'der linken Hand', right: 'der rechten Hand' };
 const plural = (count: number, one: string, other: string): string => counted(count, { one, other });
 
 /** So viele, die gerufen haben, werden auf HOLD genannt. */
@@ -457,8 +461,10 @@ export const words: Words = {
   deed: {
     places: 'Auf Position rufen',
     restart: 'Positionen ab der Phrase, die brach',
+    restartMove: 'Positionen ab dem Zug, der brach',
     start: 'Starten',
     step: 'Weiter',
+    stepBack: 'Schritt zurück',
     slower: '5 % langsamer',
     faster: '5 % schneller',
     fromBack: 'Von einer früheren Phrase',
@@ -721,6 +727,26 @@ export const words: Words = {
   holdLook: 'HOLD in Ruhe',
   holdLookOf: { ember: 'dunkles Feld', solid: 'ganz hell' },
   guardShort: 'Tasche',
+  stepBack: 'Schritt zurück',
+  stepBackHint: 'Zeigt allen den Zug davor',
+  callPlacesFromMove: (number: number, move: string) => `Auf Position rufen ab Zug ${number}: ${move}`,
+  fromMove: 'Ab dem Zug',
+  moveChoice: ({ number, beat, who, action, to, reply }: MoveView) =>
+    `${number}. Schlag ${beat}: ${who} ${action}${to === null ? '' : ` / ${to} ${reply ?? ''}`}`,
+  beginsAt: (phrase: string, number: number, beat: string) =>
+    `Es beginnt mittendrin: „${phrase}“, Zug ${number}, Schlag ${beat}`,
+  youStand: (how: string) => `Du stehst: ${how}.`,
+  onMark: 'auf der Position',
+  whereUnknown: 'wo, sagt die Partitur nicht',
+  whereAt: (x: number, y: number) => {
+    const side = x === 0 ? 'in der Mitte' : `${metres(x)} ${x > 0 ? 'links' : 'rechts'} der Mitte, von der Bühne aus`;
+    return `${side}, ${y === 0 ? 'auf der Nulllinie' : `${metres(y)} ${y > 0 ? 'hinter' : 'vor'} der Nulllinie`}`;
+  },
+  posture: { standing: 'auf beiden Füßen', kneeling: 'kniend', down: 'am Boden', dead: 'am Boden, tot' },
+  inHand: (weapon: string, hand: HandView | null) =>
+    hand === null ? `${weapon} in der Hand` : `${weapon} in ${handOf[hand]}`,
+  emptyHands: 'nichts in der Hand',
+  alsoUnderWay: (moves: string[]) => `Außerdem: ${moves.join('; ')}`,
   // Das Pult, außer was es mit den Telefonen teilt.
   desk: {
     times: (count: number) => `×${count}`,

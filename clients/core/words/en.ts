@@ -3,8 +3,10 @@ import { counting } from './counting';
 import type {
   Caller,
   FindingSeverity,
+  HandView,
   HoldView,
   Lack,
+  MoveView,
   ReviewFile,
   RevisionKind,
   Role,
@@ -15,6 +17,8 @@ import type {
 
 const counted = counting('en');
 const plural = (count: number, one: string, many: string): string => counted(count, { one, other: many });
+const metres = (distance: number): string =>
+  `${Math.abs(distance).toLocaleString('en', { maximumFractionDigits: 1 })} m`;
 
 /** So many callers are named on HOLD, which has room for no more. */
 const CALLERS_NAMED = 3;
@@ -271,6 +275,8 @@ export const words = {
 
   step: 'Step',
   stepHint: 'Shows everybody the next move',
+  stepBack: 'Step back',
+  stepBackHint: 'Shows everybody the move before',
   release: 'Release …',
   releaseSure: 'Everybody is safe: release',
   releaseNot: 'Not yet',
@@ -366,6 +372,23 @@ export const words = {
   noFights: 'There is no fight in this production yet. Put a .fight file into its folder.',
   callPlaces: 'Call places',
   callPlacesFrom: (phrase: string) => `Call places from “${phrase}”`,
+  callPlacesFromMove: (number: number, move: string) => `Call places from move ${number}: ${move}`,
+  fromMove: 'From the move',
+  moveChoice: ({ number, beat, who, action, to, reply }: MoveView) =>
+    `${number}. beat ${beat}: ${who} ${action}${to === null ? '' : ` / ${to} ${reply ?? ''}`}`,
+  beginsAt: (phrase: string, number: number, beat: string) =>
+    `It begins in the middle: “${phrase}”, move ${number}, beat ${beat}`,
+  youStand: (how: string) => `You stand: ${how}.`,
+  onMark: 'on the mark',
+  whereUnknown: 'the score does not say where',
+  whereAt: (x: number, y: number) => {
+    const side = x === 0 ? 'in the middle' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'} of the middle`;
+    return `${side}, ${y === 0 ? 'on the setting line' : `${metres(y)} ${y > 0 ? 'up' : 'down'}stage of the setting line`}`;
+  },
+  posture: { standing: 'on both feet', kneeling: 'kneeling', down: 'on the floor', dead: 'on the floor, dead' },
+  inHand: (weapon: string, hand: HandView | null) =>
+    hand === null ? `${weapon} in hand` : `${weapon} in the ${hand} hand`,
+  emptyHands: 'nothing in hand',
   placesAgain: 'Call places anew',
   start: 'Start the count-in',
   startStep: 'Start the walk-through',
@@ -422,6 +445,7 @@ export const words = {
   holdsNone: 'None so far.',
   holdNumber: (number: number) => `Hold ${number}`,
   holdAtPercent: (percent: number) => `at ${percent} %`,
+  alsoUnderWay: (moves: string[]) => `Also under way: ${moves.join('; ')}`,
   screenAt: (spot: string) => `their screen: ${spot}`,
   releasedBy: (name: string) => `Released by ${name}.`,
   noteTo: (hold: number) => `Note to hold ${hold}`,
@@ -469,8 +493,10 @@ export const words = {
   deed: {
     places: 'Call places',
     restart: 'Places from the phrase that broke',
+    restartMove: 'Places from the move that broke',
     start: 'Start',
     step: 'Step',
+    stepBack: 'Step back',
     slower: 'Slower by 5 %',
     faster: 'Faster by 5 %',
     fromBack: 'From an earlier phrase',

@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use super::Driver;
-use crate::call::Run;
+use super::{Driver, Stepped};
+use crate::call::{Run, Way};
 use crate::units::{Micros, ServerTime};
 
 /// The driver.
@@ -59,8 +59,8 @@ impl Driver for ByClock {
         run.end().is_some_and(|end| now >= end)
     }
 
-    fn step(&mut self, _: &Run) -> bool {
-        false
+    fn step(&mut self, _: &Run, _: Way) -> Stepped {
+        Stepped::ByClock
     }
 
     fn first_free_phrase(&self, run: &Run) -> Option<usize> {

@@ -6,8 +6,19 @@ mod step;
 
 use std::ops::Range;
 
-use super::{Drive, Run};
+use super::{Drive, Run, Way};
 use crate::units::{Micros, ServerTime};
+
+/// What came of a step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stepped {
+    /// It was taken.
+    Taken,
+    /// There is no move before the one that stands on the screens.
+    AtTheFirst,
+    /// This driver takes no steps.
+    ByClock,
+}
 
 /// A driver: it says which moments of the plan are to be cued, and where the run is.
 pub(super) trait Driver: std::fmt::Debug + Send {
@@ -29,8 +40,13 @@ pub(super) trait Driver: std::fmt::Debug + Send {
     /// True once the run is over.
     fn is_over(&self, now: ServerTime, run: &Run) -> bool;
 
-    /// One step on. False when this driver takes no steps.
-    fn step(&mut self, run: &Run) -> bool;
+    /// How many steps it has taken, on and back; nothing when it takes none.
+    fn steps(&self) -> Option<u32> {
+        None
+    }
+
+    /// One step. Nothing is done when this driver takes no steps, or has none to take that way.
+    fn step(&mut self, run: &Run, way: Way) -> Stepped;
 
     /// The first phrase of the range of which nothing has been cued, whose speed can still change.
     fn first_free_phrase(&self, run: &Run) -> Option<usize>;

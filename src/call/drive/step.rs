@@ -1,10 +1,11 @@
-//! Driven by step, for a walk-through: the desk or the captain says "next", and the next moment that has a move is
-//! cued. Nothing is timed and nothing sounds.
+//! Driven by step, for a walk-through: the desk or the captain says "next" or "back", and the next moment that has a
+//! move, or the one before, is cued. Nothing is timed and nothing sounds. Every step has a number that only grows,
+//! whichever way it went: by it a page knows the newest cue, and whoever steps says what was on their screen.
 
 use std::ops::Range;
 
-use super::Driver;
-use crate::call::Run;
+use super::{Driver, Stepped};
+use crate::call::{Run, Way};
 use crate::units::ServerTime;
 
 /// The driver.
@@ -15,6 +16,8 @@ pub(super) struct ByStep {
     /// True between a step and the handing-out of its cue.
     fresh: bool,
     over: bool,
+    /// How many steps were taken.
+    steps: u32,
 }
 
 impl Driver for ByStep {
@@ -42,17 +45,23 @@ impl Driver for ByStep {
         self.over
     }
 
-    fn step(&mut self, run: &Run) -> bool {
-        let from = self.at.map_or(0, |at| at + 1);
-        let later = run.plan.moments().iter().enumerate().skip(from);
-        match later.into_iter().find(|(_, moment)| !moment.moves.is_empty()) {
-            Some((moment, _)) => {
-                self.at = Some(moment);
-                self.fresh = true;
-            }
-            None => self.over = true,
+    fn steps(&self) -> Option<u32> {
+        Some(self.steps)
+    }
+
+    fn step(&mut self, run: &Run, way: Way) -> Stepped {
+        let has_moves = |moment: &usize| run.plan.moments().get(*moment).is_some_and(|it| !it.moves.is_empty());
+        let to = match way {
+            Way::On => (self.at.map_or(0, |at| at + 1)..run.plan.moments().len()).find(has_moves),
+            Way::Back => (0..self.at.unwrap_or(0)).rev().find(has_moves),
+        };
+        match (to, way) {
+            (None, Way::Back) => return Stepped::AtTheFirst,
+            (None, Way::On) => self.over = true,
+            (Some(_), _) => (self.at, self.fresh) = (to, true),
         }
-        true
+        self.steps = self.steps.saturating_add(1);
+        Stepped::Taken
     }
 
     fn first_free_phrase(&self, _: &Run) -> Option<usize> {

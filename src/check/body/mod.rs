@@ -6,6 +6,7 @@
 mod contact;
 mod demand;
 mod hands;
+pub(super) mod start;
 mod state;
 
 use std::collections::HashMap;
@@ -26,19 +27,7 @@ use super::scene::{Rows, Scene, beats};
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let mut stage = Stage::new(scene);
     stage.begin();
-    let mut walks = scene.plan.walks().iter().peekable();
-    let mut phrase = 0;
-    for (planned, rows) in scene.plan.moves().iter().zip(&scene.rows) {
-        while let Some(walk) = walks.next_if(|walk| walk.at <= planned.at) {
-            stage.walk(walk);
-        }
-        if planned.phrase_in_range != phrase {
-            phrase = planned.phrase_in_range;
-            stage.take_places(phrase);
-        }
-        stage.perform(planned, *rows);
-    }
-    walks.for_each(|walk| stage.walk(walk));
+    stage.play(Ticks(i64::MAX));
     stage.end();
     stage.problems
 }
@@ -82,6 +71,10 @@ struct Stage<'s, 'a> {
     /// Until when each person walks, and on which line.
     walking: HashMap<Person, (Ticks, Span)>,
     problems: Vec<Problem>,
+    /// How far it has been played: the next move and walk of the plan, and the phrase.
+    next_move: usize,
+    next_walk: usize,
+    phrase: usize,
 }
 
 impl<'s, 'a> Stage<'s, 'a> {
@@ -93,6 +86,37 @@ impl<'s, 'a> Stage<'s, 'a> {
             blows: Blows::default(),
             walking: HashMap::new(),
             problems: Vec::new(),
+            next_move: 0,
+            next_walk: 0,
+            phrase: 0,
+        }
+    }
+
+    /// Plays the fight on, up to what begins at a tick.
+    fn play(&mut self, until: Ticks) {
+        let scene = self.scene;
+        while let Some(planned) = scene.plan.moves().get(self.next_move).filter(|planned| planned.at < until) {
+            self.walk_until(planned.at + Ticks(1));
+            self.enter(planned.phrase_in_range);
+            self.perform(planned, scene.rows_of(self.next_move));
+            self.next_move += 1;
+        }
+        self.walk_until(until);
+    }
+
+    fn walk_until(&mut self, until: Ticks) {
+        let scene = self.scene;
+        while let Some(walk) = scene.plan.walks().get(self.next_walk).filter(|walk| walk.at < until) {
+            self.walk(walk);
+            self.next_walk += 1;
+        }
+    }
+
+    /// A phrase begins, if it is not the one that goes.
+    fn enter(&mut self, phrase: usize) {
+        if phrase != self.phrase {
+            self.phrase = phrase;
+            self.take_places(phrase);
         }
     }
 

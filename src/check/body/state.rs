@@ -278,6 +278,11 @@ impl Bodies {
         self.hands_in_use(fighter).saturating_add(weapon.hands) <= 2
     }
 
+    /// True when a weapon is the one that the cast gives somebody.
+    pub(super) fn is_own(&self, fighter: FighterId, weapon: &Weapon) -> bool {
+        weapon.owner == fighter
+    }
+
     /// Every weapon that somebody has in hand.
     pub(super) fn drawn(&self, fighter: FighterId) -> impl Iterator<Item = &Weapon> {
         self.weapons.iter().filter(move |it| it.place == Place::Hand(fighter))

@@ -87,7 +87,7 @@ fn runs(call: &CallRecord) -> Markup {
                 caption { "Runs" }
                 thead { tr { th.num scope="col" { "Run" } th scope="col" { "At" } th scope="col" { "Fight" } th scope="col" { "From" } th scope="col" { "To" } th.num scope="col" { "Speed" } th scope="col" { "Came" } } }
                 tbody { @for it in &call.runs {
-                    tr { td.num { (it.run) } td.clock { (it.at) } td { (it.fight) @if let Some(weapons) = &it.weapons { ", weapons: " (weapons) } } td { (it.from) } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
+                    tr { td.num { (it.run) } td.clock { (it.at) } td { (it.fight) @if let Some(weapons) = &it.weapons { ", weapons: " (weapons) } } td { (it.from) @if let Some(number) = it.from_move { ", move " (number) } } td { (it.to) } td.num { (say::speed(it.speed)) } td { (it.how.words()) } }
                 } }
             }
         }
@@ -120,7 +120,8 @@ fn breaks(call: &CallRecord) -> Markup {
 pub(super) fn place(broke: &Break) -> Markup {
     html! {
         @match (&broke.phrase, &broke.beat) {
-            (Some(phrase), Some(beat)) => { (phrase) ", beat " (beat) @if let Some(words) = &broke.words { ": " (words) } },
+            (Some(phrase), Some(beat)) => { (phrase) ", beat " (beat) @if let Some(words) = &broke.words { ": " (words) }
+                @if !broke.also.is_empty() { span.quiet { " (also under way: " (broke.also.join("; ")) ")" } } },
             _ => { "while nothing ran" },
         }
     }
@@ -140,8 +141,6 @@ pub(super) fn callers(broke: &Break) -> Markup {
 
 /// True when a screen showed what the server had.
 fn is_at(broke: &Break, screen: &str) -> bool {
-    let words = broke.words.as_ref().map_or_else(String::new, |words| format!(": {words}"));
-    let here =
-        broke.phrase.as_ref().zip(broke.beat.as_ref()).map(|(phrase, beat)| format!("{phrase}, beat {beat}{words}"));
-    here.as_deref() == Some(screen)
+    let here = broke.phrase.as_ref().zip(broke.beat.as_ref()).map(|(phrase, beat)| format!("{phrase}, beat {beat}"));
+    here.is_some_and(|here| screen == here || screen.starts_with(&format!("{here}: ")))
 }

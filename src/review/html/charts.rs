@@ -84,7 +84,7 @@ pub(super) fn climb(visits: &[VisitReview]) -> Markup {
                 @match visit.outcome {
                     Outcome::Clean => { circle.dot cx=(n(cx)) cy=(n(cy)) r="2.6" {} },
                     Outcome::Broke => { path.broke-line d=(format!("M{} {}l6 6m0 -6l-6 6", n(cx - 3.0), n(cy - 3.0))) {} },
-                    Outcome::Unfinished => { circle.hollow cx=(n(cx)) cy=(n(cy)) r="2.6" {} },
+                    Outcome::Part | Outcome::Unfinished => { circle.hollow cx=(n(cx)) cy=(n(cy)) r="2.6" {} },
                 }
             }
         }

@@ -88,7 +88,11 @@ impl Evening<'_> {
                 self.record(Event { run: Some(run), spot, percent: going.percent, ..self.event(What::Phrase) });
             }
             if going.percent.is_none() {
-                self.record(Event { run: Some(run), spot: spot(going, at), ..self.event_by(What::Step, DESK) });
+                self.record(Event {
+                    run: Some(run),
+                    spot: spot(going, at),
+                    ..self.event_by(What::Step { back: false }, DESK)
+                });
             }
             let cue = going.plan.moments().iter().position(|moment| moment.moves.contains(&at));
             self.reports(run, cue.unwrap_or(at));
@@ -122,6 +126,7 @@ impl Evening<'_> {
             weapons: with_wood(going).then(|| WOOD.to_owned()),
             from_phrase: going.range.first as u32,
             from_name: name(going.range.first),
+            from_move: None,
             to_phrase: going.range.last as u32,
             to_name: name(going.range.last),
             percent: going.percent,

@@ -105,6 +105,9 @@ impl Scene {
                 Act::Show(shown) => {
                     let phone = &mut self.phones[who];
                     phone.waiting.remove(&(shown.cue.generation, shown.cue.cue));
+                    if let Some(step) = shown.cue.step.filter(|_| !shown.overtaken) {
+                        phone.seen.step = Some((shown.cue.generation, step, shown.cue.cue));
+                    }
                     self.rules.shown(phone, &shown);
                 }
                 Act::Lost => self.phones[who].waiting.clear(),

@@ -45,6 +45,8 @@ fighters
   MARET rapier right
   OSK   rapier right
 phrase "One"
+  place MARET -1,3
+  place OSK 1,3
   1  MARET cut head / OSK parry 5
   3  OSK cut flank / MARET parry 4
   5  MARET cut head / OSK parry 5

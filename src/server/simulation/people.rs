@@ -4,7 +4,7 @@
 use super::phone::{Link, Phone, SECOND_PAGE, STRANGER};
 use super::scene::Scene;
 use super::times::{CHAOS, SECOND};
-use crate::call::Role;
+use crate::call::{Role, Way};
 use crate::member::Event;
 use crate::wire::{DoorAsk, DriveKind, Setup, Stage, ToServer};
 
@@ -189,6 +189,7 @@ fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
                 fight: "The Quay".into(),
                 weapons: None,
                 from: 0,
+                from_move: phone.chance.percent(25.0).then(|| phone.chance.between(1, 4) as u32),
                 to: phone.chance.between(0, 2) as u32,
                 percent: *phone.chance.one(&[50, 100, 100, 120]),
                 count_in: 4,
@@ -200,11 +201,19 @@ fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
         Stage::CountIn | Stage::Running => match phone.chance.between(0, 100) {
             0..=5 => Some(ToServer::Stop { reason: "lunch".into() }),
             6..=15 => Some(ToServer::Speed { percent: *phone.chance.one(&[60, 100, 110]) }),
-            16..=60 => Some(ToServer::Step { generation }),
+            16..=60 => Some(step(phone, generation)),
             _ => None,
         },
         Stage::Held => release(phone),
     }
+}
+
+/// A step from what is on the screen, now and then one back; sometimes they have not looked.
+fn step(phone: &mut Phone, generation: u64) -> ToServer {
+    let way = if phone.chance.percent(30.0) { Way::Back } else { Way::On };
+    let seen = phone.seen.step.filter(|(of, ..)| *of == generation).map_or(0, |(_, step, _)| step);
+    let from = if phone.chance.percent(10.0) { seen.saturating_sub(1) } else { seen };
+    ToServer::Step { generation, from, way }
 }
 
 fn release(phone: &Phone) -> Option<ToServer> {

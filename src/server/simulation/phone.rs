@@ -74,6 +74,8 @@ pub(super) enum Link {
 pub(super) struct Seen {
     pub(super) state: Option<State>,
     pub(super) hold: Option<HoldView>,
+    /// The step on the screen, behind its generation, and its cue.
+    pub(super) step: Option<(u64, u32, u32)>,
     /// The generation that lives, by the messages of this connection.
     pub(super) alive: u64,
 }
@@ -157,7 +159,8 @@ impl Phone {
     pub(super) fn sees(&mut self, message: &ToMember) {
         let alive = match message {
             ToMember::Welcome(welcome) => {
-                self.seen = Seen { state: Some(welcome.state.clone()), hold: welcome.state.hold.clone(), alive: 0 };
+                self.seen =
+                    Seen { state: Some(welcome.state.clone()), hold: welcome.state.hold.clone(), step: None, alive: 0 };
                 if let Some(key) = &welcome.key {
                     self.key = Some(key.clone());
                 }

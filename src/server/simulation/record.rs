@@ -5,7 +5,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::call::{MemberId, Role};
+use crate::call::{MemberId, Role, Way};
 use crate::event::{Called, DoorChange, Event, EventId, Maker, RunEnd, What};
 use crate::units::Generation;
 use crate::wire::{DoorAsk, HoldTap, Stage, ToServer};
@@ -68,6 +68,8 @@ struct Call {
     /// The last run that was begun, and whether any is set up.
     run: u32,
     has_run: bool,
+    /// How many steps of it were taken.
+    steps: u32,
 }
 
 /// The model.
@@ -290,7 +292,7 @@ impl Record {
     fn accept(&mut self, event: &Event) -> Checked {
         use Stands::{Going, Held, Places};
         let Call { stands, generation, hold, run, .. } = self.call;
-        let Call { stood, cast, .. } = self.call;
+        let Call { stood, cast, steps, .. } = self.call;
         self.call = self.call.after(event);
         self.casts(event);
         let could = match &event.what {
@@ -336,9 +338,11 @@ impl Record {
                 self.take(event, |message| matches!(message, ToServer::Speed { .. }))?;
                 stands == Going
             }
-            What::Step => {
-                let of = generation;
-                self.take(event, |said| matches!(said, ToServer::Step { generation } if *generation == of))?;
+            What::Step { back } => {
+                let (of, way) = (generation, if *back { Way::Back } else { Way::On });
+                // Each step is asked for by somebody who had the one before it on their screen.
+                let asks = |said: &ToServer| *said == ToServer::Step { generation: of, from: steps, way };
+                self.take(event, asks)?;
                 stands == Going
             }
             What::Note { hold: noted, .. } => {
@@ -448,7 +452,8 @@ impl Call {
             What::Hold { call, .. } => Call { hold: call.hold.0, last_call: last, ..ends(Held) },
             What::HoldJoined(_) => Call { stood: last, last_call: last, ..self },
             What::Places { .. } => Call { has_run: true, ..ends(Places) },
-            What::Start { .. } => Call { run: event.run.unwrap_or(self.run), ..stood(Going) },
+            What::Start { .. } => Call { run: event.run.unwrap_or(self.run), steps: 0, ..stood(Going) },
+            What::Step { .. } => Call { steps: self.steps + 1, ..self },
             What::Release { .. } => stood(if self.has_run { Stopped } else { Idle }),
             What::Stop { .. } => ends(Stopped),
             What::Complete => ends(Complete),
@@ -480,6 +485,8 @@ impl Call {
                 leads && self.stands == Stands::Held && *hold == self.hold && Some(*seen) >= self.last_call
             }
             ToServer::Stop { .. } => leads && matches!(self.stands, Stands::Going | Stands::Places),
+            // A move that cannot be begun at is refused with a sentence.
+            ToServer::Places { setup, .. } if setup.from_move.is_some_and(|number| number > 3) => false,
             ToServer::Places { seen, .. } => {
                 !matches!(self.stands, Stands::Held | Stands::Going) && Some(*seen) >= self.stood
             }

@@ -13,7 +13,8 @@ use crate::wire::{FeetView, Lesson, SoundAt};
 /// The whole fight at performance tempo, of no run and of no generation; nothing where it has no phrase.
 pub(super) fn lesson(fight: &Arc<Fight>) -> Option<Lesson> {
     let range = PhraseRange::whole(&fight.score)?;
-    let setup = Setup { fight: Arc::clone(fight), range, speed: Speed::FULL, count_in: 0, drive: Drive::Clock };
+    let setup =
+        Setup { fight: Arc::clone(fight), range, begin: None, speed: Speed::FULL, count_in: 0, drive: Drive::Clock };
     let run = Run::new(0, setup);
     let feet = feet(&fight.score, &run.plan);
     let sounds = sounds(&run.plan);

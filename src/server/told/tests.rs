@@ -107,6 +107,7 @@ fn hold(number: u32) -> HoldRecord {
         at_us: 0,
         spot: None,
         percent: None,
+        also: Vec::new(),
         calls: 1,
         last_event: EventId { session: 1, maker: Maker::Call, number: 1 },
         caller_count: 1,

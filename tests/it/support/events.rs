@@ -96,6 +96,7 @@ fn begun() -> BoxedStrategy<Box<RunBegun>> {
                     weapons,
                     from_phrase,
                     from_name,
+                    from_move: (run % 2 == 1).then_some(run % 7),
                     to_phrase,
                     to_name,
                     percent,
@@ -132,7 +133,13 @@ pub(crate) fn of_runs() -> BoxedStrategy<What> {
         (any::<Words>(), of(begun())).prop_map(|(anyway, begun)| What::Start { anyway, begun }),
         (any::<Words>(), under_way()).prop_map(|(reason, under_way)| What::Stop { reason, under_way }),
         any::<Words>().prop_map(|from| What::Speed { from }),
-        prop::sample::select(vec![What::Ready, What::Phrase, What::Step, What::Complete]),
+        prop::sample::select(vec![
+            What::Ready,
+            What::Phrase,
+            What::Step { back: false },
+            What::Step { back: true },
+            What::Complete
+        ]),
     ]
     .boxed()
 }

@@ -216,6 +216,7 @@ impl Person {
             fight: fight.fight.clone(),
             weapons: None,
             from: 0,
+            from_move: None,
             to: u32::try_from(fight.phrases.len()).unwrap() - 1,
             percent,
             count_in: 2,

@@ -164,21 +164,21 @@ fn cues() -> Vec<Scenario> {
             [
                 (20_000, cue_due(1, 300_500)),
                 (100_200, tap("a")),
-                (110_000, Step::Cue { generation: 1, cue: 2, due: None }),
+                (110_000, Step::Cue { generation: 1, cue: 2, due: None, step: Some(2) }),
                 (500_000, answer("a", "late")),
             ],
         ),
         linked(
             "what was shown is shown again in silence over a new link, but anew by another server",
-            [(20_000, Step::Cue { generation: 1, cue: 1, due: None }), (100_300, Step::Close)]
+            [(20_000, Step::Cue { generation: 1, cue: 1, due: None, step: Some(1) }), (100_300, Step::Close)]
                 .into_iter()
                 .chain(again(400_700))
                 .chain([
-                    (420_000, Step::Cue { generation: 1, cue: 1, due: None }),
+                    (420_000, Step::Cue { generation: 1, cue: 1, due: None, step: Some(1) }),
                     (500_300, Step::Close),
                     (900_700, Step::Open),
                     (910_000, Step::Welcome { generation: 1, stage: "running", moved: -400_000_000 }),
-                    (920_000, Step::Cue { generation: 1, cue: 1, due: None }),
+                    (920_000, Step::Cue { generation: 1, cue: 1, due: None, step: Some(1) }),
                 ]),
         ),
         linked(
@@ -213,7 +213,7 @@ fn answer(tap: &str, outcome: &'static str) -> Step {
 }
 
 fn cue_due(cue: u32, due: i64) -> Step {
-    Step::Cue { generation: 1, cue, due: Some(due + AHEAD) }
+    Step::Cue { generation: 1, cue, due: Some(due + AHEAD), step: None }
 }
 
 /// The pulse of a server in generation 1.

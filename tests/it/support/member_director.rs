@@ -219,7 +219,7 @@ impl Director {
         self.after((1, 80), BY_SERVER, Step::Welcome { generation, stage, moved });
         // The cue on everybody's screen comes again.
         if self.walks && self.model.let_in() && !self.stands && self.next_cue > 0 {
-            self.now(BY_SERVER, Step::Cue { generation: self.run, cue: self.next_cue - 1, due: None });
+            self.now(BY_SERVER, self.walked(self.run, self.next_cue));
         }
     }
 
@@ -259,11 +259,19 @@ impl Director {
         let number = if again { self.next_cue.saturating_sub(1) } else { self.next_cue };
         self.next_cue = self.next_cue.max(number + 1);
         let generation = if stale { self.run.saturating_sub(1) } else { self.run };
-        let step = Step::Cue { generation, cue: number, due };
+        let step = match self.walks {
+            true => self.walked(generation, number + 1),
+            false => Step::Cue { generation, cue: number, due, step: None },
+        };
         self.at(at * 1_000 + BY_SERVER, step.clone());
         if self.random.unit() < 0.15 && self.model.let_in() {
             self.now(BY_SERVER, step);
         }
+    }
+
+    /// A cue of a walk-through that goes back as well as on.
+    fn walked(&self, generation: u64, step: u32) -> Step {
+        Step::Cue { generation, cue: step * 7 % 5, due: None, step: Some(step) }
     }
 
     fn ahead(&self) -> i64 {

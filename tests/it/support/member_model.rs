@@ -46,6 +46,8 @@ pub(crate) enum Step {
         generation: u64,
         cue: u32,
         due: Option<i64>,
+        /// The number of the step, in a walk-through.
+        step: Option<u32>,
     },
     Answer {
         tap: String,
@@ -106,7 +108,7 @@ impl Step {
             Step::State { generation, stage } => json!([at, "state", generation, stage]),
             Step::Stop { generation } => json!([at, "stop", generation]),
             Step::Held { generation } => json!([at, "held", generation]),
-            Step::Cue { generation, cue, due } => json!([at, "cue", generation, cue, due]),
+            Step::Cue { generation, cue, due, step } => json!([at, "cue", generation, cue, due, step]),
             Step::Answer { tap, outcome } => json!([at, "answer", tap, outcome]),
             Step::Refused => json!([at, "refused"]),
             Step::Goodbye { back } => json!([at, "goodbye", back]),
@@ -144,6 +146,8 @@ pub(crate) struct ModelTap {
 
 #[derive(Clone, Debug)]
 struct ModelCue {
+    /// Its step, or its number by the clock: of two, the greater is the newer.
+    place: u32,
     cue: u32,
     due: Option<i64>,
     came_late: bool,
@@ -168,7 +172,8 @@ pub(crate) struct Model {
     cues: Vec<ModelCue>,
     done: BTreeSet<u32>,
     shown: BTreeSet<u32>,
-    screen: Option<u32>,
+    /// The place and the number of the cue on it.
+    screen: Option<(u32, u32)>,
     pub(crate) taps: Vec<ModelTap>,
     tap_said: &'static str,
     again: Option<i64>,
@@ -294,7 +299,7 @@ impl Model {
                 self.stands(stage);
             }
             Step::Stop { generation } => self.raise(generation + 1),
-            Step::Cue { generation, cue, due } => self.cue(*generation, *cue, *due),
+            Step::Cue { generation, cue, due, step } => self.cue(*generation, *cue, *due, *step),
             Step::Answer { tap, outcome } => self.answer(tap, outcome),
             Step::Refused if self.let_in() => {}
             Step::Refused => self.end(),
@@ -429,17 +434,18 @@ impl Model {
         self.let_in() && self.taps.iter().all(|tap| tap.told)
     }
 
-    fn cue(&mut self, generation: u64, cue: u32, due: Option<i64>) {
+    fn cue(&mut self, generation: u64, cue: u32, due: Option<i64>, step: Option<u32>) {
+        let place = step.unwrap_or(cue);
         self.raise(generation);
-        if generation < self.generation || self.shown.contains(&cue) {
+        if generation < self.generation || self.shown.contains(&place) {
             return;
         }
-        if self.cues.iter().any(|known| known.cue == cue && known.due == due) {
+        if self.cues.iter().any(|known| known.place == place && known.due == due) {
             return;
         }
         let came_late = self.clock_known && due.is_some_and(|due| due < self.server());
-        self.cues.retain(|known| known.cue != cue);
-        self.cues.push(ModelCue { cue, due, came_late });
+        self.cues.retain(|known| known.place != place);
+        self.cues.push(ModelCue { place, cue, due, came_late });
     }
 
     fn show_due(&mut self) {
@@ -447,21 +453,21 @@ impl Model {
             return;
         }
         let server = self.server();
-        self.cues.sort_by_key(|cue| (cue.due, cue.cue));
+        self.cues.sort_by_key(|cue| (cue.due, cue.place));
         let (due, wait): (Vec<_>, Vec<_>) = self.cues.drain(..).partition(|cue| match cue.due {
             Some(due) => self.clock_known && due <= server,
             None => true,
         });
         self.cues = wait;
-        for ModelCue { cue, due, came_late } in due {
-            let overtaken = self.screen.is_some_and(|screen| screen > cue);
-            let first = self.done.insert(cue);
-            self.shown.insert(cue);
+        for ModelCue { place, cue, due, came_late } in due {
+            let overtaken = self.screen.is_some_and(|(screen, _)| screen > place);
+            let first = self.done.insert(place);
+            self.shown.insert(place);
             if let (Some(due), true) = (due, first) {
                 self.act(json!(["report", self.generation, cue, due, (!overtaken).then_some(server)]));
             }
             if !overtaken {
-                self.screen = Some(cue);
+                self.screen = Some((place, cue));
                 let late = due.map(|due| server - due).filter(|late| came_late || *late > LATE.0);
                 self.act(json!(["show", self.generation, cue, late, late.is_none() && first]));
             }
@@ -483,7 +489,7 @@ impl Model {
                 queued: !good,
                 told: false,
                 tapped: self.clock_known.then(|| self.server()),
-                screen: self.screen,
+                screen: self.screen.map(|(_, cue)| cue),
             });
         }
         self.tap_said = if good { "sending" } else { "untold" };

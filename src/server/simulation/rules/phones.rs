@@ -110,6 +110,12 @@ impl Rules {
             self.must(unsettled.is_empty(), || format!("{name} waits for an answer to {unsettled:?}"));
             self.must(phone.stage() == stage, || format!("{name} sees {:?}, and it is {stage:?}", phone.stage()));
         }
+        // In a walk-through every screen stands where the server does, whichever way it was stepped.
+        let walked = call.spot().and_then(|spot| spot.cue).filter(|_| call.steps().is_some());
+        for (phone, cue) in phones.iter().filter(|phone| !phone.over).filter_map(|phone| Some((phone, walked?))) {
+            let shows = phone.seen.step.filter(|(of, ..)| *of == generation).map(|(.., cue)| cue);
+            self.must(shows == Some(cue), || format!("{} shows {shows:?} of a walk at {cue}", phone.name));
+        }
         let linked = |id: MemberId| call.roster().get(id).is_some_and(|member| member.linked);
         let count = call.roster().iter().filter(|(id, _)| linked(*id)).count();
         // Two pages may be one member's.
