@@ -84,7 +84,7 @@ function Signed({ check: { signed }, session }: { check: CheckView; session: Ses
   const who = words.record.signedBy(signed.by, at);
   return (
     <b class={signed.in_order ? 'good' : 'bad'}>
-      {signed.in_order ? `✓ ${who}` : `✗ ${words.record.notInOrder}. ${who}`}
+      {signed.in_order ? `✓ ${who}` : `${words.record.notInOrder}. ${who}`}
       {signed.note !== null && `: ${signed.note}`}
     </b>
   );

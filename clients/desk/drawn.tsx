@@ -2,6 +2,8 @@
 import { render } from 'preact';
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
+import { fetchHome } from '../part/fetch-home';
+import { TakeHome } from '../part/take-home';
 import { Boundary } from '../ui/boundary';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
@@ -65,6 +67,7 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
           {!goes && <House state={view.state} />}
         </div>
       </div>
+      {(stage === 'idle' || stage === 'complete') && <TakeHome takeHome={(part) => fetchHome(key, part)} part={null} />}
       <Holds view={view} session={session} />
       <Invitations view={view} session={session} />
       <KeysPanel />

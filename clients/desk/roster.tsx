@@ -219,7 +219,7 @@ function LinkOf({ row }: { row: RosterRow }) {
 }
 
 function Mark({ good, yes, no }: { good: boolean; yes: string; no: string }) {
-  return <span class={good ? 'good' : 'bad'}>{good ? `✓ ${yes}` : `✗ ${no}`}</span>;
+  return <span class={good ? 'good' : 'bad'}>{good ? `✓ ${yes}` : no}</span>;
 }
 
 // Parts stay as they are while a run goes, so there is nothing to choose then.

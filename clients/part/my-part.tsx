@@ -10,6 +10,7 @@ import { Move } from '../ui/parts';
 import { AskMe } from './ask-me';
 import { Practice } from './practice';
 import type { Source } from './source';
+import { TakeHome } from './take-home';
 
 /** A part: `first` is the fight that is wanted first, `part` whose it is; nothing for nobody's. */
 export function Part({ source, part, first }: { source: Source; part: string | null; first: string | null }) {
@@ -201,35 +202,6 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
           ),
         )}
       </ol>
-    </section>
-  );
-}
-
-function TakeHome({ takeHome, part }: { takeHome(part: string | null): Promise<void>; part: string | null }) {
-  const [said, setSaid] = useState<string | null>(null);
-  const take = (whose: string | null): void => {
-    setSaid(null);
-    takeHome(whose).catch((fault: unknown) => setSaid(fault instanceof Error ? fault.message : words.myPart.noAnswer));
-  };
-  return (
-    <section class="take-home">
-      <h2>{words.myPart.takeHomeTitle}</h2>
-      <p>{words.myPart.takeHomeWhat}</p>
-      <div class="choices">
-        {part !== null && (
-          <button type="button" onClick={() => take(part)}>
-            {words.myPart.takeHome}
-          </button>
-        )}
-        <button type="button" onClick={() => take(null)}>
-          {words.myPart.takeHomeAll}
-        </button>
-      </div>
-      {said !== null && (
-        <p class="bad" role="alert">
-          {said}
-        </p>
-      )}
     </section>
   );
 }

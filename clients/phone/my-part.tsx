@@ -1,16 +1,16 @@
 // My part on the phone, any time nothing moves: from the server, with a file of it to take home. A call takes the screen,
 // and what somebody plays to themselves is silent with anything that happens in the room.
 import { useMemo, useState } from 'preact/hooks';
-import { ask, askJson } from '../core/asking';
+import { askJson } from '../core/asking';
 import { lastingStore } from '../core/browser';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
 import type { PartSheet, SoundClips } from '../core/wire';
 import { words } from '../core/words';
+import { fetchHome } from '../part/fetch-home';
 import { Part } from '../part/my-part';
 import type { Source } from '../part/source';
-import { keepFile } from '../ui/keep-file';
 
 /** What is to be read, played and asked, folded until somebody wants it. */
 export function MyPart({ view, page }: { view: View; page: Page }) {
@@ -31,7 +31,7 @@ function ofServer({ key, session }: Page): Source {
   return {
     read: (fight, part) => askJson<PartSheet>('part', key, { fight, part }, noAnswer),
     clips: async (fight) => (await askJson<SoundClips>('part/sounds', key, { fight }, noAnswer)).clips,
-    takeHome: async (part) => keepFile(await ask('part/home', key, { fight: null, part }, noAnswer)),
+    takeHome: (part) => fetchHome(key, part),
     store: lastingStore().store,
     interrupts: (stop) => {
       let before = whatHappens(session.view);

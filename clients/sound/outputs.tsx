@@ -168,7 +168,7 @@ function Other({ name, output }: { name: string; output: OutputView }) {
 function Well({ well, says }: { well: boolean; says: string }) {
   return (
     <p>
-      <span class={well ? 'good' : 'bad'}>{well ? '✓' : `✗ ${words.unwell}`}</span> <span lang="en">{says}</span>
+      <span class={well ? 'good' : 'bad'}>{well ? '✓' : words.unwell}</span> <span lang="en">{says}</span>
     </p>
   );
 }

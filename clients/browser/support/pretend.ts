@@ -275,6 +275,8 @@ export async function pretend(
     if (!stalled) route?.send(Buffer.from(encode(message)));
   };
   const serverNow = (): number => Math.round(performance.now() * 1_000);
+  // There is no fight to read here.
+  await page.route('**/api/part', (route) => route.fulfill({ json: { fights: [], lesson: null, since: null } }));
   await page.routeWebSocket('**/ws', (opened) => {
     if (stalled) return;
     route = opened;
