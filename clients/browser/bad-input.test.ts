@@ -53,7 +53,8 @@ it('a name that looks like another’s is asked for anew, and a part that is tak
 it('a name in any script reads its own way', async () => {
   const named = await room.sit(house, 'captain', 'ליאור Ærø 渡辺');
   const who = named.page.locator('#vitals span[dir=auto]').first();
-  await who.waitFor();
+  // It is one touch away.
+  await who.waitFor({ state: 'attached' });
   expect(await who.evaluate((span) => getComputedStyle(span).direction)).toBe('rtl');
 });
 

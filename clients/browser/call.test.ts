@@ -143,7 +143,7 @@ it('says in big words that the link is lost, keeps a HOLD, and sends it when the
   const { desk, alder } = await company();
   const place = house.place;
   await house.stop('SIGKILL');
-  await alder.page.getByText('NO LINK').first().waitFor();
+  await alder.page.locator('#sheet', { hasText: 'NO LINK' }).waitFor();
   await alder.page.locator('#hold button').dispatchEvent('pointerdown', { button: 0, isPrimary: true });
   await alder.page.locator('#hold', { hasText: 'NOT TOLD' }).waitFor();
   await house.start(place);

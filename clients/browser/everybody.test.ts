@@ -220,7 +220,7 @@ it('what was chosen on a phone is there after a reload, and what happened is sai
   expect(await html.getAttribute('data-text')).toBe('large');
   const place = evening.house.place;
   await evening.house.stop('SIGKILL');
-  await page.getByText('NO LINK').first().waitFor();
+  await page.locator('#sheet', { hasText: 'NO LINK' }).waitFor();
   await evening.house.start(place);
   await page.locator('.news', { hasText: 'started anew' }).waitFor();
 });

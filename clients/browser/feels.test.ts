@@ -185,7 +185,7 @@ it('in a run the pattern of my act is felt, its call comes before it, and a hold
   expect(done.shaken).toEqual([[...PATTERNS.reply]]);
   expect(done.said).toEqual([{ text: 'jump, Osk', lang: 'en-GB', rate: 1.2, voice: 'Abe' }]);
   line.say({ kind: 'stop', generation: 4, at_us: 0 });
-  await page.locator('#hold', { hasText: 'HELD' }).waitFor();
+  await page.locator('#hold', { hasText: 'I call it too' }).waitFor();
   // An older cue is dead.
   line.say({ kind: 'cue', ...cue('MARET'), cue: 6 });
   await expect.poll(async () => (await doneOn(page)).shaken).toEqual([[...PATTERNS.reply], 0, [...PATTERNS.hold]]);

@@ -65,10 +65,10 @@ describe('HOLD', () => {
       { ...running, stage: 'stopped' },
       { holds: [{ hold: past, notes: [], earlier_notes: 0 }] },
     );
-    await page.getByLabel('Note').first().fill('The grip');
+    await page.locator('.note-field').first().fill('The grip');
     await page.keyboard.press('Escape');
     await heard(line, 'hold');
-    expect(await page.getByLabel('Note').first().inputValue()).toBe('The grip');
+    expect(await page.locator('.note-field').first().inputValue()).toBe('The grip');
   });
 
   it('is there although the drawn part cannot be had, and says that something failed', async () => {

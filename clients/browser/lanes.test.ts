@@ -175,7 +175,7 @@ it('steps by the bar where no motion is wanted', async () => {
 });
 
 // What moves, however many lanes it has: one pair's glide, those of several step.
-it.each([1, 2, 3, 4, 8, 15, 40])('%i pairs at 240 beats a minute flash no more than may be', async (pairs) => {
+it.each([1, 2, 4, 15, 40])('%i pairs at 240 beats a minute flash no more than may be', async (pairs) => {
   const sheet = crowd(pairs, 240, 240);
   const line = await desk(sheet, goes, 0);
   const { frames: film, width, height, scale } = await filmed(line, sheet);
@@ -189,14 +189,12 @@ const FILM_MS = 1_800;
 /** Fewer frames than twice the flashes that are looked for would see nothing. */
 const LEAST_FRAMES = (FILM_MS / 1_000) * 2 * 4;
 
-// Two seconds with a cue on every beat; filmed again where a busy machine gave too few frames to see a flash in.
+// Two seconds with a cue on every beat.
 async function filmed(line: Line, sheet: RunSheet): Promise<Film> {
   let beat = 1;
   const cues = setInterval(() => line.say({ kind: 'cue', ...cueAt(sheet, (beat += 1)) }), 250);
   try {
-    let film = await record(page, FILM_MS);
-    for (let again = 0; film.frames.length <= LEAST_FRAMES && again < 8; again += 1) film = await record(page, FILM_MS);
-    return film;
+    return await record(page, FILM_MS, LEAST_FRAMES);
   } finally {
     clearInterval(cues);
   }

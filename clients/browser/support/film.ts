@@ -18,8 +18,32 @@ export interface Film {
 /** Pixels of the page for one point of a frame. */
 const SCALE = 4;
 
-/** Films a page for so long. */
-export async function record(page: Page, ms: number): Promise<Film> {
+// A film has a frame only where something changes. So one point of the page always does, too small for any flash: whatever
+// else happens is caught, and a page that stands still is seen to stand still. Runs in the page.
+function tick(): void {
+  if (document.getElementById('tick') !== null) return;
+  const point = document.body.appendChild(document.createElement('i'));
+  point.id = 'tick';
+  for (const [name, value] of Object.entries({ position: 'fixed', top: '0', left: '0', width: '2px', height: '2px' })) {
+    point.style.setProperty(name, value);
+  }
+  let light = false;
+  const next = (): void => {
+    light = !light;
+    point.style.background = light ? '#fff' : '#000';
+    requestAnimationFrame(next);
+  };
+  next();
+}
+
+/** Films a page for so long, and filmed again where a busy machine gave no more than `least` frames. */
+export async function record(page: Page, ms: number, least = 0): Promise<Film> {
+  let film = await recordOnce(page, ms);
+  for (let again = 0; film.frames.length <= least && again < 8; again += 1) film = await recordOnce(page, ms);
+  return film;
+}
+
+async function recordOnce(page: Page, ms: number): Promise<Film> {
   const size = page.viewportSize() ?? { width: 390, height: 844 };
   const [width, height] = [Math.floor(size.width / SCALE), Math.floor(size.height / SCALE)];
   const devtools = await page.context().newCDPSession(page);
@@ -28,6 +52,7 @@ export async function record(page: Page, ms: number): Promise<Film> {
     shots.push({ ms: (metadata.timestamp ?? 0) * 1_000, data });
     void devtools.send('Page.screencastFrameAck', { sessionId }).catch(() => undefined);
   });
+  await page.evaluate(tick);
   await devtools.send('Page.startScreencast', { format: 'png', maxWidth: width, maxHeight: height, everyNthFrame: 1 });
   await page.waitForTimeout(ms);
   await devtools.send('Page.stopScreencast');
