@@ -9,8 +9,8 @@ import { stageOf } from '../core/reading';
 import type { PartSheet, SoundClips } from '../core/wire';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
-import { Part } from '../part/my-part';
 import type { Source } from '../part/source';
+import { Later } from '../ui/later';
 
 /** What is to be read, played and asked, folded until somebody wants it. */
 export function MyPart({ view, page }: { view: View; page: Page }) {
@@ -21,7 +21,11 @@ export function MyPart({ view, page }: { view: View; page: Page }) {
     <details class="my-part" open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>{part === null ? words.myPart.fight : words.myPart.mine}</summary>
       {/* What is run next comes first; else the first fight in which the part is. */}
-      {open && <Part key={part} source={source} part={part} first={view.run?.fight ?? null} />}
+      {open && (
+        <Later load={() => import('../part/my-part')}>
+          {({ Part }) => <Part key={part} source={source} part={part} first={view.run?.fight ?? null} />}
+        </Later>
+      )}
     </details>
   );
 }
