@@ -45,7 +45,11 @@ impl Call {
     }
 
     pub(super) fn link_back(&mut self, member: MemberId) {
-        let Some(known) = self.roster.get_mut(member).filter(|known| !known.linked) else { return };
+        let Some(known) = self.roster.get_mut(member) else { return };
+        // A new line may come before the old one is known to be lost: its page has none of what stands on screens.
+        if known.linked {
+            return self.catch_up(member);
+        }
         (known.linked, known.came) = (true, true);
         self.out.push(Output::Changed);
         self.write_link(member, What::LinkBack);

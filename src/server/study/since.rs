@@ -89,7 +89,7 @@ mod tests {
 
     fn score(lines: &str) -> Score {
         let text = format!(
-            "fight \"The Weir\"\nmeter 4\ntempo 60\n\nfighters\n  ANSE smallsword right\n  BRAM smallsword right\n\n\
+            "fight \"The Weir\"\nbeats 4\ntempo 60\n\nfighters\n  ANSE smallsword right\n  BRAM smallsword right\n\n\
              phrase \"One\"\n{lines}\n"
         );
         let reading = read(text.as_bytes(), "weir.fight", &Vocabulary::built_in());
@@ -124,7 +124,7 @@ mod tests {
     #[test]
     fn the_same_moves_written_as_a_repeat_are_no_change() {
         let was = score("  1 ANSE thrust belly / BRAM parry 4\n  5 ANSE thrust belly / BRAM parry 4");
-        let now = score("  repeat 2 every 4\n    1 ANSE thrust belly / BRAM parry 4\n  end");
+        let now = score("  repeat 2 every 4 at 1\n    1 ANSE thrust belly / BRAM parry 4\n  end");
         assert_eq!(changes(&was, &now, "ANSE"), Changes::default());
     }
 }
