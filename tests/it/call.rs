@@ -307,9 +307,8 @@ impl Rehearsal {
             Event::Gone(id) => Input::Gone(MemberId(id)),
             Event::Lost(id) => Input::LinkLost(MemberId(id)),
             Event::Back(id) => {
-                if self.call.roster().get(MemberId(id)).is_some_and(|member| !member.linked) {
-                    self.forget_cues(MemberId(id));
-                }
+                // Also over a new line that comes before the old one is known to be lost.
+                self.forget_cues(MemberId(id));
                 Input::LinkBack(MemberId(id))
             }
             Event::Hold { by, tap, queued, old: age, late } => {
