@@ -3,6 +3,7 @@
 // be taken back. A pattern ends before one's next act, and a call before the act that it calls.
 import { BODY_US, callsOf, fitting } from './calls';
 import { PATTERNS, feelOf, fitted, isMine, lengthOf, type Feel } from './feel';
+import { CLICKS } from './clicks';
 import type { Platform } from './platform';
 import { beatsToNext, mineFirst } from './reading';
 import type { Shown } from './scheduler';
@@ -11,8 +12,6 @@ import { USUAL, type Settings } from './settings';
 import { Voice, type Manner } from './voice';
 import { HOLD_NOTES, type Cue } from './wire';
 
-/** Pitch and length of the two clicks. Short and dry, so that they cannot be taken for steel. */
-const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
 /** What comes next is called when it is no more beats, or no longer, away than this: earlier, it would be forgotten. */
 const CALL_AHEAD = 4;
 const CALL_AHEAD_US = 3_000_000;

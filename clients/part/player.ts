@@ -1,4 +1,5 @@
 // Makes a round heard: clicks and sounds on the audio clock, calls by the device's voice. What is played ends at once.
+import { CLICKS } from '../core/clicks';
 import type { SoundClip } from '../core/wire';
 import type { Heard, Round } from './plan';
 
@@ -7,8 +8,6 @@ const AHEAD_S = 0.25;
 const EVERY_MS = 60;
 /** From the touch until the first beat, seconds: what is heard first must not be late. */
 const LEAD_S = 0.15;
-
-const CLICKS = { accent: { hertz: 1_568, seconds: 0.04 }, beat: { hertz: 1_047, seconds: 0.03 } } as const;
 
 /** How loud the click is beside the sounds. */
 const CLICK_LEVEL = 0.35;

@@ -3,6 +3,7 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Lesson, MoveView } from '../core/wire';
 import { words } from '../core/words';
+import { OneOf, Switch } from '../ui/choices';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
 import { habitsOf, keepHabits, type Habits } from './habits';
@@ -299,33 +300,6 @@ function Speed({ percent, choose }: { percent: number; choose(percent: number): 
       <button type="button" aria-label={words.myPart.faster} onClick={() => step(5)}>
         +
       </button>
-    </div>
-  );
-}
-
-function Switch({ label, on, turn }: { label: string; on: boolean; turn(on: boolean): void }) {
-  return (
-    <button type="button" role="switch" aria-checked={on} onClick={() => turn(!on)}>
-      {label}: {on ? words.on : words.off}
-    </button>
-  );
-}
-
-function OneOf<T extends string>(props: {
-  label: string;
-  names: Record<T, string>;
-  chosen: T;
-  choose(value: T): void;
-}) {
-  const names = Object.entries(props.names) as [T, string][];
-  return (
-    <div class="one-of" role="group" aria-label={props.label}>
-      <span>{props.label}</span>
-      {names.map(([value, name]) => (
-        <button type="button" key={value} aria-pressed={value === props.chosen} onClick={() => props.choose(value)}>
-          {name}
-        </button>
-      ))}
     </div>
   );
 }

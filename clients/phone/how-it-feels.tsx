@@ -11,7 +11,7 @@ import type { Settings as Chosen } from '../core/settings';
 import type { DeviceVoice } from '../core/voice';
 import type { CueMove } from '../core/wire';
 import { words } from '../core/words';
-import { OneOf, Switch } from './choices';
+import { OneOf, Switch } from '../ui/choices';
 
 /** The page, folded until somebody wants it. */
 export function HowItFeels({ view, page, chosen }: { view: View; page: Page; chosen: Chosen }) {

@@ -8,7 +8,7 @@ import type { Page } from '../core/page';
 import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
 import { LanguageChoice } from '../ui/tell-language';
-import { OneOf, Switch } from './choices';
+import { OneOf, Switch } from '../ui/choices';
 import { HowItFeels } from './how-it-feels';
 
 const awake = signal(false);

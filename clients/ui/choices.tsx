@@ -1,4 +1,4 @@
-// How a choice of this phone is drawn: a switch, or one of a few.
+// How a choice is drawn: a switch, or one of a few.
 import { words } from '../core/words';
 
 /** Something that is on or off. */
