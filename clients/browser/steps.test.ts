@@ -7,7 +7,8 @@ import { House } from './support/server';
 
 const evening = evenings(() => House.open({ score: (usual) => usual.replace('rest 2', 'rest 300') }));
 
-const now = ({ page }: Seat) => page.locator('.now');
+// On the desk, in the seat of who acts, among the pairs of who looks on.
+const now = ({ page }: Seat) => page.locator('.now, .slab[data-due="true"], .groups[data-due="true"]');
 const step = ({ page }: Seat) => page.getByRole('button', { name: /^Step(?! back)/ });
 const back = ({ page }: Seat) => page.getByRole('button', { name: /^Step back/ });
 // What has stood on a screen for less than this was not seen.

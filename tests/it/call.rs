@@ -173,7 +173,7 @@ struct Rehearsal {
     /// The generation that the last `Silence` or `Lives` named.
     lives: Generation,
     /// The last moment that each member was cued for, in each generation.
-    cued: BTreeMap<(Generation, MemberId), usize>,
+    cued: BTreeMap<(Generation, MemberId), (Option<u32>, usize)>,
     /// Taps that were answered with a hold, which the journal has not written yet.
     /// What the disk has not told of: with the hold, or without when the tap came late.
     unwritten: Vec<(Option<HoldId>, MemberId, String)>,
@@ -492,11 +492,10 @@ impl Rehearsal {
                     }
                     for member in cue.readers.iter().flat_map(|(_, members)| members) {
                         assert!(self.call.roster().get(*member).is_some_and(|member| member.linked));
-                        let last = self.cued.insert((cue.generation, *member), cue.moment);
-                        assert!(
-                            last.is_none_or(|last| last < cue.moment),
-                            "each moment is cued once to each, in order"
-                        );
+                        // In a walk-through it is the steps that only rise: a step back comes to an earlier moment.
+                        let this = (cue.step, cue.moment);
+                        let last = self.cued.insert((cue.generation, *member), this);
+                        assert!(last.is_none_or(|last| last < this), "each moment is cued once to each, in order");
                     }
                 }
                 Output::Click { generation, .. } => {
