@@ -66,13 +66,13 @@ describe.each([
       await page.locator('#page > :not(:empty)').first().waitFor({ state: 'attached' });
       if (name === 'running') {
         line?.say({ kind: 'cue', ...cue(memberOf(who).part) });
-        await page.locator('.half').first().waitFor();
+        await page.locator('.slab, .groups, .now').first().waitFor();
       }
       if (name === 'lost') {
         line?.stall();
         await page.locator('#sheet', { hasText: words.lostTitle }).waitFor();
       } else {
-        for (const fold of await page.locator('#page summary').all()) await fold.click();
+        for (const fold of await page.locator('#page summary:visible').all()) await fold.click();
       }
       for (const label of [words.invitationsShow, words.keysShow, words.release, words.stop]) {
         const button = page.getByRole('button', { name: label });

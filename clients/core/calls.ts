@@ -1,6 +1,6 @@
 // What is called into an ear ahead of an act, and whether there is time for it. Pure: it knows no voice. A call is said in
 // the words of the score, so in its language, the act first: whoever hears no more than the first word knows what to do.
-import type { CueMove } from './wire';
+import type { CueMove, CueWalk, PointView } from './wire';
 
 /** How fast the voice speaks: what the browser's `rate` is set to. */
 export const RATES = { slow: 0.9, usual: 1.2, fast: 1.7 } as const;
@@ -29,6 +29,18 @@ export function callsOf({ part, move }: CueMove, attack: boolean): string[] {
   if (part === 'act') return move.to === null ? [move.action] : [`${move.action}, ${spoken(move.to)}`, move.action];
   return [`${move.action}, ${spoken(move.who)}`, move.action];
 }
+
+/** Ways to call a walk, the fullest first: where to, counted from the middle of the setting line or from where one stands. */
+export function callsOfWalk([first]: readonly CueWalk[]): string[] {
+  if (first === undefined) return [];
+  const { to, further } = first.walk;
+  const way = [across(to), along(to)].filter((each) => each !== '');
+  const where = further ? `${way.join(', ')} further` : `to ${way.length === 0 ? 'the middle' : way.join(', ')}`;
+  return [`walk ${where}`, 'walk'];
+}
+
+const across = ({ x }: PointView): string => (x === 0 ? '' : `${Math.abs(x)} stage ${x > 0 ? 'left' : 'right'}`);
+const along = ({ y }: PointView): string => (y === 0 ? '' : `${Math.abs(y)} ${y > 0 ? 'up' : 'down'}stage`);
 
 /** A name as a voice reads it: what is written in capitals alone may be spelt out letter by letter. */
 export function spoken(name: string): string {

@@ -37,8 +37,8 @@ export function feelOf(cue: Cue): Feel | null {
   // Whoever attacks and is attacked on one beat feels what comes at them.
   if (mine.some(({ part }) => part === 'answer')) return 'reply';
   if (mine.some(({ move }) => move.to !== null || move.reply !== null)) return 'attack';
-  if (mine.length > 0) return 'alone';
-  if (cue.moves.length > 0) return 'others';
+  if (mine.length > 0 || cue.walks.some(({ part }) => part === 'act')) return 'alone';
+  if (cue.moves.length > 0 || cue.walks.length > 0) return 'others';
   return cue.click === 'none' ? null : 'beat';
 }
 

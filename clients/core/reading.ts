@@ -3,7 +3,7 @@
 import type { View } from './model';
 import { words } from './words';
 import { NEEDS_THE_CLOCK } from './wire';
-import type { Cue, CueMove, HoldRecord, HoldView, MissingPart, MoveView, Part, RunSheet, Stage } from './wire';
+import type { Cue, CueMove, CueWalk, HoldRecord, HoldView, MissingPart, MoveView, Part, RunSheet, Stage } from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
 export function stageOf(view: View): Stage | null {
@@ -66,9 +66,23 @@ export function partIn(move: MoveView, part: string | null): Part {
   return move.to === part ? 'answer' : 'watch';
 }
 
-/** Whole beats from a cue to what comes next, rounded up; nothing when nothing comes. */
-export function beatsToNext(cue: Cue): number | null {
-  return cue.next_in_beats === null ? null : Math.ceil(cue.next_in_beats - 1e-6);
+/** What the reader of a cue does next: moves, a walk that begins before them, or both at once. */
+export interface NextAct {
+  /** Its place, ticks from the first beat of the run. */
+  at: number;
+  /** Whole beats to it, rounded up. */
+  beats: number;
+  moves: CueMove[];
+  walks: CueWalk[];
+}
+
+/** What comes next for the reader of a cue; nothing when nothing comes. */
+export function nextActOf(cue: Cue): NextAct | null {
+  const beats = Math.min(cue.next_in_beats ?? Infinity, cue.next_walk_in_beats ?? Infinity);
+  const moves = cue.next_in_beats === beats ? mineFirst(cue.next) : [];
+  const walks = cue.next_walk_in_beats === beats ? cue.next_walks : [];
+  const at = moves[0]?.move.at_ticks ?? walks[0]?.walk.at_ticks;
+  return at === undefined ? null : { at, beats: Math.ceil(beats - 1e-6), moves, walks };
 }
 
 /** Every part of the run that is not there, ready, linked and looking; nothing while that is not known of these places. */

@@ -75,6 +75,8 @@ function stays(run: RunSheet, last: Moment, next: Moment | undefined, at: number
 export function tickOf(run: RunSheet, cue: Cue): number {
   const [now] = cue.moves;
   if (now !== undefined) return now.move.at_ticks;
+  const [walk] = cue.walks;
+  if (walk !== undefined) return walk.walk.at_ticks;
   const [next] = cue.next;
   if (next !== undefined && cue.next_in_beats !== null)
     return Math.round(next.move.at_ticks - cue.next_in_beats * TICKS_PER_BEAT);

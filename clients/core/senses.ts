@@ -1,11 +1,11 @@
 // Click, spoken call and vibration on this device: all off until the person asks for them. The click is placed on the
 // audio clock, which is mapped to the page's clock by the pair of times that the output itself gives; what is armed can
 // be taken back. A pattern ends before one's next act, and a call before the act that it calls.
-import { BODY_US, callsOf, fitting } from './calls';
+import { BODY_US, callsOf, callsOfWalk, fitting } from './calls';
 import { PATTERNS, feelOf, fitted, isMine, lengthOf, type Feel } from './feel';
 import { CLICKS } from './clicks';
 import type { Platform } from './platform';
-import { beatsToNext, mineFirst } from './reading';
+import { nextActOf } from './reading';
 import type { Shown } from './scheduler';
 import type { Senses } from './session';
 import { USUAL, type Settings } from './settings';
@@ -183,16 +183,17 @@ export class DeviceSenses implements Senses {
   // What comes next is called once, on the beat that brings it near, if its call ends in time. Later there is less time.
   #call(cue: Cue, nextInUs: number | null): void {
     const { voice, partner, rate } = this.#chosen;
-    const next = mineFirst(cue.next)[0];
-    const beats = beatsToNext(cue);
-    if (!voice || !this.voice.can || next === undefined || beats === null) return;
-    if (beats > CALL_AHEAD && (nextInUs === null || nextInUs > CALL_AHEAD_US)) return;
-    const name = `${cue.generation}/${next.move.at_ticks}`;
+    const next = nextActOf(cue);
+    if (!voice || !this.voice.can || next === null) return;
+    if (next.beats > CALL_AHEAD && (nextInUs === null || nextInUs > CALL_AHEAD_US)) return;
+    const name = `${cue.generation}/${next.at}`;
     if (name === this.#called) return;
     this.#called = name;
     // A step comes when the captain makes it, so there is no time that a call could miss.
     const inUs = cue.due_us === null ? Infinity : (nextInUs ?? 0);
-    const call = fitting(callsOf(next, partner), inUs, rate, this.voice.pace);
+    const [move] = next.moves;
+    const calls = move === undefined ? callsOfWalk(next.walks) : callsOf(move, partner);
+    const call = fitting(calls, inUs, rate, this.voice.pace);
     if (call === null) this.#leaveOut();
     else this.voice.say(call, this.#manner, inUs - BODY_US, () => this.#leaveOut());
   }

@@ -6,7 +6,7 @@ import { markOf } from './keys';
 import { NOTHING, reduce, type Event, type View } from './model';
 import { News } from './news';
 import type { Dial, Platform, Store } from './platform';
-import { mineFirst, needsTheClock } from './reading';
+import { nextActOf, needsTheClock } from './reading';
 import { Scheduler, type Shown } from './scheduler';
 import { Taps } from './taps';
 import { dueAt } from './tempo';
@@ -253,9 +253,9 @@ export class Session {
   // By the run's own sheet: the cue of what comes next may not have come yet.
   #nextInUs(cue: Cue): number | null {
     const [now, run] = [this.#connection.serverNowUs(), this.#view.run];
-    const next = mineFirst(cue.next)[0];
-    if (cue.due_us === null || now === null || run?.run !== cue.run || next === undefined) return null;
-    const due = dueAt(run, next.move.at_ticks);
+    const next = nextActOf(cue);
+    if (cue.due_us === null || now === null || run?.run !== cue.run || next === null) return null;
+    const due = dueAt(run, next.at);
     return due === null ? null : due - now;
   }
 

@@ -1164,10 +1164,6 @@ export type Lesson = {
  */
 sheet: RunSheet, 
 /**
- * Where everybody stands and walks, in order.
- */
-feet: Array<FeetView>, 
-/**
  * What is heard, in order.
  */
 sounds: Array<SoundAt>, };
@@ -1178,7 +1174,7 @@ export type FeetView = {
  */
 phrase: number, 
 /**
- * When, ticks from the first beat: for a mark the beginning of the phrase.
+ * When, ticks from the first beat of the range: for a mark the beginning of the phrase.
  */
 at_ticks: number, 
 /**
@@ -1186,17 +1182,69 @@ at_ticks: number,
  */
 beat: string | null, 
 /**
- * Who.
+ * Who: a fighter or a bystander.
  */
 who: string, 
 /**
- * Where, or which way: `1 m audience left, 2 m upstage`.
+ * The mark, or where the walk leads.
  */
-words: string, 
+to: PointView, 
 /**
- * By which beat they are there; nothing for a mark.
+ * True for a walk that is counted from where they stand.
+ */
+further: boolean, 
+/**
+ * The circle along which the walk goes; straight without one.
+ */
+around: AroundView | null, 
+/**
+ * Whom they face on their mark.
+ */
+facing: string | null, 
+/**
+ * Or which way, degrees: 0 upstage, 90 stage left.
+ */
+bearing: number | null, 
+/**
+ * When they are there, ticks; nothing for a mark.
+ */
+until_ticks: number | null, 
+/**
+ * By which beat, as the score writes it.
  */
 until: string | null, };
+
+export type PointView = { 
+/**
+ * Metres to stage left of the middle, which is audience right; negative to stage right.
+ */
+x: number, 
+/**
+ * Metres upstage of the setting line; negative downstage.
+ */
+y: number, };
+
+export type CueWalk = { 
+/**
+ * [`Part::Act`] or [`Part::Watch`].
+ */
+part: Part, 
+/**
+ * The walk.
+ */
+walk: FeetView, };
+
+export type AroundView = { 
+/**
+ * Its middle, counted as the walk's end is.
+ */
+centre: PointView, 
+/**
+ * Which way round, as seen from above; nothing is the shorter way.
+ */
+way: WayView | null, };
+
+export type WayView = "clockwise" | "anticlockwise";
 
 export type SoundAt = { 
 /**
@@ -1460,6 +1508,10 @@ begins: BeginView | null,
  */
 moves: Array<MoveView>, 
 /**
+ * Where everybody stands and walks, in order; the marks of a phrase before its walks.
+ */
+feet: Array<FeetView>, 
+/**
  * Who fights in it, in the order of the score.
  */
 fighters: Array<string>, 
@@ -1683,13 +1735,25 @@ click: Click,
  */
 moves: Array<CueMove>, 
 /**
+ * The walks that begin now: the reader's own; everybody's for those who see all.
+ */
+walks: Array<CueWalk>, 
+/**
  * What happens next to this reader (to anybody, for those who see all).
  */
 next: Array<CueMove>, 
 /**
  * Beats from here to `next`.
  */
-next_in_beats: number | null, };
+next_in_beats: number | null, 
+/**
+ * The walks that this reader begins next, all that begin together; to those who see all none.
+ */
+next_walks: Array<CueWalk>, 
+/**
+ * Beats from here to `next_walks`.
+ */
+next_walk_in_beats: number | null, };
 
 export type Click = "accent" | "beat" | "none";
 

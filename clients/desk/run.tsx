@@ -6,6 +6,7 @@ import type { Session } from '../core/session';
 import type { Cue, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Cells } from '../ui/beats';
+import { Walks } from '../ui/walks';
 import { Held } from './held';
 import { Coming, Now } from './now';
 import { NewSpeed } from './speed';
@@ -33,6 +34,7 @@ export function Run({ view, session }: { view: View; session: Session }) {
       {cue !== null && <Count cue={cue} run={view.run} clocked={!stepped(view)} />}
       {stage !== 'places' && cue?.count_in == null && <Strip view={view} session={session} />}
       {cue !== null && cue.count_in === null && <Now cue={cue} run={view.run} />}
+      {cue !== null && cue.count_in === null && <Walks cue={cue} />}
       {hold === null ? (
         stage !== 'complete' && <Coming view={view} most={stage === 'count-in' ? 1 : 3} />
       ) : (

@@ -2,6 +2,7 @@
 // marks and walks, and what is new to me. On the phone while nothing moves, and at home from a file. No run is touched by
 // it.
 import { useEffect, useState } from 'preact/hooks';
+import { wayOf } from '../core/feet';
 import { partIn } from '../core/reading';
 import type { Lesson, MoveView, PartSheet, PhraseView, Since } from '../core/wire';
 import { words } from '../core/words';
@@ -153,12 +154,12 @@ interface InPhrase {
 
 /** A phrase, line by line: marks, then moves and walks in their order. */
 function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
-  const { sheet, feet } = lesson;
+  const { sheet } = lesson;
   const isMine = (who: string, to: string | null): boolean => part === null || who === part || to === part;
   const moves = sheet.moves
     .map((move, index) => ({ move, index }))
     .filter(({ move }) => move.phrase === phrase.phrase && (others || isMine(move.who, move.to)));
-  const steps = feet.filter((each) => each.phrase === phrase.phrase && (others || isMine(each.who, null)));
+  const steps = sheet.feet.filter((each) => each.phrase === phrase.phrase && (others || isMine(each.who, null)));
   const lines = [
     ...steps.map((step) => ({ at: step.at_ticks, order: step.beat === null ? 0 : 1, step, of: null })),
     ...moves.map((of) => ({ at: of.move.at_ticks, order: 2, step: null, of })),
@@ -176,7 +177,7 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
               <small>{step.beat === null ? words.myPart.mark : words.beat(step.beat)}</small>
               <p>
                 <bdi>{step.who === part ? words.you : step.who}</bdi>{' '}
-                {step.until === null ? step.words : words.myPart.walk(step.words, step.until)}
+                {step.until === null ? wayOf(step) : words.myPart.walk(wayOf(step), step.until)}
               </p>
             </li>
           ) : (

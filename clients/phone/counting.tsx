@@ -1,7 +1,8 @@
 // What a phone shows while beats count. Who acts: the beat, the seat of their own act, and what comes after it. Who looks
 // on: every pair that acts, equal acts said once, and the one pair that they follow.
 import type { View } from '../core/model';
-import { stageOf } from '../core/reading';
+import { runOf, stageOf } from '../core/reading';
+import { walksIn } from '../core/feet';
 import { seatOf, type Coming, type Seat } from '../core/seat';
 import type { Session } from '../core/session';
 import type { RunSheet } from '../core/wire';
@@ -9,6 +10,7 @@ import { words } from '../core/words';
 import { Beats } from '../ui/beats';
 import { Figure } from '../ui/figure';
 import { Stop } from '../ui/powers';
+import { MyFeet, walksNow } from './feet';
 import { followed } from './following';
 import { Groups } from './groups';
 import { Fit, mine, Slab, theirs } from './slab';
@@ -26,8 +28,10 @@ export function Counting({ view, session }: { view: View; session: Session }) {
   const part = looksOn ? follows : (view.me?.part ?? null);
   const shown = view.shown;
   const counts = stageOf(view) === 'count-in';
+  const run = runOf(view);
+  const walks = run !== null && part !== null && follows === null && walksIn(run, part);
   return (
-    <div class="counting" data-counts-in={counts} data-looks-on={looksOn}>
+    <div class="counting" data-counts-in={counts} data-looks-on={looksOn} data-walks={walks}>
       {shown !== null && view.run !== null && (
         <Beats run={view.run} cue={shown.cue} part={part} late_us={shown.late_us} />
       )}
@@ -47,18 +51,20 @@ function Own({ view, part, follows }: { view: View; part: string; follows: strin
   return (
     <>
       {seat.in === null ? <p class="nothing">{words.nothingNext}</p> : <Slab seat={seat} sheet={view.run} />}
-      {follows === null ? <After seat={seat} sheet={view.run} /> : <Groups view={view} follows={follows} />}
+      {follows === null ? <After seat={seat} view={view} part={part} /> : <Groups view={view} follows={follows} />}
     </>
   );
 }
 
-function After({ seat: { next, then }, sheet }: { seat: Seat; sheet: RunSheet | null }) {
+// My feet stand where the third act stands, while they are on their way or soon will be.
+function After({ seat: { next, then }, view, part }: { seat: Seat; view: View; part: string }) {
+  const feet = walksNow(view, part);
   return (
     <>
       <section class="next" aria-label={words.next}>
-        {next !== null && <Next coming={next} sheet={sheet} />}
+        {next !== null && <Next coming={next} sheet={view.run} />}
       </section>
-      <div class="then">{then !== null && <Then coming={then} />}</div>
+      {feet !== null ? <MyFeet feet={feet} /> : <div class="then">{then !== null && <Then coming={then} />}</div>}
     </>
   );
 }

@@ -9,6 +9,7 @@ import type { MoveView, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
 import { pictureOf } from '../ui/pictures';
+import { Walks } from '../ui/walks';
 import { follow } from './following';
 import { Fit } from './slab';
 import { When } from './when';
@@ -23,6 +24,7 @@ const PICTURED = 4;
 /** What everybody does now, or next where nobody acts now, and what comes after it. */
 export function Groups({ view, follows = null }: { view: View; follows?: string | null }) {
   const seat = seatOf(view, null);
+  const cue = view.me?.part == null ? (view.shown?.cue ?? null) : null;
   const [open, setOpen] = useState<Alike | null>(null);
   const groups = alikeOf(seat.in?.moves.map(({ move }) => move) ?? []);
   const when = seat.due ? words.now : seat.beats === null ? words.next : words.nextIn(seat.beats);
@@ -45,6 +47,7 @@ export function Groups({ view, follows = null }: { view: View; follows?: string 
             <Group key={group.key} group={group} sheet={view.run} pictured={pictured} open={setOpen} />
           ))}
         </Fit>
+        {cue !== null && <Walks cue={cue} />}
       </section>
       {follows === null && (
         <div class="after">

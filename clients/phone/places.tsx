@@ -7,6 +7,7 @@ import { words } from '../core/words';
 import { BeginAt } from '../ui/begin-at';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
+import { Marks } from './feet';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
 
@@ -23,6 +24,7 @@ export function Places({ view, page }: { view: View; page: Page }) {
         <Pegs ready={count.ready} of={count.of} mine={view.me?.role === 'performer' ? view.me.ready : null} />
       )}
       <BeginAt view={view} />
+      <Marks view={view} />
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       <Wanted view={view} />
       <NoHoldCall view={view} />

@@ -187,6 +187,7 @@ const SHEET: RunSheet = {
   tempo: [],
   moves: [],
   fighters: ['MARET', 'OSK'],
+  feet: [],
 };
 
 // A fight made by chance at any tempo, which may change all the way: beats of it, and what is done on and between them.

@@ -162,6 +162,7 @@ const sheet = (moves: MoveView[], more: Partial<RunSheet> = {}): RunSheet => ({
   tempo: [{ at_ticks: 0, length_ticks: 9_600, at_us: 0, from_bpm: 60, to_bpm: 60 }],
   moves,
   fighters: NAMES,
+  feet: [],
   pictures: null,
   ...more,
 });
@@ -215,6 +216,7 @@ it('the next beats with something on them, however much that is', () => {
   const cue = {
     ...{ run: 1, generation: 1, step: 0, cue: 1, due_us: 0, phrase: 0, phrase_name: '', beat: '1', bar: 1, count: 1 },
     ...{ count_in: null, click: 'beat' as const, moves: [], next_in_beats: 1 },
+    ...{ walks: [], next_walks: [], next_walk_in_beats: null },
     next: moves.slice(1, 4).map((each) => ({ part: 'watch' as const, move: each })),
   };
   const seen = comingBeats(moves, cue, 3).map(({ beats, moves: own }) => [beats, own.length]);

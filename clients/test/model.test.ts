@@ -204,6 +204,7 @@ describe('from a view', () => {
     tempo: [],
     moves,
     fighters,
+    feet: [],
   } as const;
 
   it('follows who is missing, and only of the places that are called now', () => {
@@ -215,7 +216,7 @@ describe('from a view', () => {
   });
 
   it('follow the next three moves', () => {
-    const view: View = { ...here, run: { ...run, phrases: [], tempo: [], moves, fighters } };
+    const view: View = { ...here, run: { ...run, phrases: [], tempo: [], moves, fighters, feet: [] } };
     const numbers = (of: View) => comingMoves(of, 3).map(({ number }) => number);
     expect(numbers(view)).toEqual([1, 2, 3]);
     const [, , , fourth] = moves;

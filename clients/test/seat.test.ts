@@ -50,6 +50,7 @@ function sheet(moves: MoveView[], bpm: number, beats: number): RunSheet {
     tempo,
     moves,
     fighters: [],
+    feet: [],
   };
 }
 

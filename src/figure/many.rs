@@ -41,7 +41,7 @@ impl Pictures {
             return;
         }
         let number = Picture::of(vocabulary, &drawn).and_then(|picture| {
-            let known = self.all.iter().position(|it| it.scene == picture.scene && it.words() == picture.words());
+            let known = self.all.iter().position(|it| it.shown == picture.shown && it.words() == picture.words());
             let number = known.unwrap_or(self.all.len());
             if known.is_none() {
                 self.all.push(picture);

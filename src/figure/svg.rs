@@ -15,7 +15,9 @@ pub const STYLE: &str = ".figure .body{color:var(--line,#66717e)}.figure .ink{co
 .figure .you{color:var(--you,#7fd4ff)}.figure .ground{color:var(--ground,#0b0e13)}}\
 .figure *{fill:currentColor;stroke:none;stroke-linejoin:round}\
 .figure .l{fill:none;stroke:currentColor;stroke-linecap:round}.figure .c{stroke-linecap:butt;stroke-linejoin:miter}\
-.figure .d{stroke-dasharray:4.2 3.4}.figure .o{stroke-dasharray:2.6 2.8}.figure .r{stroke:currentColor}";
+.figure .d{stroke-dasharray:4.2 3.4}.figure .o{stroke-dasharray:2.6 2.8}.figure .r{stroke:currentColor}\
+.figure .own{filter:grayscale(1);mix-blend-mode:multiply}\
+@media(prefers-color-scheme:dark){.figure .own{filter:grayscale(1) invert(1);mix-blend-mode:screen}}";
 
 /// The part of the square that is shown: its upper left corner, and its side.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -29,12 +31,7 @@ pub(super) const WHOLE: Cut = Cut { corner: pt(0.0, 0.0), side: SIDE };
 
 /// The figure as a whole; `alone` brings its rules with it.
 pub(super) fn svg(shapes: &[Shape], words: &str, view: View, cut: Cut, alone: bool) -> String {
-    let mut out = String::from("<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" role=\"img\"");
-    let _ = write!(out, " viewBox=\"{}\">", view_box(cut));
-    let _ = write!(out, "<title>{}</title>", escaped(words));
-    if alone {
-        let _ = write!(out, "<style>{STYLE}</style>");
-    }
+    let mut out = head(words, cut, alone);
     let mut open = "";
     for shape in shapes {
         let class = class(shape.whose, view);
@@ -46,6 +43,22 @@ pub(super) fn svg(shapes: &[Shape], words: &str, view: View, cut: Cut, alone: bo
         form(&mut out, &shape.form);
     }
     out.push_str(if open.is_empty() { "</svg>" } else { "</g></svg>" });
+    out
+}
+
+/// What every figure begins with; `alone` brings the rules with it.
+fn head(words: &str, cut: Cut, alone: bool) -> String {
+    let rules = if alone { format!("<style>{STYLE}</style>") } else { String::new() };
+    let (view_box, words) = (view_box(cut), escaped(words));
+    let open = "<svg xmlns=\"http://www.w3.org/2000/svg\" class=\"figure\" role=\"img\"";
+    format!("{open} viewBox=\"{view_box}\"><title>{words}</title>{rules}")
+}
+
+/// A company's own drawing in the figure's square. What it is drawn in is the page's: dark lines on a light ground, or on none,
+/// become light lines in the dark.
+pub(super) fn image(address: &str, words: &str, alone: bool) -> String {
+    let mut out = head(words, WHOLE, alone);
+    let _ = write!(out, "<image class=\"own\" width=\"{SIDE}\" height=\"{SIDE}\" href=\"{address}\"/></svg>");
     out
 }
 

@@ -33,6 +33,12 @@ pub(super) fn words(scene: &Scene, drawn: &Drawn) -> String {
     parts.join(", ")
 }
 
+/// The words of a move alone, where nobody says what its picture shows.
+pub(super) fn named(drawn: &Drawn) -> String {
+    let reply = drawn.answer.as_ref().map(|answer| format!(", answered by {}", plain(&answer.reply)));
+    plain(&drawn.action) + &reply.unwrap_or_default()
+}
+
 /// The side that is hit.
 fn side(aim: Aim) -> &'static str {
     match aim.side {

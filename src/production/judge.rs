@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::fight::patterns;
+use super::pictures::with_pictures;
 use super::rearmed::Rearmed;
-use super::{CONFIG_FILE, Config, Fight, PATTERNS, ProductionError, recordings, text, vocabulary};
+use super::{CONFIG_FILE, Config, Fight, PATTERNS, PICTURES, ProductionError, recordings, text, vocabulary};
 use crate::call;
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
@@ -58,7 +59,9 @@ impl Judge {
         }
         let config = Config::read(&text(&config_file)?, CONFIG_FILE).map_err(ProductionError::Config)?;
         let (patterns, mut unread) = patterns(&folder.join(PATTERNS));
-        let vocabulary = Vocabulary { patterns: Arc::new(patterns), ..vocabulary(folder, &config)? };
+        let (words, more) = with_pictures(&folder.join(PICTURES), vocabulary(folder, &config)?);
+        unread.extend(more);
+        let vocabulary = Vocabulary { patterns: Arc::new(patterns), ..words };
         let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
         let (sets, more) = Rearmed::all(&config.weapon_sets, &vocabulary);
         unread.extend(more);

@@ -11,6 +11,7 @@ pub mod invitations;
 mod judge;
 mod limits;
 mod outputs;
+mod pictures;
 mod rearmed;
 pub mod saving;
 mod sounds;
@@ -44,6 +45,8 @@ use fight::JudgedBy;
 pub const CONFIG_FILE: &str = "production.toml";
 /// The folder of the patterns that every score may use.
 pub const PATTERNS: &str = "patterns";
+/// The folder of the company's own pictures of words.
+pub const PICTURES: &str = "pictures";
 /// The folder for what the program writes.
 pub const DATA: &str = "data";
 /// The largest configuration or vocabulary file that is read, bytes.

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
-use super::PATTERNS;
+use super::{PATTERNS, PICTURES};
 
 /// The files that a production is read from, each with when it was written and how long it is.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -14,6 +14,7 @@ impl Stamp {
     pub fn of(folder: &Path) -> Stamp {
         let own = files(folder).filter(|path| path.extension().is_some_and(|ending| ending == "toml"));
         let written = files(&folder.join("scores")).chain(files(&folder.join(PATTERNS)));
+        let written = written.chain(files(&folder.join(PICTURES)));
         Stamp::look(own.chain(written).chain(recorded(folder)))
     }
 

@@ -5,7 +5,8 @@
 use std::fmt::Write as _;
 
 use super::vocabulary::{
-    Action, Effect, Limb, Makes, Need, Posture, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary, Words,
+    Action, Effect, Limb, Makes, Need, OwnPicture, Posture, Reply, ReplyArgument, Target, Touch, Vital, Vocabulary,
+    Words,
 };
 use crate::units::Micros;
 
@@ -248,7 +249,13 @@ fn action(row: &Action) -> String {
         Limb::Body => format!("; goes {}", goes.says()),
         limb => format!("; with {}, {}", limb.says(), goes.says()),
     });
-    format!("{targets}; {touch}; {answer}; {}{body}{way}", lasts(row.least, row.after))
+    let own = own(row.picture.as_ref());
+    format!("{targets}; {touch}; {answer}; {}{body}{way}{own}", lasts(row.least, row.after))
+}
+
+/// The company's own picture.
+fn own(picture: Option<&OwnPicture>) -> String {
+    picture.map_or_else(String::new, |picture| format!("; drawn in pictures/{}", picture.file))
 }
 
 fn lasts(least: Micros, after: Micros) -> String {
@@ -315,7 +322,7 @@ fn reply(vocabulary: &Vocabulary, row: &Reply) -> String {
     let body = body(row.posture, &row.needs, &row.makes, &row.effects);
     let (answers, lasts) = (list(&row.actions, "every action"), lasts(row.least, row.after));
     let way = vocabulary.reply_goes(row).map_or_else(String::new, |goes| format!("; the body: {}", goes.says()));
-    format!("written {written}; answers {answers}{targets}; {lasts}{body}{way}")
+    format!("written {written}; answers {answers}{targets}; {lasts}{body}{way}{}", own(row.picture.as_ref()))
 }
 
 fn target(row: &Target) -> String {

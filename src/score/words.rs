@@ -48,10 +48,17 @@ pub fn course(course: &Course, point: impl Fn(Point) -> String) -> String {
     said
 }
 
-/// A mark on the floor: `1 m audience right, 2 m upstage`.
-pub fn mark(point: Point) -> String {
-    let side = if point.x.0 < 0.0 { "left" } else { "right" };
-    format!("{} m audience {side}, {} m upstage", point.x.0.abs(), point.y.0)
+/// A mark on the floor, as the company says it: `1 m stage left, 2 m upstage`. Stage left is audience right.
+pub fn mark(Point { x, y }: Point) -> String {
+    let across = match x.0 {
+        0.0 => "centre".to_owned(),
+        x => format!("{} m stage {}", x.abs(), if x > 0.0 { "left" } else { "right" }),
+    };
+    let along = match y.0 {
+        0.0 => "on the setting line".to_owned(),
+        y => format!("{} m {}stage", y.abs(), if y > 0.0 { "up" } else { "down" }),
+    };
+    format!("{across}, {along}")
 }
 
 /// Which way somebody looks, to be put behind where they stand: `, facing Osk`; nothing where the score does not say.
@@ -89,6 +96,7 @@ fn add(said: &mut String, word: &str) {
 mod tests {
     use super::*;
     use crate::score::model::FighterId;
+    use crate::units::Metres;
 
     #[test]
     fn words_are_those_of_the_score() {
@@ -103,5 +111,14 @@ mod tests {
         assert_eq!(reply(&answer), "parry 4");
         let answer = Answer { reply: "take".into(), arg: Some("flank".into()), side: Some(Side::Left), ..answer };
         assert_eq!(reply(&answer), "take flank left");
+    }
+
+    /// Stage left is the left of somebody who faces the audience (common usage of the stage, from memory).
+    #[test]
+    fn marks_are_said_from_the_stage() {
+        let said = |x: f64, y: f64| mark(Point { x: Metres(x), y: Metres(y) });
+        assert_eq!(said(-1.5, 3.0), "1.5 m stage right, 3 m upstage");
+        assert_eq!(said(1.0, -0.5), "1 m stage left, 0.5 m downstage");
+        assert_eq!(said(0.0, 0.0), "centre, on the setting line");
     }
 }

@@ -17,6 +17,7 @@ mod doorstep;
 mod driver;
 mod ending;
 mod entrance;
+mod feet;
 mod fights;
 mod foot;
 mod freezer;

@@ -6,9 +6,9 @@ use super::company::Company;
 use super::lateness::Devices;
 use super::missing::missing;
 use super::told::{self, Present};
-use super::view::{self, small};
+use super::view;
 use crate::call::{self, Call, Fight, MemberId, Stage};
-use crate::wire::{self, Subject};
+use crate::wire::{self, Subject, small};
 
 /// What is told besides the call itself.
 pub(super) struct Around<'a> {

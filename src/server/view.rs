@@ -5,8 +5,9 @@ use crate::check::{InHand, Posture, Stand};
 use crate::score::model::Hand;
 use crate::timeline::{Click, Part, Reader};
 use crate::units::{Generation, ServerTime};
-use crate::wire;
+use crate::wire::{self, small};
 
+use super::feet;
 use super::lateness::Devices;
 use super::missing;
 
@@ -185,6 +186,7 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
             .collect(),
         begins: run.setup.begin.as_ref().map(|it| begins(run, it)),
         moves: (0..run.plan.moves().len()).filter_map(|at| move_view(run, at)).collect(),
+        feet: feet::feet(&fight.score, &run.plan),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
     }
@@ -270,8 +272,11 @@ pub(super) fn cue(run: &Run, out: &CueOut, reader: Reader) -> Option<wire::Cue> 
             Click::None => wire::Click::None,
         },
         moves: tell(&content.now),
+        walks: feet::walks(run, &content.walks, reader),
         next: tell(&content.next),
         next_in_beats: content.next_in.map(|ticks| ticks.as_beats()),
+        next_walks: feet::walks(run, &content.next_walks, reader),
+        next_walk_in_beats: content.next_walk_in.map(|ticks| ticks.as_beats()),
     })
 }
 
@@ -281,9 +286,4 @@ fn part_word(part: Part) -> wire::Part {
         Part::Answer => wire::Part::Answer,
         Part::Watch => wire::Part::Watch,
     }
-}
-
-/// A number of things, as the wire has it.
-pub(super) fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
 }

@@ -1,6 +1,6 @@
 //! What one reader is told at one moment: their own part of it, and what comes next for them.
 
-use crate::score::model::FighterId;
+use crate::score::model::{FighterId, Person};
 use crate::units::Ticks;
 
 use super::plan::Plan;
@@ -30,10 +30,16 @@ pub enum Part {
 pub struct CueContent {
     /// What happens now: to a fighter only their own moves, to everything every move.
     pub now: Vec<(Part, usize)>,
+    /// The walks that begin now, as places in [`Plan::walks`]: to a fighter their own, to everything every one.
+    pub walks: Vec<usize>,
     /// The next moment after this one that has a move for the reader: all their moves of it.
     pub next: Vec<(Part, usize)>,
     /// From this moment to that one; nothing when nothing comes any more.
     pub next_in: Option<Ticks>,
+    /// The next walks of a fighter after this moment, all that begin together; to everything none.
+    pub next_walks: Vec<usize>,
+    /// From this moment to their beginning.
+    pub next_walk_in: Option<Ticks>,
 }
 
 impl Plan {
@@ -46,7 +52,29 @@ impl Plan {
             None => Vec::new(),
         };
         let next_at = next.first().and_then(|&(_, index)| self.moves().get(index)).map(|next| next.at);
-        CueContent { now, next, next_in: next_at.map(|at| at - moment.at) }
+        let walks = moment.walks.clone().filter(|&index| self.walks_in(index, reader)).collect();
+        let next_walks = self.walks_after(moment.walks.end, reader);
+        let walk_at = next_walks.first().and_then(|&index| self.walks().get(index)).map(|walk| walk.at);
+        let since = |at: Ticks| at - moment.at;
+        CueContent { now, walks, next, next_in: next_at.map(since), next_walks, next_walk_in: walk_at.map(since) }
+    }
+
+    /// A fighter's next walks from a place in the list of walks on.
+    fn walks_after(&self, from: usize, reader: Reader) -> Vec<usize> {
+        let Reader::Fighter(_) = reader else { return Vec::new() };
+        let mut own = (from..self.walks().len()).filter(|&index| self.walks_in(index, reader)).peekable();
+        let at = |index: usize| self.walks().get(index).map(|walk| walk.at);
+        let first = own.peek().copied().and_then(at);
+        own.take_while(|&index| at(index) == first).collect()
+    }
+
+    /// True for a walk that the reader is told of.
+    fn walks_in(&self, index: usize, reader: Reader) -> bool {
+        let who = self.walks().get(index).map(|walk| walk.who);
+        match reader {
+            Reader::Everything => true,
+            Reader::Fighter(fighter) => who == Some(Person::Fighter(fighter)),
+        }
     }
 
     /// What the reader does in a move; nothing when it is not theirs to know of.

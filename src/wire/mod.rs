@@ -27,3 +27,8 @@ pub use subject::*;
 pub use to_member::*;
 pub use to_server::*;
 pub use typescript::typescript;
+
+/// A number of things, as the wire has it.
+pub(crate) fn small(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}

@@ -44,28 +44,8 @@ pub struct FightToRead {
 pub struct Lesson {
     /// The fight as a run of all of it would be told: of no run and of no generation.
     pub sheet: RunSheet,
-    /// Where everybody stands and walks, in order.
-    pub feet: Vec<FeetView>,
     /// What is heard, in order.
     pub sounds: Vec<SoundAt>,
-}
-
-/// A mark or a walk.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
-pub struct FeetView {
-    /// The phrase, counted from 0.
-    pub phrase: u32,
-    /// When, ticks from the first beat: for a mark the beginning of the phrase.
-    #[ts(type = "number")]
-    pub at_ticks: i64,
-    /// The beat as the score writes it; nothing for a mark.
-    pub beat: Option<String>,
-    /// Who.
-    pub who: String,
-    /// Where, or which way: `1 m audience left, 2 m upstage`.
-    pub words: String,
-    /// By which beat they are there; nothing for a mark.
-    pub until: Option<String>,
 }
 
 /// A sound at its place.

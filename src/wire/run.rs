@@ -40,6 +40,8 @@ pub struct RunSheet {
     pub begins: Option<BeginView>,
     /// Every move of the range, in order.
     pub moves: Vec<MoveView>,
+    /// Where everybody stands and walks, in order; the marks of a phrase before its walks.
+    pub feet: Vec<FeetView>,
     /// Who fights in it, in the order of the score.
     pub fighters: Vec<String>,
     /// The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
@@ -173,6 +175,63 @@ pub struct MoveView {
     pub picture: Option<u32>,
 }
 
+/// A mark or a walk.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct FeetView {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// When, ticks from the first beat of the range: for a mark the beginning of the phrase.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// The beat as the score writes it; nothing for a mark.
+    pub beat: Option<String>,
+    /// Who: a fighter or a bystander.
+    pub who: String,
+    /// The mark, or where the walk leads.
+    pub to: PointView,
+    /// True for a walk that is counted from where they stand.
+    pub further: bool,
+    /// The circle along which the walk goes; straight without one.
+    pub around: Option<AroundView>,
+    /// Whom they face on their mark.
+    pub facing: Option<String>,
+    /// Or which way, degrees: 0 upstage, 90 stage left.
+    pub bearing: Option<f64>,
+    /// When they are there, ticks; nothing for a mark.
+    #[ts(type = "number | null")]
+    pub until_ticks: Option<i64>,
+    /// By which beat, as the score writes it.
+    pub until: Option<String>,
+}
+
+/// A place on the floor, or so far from another.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct PointView {
+    /// Metres to stage left of the middle, which is audience right; negative to stage right.
+    pub x: f64,
+    /// Metres upstage of the setting line; negative downstage.
+    pub y: f64,
+}
+
+/// A part of a circle.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct AroundView {
+    /// Its middle, counted as the walk's end is.
+    pub centre: PointView,
+    /// Which way round, as seen from above; nothing is the shorter way.
+    pub way: Option<WayView>,
+}
+
+/// Which way round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum WayView {
+    /// With the clock.
+    Clockwise,
+    /// Against it.
+    Anticlockwise,
+}
+
 /// The pictures of a run's moves, in the order of their numbers: what `/pictures/…` answers.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct PictureSet {
@@ -230,6 +289,15 @@ pub struct CueMove {
     pub r#move: MoveView,
 }
 
+/// A walk in a cue, and what the reader does in it: they walk, or others do.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct CueWalk {
+    /// [`Part::Act`] or [`Part::Watch`].
+    pub part: Part,
+    /// The walk.
+    pub walk: FeetView,
+}
+
 /// One beat, or one moment between beats, addressed to one reader.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 pub struct Cue {
@@ -262,10 +330,19 @@ pub struct Cue {
     pub click: Click,
     /// What happens now.
     pub moves: Vec<CueMove>,
+    /// The walks that begin now: the reader's own; everybody's for those who see all.
+    #[serde(default)]
+    pub walks: Vec<CueWalk>,
     /// What happens next to this reader (to anybody, for those who see all).
     pub next: Vec<CueMove>,
     /// Beats from here to `next`.
     pub next_in_beats: Option<f64>,
+    /// The walks that this reader begins next, all that begin together; to those who see all none.
+    #[serde(default)]
+    pub next_walks: Vec<CueWalk>,
+    /// Beats from here to `next_walks`.
+    #[serde(default)]
+    pub next_walk_in_beats: Option<f64>,
 }
 
 /// What the click does at a cue.

@@ -8,10 +8,11 @@ use holdfast::call::*;
 use holdfast::event::{Entry, Event as Told, EventId, Maker, UnderWay, What, counted_at};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
-use holdfast::units::{Generation, Micros, ServerTime};
+use holdfast::units::{Generation, Micros, ServerTime, TICKS_PER_BEAT};
 use proptest::prelude::*;
 
 use crate::support::fights::fight_of;
+use crate::timeline_scores::walk;
 
 const MEMBERS: u32 = 6;
 /// The name in front of those of a call's events.
@@ -230,7 +231,10 @@ impl Rehearsal {
 
     fn with_checks(checks: &[&str]) -> Rehearsal {
         let settings = Settings { before_call: checks.iter().map(|check| (*check).to_owned()).collect(), ..settings() };
-        let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
+        let mut stair = Fight::clone(&fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]]));
+        // Between two moves somebody walks.
+        stair.score.phrases[0].items.push(walk(3 * TICKS_PER_BEAT, 0, 4 * TICKS_PER_BEAT));
+        let fights = vec![Arc::new(stair)];
         let before = Before { sessions: 0, last_run: 7, last_hold: 0 };
         let mut rehearsal = Rehearsal {
             unticked: Call::new(settings.clone(), fights.clone(), before),
@@ -890,7 +894,9 @@ fn a_run_by_the_clock_cues_every_moment_once_and_in_time() {
 fn a_walk_through_goes_move_by_move_and_is_never_timed() {
     let mut rehearsal = at_places(Drive::Step, 100);
     start(&mut rehearsal);
-    let moves = rehearsal.call.run().unwrap().plan.moves().len();
+    let moments = rehearsal.call.run().unwrap().plan.moments().to_vec();
+    let something = moments.iter().filter(|it| !it.moves.is_empty() || !it.walks.is_empty()).count();
+    assert!(moments.iter().any(|it| it.moves.is_empty() && !it.walks.is_empty()), "somebody walks by themselves");
     let generation = rehearsal.call.generation();
     let mut stepped = 0;
     while stage_word(rehearsal.call.stage()) == "going" {
@@ -900,7 +906,7 @@ fn a_walk_through_goes_move_by_move_and_is_never_timed() {
         assert!(!outputs.iter().any(|output| matches!(output, Output::Click { .. })), "nothing sounds");
         stepped += outputs.iter().filter(|output| matches!(output, Output::Cue(cue) if cue.due.is_none())).count();
     }
-    assert_eq!(stepped, moves, "one step a move");
+    assert_eq!(stepped, something, "one step a move, and one a walk");
 }
 
 #[test]

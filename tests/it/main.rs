@@ -51,6 +51,7 @@ mod net_simulated;
 mod one_judge;
 mod osc;
 mod outputs;
+mod own_pictures;
 mod paper;
 mod part;
 mod pattern_library;

@@ -45,8 +45,9 @@ async fn a_performer_is_told_what_is_another_since_they_ran_it() {
     assert_eq!(told.since, None, "who never ran it is told of no change");
     let lesson = told.lesson.unwrap();
     assert_eq!(lesson.sheet.moves.len(), 6);
-    let marks: Vec<(&str, &str)> = lesson.feet.iter().map(|it| (it.who.as_str(), it.words.as_str())).collect();
-    assert_eq!(marks[0], ("ALDER", "1.2 m audience left, 3 m upstage, facing BRYONY"));
+    let first = &lesson.sheet.feet[0];
+    let mark = (first.who.as_str(), first.to.x, first.to.y, first.facing.as_deref(), first.until_ticks);
+    assert_eq!(mark, ("ALDER", -1.2, 3.0, Some("BRYONY"), None));
     let sounds: Vec<(&str, Option<u32>)> = lesson.sounds.iter().map(|it| (it.name.as_str(), it.by_move)).collect();
     assert_eq!(sounds[4], ("swish", Some(4)));
 

@@ -1,7 +1,9 @@
 //! The plan of a run: phrases laid end to end, repeats unrolled, moments counted, cues read, speed changed on the way.
 
-use holdfast::score::model::{FighterId, Score};
-use holdfast::timeline::{Click, Part, PhraseRange, Plan, Reader, phrase_length};
+use holdfast::score::model::{FighterId, Person, Score};
+use holdfast::score::read;
+use holdfast::score::vocabulary::Vocabulary;
+use holdfast::timeline::{Click, Part, PhraseRange, Plan, PlannedWalk, Reader, phrase_length};
 use holdfast::units::{Micros, Speed, Ticks};
 use proptest::prelude::*;
 
@@ -271,6 +273,39 @@ proptest! {
             }
         }
         prop_assert!(told.iter().all(|&times| times == 2));
+    }
+
+    /// Whoever walks is told so when they set off, and before that when it comes; whoever sees all is told of everybody.
+    #[test]
+    fn cues_tell_every_walk_to_whoever_walks(text in crate::strategies::score_text()) {
+        let Some(score) = read(&text, "any.fight", &Vocabulary::built_in()).score else { return Ok(()) };
+        let Some(whole) = PhraseRange::whole(&score) else { return Ok(()) };
+        let plan = Plan::new(&score, whole, Speed::FULL, 3);
+        let fighters = (0..score.fighters.len()).map(FighterId);
+        let mut told = vec![0; plan.walks().len()];
+        for reader in fighters.map(Reader::Fighter).chain([Reader::Everything]) {
+            let theirs = |walk: &PlannedWalk| match reader {
+                Reader::Fighter(fighter) => walk.who == Person::Fighter(fighter),
+                Reader::Everything => true,
+            };
+            for (number, moment) in plan.moments().iter().enumerate() {
+                let cue = plan.cue(number, reader);
+                for &index in &cue.walks {
+                    let walk = &plan.walks()[index];
+                    prop_assert!(theirs(walk) && walk.at == moment.at);
+                    told[index] += 1;
+                }
+                let later = plan.walks().iter().filter(|walk| theirs(walk) && walk.at > moment.at);
+                let next = later.map(|walk| walk.at).min().filter(|_| reader != Reader::Everything);
+                prop_assert_eq!(cue.next_walk_in, next.map(|at| at - moment.at));
+                let named = cue.next_walks.iter().map(|&index| plan.walks()[index].at);
+                prop_assert!(named.map(Some).all(|at| at == next) && cue.next_walks.is_empty() == next.is_none());
+            }
+        }
+        for (walk, times) in plan.walks().iter().zip(told) {
+            let fights = matches!(walk.who, Person::Fighter(_));
+            prop_assert_eq!(times, 1 + usize::from(fights), "{:?}", walk);
+        }
     }
 }
 

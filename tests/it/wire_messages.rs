@@ -425,6 +425,22 @@ fn full_hold() -> HoldView {
     hold
 }
 
+fn a_walk() -> FeetView {
+    FeetView {
+        phrase: 2,
+        at_ticks: 1_920,
+        beat: Some("3".into()),
+        who: "OSK".into(),
+        to: PointView { x: -0.5, y: 2.0 },
+        further: true,
+        around: Some(AroundView { centre: PointView { x: 0.0, y: 1.0 }, way: Some(WayView::Anticlockwise) }),
+        facing: None,
+        bearing: Some(-45.0),
+        until_ticks: Some(3_840),
+        until: Some("5".into()),
+    }
+}
+
 fn a_move() -> MoveView {
     MoveView {
         phrase: 0,
@@ -485,6 +501,7 @@ fn run() -> RunSheet {
             }],
         }),
         moves: vec![a_move()],
+        feet: vec![a_walk()],
         fighters: vec!["OSK".into()],
         pictures: Some("0123456789abcdef01234567".into()),
     }

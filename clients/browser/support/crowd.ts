@@ -38,6 +38,7 @@ export function crowd(
     ...run,
     fight: 'The Long Siege',
     fighters: fighters(pairs),
+    feet: [],
     start_us: 0,
     length_ticks,
     phrases: [{ phrase: 0, name: 'The first wave', at_ticks: 0, length_ticks, at_us: 0, percent: 60 }],
@@ -66,6 +67,9 @@ export function cueAt(sheet: RunSheet, beat: number): Cue {
     moves: sheet.moves.filter(({ at_ticks }) => at_ticks === beat * 960).map(watch),
     next: next === undefined ? [] : sheet.moves.filter(({ at_ticks }) => at_ticks === next.at_ticks).map(watch),
     next_in_beats: next === undefined ? null : next.at_ticks / 960 - beat,
+    walks: [],
+    next_walks: [],
+    next_walk_in_beats: null,
   };
 }
 

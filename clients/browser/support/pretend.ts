@@ -170,6 +170,7 @@ export const run: RunSheet = {
   begins: null,
   tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
   moves,
+  feet: [],
   fighters: ['MARET', 'OSK'],
 };
 
@@ -241,6 +242,9 @@ export function cue(part: string | null): Cue {
     moves: now === undefined ? [] : [reads(now)],
     next: next === undefined ? [] : [reads(next)],
     next_in_beats: 1,
+    walks: [],
+    next_walks: [],
+    next_walk_in_beats: null,
   };
 }
 

@@ -236,7 +236,7 @@ export const words: Words = {
     name: {
       attack: 'Du greifst an',
       reply: 'Du antwortest',
-      alone: 'Du tust etwas allein',
+      alone: 'Du gehst oder tust etwas allein',
       others: 'Andere tun etwas',
       beat: 'Ein Schlag',
       hold: 'Ein Hold',
@@ -323,7 +323,7 @@ export const words: Words = {
     fromHere: 'Von hier',
     fromHereOf: (beat: string, phrase: string) => `Von hier: Schlag ${beat} von „${phrase}“`,
     mark: 'Position',
-    walk: (way: string, until: string) => `geht ${way}, dort bis Schlag ${until}`,
+    walk: (way: string, until: string) => `${way}, dort bis Schlag ${until}`,
     since: (day: string) => `Seit deinem letzten Mal, ${day}`,
     nothingNew: 'In deinem Part ist nichts anders.',
     isNew: 'Neu',
@@ -738,6 +738,27 @@ export const words: Words = {
   youStand: (how: string) => `Du stehst: ${how}.`,
   onMark: 'auf der Position',
   whereUnknown: 'wo, sagt die Partitur nicht',
+  feet: {
+    name: 'Meine Füße',
+    mark: (where: string) => `Deine Position: ${where}`,
+    theirMark: (who: string, where: string) => `${who}: ${where}`,
+    facing: (who: string) => `Blick zu ${who}`,
+    bearing: (degrees: number) => `Blick ${degrees}°`,
+    walkTo: (where: string) => `gehen nach: ${where}`,
+    walkBy: (where: string) => `weitergehen: ${where}`,
+    by: (x: number, y: number) =>
+      [
+        x === 0 ? '' : `${metres(x)} nach ${x > 0 ? 'links' : 'rechts'}, von der Bühne aus`,
+        y === 0 ? '' : `${metres(y)} nach ${y > 0 ? 'hinten' : 'vorn'}`,
+      ]
+        .filter((each) => each !== '')
+        .join(', ') || 'kein Weg',
+    around: (where: string, way: 'clockwise' | 'anticlockwise' | null) =>
+      `im Kreis um ${where}${way === null ? '' : way === 'clockwise' ? ', im Uhrzeigersinn' : ', gegen den Uhrzeigersinn'}`,
+    aroundFromThere: (where: string) => `einen Punkt ${where} von dort`,
+    together: (names: string[]) => `${names.join(', ')} gehen`,
+    there: (beats: number) => (beats === 0 ? 'du bist da' : `da in ${plural(beats, 'Schlag', 'Schlägen')}`),
+  },
   whereAt: (x: number, y: number) => {
     const side = x === 0 ? 'in der Mitte' : `${metres(x)} ${x > 0 ? 'links' : 'rechts'} der Mitte, von der Bühne aus`;
     return `${side}, ${y === 0 ? 'auf der Nulllinie' : `${metres(y)} ${y > 0 ? 'hinter' : 'vor'} der Nulllinie`}`;

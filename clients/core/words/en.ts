@@ -249,7 +249,7 @@ export const words = {
     name: {
       attack: 'You attack',
       reply: 'You reply',
-      alone: 'You do something by yourself',
+      alone: 'You walk, or act by yourself',
       others: 'Others do something',
       beat: 'A beat',
       hold: 'A hold',
@@ -338,7 +338,7 @@ export const words = {
     fromHere: 'From here',
     fromHereOf: (beat: string, phrase: string) => `From here: beat ${beat} of “${phrase}”`,
     mark: 'Mark',
-    walk: (way: string, until: string) => `walk ${way}, there by beat ${until}`,
+    walk: (way: string, until: string) => `${way}, there by beat ${until}`,
     since: (day: string) => `Since you ran it, ${day}`,
     nothingNew: 'Nothing in your part is another.',
     isNew: 'New',
@@ -381,6 +381,27 @@ export const words = {
   youStand: (how: string) => `You stand: ${how}.`,
   onMark: 'on the mark',
   whereUnknown: 'the score does not say where',
+  feet: {
+    name: 'My feet',
+    mark: (where: string) => `Your mark: ${where}`,
+    theirMark: (who: string, where: string) => `${who}: ${where}`,
+    facing: (who: string) => `facing ${who}`,
+    bearing: (degrees: number) => `facing ${degrees}°`,
+    walkTo: (where: string) => `walk to ${where}`,
+    walkBy: (where: string) => `walk ${where} further`,
+    by: (x: number, y: number) =>
+      [
+        x === 0 ? '' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'}`,
+        y === 0 ? '' : `${metres(y)} ${y > 0 ? 'up' : 'down'}stage`,
+      ]
+        .filter((each) => each !== '')
+        .join(', ') || 'no way',
+    around: (where: string, way: 'clockwise' | 'anticlockwise' | null) =>
+      `${way === null ? '' : `${way} `}in a circle around ${where}`,
+    aroundFromThere: (where: string) => `a point ${where} from there`,
+    together: (names: string[]) => `${names.join(', ')} walk`,
+    there: (beats: number) => (beats === 0 ? 'you are there' : `there in ${plural(beats, 'beat', 'beats')}`),
+  },
   whereAt: (x: number, y: number) => {
     const side = x === 0 ? 'in the middle' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'} of the middle`;
     return `${side}, ${y === 0 ? 'on the setting line' : `${metres(y)} ${y > 0 ? 'up' : 'down'}stage of the setting line`}`;

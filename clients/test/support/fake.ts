@@ -209,6 +209,9 @@ export function cue(number: number, due_us: number | null, generation = 1): Cue 
     moves: [],
     next: [],
     next_in_beats: null,
+    walks: [],
+    next_walks: [],
+    next_walk_in_beats: null,
   };
 }
 

@@ -1,5 +1,5 @@
 //! Driven by step, for a walk-through: the desk or the captain says "next" or "back", and the next moment that has a
-//! move, or the one before, is cued. Nothing is timed and nothing sounds. Every step has a number that only grows,
+//! move or a walk, or the one before, is cued. Nothing is timed and nothing sounds. Every step has a number that only grows,
 //! whichever way it went: by it a page knows the newest cue, and whoever steps says what was on their screen.
 
 use std::ops::Range;
@@ -50,10 +50,12 @@ impl Driver for ByStep {
     }
 
     fn step(&mut self, run: &Run, way: Way) -> Stepped {
-        let has_moves = |moment: &usize| run.plan.moments().get(*moment).is_some_and(|it| !it.moves.is_empty());
+        let moments = run.plan.moments();
+        let something =
+            |moment: &usize| moments.get(*moment).is_some_and(|it| !it.moves.is_empty() || !it.walks.is_empty());
         let to = match way {
-            Way::On => (self.at.map_or(0, |at| at + 1)..run.plan.moments().len()).find(has_moves),
-            Way::Back => (0..self.at.unwrap_or(0)).rev().find(has_moves),
+            Way::On => (self.at.map_or(0, |at| at + 1)..moments.len()).find(something),
+            Way::Back => (0..self.at.unwrap_or(0)).rev().find(something),
         };
         match (to, way) {
             (None, Way::Back) => return Stepped::AtTheFirst,

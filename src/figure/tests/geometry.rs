@@ -72,7 +72,7 @@ fn left_and_right_of_the_same_move_are_mirror_images() {
     for Case { name, drawn } in every(&vocabulary).into_iter().filter(|case| case.drawn.side.is_some()) {
         let Some(one) = Picture::of(&vocabulary, &drawn) else { continue };
         // A hand of its own has its weapon: the one that closes a line, and the one that drops.
-        if matches!(&one.scene, Scene::Front(front) if front.drops || matches!(front.guard, Guard::Closing(_))) {
+        if matches!(one.scene(), Scene::Front(front) if front.drops || matches!(front.guard, Guard::Closing(_))) {
             continue;
         }
         let other = shapes_of(&vocabulary, &sides_changed(&drawn)).unwrap();
@@ -89,7 +89,7 @@ fn the_partner_sees_what_comes_from_their_right_on_the_right() {
     for Case { name, drawn } in every(&vocabulary) {
         let Some(picture) = Picture::of(&vocabulary, &drawn) else { continue };
         let (doer, partner) = (picture.shapes(View::Doer), picture.shapes(View::Partner));
-        match picture.scene {
+        match picture.scene() {
             Scene::Front(_) => assert!(are_mirrors(&doer, &partner), "{name}"),
             _ => assert_eq!(doer, partner, "{name}"),
         }
@@ -117,9 +117,10 @@ fn a_parry_meets_the_blow_in_the_line_that_it_closes() {
     let vocabulary = Vocabulary::built_in();
     let mut parries = 0;
     for Case { name, drawn } in every(&vocabulary) {
-        let Some(Picture { scene: Scene::Front(front), .. }) = Picture::of(&vocabulary, &drawn) else { continue };
+        let Some(picture) = Picture::of(&vocabulary, &drawn) else { continue };
+        let Scene::Front(front) = picture.scene() else { continue };
         let Guard::Closing(closing) = &front.guard else { continue };
-        let (stop, laid) = front::meeting(&front);
+        let (stop, laid) = front::meeting(front);
         let laid = laid.unwrap();
         let blade = laid.tip - laid.hand;
         let along = (stop - laid.hand).length() / blade.length();
@@ -134,7 +135,7 @@ fn a_parry_meets_the_blow_in_the_line_that_it_closes() {
         if closing.line != Line::Overhead {
             // A right-hander's outside is the right side, which the one who acts sees on the left.
             assert_eq!(front.from_right, !outside, "{name}");
-            assert!(stop.x > front::target(&front).x + 12.0, "{name}");
+            assert!(stop.x > front::target(front).x + 12.0, "{name}");
         }
         parries += 1;
     }

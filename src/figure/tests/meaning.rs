@@ -83,7 +83,7 @@ fn different_moves_never_look_alike() {
     for Case { name, drawn } in every(&vocabulary) {
         let Some(picture) = Picture::of(&vocabulary, &drawn) else { continue };
         let form = picture.inline(View::Doer).split("</title>").nth(1).unwrap().to_owned();
-        let meant = meant(&picture.scene);
+        let meant = meant(picture.scene());
         let (first, before) = seen.entry(form).or_insert_with(|| (name.clone(), meant.clone()));
         assert_eq!(*before, meant, "{first} and {name} look alike");
     }
@@ -102,7 +102,7 @@ fn the_words_name_what_is_drawn() {
         if let Some(side) = drawn.side {
             has(if side == Side::Left { "left" } else { "right" });
         }
-        let pose = match &picture.scene {
+        let pose = match picture.scene() {
             Scene::Front(front) => {
                 if let Guard::Closing(closing) = &front.guard {
                     has("parried");

@@ -63,13 +63,14 @@ fn over(file: &mut TomlFile<'_>, top: &mut Table<'_>, base: Option<&Vocabulary>)
     let replies = rows.over("replies", base.map(|base| &base.replies), patches::reply);
     let parries = rows.over("parries", base.map(|base| &base.parries), patches::parry);
     let weapons = rows.over("weapons", base.map(|base| &base.weapons), patches::weapon);
+    let drawings = rows.over("drawings", base.map(|base| base.drawings.as_ref()), patches::drawing);
     let sounds = rows.over("sounds", base.map(|base| &base.sounds), patches::sound);
     let reaction = rows.reaction(base.map(|base| &base.reaction))?;
     let texts = base.map(|base| base.texts.clone()).unwrap_or_default();
-    Some((
-        Vocabulary { reaction, actions, targets, replies, parries, weapons, sounds, patterns: Arc::default(), texts },
-        rows.places,
-    ))
+    let (patterns, drawings) = (Arc::default(), Arc::new(drawings));
+    let vocabulary =
+        Vocabulary { reaction, actions, targets, replies, parries, weapons, sounds, drawings, patterns, texts };
+    Some((vocabulary, rows.places))
 }
 
 /// The tables of a file whose rows are being read.

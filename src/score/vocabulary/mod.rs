@@ -4,6 +4,7 @@
 
 mod check;
 mod choices;
+mod drawing;
 mod file;
 #[cfg(test)]
 mod file_tests;
@@ -23,12 +24,13 @@ use std::sync::{Arc, LazyLock};
 
 use super::library::Library;
 
+pub use drawing::Drawing;
 pub use file::{Mode, VocabularyError};
 pub use lines::{Line, Turn};
 pub use motion::{Goes, Limb, Part, Spot};
 pub use rows::{
-    Across, Action, Effect, Height, Makes, Need, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind, SoundWord,
-    Target, Touch, Vital, Weapon, Words,
+    Across, Action, Effect, Height, Makes, Need, OwnPicture, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind,
+    SoundWord, Target, Touch, Vital, Weapon, Words,
 };
 pub use weapon_set::WeaponSet;
 
@@ -49,6 +51,8 @@ pub struct Vocabulary {
     pub weapons: BTreeMap<String, Weapon>,
     /// The sounds that the program makes by itself.
     pub sounds: BTreeMap<String, SoundWord>,
+    /// The company's own pictures of words, by the names of their files.
+    pub drawings: Arc<BTreeMap<String, Drawing>>,
     /// The production's own patterns.
     pub patterns: Arc<Library>,
     /// What it was read from; the patterns are not among it, for whoever uses one has it in their text.
@@ -99,6 +103,33 @@ impl Vocabulary {
         let over =
             |under: Option<Vocabulary>, text: &Arc<str>| file::read(text, "the journal", under.as_ref()).map(Some);
         Ok(own.iter().try_fold(built_in, over)?.unwrap_or_default())
+    }
+
+    /// The names of the files of the company's own pictures, each with the words that it shows.
+    pub fn picture_files(&self) -> BTreeMap<&str, Vec<&str>> {
+        let actions = self.actions.iter().map(|(word, row)| (word, &row.picture));
+        let replies = self.replies.iter().map(|(word, row)| (word, &row.picture));
+        let mut files: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        for (word, picture) in actions.chain(replies) {
+            if let Some(picture) = picture {
+                files.entry(&picture.file).or_default().push(word);
+            }
+        }
+        files
+    }
+
+    /// The vocabulary with these pictures, by the names of their files. Its texts are those of this one and one more, so that
+    /// whoever keeps them has the pictures.
+    ///
+    /// # Errors
+    ///
+    /// None that a drawing which was read can cause.
+    pub fn with_drawings(&self, drawings: &BTreeMap<String, Drawing>) -> Result<Vocabulary, VocabularyError> {
+        let row = |drawing: &Drawing| toml::Table::from_iter([("data".to_owned(), drawing.as_written().into())]);
+        let rows = drawings.iter().map(|(file, drawing)| (file.clone(), toml::Value::Table(row(drawing))));
+        let text = toml::Table::from_iter([("drawings".to_owned(), toml::Value::Table(rows.collect()))]).to_string();
+        let with = file::read(&text, "the folder pictures", Some(self))?;
+        Ok(Vocabulary { patterns: self.patterns.clone(), ..with })
     }
 
     /// A parry by its number or one of its names, with its number.

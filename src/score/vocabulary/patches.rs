@@ -1,7 +1,10 @@
 //! The fields of each kind of row, read from a file over the row that there was before.
 
+use super::drawing::Drawing;
 use super::patch::{Patch, any_length, choice, choices, length, source};
-use super::rows::{Across, Action, Parry, Posture, Reaction, Reply, SoundWord, Target, Vital, Weapon, Words};
+use super::rows::{
+    Across, Action, OwnPicture, Parry, Posture, Reaction, Reply, SoundWord, Target, Vital, Weapon, Words,
+};
 use crate::toml_table::{Table, TomlFile};
 use crate::units::{Metres, Micros};
 
@@ -39,6 +42,7 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
     let limb = patch.usual("limb", |t, f, key| choice(t, f, key).map(Some), |row| row.limb, None);
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
+    let picture = own_picture(patch, |row| row.picture.as_ref());
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Action {
         target_needed: target_needed && !targets.is_empty(),
@@ -60,6 +64,7 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         effects,
         limb,
         goes,
+        picture,
         source: source?,
     })
 }
@@ -109,6 +114,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
     let posture = patch.usual("posture", choice, |row| row.posture, Posture::default());
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
+    let picture = own_picture(patch, |row| row.picture.as_ref());
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Reply {
         kind: kind?,
@@ -124,6 +130,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
         posture,
         effects,
         goes,
+        picture,
         source: source?,
     })
 }
@@ -154,6 +161,33 @@ pub(super) fn sound(patch: &mut Patch<'_, '_, '_, SoundWord>) -> Option<SoundWor
     let about = patch.needed("about", Table::text_as_written, |row| row.about.clone());
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(SoundWord { about: about?, source: source? })
+}
+
+pub(super) fn drawing(patch: &mut Patch<'_, '_, '_, Drawing>) -> Option<Drawing> {
+    let data = |table: &mut Table<'_>, file: &mut TomlFile<'_>, key| table.read_text(file, key, Drawing::written);
+    patch.needed("data", data, Drawing::clone)
+}
+
+/// The company's own picture of a word: a file, and what it shows in words.
+fn own_picture<R>(patch: &mut Patch<'_, '_, '_, R>, before: impl Fn(&R) -> Option<&OwnPicture>) -> Option<OwnPicture> {
+    let file = patch.usual(
+        "picture",
+        |table, file, key| table.read_text(file, key, picture_file).map(Some),
+        |row| before(row).map(|picture| picture.file.clone()),
+        None,
+    );
+    let words = patch.name("picture_words", |row| before(row)?.words.clone());
+    file.map(|file| OwnPicture { file, words })
+}
+
+/// The name of a file in the folder of pictures; it leads nowhere else.
+fn picture_file(name: &str) -> Result<String, &'static str> {
+    let ending = [".svg", ".png"].iter().any(|ending| name.to_lowercase().ends_with(ending));
+    let inside = !name.starts_with('.') && !name.contains(['/', '\\']);
+    let sound = ending && inside;
+    sound
+        .then(|| name.to_owned())
+        .ok_or("it has to be the name of an .svg or .png in the folder pictures, \"throw.svg\" say")
 }
 
 fn words(table: &mut Table<'_>, file: &mut TomlFile<'_>, key: &'static str) -> Option<Words> {

@@ -132,6 +132,15 @@ pub enum Effect {
     GetsUp,
 }
 
+/// A picture that a company has drawn itself.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct OwnPicture {
+    /// The file in the production's folder of pictures.
+    pub file: String,
+    /// What it shows, for whoever hears the page; without it the word alone.
+    pub words: Option<String>,
+}
+
 /// The attacking half of a move.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Action {
@@ -173,6 +182,8 @@ pub struct Action {
     pub limb: Option<Limb>,
     /// Which way it goes, where it does not follow from the rest ([`Action::goes`]).
     pub goes: Option<Goes>,
+    /// The company's own picture of it.
+    pub picture: Option<OwnPicture>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -320,6 +331,8 @@ pub struct Reply {
     pub effects: Vec<Effect>,
     /// Which way the body goes, where it does not follow from the rest ([`super::Vocabulary::reply_goes`]).
     pub goes: Option<Goes>,
+    /// The company's own picture of it; that of an action goes before it.
+    pub picture: Option<OwnPicture>,
     /// Where the row comes from.
     pub source: String,
 }

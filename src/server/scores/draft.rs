@@ -17,7 +17,7 @@ use crate::units::Speed;
 use crate::wire::{
     self, ActionWord, Compared, ComparedLine, ComparedRow, DraftPhrase, DraftPicture, DraftReport, FindingSeverity,
     FindingView, PictureAsked, PictureView, Preview, PreviewAsked, PreviewMoment, ReplyNeeds, ReplyWord, SafeTempo,
-    SafeWithSet, ScoreWords, TargetWord,
+    SafeWithSet, ScoreWords, TargetWord, small,
 };
 
 /// More findings than these help nobody at once: whoever mends the first sees the next.
@@ -192,8 +192,4 @@ fn these(words: &Words) -> Option<Vec<String>> {
         Words::Any => None,
         Words::These(words) => Some(words.clone()),
     }
-}
-
-fn small(number: usize) -> u32 {
-    u32::try_from(number).unwrap_or(u32::MAX)
 }

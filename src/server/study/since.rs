@@ -74,7 +74,7 @@ fn own_moves(score: &Score, part: &str) -> Vec<Own> {
         // A line of the comparison is one line.
         let line =
             format!("{phrase} {words} {}", planned.text.as_deref().unwrap_or_default()).replace(['\n', '\r'], " ");
-        let at = crate::server::view::small(at);
+        let at = crate::wire::small(at);
         own.push(Own { at, phrase: phrase.to_owned(), words, line, gap: planned.beat - before });
         last = (planned.phrase_in_range, planned.beat);
     }

@@ -52,8 +52,11 @@ pub(crate) fn cue(generation: u64, cue: u32, due_us: Option<i64>) -> Cue {
         count_in: None,
         click: Click::Beat,
         moves: vec![],
+        walks: vec![],
         next: vec![],
         next_in_beats: None,
+        next_walks: vec![],
+        next_walk_in_beats: None,
     }
 }
 
