@@ -13,7 +13,7 @@ import { NewSpeed } from './speed';
 import { Strip } from './strip';
 import { Release, Step, Stop, type Keyed } from '../ui/powers';
 import { useKey, type Deed } from './keys';
-import { Key, shortcut } from './keys-panel';
+import { Key, shortcut } from './key';
 
 /** The part of the page that shows the run. */
 export function Run({ view, session }: { view: View; session: Session }) {

@@ -1,16 +1,16 @@
 // What a phone shows while nothing moves: why, and what must come next.
 import type { View } from '../core/model';
-import type { Page } from '../core/page';
 import { lastHold, moveAt, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Figure } from '../ui/figure';
 import { Note } from '../ui/note';
+import type { PhonePage } from './carried';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
 
 /** The screen while nothing moves. */
-export function Standing({ view, page }: { view: View; page: Page }) {
+export function Standing({ view, page }: { view: View; page: PhonePage }) {
   const stage = stageOf(view);
   const state = view.state;
   const about = lastHold(view);
