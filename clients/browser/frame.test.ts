@@ -3,6 +3,7 @@
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Cue, MemberView, MoveView, Role, RunSheet, Stage, State } from '../core/wire';
+import { crowd } from './support/crowd';
 import { openHouse, type House } from './support/house';
 import { complaints } from './support/judge';
 import { cue, hold, memberOf, pretend, run, setUp, state, type Line } from './support/pretend';
@@ -253,6 +254,96 @@ describe.each(GLASSES)('a run on a phone, %s', (_, width, height, text) => {
   });
 });
 
+// A fight of so many pairs, each of which does something else on every beat.
+const diverse = (pairs: number): RunSheet => {
+  const sheet = crowd(pairs, 8, 60);
+  return { ...sheet, moves: sheet.moves.map((move, n) => ({ ...move, action: `${move.action} ${n % pairs}` })) };
+};
+
+// Whatever is read in sight whose letters are smaller than that many pixels.
+const smaller = (page: Page, least: number): Promise<string[]> =>
+  page.evaluate((px) => {
+    const found: string[] = [];
+    const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    for (let text = texts.nextNode(); text !== null; text = texts.nextNode()) {
+      const element = text.parentElement;
+      if (element === null || (text.textContent ?? '').trim() === '' || element.closest('.unseen, script')) continue;
+      if (!element.checkVisibility()) continue;
+      const size = parseFloat(getComputedStyle(element).fontSize);
+      if (size < px) found.push(`${element.tagName}.${element.className} ${size}: ${text.textContent}`);
+    }
+    return found;
+  }, least);
+
+it.each(GLASSES)('in a run nothing on a phone is read in less than 15 pixels, %s', async (_, width, height, text) => {
+  // Drawn twice as large a pixel is two.
+  const least = Math.min(width, height) < 200 ? 7.5 : 15;
+  const context = await house.browser.newContext({ viewport: { width, height } });
+  for (const [who, sheet] of [
+    [memberOf(3), long],
+    [memberOf(2), crowd(12, 8, 60)],
+    [memberOf(2), diverse(12)],
+  ] as const) {
+    const page = await context.newPage();
+    await wears(page, text);
+    // It comes into the middle of a run, so it says what happened to it.
+    const line = await pretend(page, who, stateOf('running'), sheet);
+    await page.goto(`${house.home}phone.html`);
+    await page.locator('.news', { hasText: 'RUNNING' }).waitFor();
+    for (let beat = 1; beat <= 4; beat += 1) {
+      await onBeat(page, line, who.part, sheet, beat);
+      expect(await smaller(page, least), `${who.role} beat ${beat}`).toEqual([]);
+      expect(await cut(page), `${who.role} beat ${beat}`).toEqual([]);
+      expect(await over(page), `${who.role} beat ${beat}`).toEqual([]);
+    }
+    await page.close();
+  }
+  await context.close();
+});
+
+it('large text makes groups larger, and what has no room then is a touch away', async () => {
+  const sizes = async (text: string): Promise<{ words: number; who: number }> => {
+    const [page, line] = await phone(memberOf(2), crowd(12, 8, 60), 390, 844, text);
+    await onBeat(page, line, null, crowd(12, 8, 60), 1);
+    const px = (selector: string): Promise<number> =>
+      page
+        .locator(selector)
+        .first()
+        .evaluate((word) => parseFloat(getComputedStyle(word).fontSize));
+    const found = { words: await px('.group .what b'), who: await px('.group small') };
+    await page.context().close();
+    return found;
+  };
+  const [usual, large] = [await sizes('usual'), await sizes('large')];
+  console.info(`groups ${usual.words} and ${usual.who} px, large ${large.words} and ${large.who} px`);
+  expect(large.words).toBeGreaterThan(usual.words);
+  expect(large.who).toBeGreaterThan(usual.who);
+
+  const sheet = diverse(12);
+  for (const [text, width, height] of [
+    ['usual', 390, 844],
+    ['large', 390, 844],
+    ['usual', 844, 390],
+    ['usual', 320, 568],
+  ] as const) {
+    const [page, line] = await phone(memberOf(2), sheet, width, height, text);
+    for (let beat = 1; beat <= 3; beat += 1) {
+      await onBeat(page, line, null, sheet, beat);
+      const shown = await page.locator('.group:has(.what)').count();
+      const left = page.locator('.group', { hasText: `and ${12 - shown} more` });
+      await left.click();
+      await page.locator('.pairs').waitFor();
+      expect(await page.locator('.pairs .choices').count(), `${text} beat ${beat}`).toBe(12 - shown);
+      await page.locator('.pairs').getByRole('button', { name: 'Back' }).click();
+      expect(await cut(page)).toEqual([]);
+    }
+    await page.context().close();
+  }
+});
+
+const wears = (page: Page, text: string): Promise<unknown> =>
+  page.addInitScript((size) => localStorage.setItem('holdfast.settings', JSON.stringify({ text: size })), text);
+
 async function phone(
   who: MemberView,
   sheet: RunSheet,
@@ -262,7 +353,7 @@ async function phone(
 ): Promise<[Page, Line]> {
   const context = await house.browser.newContext({ viewport: { width, height }, colorScheme: 'dark' });
   const page = await context.newPage();
-  await page.addInitScript((size) => localStorage.setItem('holdfast.settings', JSON.stringify({ text: size })), text);
+  await wears(page, text);
   const line = await pretend(page, who, stateOf('places'), sheet);
   await page.goto(`${house.home}phone.html`);
   await page.locator('body[data-stage="places"]').waitFor();

@@ -135,17 +135,17 @@ it('in a hold the lanes stand, and the moves under way are named, the caller’s
   if (first === undefined || second === undefined) throw new Error('nobody acts');
   const caller = { member: 12, name: 'Player 3', role: 'performer' as const, times: 1, reason: null, screen: null };
   const spot = { cue: 8, phrase: 0, phrase_name: 'The first wave', beat: '5', move: first.number, words: null };
-  const called = { ...hold, generation: 5, spot, callers: [caller], caller_count: 1 };
+  const also = [`${second.who} ${second.action} / ${second.to} ${second.reply}`];
+  const called = { ...hold, generation: 5, spot, also, callers: [caller], caller_count: 1 };
   line.say({ kind: 'held', ...called });
   await page.locator('#vitals strong', { hasText: 'HELD' }).waitFor();
-  await page
-    .locator('.caught h3', { hasText: `${second.who} ${second.action} / ${second.to} ${second.reply}` })
-    .waitFor();
-  await page.locator('.also', { hasText: `${first.who} ${first.action} / ${first.to} ${first.reply}` }).waitFor();
+  await page.locator('.caught h3', { hasText: `${first.who} ${first.action} / ${first.to} ${first.reply}` }).waitFor();
+  await page.locator('.also', { hasText: also[0]! }).waitFor();
   const stands = await at();
   await frames();
   expect(await at()).toBe(stands);
-  expect(await page.locator('.act[data-now="true"]').count()).toBe(4);
+  // The strip marks where it stands: an attack and its reply.
+  expect(await page.locator('.act[data-now="true"]').count()).toBe(2);
   // The note can be written without looking for it.
   await page.keyboard.press('o');
   expect(await page.evaluate(() => document.activeElement?.classList.contains('note-field'))).toBe(true);

@@ -62,7 +62,7 @@ describe.each([
       const page = await context.newPage();
       const line = await STATES[name]?.(page, who);
       await page.goto(`${house.home}${path}.html`);
-      await page.locator(`#vitals[data-stage="${name === 'lost' ? 'running' : name}"]`).waitFor();
+      await page.locator(`body[data-stage="${name === 'lost' ? 'running' : name}"]`).waitFor();
       await page.locator('#page > :not(:empty)').first().waitFor({ state: 'attached' });
       if (name === 'running') {
         line?.say({ kind: 'cue', ...cue(memberOf(who).part) });

@@ -43,6 +43,40 @@ it('steps once for two taps and two people, and goes back', async () => {
   ]);
 });
 
+it('takes one step from two desks at once, each tapped twice, on and back', async () => {
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
+  const second = await evening.room.sit(evening.house, 'desk', 'Ines');
+  const everybody = [desk, second, alder, bryony];
+  await desk.page.getByLabel('Driven').selectOption('step');
+  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  for (const phone of [alder, bryony]) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
+  await second.page.getByRole('button', { name: 'Start the walk-through' }).click();
+  for (const each of [desk, second]) await shows(each, 'RUNNING');
+  const steps = async () => (await evening.house.log()).filter(({ kind }) => kind === 'step').map(({ words }) => words);
+  const FIRST = 'ALDER thrust belly / BRYONY parry 4';
+  const SECOND = 'BRYONY cut head / ALDER parry 5';
+  const all = async (says: string) => {
+    for (const each of everybody) await now(each).getByText(says).waitFor();
+    await Promise.all([desk, second].map(look));
+  };
+  await Promise.all([step(desk).dblclick(), step(second).dblclick()]);
+  await all('thrust belly');
+  expect(await steps()).toEqual([FIRST]);
+  await Promise.all([step(second).dblclick(), step(desk).dblclick()]);
+  await all('cut head');
+  await Promise.all([back(desk).dblclick(), back(second).dblclick()]);
+  await all('thrust belly');
+  expect(await steps()).toEqual([FIRST, SECOND, FIRST]);
+  // One goes on, the other back, from the same screen: only the first to arrive is a step. The first move has none before it.
+  await step(desk).click();
+  await all('cut head');
+  await Promise.all([step(desk).click(), back(second).click()]);
+  await expect.poll(async () => (await steps()).length).toBe(5);
+  const last = (await steps()).at(-1);
+  await all(last === FIRST ? 'thrust belly' : 'cut flank right');
+  expect(await steps()).toHaveLength(5);
+});
+
 it('begins again from the move that was held, and everybody reads how they stand', async () => {
   const { desk, alder, bryony } = await evening.room.company(evening.house);
   await startARun(desk, [alder, bryony]);

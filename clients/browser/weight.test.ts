@@ -1,15 +1,29 @@
-// What a page weighs on the way to a phone, compressed, and how soon something is on its glass over a slow link. The
-// server sends plain bytes; gzip stands for what the issue counts in.
-import { readdirSync, readFileSync } from 'node:fs';
+// What a page weighs on the way to a device, as the server sends it to a browser of today (brotli, the file that the build has
+// laid beside each), and how soon something is on its glass over a slow link. Counted is what a page fetches by itself,
+// from nothing set to a hold; what somebody opens comes then.
+import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { gzipSync } from 'node:zlib';
+import type { Request } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
+import type { Role, Stage } from '../core/wire';
 import { TAGS } from '../core/words/languages';
 import { openHouse, type House } from './support/house';
-import { memberOf, pretend, state } from './support/pretend';
+import { hold, memberOf, pretend, run, setUp, state } from './support/pretend';
 
 const dist = join(import.meta.dirname, '../dist');
-const PAGES = readdirSync(dist).filter((file) => file.endsWith('.html'));
+/** The most that a page may weigh, bytes; and a language besides English. */
+const MOST = 60_000;
+const MOST_LANGUAGE = 12_500;
+const PAGES: [string, Role | null][] = [
+  ['index', null],
+  ['join', null],
+  ['phone', 'performer'],
+  ['phone', 'captain'],
+  ['desk', 'desk'],
+  ['score', 'director'],
+  ['sound', 'sound'],
+  ['review', 'observer'],
+];
 let house: House;
 
 beforeAll(async () => {
@@ -17,30 +31,74 @@ beforeAll(async () => {
 });
 afterAll(() => house.close());
 
-/** The files of languages, of which a page fetches one at most. */
-const LANGUAGE = new RegExp(`^assets/(${TAGS.join('|')})-`);
+const weigh = (file: string): number => {
+  const packed = join(dist, `${file}.br`);
+  return statSync(existsSync(packed) ? packed : join(dist, file)).size;
+};
 
-it.each(PAGES)('%s with everything it loads is under 100 kB', (page) => {
-  const wanted = new Set<string>();
-  const follow = (file: string): void => {
-    if (wanted.has(file)) return;
-    wanted.add(file);
-    const text = readFileSync(join(dist, file), 'utf8');
-    for (const [, name] of text.matchAll(/(?:assets\/|\.\/)([\w.-]+\.(?:js|css))/g)) follow(`assets/${name}`);
-  };
-  follow(page);
-  const weigh = (file: string): number => gzipSync(readFileSync(join(dist, file))).length;
-  const files = [...wanted];
-  const languages = files.filter((file) => LANGUAGE.test(file));
-  const bytes =
-    files.reduce((sum, file) => sum + weigh(file), 0) - languages.reduce((sum, file) => sum + weigh(file), 0);
-  const language = Math.max(0, ...languages.map(weigh));
-  const kB = (some: number): string => `${(some / 1024).toFixed(1)} kB`;
-  console.info(
-    `${page}: ${kB(bytes)} gz in ${files.length - languages.length} files, another language ${kB(language)}`,
-  );
-  expect(languages.length).toBe(TAGS.length - 1);
-  expect(bytes + language).toBeLessThan(100 * 1024);
+// Every file of the house that a page asks for before anybody touches it.
+async function fetched(name: string, role: Role | null, locale: string): Promise<string[]> {
+  const context = await house.browser.newContext({ locale });
+  try {
+    const page = await context.newPage();
+    const files = new Set<string>();
+    const coming = new Set<string>();
+    const fileOf = (request: Request): string => new URL(request.url()).pathname.slice(1);
+    page.on('request', (request) => {
+      const file = fileOf(request);
+      if (file === '' || !existsSync(join(dist, file))) return;
+      files.add(file);
+      coming.add(file);
+    });
+    page.on('requestfinished', (request) => coming.delete(fileOf(request)));
+    const here = () => expect.poll(() => [...coming]).toEqual([]);
+    const who = role === null ? null : { ...memberOf(role === 'performer' ? 3 : 1), role };
+    const line = who === null ? null : await pretend(page, who, state, null);
+    await page.goto(`${house.home}${name}.html`);
+    // What is drawn has all that it is drawn by.
+    await page.locator('#page > *').first().waitFor({ state: 'attached' });
+    await here();
+    for (const stage of who === null ? [] : (['places', 'running', 'held', 'stopped'] satisfies Stage[])) {
+      const generation = stage === 'held' ? 5 : stage === 'stopped' ? 6 : 4;
+      const held = stage === 'held' ? { hold, spot: hold.spot } : {};
+      line?.say({ kind: 'run', ...run });
+      line?.say({
+        kind: 'state',
+        ...state,
+        ...setUp,
+        stage,
+        generation,
+        ...held,
+        now_us: Math.round(performance.now() * 1_000),
+      });
+      await page.locator(`body[data-stage="${stage}"]`).waitFor();
+      await here();
+    }
+    return [...files];
+  } finally {
+    await context.close();
+  }
+}
+
+it.each(PAGES)('%s, for a %s, is 60 kB at the most', async (name, role) => {
+  const english = await fetched(name, role, 'en');
+  const sum = (files: string[]): number => files.reduce((all, file) => all + weigh(file), 0);
+  const kB = (bytes: number): string => `${(bytes / 1_000).toFixed(1)} kB`;
+  const said = english.map((file) => `${file.replace(/^assets\/|-[\w-]{8}(?=\.)/g, '')} ${kB(weigh(file))}`);
+  console.info(`${name} (${role}): ${kB(sum(english))} in ${english.length} files: ${said.join(', ')}`);
+  expect(english.filter((file) => file.endsWith('.js')).length).toBeGreaterThan(1);
+  expect(sum(english)).toBeLessThan(MOST);
+  for (const tag of TAGS.filter((each) => each !== 'en')) {
+    const more = (await fetched(name, role, tag)).filter((file) => !english.includes(file));
+    console.info(`${name} (${role}): ${kB(sum(more))} more in ${tag}`);
+    expect(more, tag).toHaveLength(1);
+    expect(sum(more), tag).toBeLessThan(MOST_LANGUAGE);
+  }
+});
+
+it('the file for home, without a part in it, is no more with every language that it carries', () => {
+  console.info(`home: ${(weigh('home.html') / 1_000).toFixed(1)} kB`);
+  expect(weigh('home.html')).toBeLessThan(MOST + (TAGS.length - 1) * MOST_LANGUAGE);
 });
 
 it('the phone page paints within a second over a slow link', async () => {

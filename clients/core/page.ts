@@ -3,12 +3,11 @@
 import { browser, dialHome, isVisible, lastingStore, onWake, tabStore } from './browser';
 import { Caption } from './caption';
 import { today } from './day';
-import { Guard, mountGuard } from './guard';
+import type { Guard, mountGuard } from './guard';
 import { mountHold, setText } from './hold';
 import { Keys } from './keys';
 import { takeOwnLanguage } from './language';
-import { DeviceSenses } from './senses';
-import { Session } from './session';
+import { Session, type Senses } from './session';
 import { Choices, wear } from './settings';
 import { mountVitals } from './vitals';
 import type { Role, Subject } from './wire';
@@ -17,7 +16,6 @@ import { onWords, words } from './words';
 /** A page that is up. */
 export interface Page {
   session: Session;
-  senses: DeviceSenses;
   choices: Choices;
   /** Done when the words are those of the device's language, or will not be: what is drawn waits for it. */
   spoken: Promise<void>;
@@ -37,12 +35,28 @@ export interface Purpose {
   shows(role: Role): readonly Subject[];
   /** The key that holds from anywhere on it, if there is one. */
   holdKey: string | null;
-  /** True where it may end up in a pocket. */
-  pocket: boolean;
+  /** What it has where somebody carries it; nothing where it lies on a table. */
+  carried: Carried | null;
 }
 
+/** What a page has that somebody carries: it sounds and shakes, and a pocket must not press HOLD. */
+export interface Carried {
+  senses: Senses;
+  guard: Guard;
+  mountGuard: typeof mountGuard;
+}
+
+/** What lies at the desk may feed the loudspeakers, which call a hold by themselves. */
+const SILENT: Senses = {
+  arm: () => undefined,
+  disarm: () => undefined,
+  shown: () => undefined,
+  silence: () => undefined,
+  callHold: () => false,
+};
+
 /** Brings up a page. Nothing when this browser has no place in the call. */
-export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null {
+export function bringUp({ fits, shows, holdKey, carried }: Purpose): Page | null {
   document.title = words.name;
   const { store, lasts } = lastingStore();
   const choices = new Choices(store);
@@ -57,29 +71,25 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   }
   keys.useHere(entry);
   document.title = `${entry.name} · ${words.name}`;
-  const senses = new DeviceSenses(browser);
   const session = new Session({
     platform: browser,
     dial: dialHome,
     store,
-    senses,
+    senses: carried?.senses ?? SILENT,
     visible: isVisible,
     entry,
     page: browser.token(),
     barred: ({ key }) => keys.forget(key),
   });
   session.show(shows(entry.role));
-  const guard = pocket ? new Guard() : null;
+  const guard = carried?.guard ?? null;
   const plain = [
     mountHold(part('hold'), () => session.hold(), { key: holdKey, guard, caption: new Caption(store, today) }),
     mountVitals(part('vitals'), sheet, () => session.useHere()),
-    ...(guard === null ? [] : [mountGuard(guard, part('vitals'), document.body)]),
+    ...(carried === null ? [] : [carried.mountGuard(carried.guard, part('vitals'), document.body)]),
   ];
   for (const draw of plain) session.listen(draw);
   onWords(() => plain.forEach((draw) => draw(session.view)));
-  // What lies at the desk may feed the loudspeakers, which call a hold by themselves.
-  choices.listen((settings) => senses.follow(pocket ? settings : { ...settings, hold: 'off' }));
-  senses.wakeByTouch();
   onWake(() => session.wake());
   const drawn = part('page');
   // What cannot be vouched for cannot be pressed either.
@@ -98,7 +108,7 @@ export function bringUp({ fits, shows, holdKey, pocket }: Purpose): Page | null 
   });
   session.start();
   window.addEventListener('error', (event) => sayFault(event.error));
-  return { session, senses, key: entry.key, place: drawn, lasts, choices, spoken };
+  return { session, key: entry.key, place: drawn, lasts, choices, spoken };
 }
 
 // No place in the call, so no HOLD either: one that cannot reach anybody would be worse than none.

@@ -3,7 +3,19 @@
 import type { View } from './model';
 import { words } from './words';
 import { NEEDS_THE_CLOCK } from './wire';
-import type { Cue, CueMove, CueWalk, HoldRecord, HoldView, MissingPart, MoveView, Part, RunSheet, Stage } from './wire';
+import type {
+  Cue,
+  CueMove,
+  CueWalk,
+  HoldRecord,
+  HoldView,
+  MissingPart,
+  MoveView,
+  Part,
+  RunSheet,
+  Spot,
+  Stage,
+} from './wire';
 
 /** Where the call stands, as far as this page can vouch for it; nothing without a link or between two generations. */
 export function stageOf(view: View): Stage | null {
@@ -52,6 +64,11 @@ export function comingMoves(view: View, most: number): MoveView[] {
   const first = cue.next[0]?.move.at_ticks;
   if (first === undefined) return [];
   return moves.filter((move) => move.at_ticks >= first).slice(0, most);
+}
+
+/** The move of a run's sheet at a place; nothing where the sheet has none, or nothing was reached there. */
+export function moveAt(run: RunSheet | null, spot: Spot | null): MoveView | null {
+  return run?.moves.find((move) => move.phrase === spot?.phrase && move.number === spot.move) ?? null;
 }
 
 /** What the reader of a cue does in it, before what the others do. */

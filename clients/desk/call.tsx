@@ -2,6 +2,7 @@
 import type { ComponentChildren } from 'preact';
 import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
+import { titled } from '../core/names';
 import { lastHold, missing, stageOf, unsigned } from '../core/reading';
 import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
@@ -10,7 +11,7 @@ import { BeginAt } from '../ui/begin-at';
 import { Asked, NoHoldCall } from '../ui/parts';
 import { EndSigned } from './checks';
 import { useKey } from './keys';
-import { Key, shortcut } from './keys-panel';
+import { Key, shortcut } from './key';
 import { foundIn, lastAtFirst, SetupForm } from './setup-form';
 import { LEAST_PERCENT, MOST_PERCENT, SPEED_STEP } from './speed';
 
@@ -188,7 +189,7 @@ function Start({ view, session }: Props) {
     <ul>
       {absent.map(({ part, name, lack }) => (
         <li key={part}>
-          <b>{part}</b> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
+          <b>{titled(part)}</b> {name !== null && <bdi>({name})</bdi>}: {words.lack[lack]}
         </li>
       ))}
       {errors > 0 && <li>{words.errorsFound(errors)}</li>}

@@ -2,6 +2,7 @@
 // wrong gets a line.
 import { missing, stageOf, unsigned } from '../core/reading';
 import type { View } from '../core/model';
+import { titled } from '../core/names';
 import type { Lack } from '../core/wire';
 import { words } from '../core/words';
 
@@ -44,7 +45,7 @@ export function amiss(view: View): Amiss[] {
   const started = stage !== 'idle' && stage !== 'complete' && stage !== 'places';
   const cast = started ? castOf(view) : null;
   const people = (cast ?? []).flatMap(({ part, name, lack }) =>
-    lack === null || lack === 'not-ready' ? [] : [words.desk.lacks(part, name, lack)],
+    lack === null || lack === 'not-ready' ? [] : [words.desk.lacks(titled(part), name, lack)],
   );
   const idle = (view.roster ?? []).filter(
     ({ role, part, link }) => role === 'performer' && part === null && link === 'linked',

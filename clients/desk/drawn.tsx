@@ -1,25 +1,23 @@
 // What the desk draws: the stage manager's whole call on one screen.
-import { render } from 'preact';
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
+import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
 import { TakeHome } from '../part/take-home';
-import { Boundary } from '../ui/boundary';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
-import { follow } from '../ui/store';
+import { drawInto, follow } from '../ui/draw';
 import { Amiss } from './amiss';
 import { Call } from './call';
 import { Checks, FoldedChecks } from './checks';
 import { Holds } from './holds';
 import { House } from './house';
-import { Invitations } from './invitations';
 import { listenToKeys } from './keys';
-import { KeysPanel } from './keys-panel';
 import { ReadyPegs } from './pegs';
 import { People } from './roster';
 import { Run } from './run';
+import { Opened } from './opened';
 import { Top } from './top';
 
 /** Draws the page, and draws it anew whenever what it knows changes. */
@@ -27,23 +25,9 @@ export function draw(page: Page): void {
   noStartBySpace();
   listenToKeys();
   const view = follow(page.session);
-  const Desk = () => <Body page={page} view={view.value} />;
-  render(
-    <Boundary>
-      <Desk />
-    </Boundary>,
-    page.place,
-  );
+  drawInto(page.place, () => <Body page={page} view={view.value} />);
   const head = document.getElementById('desk-top');
-  const Head = () => <Top view={view.value} session={page.session} />;
-  if (head !== null) {
-    render(
-      <Boundary>
-        <Head />
-      </Boundary>,
-      head,
-    );
-  }
+  if (head !== null) drawInto(head, () => <Top view={view.value} session={page.session} />);
 }
 
 function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
@@ -69,8 +53,18 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
       </div>
       {(stage === 'idle' || stage === 'complete') && <TakeHome takeHome={(part) => fetchHome(key, part)} part={null} />}
       <Holds view={view} session={session} />
-      <Invitations view={view} session={session} />
-      <KeysPanel />
+      <Opened
+        title={words.invitationsTitle}
+        show={words.invitationsShow}
+        hide={words.invitationsHide}
+        opened={() => session.ask({ kind: 'invitations' })}
+        load={() => import('./invitations')}
+      >
+        {({ Codes }) => <Codes view={view} session={session} />}
+      </Opened>
+      <Opened title={words.keysTitle} show={words.keysShow} hide={words.keysHide} load={() => import('./keys-panel')}>
+        {({ List }) => <List />}
+      </Opened>
     </>
   );
 }

@@ -3,53 +3,48 @@
 import type { View } from '../core/model';
 import { recordOf, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
-import type { HoldView, MoveView } from '../core/wire';
+import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
-import { Callers } from '../ui/callers';
 import { Figure } from '../ui/figure';
+import { CalledAndNoted } from '../ui/hold-text';
 import { Note } from '../ui/note';
+import { moveOf } from './caught';
 import { InWords } from './now';
-import { underWayAt } from './under-way';
 
 /** More moves than these stand below the note: it is to be reached without looking for it. */
 const FEW = 3;
 
 /** The hold that stands, or after its release the one that ended the run. */
 export function Held({ view, hold, session }: { view: View; hold: HoldView; session: Session }) {
-  const [first, ...others] = underWayAt(hold, view.run, view.roster ?? []);
-  const record = recordOf(view, hold);
+  const move = moveOf(hold, view);
+  const few = hold.also.length <= FEW;
   return (
     <article class="caught" aria-label={words.desk.underWay}>
-      {first !== undefined && <Figure sheet={view.run} move={first} />}
+      {move !== null && <Figure sheet={view.run} move={move} />}
       <div class="caught-words">
         <h3 class="lead">
-          {first === undefined ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={first} />}
+          {move === null ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={move} />}
         </h3>
-        {others.length <= FEW && <Also moves={others} />}
+        {few && <Also moves={hold.also} />}
         <Note hold={hold} session={session} />
-        <Callers hold={hold} screens />
-        {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
-        {(record?.notes ?? []).map((note, n) => (
-          <p key={n} class="note">
-            {note}
-          </p>
-        ))}
-        {others.length > FEW && <Also moves={others} />}
+        <CalledAndNoted hold={hold} record={recordOf(view, hold)} />
+        {!few && <Also moves={hold.also} />}
         {stageOf(view) === 'held' && <p class="quiet">{words.stageNextDesk.held}</p>}
       </div>
     </article>
   );
 }
 
-function Also({ moves }: { moves: MoveView[] }) {
+// In the words of the server, which knows what every pair had begun.
+function Also({ moves }: { moves: string[] }) {
   if (moves.length === 0) return null;
   return (
     <div>
       <p class="quiet">{words.desk.alsoUnderWay}</p>
       <ul class="also">
         {moves.map((move, n) => (
-          <li key={n}>
-            <InWords move={move} />
+          <li key={n} dir="auto">
+            {move}
           </li>
         ))}
       </ul>

@@ -6,7 +6,7 @@ import type { HoldRecord, HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Note } from '../ui/note';
-import { caughtBy } from './under-way';
+import { caughtBy } from './caught';
 
 /** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {

@@ -1,5 +1,4 @@
-// Codes to scan, one for each role; and taking them back.
-import { useState } from 'preact/hooks';
+// Codes to scan, one for each role; and taking them back. Fetched when somebody wants to see them.
 import { dayAndTime } from '../core/day';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
@@ -7,34 +6,23 @@ import type { InvitationView } from '../core/wire';
 import { words } from '../core/words';
 import { Asked } from '../ui/parts';
 
-/** The invitations. They are asked for only when somebody wants to see them. */
-export function Invitations({ view, session }: { view: View; session: Session }) {
-  const [open, setOpen] = useState(false);
-  const turn = (): void => {
-    if (!open) session.ask({ kind: 'invitations' });
-    setOpen(!open);
-  };
+/** The codes, as soon as the server has told them. */
+export function Codes({ view, session }: { view: View; session: Session }) {
+  if (view.invitations === null) return <p>{words.invitationsWait}</p>;
   return (
-    <section>
-      <h2>{words.invitationsTitle}</h2>
-      <button type="button" aria-expanded={open} onClick={turn}>
-        {open ? words.invitationsHide : words.invitationsShow}
-      </button>
-      {open && view.invitations === null && <p>{words.invitationsWait}</p>}
-      {open && (view.invitations ?? []).some((each) => each.secure !== null) && <p>{words.invitationsTrust}</p>}
-      {open && view.fingerprint !== null && (
+    <>
+      {view.invitations.some((each) => each.secure !== null) && <p>{words.invitationsTrust}</p>}
+      {view.fingerprint !== null && (
         <p>
           {words.invitationsFingerprint} <code class="fingerprint">{view.fingerprint}</code>
         </p>
       )}
-      {open && (
-        <div class="invitations">
-          {(view.invitations ?? []).map((each) => (
-            <Invitation key={each.role} invitation={each} session={session} />
-          ))}
-        </div>
-      )}
-    </section>
+      <div class="invitations">
+        {view.invitations.map((each) => (
+          <Invitation key={each.role} invitation={each} session={session} />
+        ))}
+      </div>
+    </>
   );
 }
 

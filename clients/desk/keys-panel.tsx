@@ -1,31 +1,10 @@
-// The desk's keys in a list: what each does, another one for it, all of them on or off.
+// The desk's keys in a list: what each does, another one for it, all of them on or off. Fetched when somebody asks for it.
 import { useState } from 'preact/hooks';
 import { words } from '../core/words';
 import { choose, keys, keysOn, turnKeys, type Deed } from './keys';
 
-/** A key's name on a button; nothing while the keys are off. */
-export function Key({ of }: { of: Deed }) {
-  return keysOn.value ? <kbd aria-hidden="true">{keys.value[of].toUpperCase()}</kbd> : null;
-}
-
-/** What a screen reader is told of it. */
-export const shortcut = (of: Deed): string | undefined => (keysOn.value ? keys.value[of] : undefined);
-
-/** The list, shown to whoever asks for it. */
-export function KeysPanel() {
-  const [open, setOpen] = useState(false);
-  return (
-    <section>
-      <h2>{words.keysTitle}</h2>
-      <button type="button" aria-expanded={open} onClick={() => setOpen(!open)}>
-        {open ? words.keysHide : words.keysShow}
-      </button>
-      {open && <List />}
-    </section>
-  );
-}
-
-function List() {
+/** The list. */
+export function List() {
   const [asking, setAsking] = useState<Deed | null>(null);
   const [refused, setRefused] = useState(false);
   const take = (deed: Deed, event: KeyboardEvent): void => {

@@ -1,7 +1,7 @@
 // The desk's keys: one for each thing a stage manager does during a call. They are shown on the buttons where they act,
 // can be changed, are kept by the browser, and can be switched off as a whole (WCAG 2.2, 2.1.4). Escape is HOLD and the
 // space bar is what a hand falls on: neither can be chosen. A key does nothing while somebody types.
-import { signal } from '@preact/signals';
+import { signal } from '../ui/signal';
 import { useLayoutEffect } from 'preact/hooks';
 import { lastingStore } from '../core/browser';
 

@@ -1,6 +1,7 @@
 // The lanes as they are drawn: an attack is a pennant with its point at the right, a reply a bow that is open there, a lone
 // action a plain bar. Only the stretch that is in sight is there, so that a long fight costs no more than a short one.
 import type { ComponentChildren } from 'preact';
+import { titled } from '../core/names';
 import { usAt } from '../core/tempo';
 import { TICKS_PER_BEAT, type RunSheet } from '../core/wire';
 import { words } from '../core/words';
@@ -120,7 +121,7 @@ function OneRow({ lane, top, ...placed }: Placed & { lane: Lane; top: number }) 
         const way = move.who === lane.people[1] ? 'left' : 'right';
         return (
           <Block key={keyOf(move)} shape={alone ? 'plain' : 'pennant'} way={way} {...box} top={top}>
-            {alone && lane.people.length > 1 ? `${move.who} ${move.action}` : move.action}
+            {alone && lane.people.length > 1 ? `${titled(move.who)} ${move.action}` : move.action}
             <Answer act={move.action} reply={move.reply} width={width} />
           </Block>
         );
@@ -223,7 +224,7 @@ function beatsIn(run: RunSheet): number[] {
 export function Names({ layout, lacking }: { layout: Layout; lacking: string[] }) {
   const name = (who: string) => (
     <bdi key={who} data-amiss={lacking.includes(who)}>
-      {who}
+      {titled(who)}
     </bdi>
   );
   if (layout.kind === 'groups') {

@@ -8,7 +8,7 @@ const HOLD_KEY = 'Escape';
 /** The whole call on one screen. */
 const SHOWS = ['roster', 'devices', 'holds', 'fights', 'troubles', 'checks', 'attendance', 'missing'] as const;
 
-const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, pocket: false });
+const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, carried: null });
 if (page !== null) {
   page.spoken
     .then(() => import('./drawn'))

@@ -1,6 +1,7 @@
 // What happens on this beat, all of it: a card a move with its picture, or, where many do the same, a card a group with
 // its number and everybody's names; and the next three beats on which something comes, a line each.
 import type { View } from '../core/model';
+import { titled } from '../core/names';
 import { partIn } from '../core/reading';
 import type { Cue, MoveView, RunSheet } from '../core/wire';
 import { words } from '../core/words';
@@ -44,11 +45,11 @@ function GroupCard({ group, run }: { group: Group; run: RunSheet | null }) {
       <p class="names">
         {group.moves.map((move, n) => (
           <span key={n}>
-            <bdi>{move.who}</bdi>
+            <bdi>{titled(move.who)}</bdi>
             {move.to !== null && (
               <>
                 {' '}
-                <span aria-hidden="true">▷</span> <bdi>{move.to}</bdi>
+                <span aria-hidden="true">▷</span> <bdi>{titled(move.to)}</bdi>
               </>
             )}
           </span>
@@ -109,16 +110,16 @@ export function InWords({ move }: { move: MoveView }) {
   return (
     <span class="in-words">
       <b>
-        <bdi>{who}</bdi>
+        <bdi>{titled(who)}</bdi>
       </b>{' '}
       <span dir="auto">{action}</span>
       {reply === null ? (
-        to !== null && <> {words.to(to)}</>
+        to !== null && <> {words.to(titled(to))}</>
       ) : (
         <>
           {' / '}
           <b>
-            <bdi>{to}</bdi>
+            <bdi>{titled(to ?? '')}</bdi>
           </b>{' '}
           <span dir="auto">{reply}</span>
         </>

@@ -1,6 +1,7 @@
 // Everybody who fights, as a row of pegs: filled is ready (at places) or can be cued (in a run). Who lacks something is
 // named.
 import type { View } from '../core/model';
+import { titled } from '../core/names';
 import { words } from '../core/words';
 import { castOf } from './cast';
 
@@ -14,7 +15,7 @@ export function ReadyPegs({ view }: { view: View }) {
   const cast = castOf(view);
   if (cast === null) return <p>{words.stageUnknown}</p>;
   const lacking = cast.filter(({ lack }) => lack !== null);
-  const names = lacking.slice(0, MOST_NAMED).map(({ part, name }) => words.desk.player(part, name));
+  const names = lacking.slice(0, MOST_NAMED).map(({ part, name }) => words.desk.player(titled(part), name));
   return (
     <section class="places">
       <h2 class="unseen">{words.rosterTitle}</h2>
@@ -22,7 +23,7 @@ export function ReadyPegs({ view }: { view: View }) {
         {cast.map(({ part, name, lack }) => (
           <li key={part} data-filled={lack === null}>
             <i class="peg" aria-hidden="true" />
-            <b dir="auto">{part}</b>
+            <b dir="auto">{titled(part)}</b>
             <small dir="auto">{name ?? words.rosterNone}</small>
             {lack !== null && <span class="unseen">{words.lack[lack]}</span>}
           </li>

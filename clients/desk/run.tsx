@@ -7,14 +7,14 @@ import type { Cue, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Cells } from '../ui/beats';
 import { Walks } from '../ui/walks';
+import { caughtBy } from './caught';
 import { Held } from './held';
 import { Coming, Now } from './now';
 import { NewSpeed } from './speed';
 import { Strip } from './strip';
-import { caughtBy } from './under-way';
 import { Release, Step, Stop, type Keyed } from '../ui/powers';
 import { useKey, type Deed } from './keys';
-import { Key, shortcut } from './keys-panel';
+import { Key, shortcut } from './key';
 
 /** The part of the page that shows the run. */
 export function Run({ view, session }: { view: View; session: Session }) {

@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import type { Deed } from './keys';
-import { Key } from './keys-panel';
+import { Key } from './key';
 import { useMovesOf } from './moves-of';
 
 interface Props {
@@ -63,7 +63,7 @@ export function SetupForm({ fights, setup, change, personalKey }: Props) {
       )}
       {fight !== undefined && found !== null && (
         <p class="wide">
-          {words.score.revision(fight.revision)}
+          {words.revision(fight.revision)}
           {found.errors + found.warnings > 0 && `: ${words.checks(found.errors, found.warnings)}`}
         </p>
       )}

@@ -5,7 +5,7 @@ import { counting, percentOf } from '../core/reading';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
 import { useKey } from './keys';
-import { Key, shortcut } from './keys-panel';
+import { Key, shortcut } from './key';
 
 /** Speeds that can be asked for, percent, and the step of the keys. */
 export const LEAST_PERCENT = 10;

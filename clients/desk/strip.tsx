@@ -5,16 +5,16 @@
 // way has an edge of ink.
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { View } from '../core/model';
-import { counting, runOf, stageOf, stepped } from '../core/reading';
+import { counting, moveAt, runOf, stageOf, stepped } from '../core/reading';
 import type { Session } from '../core/session';
 import { usAt } from '../core/tempo';
 import type { MoveView, RunSheet } from '../core/wire';
 import { barBegins, beatBegins } from './bars';
 import { castOf } from './cast';
+import { caughtBy, moveOf } from './caught';
 import { keyOf } from './lanes';
 import { Blocks, CHUNK_PX, Names } from './lanes-drawn';
 import { heightOf, layoutOf, ROOMY_PX, type Layout } from './layout';
-import { caughtBy, underWay, underWayAt } from './under-way';
 
 /** A beat is this wide, pixels, where each person has a row, and where a pair has one, unless that were too fast. */
 const BEAT_PX = 180;
@@ -69,13 +69,13 @@ function Moving(props: { run: RunSheet; layout: Layout; view: View; session: Ses
   );
 }
 
-// What is under way: the cue on the screen, or what a hold or a stop caught.
+// What is under way: the cue on the screen, or the move at which a hold or a stop came.
 function markedIn(view: View): MoveView[] {
   if (counting(view)) return view.shown?.cue.moves.map(({ move }) => move) ?? [];
   const hold = caughtBy(view);
-  if (hold !== null) return underWayAt(hold, view.run, view.roster ?? []);
-  const spot = stageOf(view) === 'stopped' ? (view.state?.spot ?? null) : null;
-  return spot === null ? [] : underWay(view.run?.moves ?? [], spot, null);
+  const stopped = stageOf(view) === 'stopped' ? (view.state?.spot ?? null) : null;
+  const move = hold === null ? moveAt(view.run, stopped) : moveOf(hold, view);
+  return move === null ? [] : [move];
 }
 
 function pxPerSecond(run: RunSheet, layout: Layout): number {
@@ -180,7 +180,6 @@ function wantedUs(session: Session, stepTicks: number | null, untouched: boolean
 /** Where the server says that the run stands, for a page that did not see it get there. */
 function spotUs({ run, state }: View): number | null {
   if (run !== null && state?.stage === 'complete') return usAt(run, run.length_ticks);
-  const spot = state?.spot ?? state?.hold?.spot ?? null;
-  const move = run?.moves.find((each) => each.phrase === spot?.phrase && each.number === spot.move);
-  return run === null || move === undefined ? null : usAt(run, move.at_ticks);
+  const move = moveAt(run, state?.spot ?? state?.hold?.spot ?? null);
+  return run === null || move === null ? null : usAt(run, move.at_ticks);
 }

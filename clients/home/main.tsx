@@ -8,10 +8,11 @@ import { render } from 'preact';
 import { useMemo, useState } from 'preact/hooks';
 import { lastingStore } from '../core/browser';
 import type { HomeFile } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/home';
 import { Part } from '../part/my-part';
 import type { Source } from '../part/source';
 import { keepPictures } from '../ui/pictures';
+import { useSignals } from '../ui/signal';
 
 const page = document.getElementById('page');
 if (page !== null) {
@@ -40,6 +41,7 @@ async function carried(): Promise<HomeFile> {
 }
 
 function Home({ file }: { file: HomeFile }) {
+  useSignals();
   const everybody = [...new Set(file.fights.flatMap(({ lesson }) => lesson.sheet.fighters))];
   const [part, setPart] = useState<string | null>(file.part);
   const source = useMemo(() => ofFile(file), [file]);

@@ -1,6 +1,5 @@
 // The join page: an invitation in the address, a name, a part, in. The secret stands after the #, so that no server log
 // and no referrer ever sees it.
-import { signal } from '@preact/signals';
 import { render } from 'preact';
 import { useState } from 'preact/hooks';
 import { browser, dialHome, lastingStore, onWake, tabStore } from '../core/browser';
@@ -11,6 +10,7 @@ import { takeOwnLanguage } from '../core/language';
 import { Choices } from '../core/settings';
 import { words } from '../core/words';
 import { enter } from '../ui/enter';
+import { signal, useSignals } from '../ui/signal';
 import { LanguageChoice } from '../ui/tell-language';
 import { Choose } from './choose';
 
@@ -31,6 +31,7 @@ const joining = new Joining(browser, dialHome, invitation, (now, line) => {
 });
 
 function Join() {
+  useSignals();
   const [anew, setAnew] = useState(known === null);
   if (known !== null && !anew) {
     return (

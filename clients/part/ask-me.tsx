@@ -4,7 +4,7 @@ import { useState } from 'preact/hooks';
 import type { Store } from '../core/platform';
 import { partIn } from '../core/reading';
 import type { RunSheet } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/alone';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
 import {
@@ -44,14 +44,14 @@ export function AskMe({ sheet, part, store }: { sheet: RunSheet; part: string; s
     return (
       <div class="choices">
         {round !== null && (
-          <p role="status">{words.myPart.knew(round.known.length, round.known.length + round.missed.length)}</p>
+          <p role="status">{words.alone.knew(round.known.length, round.known.length + round.missed.length)}</p>
         )}
         <button type="button" onClick={() => start(all)}>
-          {words.myPart.ask(all.length)}
+          {words.alone.ask(all.length)}
         </button>
         {missed.length > 0 && missed.length < all.length && (
           <button type="button" onClick={() => start(missed)}>
-            {words.myPart.askMissed(missed.length)}
+            {words.alone.askMissed(missed.length)}
           </button>
         )}
       </div>
@@ -59,12 +59,12 @@ export function AskMe({ sheet, part, store }: { sheet: RunSheet; part: string; s
   }
   const at = round.known.length + round.missed.length + 1;
   return (
-    <section class="card ask-me" aria-label={words.myPart.asking}>
+    <section class="card ask-me" aria-label={words.alone.asking}>
       <p>
-        {words.myPart.at(at, at - 1 + round.left.length)} · <span dir="auto">{now.phrase}</span> ·{' '}
+        {words.alone.at(at, at - 1 + round.left.length)} · <span dir="auto">{now.phrase}</span> ·{' '}
         {words.beat(now.move.beat)}
       </p>
-      <p class="lead">{now.asks === 'answer' ? words.myPart.whatAnswer : words.myPart.whatAct(now.move.to)}</p>
+      <p class="lead">{now.asks === 'answer' ? words.alone.whatAnswer : words.alone.whatAct(now.move.to)}</p>
       {shown ? (
         <>
           <div class="pictured" role="status">
@@ -73,10 +73,10 @@ export function AskMe({ sheet, part, store }: { sheet: RunSheet; part: string; s
           </div>
           <div class="choices">
             <button type="button" class="main" onClick={() => say(true)}>
-              {words.myPart.iKnew}
+              {words.alone.iKnew}
             </button>
             <button type="button" onClick={() => say(false)}>
-              {words.myPart.notYet}
+              {words.alone.notYet}
             </button>
           </div>
         </>
@@ -84,12 +84,12 @@ export function AskMe({ sheet, part, store }: { sheet: RunSheet; part: string; s
         <>
           {now.asks === 'answer' && <Move move={{ ...now.move, reply: null, text: null }} part="answer" />}
           <button type="button" class="main" onClick={() => setShown(true)}>
-            {words.myPart.show}
+            {words.alone.show}
           </button>
         </>
       )}
       <button type="button" onClick={() => setRound(null)}>
-        {words.myPart.enough}
+        {words.alone.enough}
       </button>
     </section>
   );

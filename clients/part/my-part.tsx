@@ -5,7 +5,7 @@ import { useEffect, useState } from 'preact/hooks';
 import { wayOf } from '../core/feet';
 import { partIn } from '../core/reading';
 import type { Lesson, MoveView, PartSheet, PhraseView, Since } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/alone';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
 import { AskMe } from './ask-me';
@@ -34,7 +34,7 @@ export function Part({ source, part, first }: { source: Source; part: string | n
         <p class="bad" role="alert">
           <span>{refused}</span>{' '}
           <button type="button" onClick={again}>
-            {words.myPart.again}
+            {words.alone.again}
           </button>
         </p>
       )}
@@ -55,7 +55,7 @@ export function Part({ source, part, first }: { source: Source; part: string | n
           {told?.since != null && <News since={told.since} lesson={lesson} />}
           {part !== null && (
             <button type="button" aria-pressed={others} onClick={() => setOthers(!others)}>
-              {words.myPart.others}
+              {words.alone.others}
             </button>
           )}
           {lesson.sheet.phrases.map((phrase) => (
@@ -105,22 +105,22 @@ function News({ since, lesson }: { since: Since; lesson: Lesson }) {
   const said = (places: number[]): MoveView[] => places.flatMap((at) => moves[at] ?? []);
   return (
     <section class="card since">
-      <h2>{words.myPart.since(day)}</h2>
-      {same && <p>{words.myPart.nothingNew}</p>}
+      <h2>{words.alone.since(day)}</h2>
+      {same && <p>{words.alone.nothingNew}</p>}
       <ul>
         {said(since.new).map((move, n) => (
           <li key={`new ${n}`}>
-            <b>{words.myPart.isNew}</b> <Where lesson={lesson} move={move} />
+            <b>{words.alone.isNew}</b> <Where lesson={lesson} move={move} />
           </li>
         ))}
         {said(since.moved).map((move, n) => (
           <li key={`moved ${n}`}>
-            <b>{words.myPart.isMoved}</b> <Where lesson={lesson} move={move} />
+            <b>{words.alone.isMoved}</b> <Where lesson={lesson} move={move} />
           </li>
         ))}
         {since.gone.map((gone, n) => (
           <li key={`gone ${n}`}>
-            <b>{words.myPart.isGone}</b> <bdi>{gone.phrase}</bdi>: <bdi>{gone.words}</bdi>
+            <b>{words.alone.isGone}</b> <bdi>{gone.phrase}</bdi>: <bdi>{gone.words}</bdi>
           </li>
         ))}
       </ul>
@@ -169,23 +169,23 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
       <h2 dir="auto">
         {phrase.phrase + 1}. {phrase.name}
       </h2>
-      {moves.length === 0 && <p class="nothing">{words.myPart.notIn}</p>}
+      {moves.length === 0 && <p class="nothing">{words.alone.notIn}</p>}
       <ol>
         {lines.map(({ step, of }, n) =>
           of === null ? (
             <li key={n} class="feet">
-              <small>{step.beat === null ? words.myPart.mark : words.beat(step.beat)}</small>
+              <small>{step.beat === null ? words.alone.mark : words.beat(step.beat)}</small>
               <p>
                 <bdi>{step.who === part ? words.you : step.who}</bdi>{' '}
-                {step.until === null ? wayOf(step) : words.myPart.walk(wayOf(step), step.until)}
+                {step.until === null ? wayOf(step) : words.feet.until(wayOf(step), step.until)}
               </p>
             </li>
           ) : (
             <li key={n}>
               <small>
                 {words.beat(of.move.beat)}
-                {since?.new.includes(of.index) === true && <b> {words.myPart.isNew}</b>}
-                {since?.moved.includes(of.index) === true && <b> {words.myPart.isMoved}</b>}
+                {since?.new.includes(of.index) === true && <b> {words.alone.isNew}</b>}
+                {since?.moved.includes(of.index) === true && <b> {words.alone.isMoved}</b>}
               </small>
               <div class="pictured">
                 <Move move={of.move} part={partIn(of.move, part)} />
@@ -194,10 +194,10 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
               <button
                 type="button"
                 class="from-here"
-                aria-label={words.myPart.fromHereOf(of.move.beat, phrase.name)}
+                aria-label={words.alone.fromHereOf(of.move.beat, phrase.name)}
                 onClick={() => playFrom(of.move.at_ticks)}
               >
-                {words.myPart.fromHere}
+                {words.alone.fromHere}
               </button>
             </li>
           ),

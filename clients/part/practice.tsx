@@ -2,7 +2,7 @@
 // own half can be covered until its beat; what was not known is remembered and can be played alone.
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Lesson, MoveView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/alone';
 import { OneOf, Switch } from '../ui/choices';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
@@ -54,7 +54,7 @@ export function Practice({ lesson, part, source, from, setFrom }: Props) {
     const next = notKnown(remembered(source.store.get(place)), { left: [], known, missed: [...unknown] });
     source.store.set(place, JSON.stringify(next));
     setMissed(next);
-    setHeard(words.myPart.knew(known.length, asked.length));
+    setHeard(words.alone.knew(known.length, asked.length));
   };
   const hard = lesson.sheet.moves.filter((move) => part !== null && isMissed(lesson, part, move, missed));
   const start = (stretches: readonly Stretch[], goesRound: boolean): void => {
@@ -85,7 +85,7 @@ export function Practice({ lesson, part, source, from, setFrom }: Props) {
     );
   }
   return (
-    <section class="card practice" aria-label={words.myPart.play}>
+    <section class="card practice" aria-label={words.alone.play}>
       {heard !== null && <p role="status">{heard}</p>}
       {playing.fault !== null && (
         <p class="bad" role="alert">
@@ -94,19 +94,19 @@ export function Practice({ lesson, part, source, from, setFrom }: Props) {
       )}
       <div class="choices">
         <button type="button" class="main" onClick={() => start([stretch(begin)], habits.round !== 'once')}>
-          ▶ {words.myPart.play}
+          ▶ {words.alone.play}
         </button>
         {hard.length > 0 && (
           <button type="button" onClick={() => start(around(lesson, hard), false)}>
-            {words.myPart.playMissed(hard.length)}
+            {words.alone.playMissed(hard.length)}
           </button>
         )}
       </div>
       <Speed percent={habits.percent} choose={(percent) => choose({ percent })} />
       <details>
-        <summary>{words.myPart.how}</summary>
+        <summary>{words.alone.how}</summary>
         <label>
-          {words.myPart.from}
+          {words.alone.from}
           <select value={String(begin)} onChange={(event) => setBegin(Number(event.currentTarget.value))}>
             {lesson.sheet.phrases.map((each) => (
               <option key={each.phrase} value={String(each.at_ticks)}>
@@ -116,27 +116,27 @@ export function Practice({ lesson, part, source, from, setFrom }: Props) {
           </select>
         </label>
         <OneOf
-          label={words.myPart.round}
-          names={words.myPart.roundOf}
+          label={words.alone.round}
+          names={words.alone.roundOf}
           chosen={habits.round}
           choose={(round) => choose({ round })}
         />
         <OneOf
-          label={words.myPart.countIn}
-          names={words.myPart.countInOf}
+          label={words.alone.countIn}
+          names={words.alone.countInOf}
           chosen={String(habits.barsIn) as '0' | '1' | '2'}
           choose={(bars) => choose({ barsIn: Number(bars) })}
         />
-        <Switch label={words.myPart.click} on={habits.click} turn={(click) => choose({ click })} />
-        <Switch label={words.myPart.effects} on={habits.effects} turn={(effects) => choose({ effects })} />
+        <Switch label={words.alone.click} on={habits.click} turn={(click) => choose({ click })} />
+        <Switch label={words.alone.effects} on={habits.effects} turn={(effects) => choose({ effects })} />
         {canSpeak() ? (
-          <Switch label={words.myPart.calls} on={habits.calls} turn={(calls) => choose({ calls })} />
+          <Switch label={words.alone.calls} on={habits.calls} turn={(calls) => choose({ calls })} />
         ) : (
           <p>{words.noVoice}</p>
         )}
-        <Switch label={words.myPart.withOthers} on={habits.others} turn={(others) => choose({ others })} />
+        <Switch label={words.alone.withOthers} on={habits.others} turn={(others) => choose({ others })} />
         {part !== null && (
-          <Switch label={words.myPart.cover} on={habits.covered} turn={(covered) => choose({ covered })} />
+          <Switch label={words.alone.cover} on={habits.covered} turn={(covered) => choose({ covered })} />
         )}
       </details>
     </section>
@@ -211,11 +211,11 @@ function Playing({ lesson, part, round, playing, covered, stop, says }: PlayingP
   const here = useRef<HTMLElement>(null);
   useEffect(() => here.current?.scrollIntoView({ block: 'start' }), []);
   return (
-    <section class="card playing" ref={here} aria-label={words.myPart.playing}>
+    <section class="card playing" ref={here} aria-label={words.alone.playing}>
       <div class="playing-head">
         <strong data-testid="practice-count">{shown.beat?.countIn ?? shown.beat?.count ?? ''}</strong>
         <button type="button" class="main" onClick={stop}>
-          ■ {words.myPart.stop}
+          ■ {words.alone.stop}
         </button>
       </div>
       {last !== null && <Seat {...{ lesson, part }} act={last} when={words.now} solid covered={false} />}
@@ -228,7 +228,7 @@ function Playing({ lesson, part, round, playing, covered, stop, says }: PlayingP
             redraw(Math.random());
           }}
         >
-          {words.myPart.didNotKnow}
+          {words.alone.didNotKnow}
         </button>
       )}
       {shown.next !== null && (
@@ -240,7 +240,7 @@ function Playing({ lesson, part, round, playing, covered, stop, says }: PlayingP
           covered={covered}
         />
       )}
-      {round.uncalled > 0 && <p>{words.myPart.uncalled(round.uncalled)}</p>}
+      {round.uncalled > 0 && <p>{words.alone.uncalled(round.uncalled)}</p>}
     </section>
   );
 }
@@ -283,7 +283,7 @@ function Seat(props: {
         </div>
       )}
       {covered && move !== null && <Move move={move} part="answer" />}
-      {covered && <p class="lead">{move === null ? words.myPart.whatAct(act.move.to) : words.myPart.whatAnswer}</p>}
+      {covered && <p class="lead">{move === null ? words.alone.whatAct(act.move.to) : words.alone.whatAnswer}</p>}
     </div>
   );
 }
@@ -293,11 +293,11 @@ function Speed({ percent, choose }: { percent: number; choose(percent: number): 
   return (
     <div class="one-of" role="group" aria-label={words.speed}>
       <span>{words.speed}</span>
-      <button type="button" aria-label={words.myPart.slower} onClick={() => step(-5)}>
+      <button type="button" aria-label={words.alone.slower} onClick={() => step(-5)}>
         −
       </button>
       <output aria-live="polite">{percent} %</output>
-      <button type="button" aria-label={words.myPart.faster} onClick={() => step(5)}>
+      <button type="button" aria-label={words.alone.faster} onClick={() => step(5)}>
         +
       </button>
     </div>

@@ -1,31 +1,23 @@
 // What the phone draws, by where the call stands.
-import { render } from 'preact';
-import type { Page } from '../core/page';
 import { counting, stageOf } from '../core/reading';
 import { words } from '../core/words';
-import { Boundary } from '../ui/boundary';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace, Release, Step, Stop } from '../ui/powers';
-import { follow } from '../ui/store';
+import { drawInto, follow } from '../ui/draw';
+import type { PhonePage } from './carried';
 import { Counting } from './counting';
 import { Places } from './places';
 import { Standing } from './standing';
 
 /** Draws the page, and draws it anew whenever what it knows changes. */
-export function draw(page: Page): void {
+export function draw(page: PhonePage): void {
   noStartBySpace();
   const view = follow(page.session);
-  const Phone = () => <Body page={page} view={view.value} />;
-  render(
-    <Boundary>
-      <Phone />
-    </Boundary>,
-    page.place,
-  );
+  drawInto(page.place, () => <Body page={page} view={view.value} />);
 }
 
-function Body({ page, view }: { page: Page; view: Page['session']['view'] }) {
+function Body({ page, view }: { page: PhonePage; view: PhonePage['session']['view'] }) {
   const { session } = page;
   const stage = stageOf(view);
   const captain = view.me?.role === 'captain';

@@ -1,5 +1,5 @@
 // Whom somebody who looks on follows: one fighter, for as long as the tab is open.
-import { signal } from '@preact/signals';
+import { signal } from '../ui/signal';
 import { tabStore } from '../core/browser';
 
 const NAME = 'holdfast.follows';

@@ -4,30 +4,19 @@ import type { ComponentChildren } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import { callsOf } from '../core/calls';
 import { PATTERNS, lengthOf, type Pattern } from '../core/feel';
-import { triable, type View } from '../core/model';
-import type { Page } from '../core/page';
 import type { DeviceSenses } from '../core/senses';
-import type { Settings as Chosen } from '../core/settings';
+import type { Settings } from '../core/settings';
 import type { DeviceVoice } from '../core/voice';
 import type { CueMove } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/feels';
 import { OneOf, Switch } from '../ui/choices';
+import type { PhonePage } from './carried';
+import { ClickChoice, ShakeChoice, VoiceChoice, type Chosen } from './sense-choices';
 
-/** The page, folded until somebody wants it. */
-export function HowItFeels({ view, page, chosen }: { view: View; page: Page; chosen: Chosen }) {
-  const [open, setOpen] = useState(false);
-  if (!triable(view)) return null;
-  return (
-    <details class="feels" open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
-      <summary>{words.feels.title}</summary>
-      {open && <Explained page={page} chosen={chosen} />}
-    </details>
-  );
-}
-
-function Explained({ page, chosen }: { page: Page; chosen: Chosen }) {
+/** The page. */
+export function Explained({ page, chosen }: { page: PhonePage; chosen: Settings }) {
   const { senses } = page;
-  const choose = (part: Partial<Chosen>): void => page.choices.choose(part);
+  const choose = (part: Partial<Settings>): void => page.choices.choose(part);
   return (
     <>
       <ol>
@@ -48,28 +37,13 @@ function Explained({ page, chosen }: { page: Page; chosen: Chosen }) {
   );
 }
 
-interface Part {
-  senses: DeviceSenses;
-  chosen: Chosen;
-  choose(part: Partial<Chosen>): void;
-}
-
-function Shakes({ senses, chosen, choose }: Part) {
+function Shakes({ senses, chosen, choose }: Chosen) {
   const { feels } = words;
   return (
     <section class="card">
       <h3>{feels.shakes}</h3>
       <p>{feels.drawn}</p>
-      {senses.canShake ? (
-        <OneOf
-          label={words.vibration}
-          names={words.vibrationOf}
-          chosen={chosen.shake}
-          choose={(shake) => choose({ shake })}
-        />
-      ) : (
-        <p>{words.noVibration}</p>
-      )}
+      <ShakeChoice senses={senses} chosen={chosen} choose={choose} />
       {(['attack', 'reply', 'alone', 'others'] as const).map((feel) => (
         <div key={feel}>
           <Strokes pattern={PATTERNS[feel]} />
@@ -97,14 +71,14 @@ const CALLED: { readonly [Of in 'reply' | 'attack' | 'alone']: CueMove } = {
   alone: called('act', 'retire', null, null),
 };
 
-function Calls({ senses, chosen, choose }: Part) {
+function Calls({ senses, chosen, choose }: Chosen) {
   const { feels } = words;
   const voices = useVoices(senses);
   if (!senses.voice.can) {
     return (
       <section class="card">
         <h3>{feels.calls}</h3>
-        <p>{words.noVoice}</p>
+        <VoiceChoice senses={senses} chosen={chosen} choose={choose} />
       </section>
     );
   }
@@ -112,7 +86,7 @@ function Calls({ senses, chosen, choose }: Part) {
     <section class="card">
       <h3>{feels.calls}</h3>
       <p>{feels.callsEnd}</p>
-      <Switch label={words.voice} on={chosen.voice} turn={(voice) => choose({ voice })} />
+      <VoiceChoice senses={senses} chosen={chosen} choose={choose} />
       <Switch label={feels.partner} on={chosen.partner} turn={(partner) => choose({ partner })} />
       <OneOf label={feels.rate} names={feels.rateOf} chosen={chosen.rate} choose={(rate) => choose({ rate })} />
       <label>
@@ -141,14 +115,14 @@ function Calls({ senses, chosen, choose }: Part) {
   );
 }
 
-function Clicks({ senses, chosen, choose }: Part) {
+function Clicks({ senses, chosen, choose }: Chosen) {
   const { feels } = words;
   return (
     <section class="card">
       <h3>{feels.clicks}</h3>
       {senses.canSound ? (
         <>
-          <Switch label={words.sound} on={chosen.click} turn={(click) => choose({ click })} />
+          <ClickChoice senses={senses} chosen={chosen} choose={choose} />
           {(['accent', 'beat'] as const).map((click) => (
             <Row key={click} name={feels.clickOf[click]} go={() => senses.tryClick(click)} />
           ))}

@@ -1,6 +1,6 @@
 // My part on the phone, any time nothing moves: from the server, with a file of it to take home. A call takes the screen,
 // and what somebody plays to themselves is silent with anything that happens in the room.
-import { useMemo, useState } from 'preact/hooks';
+import { useMemo } from 'preact/hooks';
 import { askJson } from '../core/asking';
 import { lastingStore } from '../core/browser';
 import type { View } from '../core/model';
@@ -10,23 +10,21 @@ import type { PartSheet, SoundClips } from '../core/wire';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
 import type { Source } from '../part/source';
-import { Later } from '../ui/later';
+import { Fold } from '../ui/later';
 
 /** What is to be read, played and asked, folded until somebody wants it. */
 export function MyPart({ view, page }: { view: View; page: Page }) {
-  const [open, setOpen] = useState(false);
   const source = useMemo(() => ofServer(page), [page]);
   const part = view.me?.part ?? null;
   return (
-    <details class="my-part" open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
-      <summary>{part === null ? words.myPart.fight : words.myPart.mine}</summary>
+    <Fold
+      class="my-part"
+      summary={part === null ? words.myPart.fight : words.myPart.mine}
+      load={() => import('../part/my-part')}
+    >
       {/* What is run next comes first; else the first fight in which the part is. */}
-      {open && (
-        <Later load={() => import('../part/my-part')}>
-          {({ Part }) => <Part key={part} source={source} part={part} first={view.run?.fight ?? null} />}
-        </Later>
-      )}
-    </details>
+      {({ Part }) => <Part key={part} source={source} part={part} first={view.run?.fight ?? null} />}
+    </Fold>
   );
 }
 

@@ -1,18 +1,18 @@
 // What a phone shows at places: say ready, who is not there yet, and how it begins.
 import type { View } from '../core/model';
-import type { Page } from '../core/page';
 import { titled } from '../core/names';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { BeginAt } from '../ui/begin-at';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
+import type { PhonePage } from './carried';
 import { Marks } from './feet';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
 
 /** The screen at places. */
-export function Places({ view, page }: { view: View; page: Page }) {
+export function Places({ view, page }: { view: View; page: PhonePage }) {
   const part = view.me?.part ?? null;
   const absent = missing(view) ?? [];
   const count = view.state?.ready ?? null;
@@ -87,7 +87,7 @@ function Wanted({ view }: { view: View }) {
   );
 }
 
-function Ready({ view, page }: { view: View; page: Page }) {
+function Ready({ view, page }: { view: View; page: PhonePage }) {
   const ready = view.me?.ready ?? false;
   return (
     <button

@@ -1,15 +1,16 @@
 // This phone's own choices: what it sounds, says and shakes, how it looks, whose part. Never on the screen while
 // something counts.
 import { useEffect, useState } from 'preact/hooks';
-import { signal } from '@preact/signals';
+import { signal } from '../ui/signal';
 import { stayAwake } from '../core/awake';
-import type { View } from '../core/model';
-import type { Page } from '../core/page';
+import { triable, type View } from '../core/model';
 import type { Settings as Chosen } from '../core/settings';
 import { words } from '../core/words';
 import { LanguageChoice } from '../ui/tell-language';
-import { OneOf, Switch } from '../ui/choices';
-import { HowItFeels } from './how-it-feels';
+import { OneOf } from '../ui/choices';
+import { Fold } from '../ui/later';
+import type { PhonePage } from './carried';
+import { ClickChoice, ShakeChoice, VoiceChoice } from './sense-choices';
 
 const awake = signal(false);
 stayAwake((lit) => {
@@ -17,7 +18,7 @@ stayAwake((lit) => {
 });
 
 /** The choices. */
-export function Settings({ view, page }: { view: View; page: Page }) {
+export function Settings({ view, page }: { view: View; page: PhonePage }) {
   const { senses, choices } = page;
   const [chosen, setChosen] = useState(choices.now);
   useEffect(() => choices.listen(setChosen), [choices]);
@@ -26,25 +27,16 @@ export function Settings({ view, page }: { view: View; page: Page }) {
     <section class="settings">
       <h2>{words.settings}</h2>
       {view.me?.role === 'performer' && <PartChoice view={view} page={page} />}
-      <HowItFeels view={view} page={page} chosen={chosen} />
+      {triable(view) && (
+        <Fold class="feels" summary={words.howItFeels} load={() => import('./how-it-feels')}>
+          {({ Explained }) => <Explained page={page} chosen={chosen} />}
+        </Fold>
+      )}
       {senses.callsLeftOut > 0 && <p role="status">{words.callsLeftOut(senses.callsLeftOut)}</p>}
-      <Switch label={words.sound} on={chosen.click} turn={(click) => choose({ click })} />
+      <ClickChoice {...{ senses, chosen, choose }} />
       {senses.sleeps && <p>{words.soundSleeps}</p>}
-      {senses.voice.can ? (
-        <Switch label={words.voice} on={chosen.voice} turn={(voice) => choose({ voice })} />
-      ) : (
-        <p>{words.noVoice}</p>
-      )}
-      {senses.canShake ? (
-        <OneOf
-          label={words.vibration}
-          names={words.vibrationOf}
-          chosen={chosen.shake}
-          choose={(shake) => choose({ shake })}
-        />
-      ) : (
-        <p>{words.noVibration}</p>
-      )}
+      <VoiceChoice {...{ senses, chosen, choose }} />
+      <ShakeChoice {...{ senses, chosen, choose }} />
       <OneOf label={words.holdHere} names={words.holdHereOf} chosen={chosen.hold} choose={(hold) => choose({ hold })} />
       {senses.holdSleeps && <p>{words.holdSleeps}</p>}
       <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
@@ -64,7 +56,7 @@ export function Settings({ view, page }: { view: View; page: Page }) {
   );
 }
 
-function PartChoice({ view, page }: { view: View; page: Page }) {
+function PartChoice({ view, page }: { view: View; page: PhonePage }) {
   const [open, setOpen] = useState(false);
   const part = view.me?.part ?? null;
   const fighters = view.run?.fighters ?? view.fights?.[0]?.fighters ?? [];

@@ -6,15 +6,15 @@ import type { Seat } from '../core/seat';
 import type { CueMove, RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
-import { useFit } from '../ui/fit';
+import { useFit, type Fitting } from '../ui/fit';
 
 /** The largest letters of an act, of a partner's act and of a line, pixels. */
 const ACT = 66;
 const PARTNER = 34;
 
 /** A box whose words are as large as they can be. */
-export function Fit(props: { class: string; most: number; words: string; children: ComponentChildren }) {
-  const box = useFit(`${props.class} ${props.words}`, props.most);
+export function Fit(props: Fitting & { class: string; words: string; children: ComponentChildren }) {
+  const box = useFit(`${props.class} ${props.words}`, props);
   return (
     <div class={`fitted ${props.class}`} ref={box as RefObject<HTMLDivElement>}>
       {props.children}

@@ -1,24 +1,23 @@
 // What a phone shows while nothing moves: why, and what must come next.
 import type { View } from '../core/model';
-import type { Page } from '../core/page';
-import { lastHold, stageOf } from '../core/reading';
+import { lastHold, moveAt, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Figure } from '../ui/figure';
 import { Note } from '../ui/note';
+import type { PhonePage } from './carried';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
 
 /** The screen while nothing moves. */
-export function Standing({ view, page }: { view: View; page: Page }) {
+export function Standing({ view, page }: { view: View; page: PhonePage }) {
   const stage = stageOf(view);
   const state = view.state;
   const about = lastHold(view);
   if (stage === null || state === null) return null;
   // One's own HOLD has ended the count here, whatever the server has heard of it.
   const counts = stage === 'running' || stage === 'count-in';
-  const spot = state.hold?.spot ?? null;
-  const move = view.run?.moves.find((each) => each.phrase === spot?.phrase && each.number === spot.move);
+  const move = moveAt(view.run, state.hold?.spot ?? null);
   return (
     <>
       {stage === 'stopped' && <div class="stopped-bar" />}
@@ -32,7 +31,7 @@ export function Standing({ view, page }: { view: View; page: Page }) {
       )}
       {state.hold !== null && (
         <div class="pictured">
-          {move !== undefined && <Figure sheet={view.run} move={move} near />}
+          {move !== null && <Figure sheet={view.run} move={move} near />}
           <HoldText hold={state.hold} />
         </div>
       )}

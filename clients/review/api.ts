@@ -1,7 +1,7 @@
 // What the review page asks the server for.
 import { ask, askJson } from '../core/asking';
 import type { ReviewAsked, ReviewFile, ReviewPage, ReviewPiece } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 
 /** The server, asked with a personal key. Every question may fail with `Refused`. */
 export class Api {

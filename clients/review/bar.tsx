@@ -1,6 +1,6 @@
 // What of the log is looked at, as a link that can be sent, and the same as files.
 import type { ReviewAsked, ReviewFile } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 import { EVERYTHING, same, toQuery } from './filter';
 import type { Study } from './study';
 

@@ -1,19 +1,17 @@
 // What the review page draws around the review: the selection, files, and the hold that is told beside it.
 import { useEffect, useRef } from 'preact/hooks';
-import { render } from 'preact';
 import { browser } from '../core/browser';
 import type { Entry } from '../core/keys';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import type { Session } from '../core/session';
 import type { ReviewAsked } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 import { Checks } from '../desk/checks';
-import { Boundary } from '../ui/boundary';
 import { pageOf } from '../ui/enter';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
-import { follow } from '../ui/store';
+import { drawInto, follow } from '../ui/draw';
 import { Api } from './api';
 import { Bar } from './bar';
 import { eventOf, fromQuery, same, toQuery } from './filter';
@@ -28,7 +26,7 @@ export function draw(page: Page, entry: Entry): void {
   const view = follow(page.session);
   const again = (): void => {
     following.asking();
-    void study.show(study.filter.peek());
+    void study.show(study.filter.value);
   };
   const following = new Following(browser, again);
   const look = (): void => {
@@ -41,23 +39,17 @@ export function draw(page: Page, entry: Entry): void {
   look();
   page.session.listen((now) => {
     following.told(now);
-    if (now.link === 'linked' && study.page.peek() === null && !study.busy.peek()) look();
+    if (now.link === 'linked' && study.page.value === null && !study.busy.value) look();
   });
   window.addEventListener('popstate', () => {
-    if (!same(fromQuery(location.search), study.filter.peek())) look();
+    if (!same(fromQuery(location.search), study.filter.value)) look();
   });
   const go = (filter: ReviewAsked): void => {
     history.pushState(null, '', `${location.pathname}${toQuery(filter)}`);
     study.hush();
     look();
   };
-  const Review = () => <Body page={page} study={study} view={view.value} go={go} />;
-  render(
-    <Boundary>
-      <Review />
-    </Boundary>,
-    page.place,
-  );
+  drawInto(page.place, () => <Body page={page} study={study} view={view.value} go={go} />);
 }
 
 interface Props {

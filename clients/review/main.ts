@@ -14,7 +14,7 @@ const page = bringUp({
   fits: () => true,
   shows: (role) => (role === 'desk' ? [...SHOWS, 'roster'] : SHOWS),
   holdKey: HOLD_KEY,
-  pocket: false,
+  carried: null,
 });
 if (page !== null) {
   const entry = new Keys(lastingStore().store, tabStore()).mine(() => true);

@@ -1,7 +1,7 @@
 // The review's markup on the page. It comes from the server as a whole and is never drawn here: this file puts it in its
 // place, fills folds when they are opened, and makes marks and links tell their hold. What is open stays open, and what
 // has the focus keeps it, when a newer review takes the place of an older one.
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 import { eventOf } from './filter';
 
 /** What the markup can ask for. */

@@ -1,6 +1,6 @@
 // A hold or stop, told whole, beside the review. It covers nothing that HOLD needs, and Esc stays HOLD's.
 import { useEffect, useRef } from 'preact/hooks';
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 import type { Study } from './study';
 
 /** The hold that is told, if one is. */

@@ -1,9 +1,9 @@
 // What the review page knows and does: the selection, the review of it, the hold that is told beside it. It draws
 // nothing. An answer that comes when something else was asked meanwhile is thrown away.
-import { signal } from '@preact/signals';
+import { signal } from '../ui/signal';
 import { Refused } from '../core/asking';
 import type { ReviewAsked, ReviewFile, ReviewPage } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/review';
 import type { Api } from './api';
 import { EVERYTHING } from './filter';
 
@@ -78,7 +78,7 @@ export class Study {
   /** The body of a fold, or nothing when there is none, which is said. */
   async part(name: string): Promise<string | null> {
     try {
-      return (await this.api.part(this.filter.peek(), name)).markup;
+      return (await this.api.part(this.filter.value, name)).markup;
     } catch (fault) {
       this.#refused(fault);
       return null;
@@ -88,7 +88,7 @@ export class Study {
   /** The review as a file. */
   async file(file: ReviewFile): Promise<Blob | null> {
     try {
-      return await this.api.file(this.filter.peek(), file);
+      return await this.api.file(this.filter.value, file);
     } catch (fault) {
       this.#refused(fault);
       return null;

@@ -17,7 +17,7 @@ import type {
   ScoreNews,
   ScoreText,
 } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 
 /** The server, asked with a personal key. Every question may fail with `Refused`. */
 export class Api {

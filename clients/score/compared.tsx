@@ -2,7 +2,7 @@
 // folded.
 import { useState } from 'preact/hooks';
 import type { ComparedLine, ComparedRow } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 
 /** So many lines that are alike stand around what was changed. */
 const AROUND = 3;

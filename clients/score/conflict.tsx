@@ -2,7 +2,7 @@
 // side or both, and what comes of it is a draft again, to be looked at and saved.
 import { useEffect, useRef, useState } from 'preact/hooks';
 import type { MergePiece, SaveConflict } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import type { Studio } from './studio';
 
 /** So many agreed lines are shown beside a disputed place. */

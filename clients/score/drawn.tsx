@@ -1,6 +1,5 @@
 // What the score page draws: the text in the middle, what is said of it beside it, saving beneath it.
-import { signal } from '@preact/signals';
-import { render } from 'preact';
+import { signal } from '../ui/signal';
 import { useState } from 'preact/hooks';
 import { browser, isVisible } from '../core/browser';
 import type { Entry } from '../core/keys';
@@ -8,11 +7,10 @@ import type { View } from '../core/model';
 import type { Page } from '../core/page';
 import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
-import { words } from '../core/words';
-import { Boundary } from '../ui/boundary';
+import { words } from '../core/words/score';
 import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
-import { follow } from '../ui/store';
+import { drawInto, follow } from '../ui/draw';
 import { Api } from './api';
 import { Conflict } from './conflict';
 import { changed, Drafts } from './draft';
@@ -38,7 +36,7 @@ export function draw(page: Page, entry: Entry, store: Store): void {
   // What is heard here must never be taken for the run: it ends when one begins, and when everything is held.
   page.session.listen((now) => {
     if (now.tap !== 'none' || isReal(stageOf(now))) hearing.silence();
-    if (now.link === 'linked' && !begun.peek()) {
+    if (now.link === 'linked' && !begun.value) {
       begun.value = true;
       void studio.begin(store.get(OPEN));
     }
@@ -48,13 +46,7 @@ export function draw(page: Page, entry: Entry, store: Store): void {
   const keep = (): void => studio.keepNow();
   window.addEventListener('pagehide', keep);
   document.addEventListener('visibilitychange', keep);
-  const Score = () => <Body page={page} studio={studio} api={api} hearing={hearing} view={view.value} />;
-  render(
-    <Boundary>
-      <Score />
-    </Boundary>,
-    page.place,
-  );
+  drawInto(page.place, () => <Body page={page} studio={studio} api={api} hearing={hearing} view={view.value} />);
 }
 
 interface Props {
@@ -155,7 +147,7 @@ function Bar({ studio }: { studio: Studio }) {
                 ? `✗ ${words.score.notInFolder}`
                 : `✓ ${words.score.asSaved}`}
           </b>{' '}
-          <small>{words.score.revision(draft.base.revision.slice(0, 12))}</small>
+          <small>{words.revision(draft.base.revision.slice(0, 12))}</small>
           {others.length > 0 && (
             <span>{words.score.alsoOpen(others.map(({ name, role }) => `${name} (${words.role[role]})`))}</span>
           )}
@@ -186,7 +178,7 @@ function Bar({ studio }: { studio: Studio }) {
       )}
       {studio.mayWrite && <NewFight studio={studio} />}
       <a class="way" href="/review">
-        {words.review.title}
+        {words.toReview}
       </a>
     </div>
   );

@@ -2,7 +2,7 @@
 // the text is drawn on a layer beneath and beside it, placed by line and column; nothing of it is in the way of a key.
 import { useMemo, useState } from 'preact/hooks';
 import type { FindingView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { useCaret, useInSight, type Caret, type GoTo } from './caret';
 import { Help, Mark, sentence } from './findings';
 import type { Heard } from './hear';

@@ -1,6 +1,6 @@
 // What the checks say, as a list that can be read and gone through: severity by word and shape, the line, what to do.
 import type { FindingSeverity, FindingView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 
 const SHAPES: Record<FindingSeverity, string> = { error: '■', warning: '▲', advice: '○' };
 

@@ -1,6 +1,6 @@
 // A phrase of the draft, heard and stepped on this page alone: no run is touched, nobody else hears it. It is silent
 // while a real run counts, and falls silent at once when one begins or a hold is called.
-import { signal, type ReadonlySignal } from '@preact/signals';
+import { signal, type Signal } from '../ui/signal';
 import type { Preview, PreviewMoment } from '../core/wire';
 
 /** Where the hearing is. */
@@ -22,7 +22,7 @@ export class Hearing {
   #stop: () => void = () => undefined;
 
   /** Where it is; nothing when no phrase is open. */
-  get heard(): ReadonlySignal<Heard | null> {
+  get heard(): Signal<Heard | null> {
     return this.#heard;
   }
 
@@ -47,7 +47,7 @@ export class Hearing {
         return;
       }
       const at = lastBefore(preview.moments, now);
-      const heard = this.#heard.peek();
+      const heard = this.#heard.value;
       if (heard === null || heard.at !== at || !heard.playing) this.#heard.value = { preview, at, playing: true };
       frame = requestAnimationFrame(look);
     };
@@ -61,7 +61,7 @@ export class Hearing {
 
   /** Shows the next moment at which something begins, or the one before; without a sound. */
   step(preview: Preview, by: 1 | -1): void {
-    const before = this.#heard.peek();
+    const before = this.#heard.value;
     this.silence();
     const at = nextThat(preview.moments, before?.preview === preview ? before.at : -1, by);
     this.#heard.value = { preview, at, playing: false };
@@ -71,7 +71,7 @@ export class Hearing {
   silence(): void {
     this.#stop();
     this.#stop = () => undefined;
-    const heard = this.#heard.peek();
+    const heard = this.#heard.value;
     if (heard?.playing === true) this.#heard.value = { ...heard, playing: false };
   }
 

@@ -5,7 +5,7 @@ import type { View } from '../core/model';
 import { stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { DraftPhrase, Preview, Stage } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import type { Api } from './api';
 import type { Hearing } from './hear';
 import type { Studio } from './studio';

@@ -1,7 +1,7 @@
 // Everything that is drawn beneath and beside the text, placed by line and column. A reader hears the same from the list
 // of findings.
 import type { FindingView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { changed } from './draft';
 import { Mark } from './findings';
 import { widthOf } from './place';

@@ -1,7 +1,7 @@
 // The words that are offered under the letters that somebody types: by arrow keys and Enter, or by a touch.
 import { useEffect, useState } from 'preact/hooks';
 import { CLOSES_FIRST } from '../core/hold';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { isLow, type Caret } from './caret';
 import { at } from './layer';
 import { offerAt, type Offer } from './offer';

@@ -1,7 +1,7 @@
 // The picture of the move on the line that one is on.
 import { useEffect, useState } from 'preact/hooks';
 import type { DraftPicture } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { Drawing } from '../ui/figure';
 import type { Api } from './api';
 import type { Studio } from './studio';

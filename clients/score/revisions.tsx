@@ -1,7 +1,7 @@
 // The revisions of a score: who saved it, when and why; and one of them, to be read.
 import { useEffect, useRef } from 'preact/hooks';
 import type { RevisionView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { Compared } from './compared';
 import type { Studio } from './studio';
 

@@ -1,6 +1,6 @@
 // Saving: why, and the act itself. A text with errors may be saved: unfinished work has to be kept somewhere.
 import { useState } from 'preact/hooks';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import { changed } from './draft';
 import type { Studio } from './studio';
 

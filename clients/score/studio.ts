@@ -1,6 +1,6 @@
 // The score page's own state: which score, its draft, what the checks say, who else is here, what became of saving. It
 // asks the server and remembers; it draws nothing.
-import { signal } from '@preact/signals';
+import { signal } from '../ui/signal';
 import { Refused } from '../core/asking';
 import type { Platform } from '../core/platform';
 import type {
@@ -12,7 +12,7 @@ import type {
   ScoreNews,
   ScoreText,
 } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/score';
 import type { Api } from './api';
 import { changed, fresh, plainLines, withPart, type Base, type Draft, type Drafts } from './draft';
 import { between, record, redo, undo, type Moved } from './history';

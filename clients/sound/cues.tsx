@@ -5,7 +5,7 @@ import type { View } from '../core/model';
 import type { Session } from '../core/session';
 import { ready } from '../core/sound';
 import type { LoopView, SoundCueView, SoundPhrase, SoundView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/sound';
 import { Count } from './count';
 import type { Ask } from './drawn';
 import { clock, signedDb, signedMs } from './figures';

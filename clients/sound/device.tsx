@@ -1,7 +1,7 @@
 // The choice of loudspeakers. Looking for devices takes a moment, so it is done when somebody asks for it.
 import { useState } from 'preact/hooks';
 import type { SoundKnown } from '../core/sound';
-import { words } from '../core/words';
+import { words } from '../core/words/sound';
 import type { Ask } from './drawn';
 
 const RATES = [44_100, 48_000, 88_200, 96_000];

@@ -1,16 +1,14 @@
 // What the sound page draws: the cues of a phrase, the trims, and how the outputs are.
-import { render } from 'preact';
 import { useEffect, useState } from 'preact/hooks';
 import { browser } from '../core/browser';
 import type { Page } from '../core/page';
 import { Trimmer } from '../core/sound';
 import type { SoundAsk } from '../core/wire';
-import { words } from '../core/words';
-import { Boundary } from '../ui/boundary';
+import { words } from '../core/words/sound';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
-import { follow } from '../ui/store';
+import { drawInto, follow } from '../ui/draw';
 import { Cues } from './cues';
 import { Mute, Outputs } from './outputs';
 import { Sounds } from './sounds';
@@ -33,13 +31,7 @@ export function draw(page: Page): void {
     [sounds, refusals] = [view.sound.sounds, view.refusals];
   });
   const view = follow(session);
-  const Body = () => <Whole page={page} view={view.value} ask={ask} trimmer={trimmer} />;
-  render(
-    <Boundary>
-      <Body />
-    </Boundary>,
-    page.place,
-  );
+  drawInto(page.place, () => <Whole page={page} view={view.value} ask={ask} trimmer={trimmer} />);
 }
 
 interface Props {

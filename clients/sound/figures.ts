@@ -1,6 +1,6 @@
 // Figures as the sound page writes them.
 import { milliseconds } from '../core/vitals';
-import { words } from '../core/words';
+import { words } from '../core/words/sound';
 import { decimal } from '../core/words/decimal';
 
 /** The lowest level that is not called silence. */

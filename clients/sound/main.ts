@@ -9,7 +9,7 @@ const page = bringUp({
   fits: (role) => role === 'sound' || role === 'desk',
   shows: () => ['fights', 'troubles'],
   holdKey: HOLD_KEY,
-  pocket: false,
+  carried: null,
 });
 if (page !== null) {
   page.spoken

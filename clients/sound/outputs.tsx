@@ -1,7 +1,7 @@
 // How the outputs are: silence for all, the loudspeakers with meter and delay, MIDI, OSC, and what went out of late.
 import type { SoundKnown } from '../core/sound';
 import type { OutputView, SentView, SoundLane, SoundNow, SpeakersView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/sound';
 import { Device } from './device';
 import type { Ask } from './drawn';
 import { lateness, level, ms } from './figures';

@@ -2,7 +2,7 @@
 import { dayAndTime } from '../core/day';
 import { ready, type SoundKnown, type Trimmer } from '../core/sound';
 import type { SoundView } from '../core/wire';
-import { words } from '../core/words';
+import { words } from '../core/words/sound';
 import { Count } from './count';
 
 /** The furthest trim, milliseconds, and the levels, dB, that the server takes. */

@@ -6,7 +6,6 @@ import { barBegins, bars } from '../desk/bars';
 import { comingBeats, groupsOf } from '../desk/groups';
 import { groupRows, keyOf, LEAST_TICKS, lanesOf, moments, partnerOf } from '../desk/lanes';
 import { heightOf, layoutOf } from '../desk/layout';
-import { underWay } from '../desk/under-way';
 import { chance } from './support/chance';
 
 const NAMES = ['Hobb', 'Wren', 'Tommy', 'Silas', 'Maren', 'Joss', 'Edda'];
@@ -182,33 +181,6 @@ it('bars begin anew with each phrase, and the count-in has bars as well', () => 
   const begins = [0, 3.9, 4, 5.9, 6, 9.99, 10, -0.5, -4].map((second) => barBegins(run, second * 1e6) / 1e6);
   for (const [n, want] of [0, 0, 4, 4, 6, 6, 10, -4, -4].entries()) expect(begins[n]).toBeCloseTo(want, 6);
   expect(bars(run)).toEqual([0, 3_840, 5_760]);
-});
-
-describe('what was under way at a hold', () => {
-  const spot = (number: number) => ({ cue: 0, phrase: 0, phrase_name: '', beat: '', move: number, words: null });
-  const moves = [
-    move(1, 0, 'Hobb', 'Wren'),
-    move(2, 0, 'Tommy', 'Silas'),
-    move(3, 960, 'Wren', 'Hobb'),
-    move(4, 1_920, 'Hobb', 'Tommy'),
-    { ...move(1, 2_880, 'Maren', 'Joss'), phrase: 1 },
-  ];
-  const numbers = (at: number, part: string | null) => underWay(moves, spot(at), part).map(({ number }) => number);
-
-  it('is the last of every pair, the caller’s own first', () => {
-    expect(numbers(3, null)).toEqual([2, 3]);
-    expect(numbers(3, 'Hobb')).toEqual([3, 2]);
-    expect(numbers(1, 'Silas')).toEqual([2, 1]);
-  });
-
-  it('is nothing that somebody has left for a later move', () => {
-    expect(numbers(4, null)).toEqual([4]);
-  });
-
-  it('is nothing of another phrase, and nothing where nothing was reached', () => {
-    expect(underWay(moves, { ...spot(1), phrase: 1 }, null)).toHaveLength(1);
-    expect(underWay(moves, { ...spot(1), move: null }, null)).toEqual([]);
-  });
 });
 
 it('the next beats with something on them, however much that is', () => {

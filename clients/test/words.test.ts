@@ -6,7 +6,7 @@ import { parseAst } from 'vite';
 import { describe, expect, it } from 'vitest';
 import { languageOf } from '../core/language';
 import { counting } from '../core/words/counting';
-import { words as english } from '../core/words/en';
+import { english } from '../core/words/whole';
 import { LANGUAGES, TAGS } from '../core/words/languages';
 
 /** What a word is: a text, a sentence that is given so many things, or more of them. */

@@ -1,5 +1,6 @@
 // A run that begins in the middle of a phrase: how everybody stands before its first move, one's own first.
 import type { View } from '../core/model';
+import { titled } from '../core/names';
 import { runOf } from '../core/reading';
 import type { StandView } from '../core/wire';
 import { words } from '../core/words';
@@ -19,7 +20,7 @@ export function BeginAt({ view }: { view: View }) {
       <ul>
         {others.map((stand) => (
           <li key={stand.fighter}>
-            <b dir="auto">{stand.fighter}</b>: {says(stand)}
+            <b dir="auto">{titled(stand.fighter)}</b>: {says(stand)}
           </li>
         ))}
       </ul>

@@ -19,6 +19,17 @@ export function HoldText({ hold, record }: { hold: HoldView; record?: HoldRecord
         </p>
       )}
       {hold.also.length > 0 && <p>{words.alsoUnderWay(hold.also)}</p>}
+      <CalledAndNoted hold={hold} record={record} />
+      {hold.released_by !== null && <p>{words.releasedBy(hold.released_by)}</p>}
+      <p>{hold.written ? words.holdWritten : words.holdNotWritten}</p>
+    </div>
+  );
+}
+
+/** Who called it, with where their screens were, and what was noted. */
+export function CalledAndNoted({ hold, record }: { hold: HoldView; record: HoldRecord | undefined }) {
+  return (
+    <>
       <Callers hold={hold} screens />
       {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}
       {(record?.notes ?? []).map((note, n) => (
@@ -26,8 +37,6 @@ export function HoldText({ hold, record }: { hold: HoldView; record?: HoldRecord
           {note}
         </p>
       ))}
-      {hold.released_by !== null && <p>{words.releasedBy(hold.released_by)}</p>}
-      <p>{hold.written ? words.holdWritten : words.holdNotWritten}</p>
-    </div>
+    </>
   );
 }

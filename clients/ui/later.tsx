@@ -23,3 +23,19 @@ export function Later<T>({ load, children }: { load(): Promise<T>; children(come
   }, []);
   return <>{come === null ? null : children(come.it)}</>;
 }
+
+/** What is to be opened: behind `summary`, and fetched by whoever opens it. */
+export function Fold<T>(props: {
+  class: string;
+  summary: string;
+  load(): Promise<T>;
+  children(come: T): ComponentChildren;
+}) {
+  const [open, setOpen] = useState(false);
+  return (
+    <details class={props.class} open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>{props.summary}</summary>
+      {open && <Later load={props.load}>{props.children}</Later>}
+    </details>
+  );
+}

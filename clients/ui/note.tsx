@@ -1,6 +1,6 @@
 // A note to a hold. What is being typed belongs to the hold it was begun for: it stays there while the hold is released,
 // moves to another place of the page or gets another caller.
-import { signal } from '@preact/signals';
+import { signal } from './signal';
 import type { Session } from '../core/session';
 import type { HoldView } from '../core/wire';
 import { words } from '../core/words';

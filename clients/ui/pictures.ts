@@ -1,6 +1,6 @@
 // Pictures of moves, by the name of their set: asked for once, when the first of them is drawn, and kept while the page is
 // open. Where they do not come, the words stand alone as they did.
-import { signal } from '@preact/signals';
+import { signal } from './signal';
 import type { PictureSet, PictureView } from '../core/wire';
 
 /** When it is asked again after no answer came, and how much longer each time, milliseconds. */
@@ -28,7 +28,7 @@ export function wantPictures(set: string | null): void {
 export function keepPictures(set: string | null, pictures: PictureView[]): void {
   if (set === null) return;
   asked.add(set);
-  known.value = new Map(known.peek()).set(set, pictures);
+  known.value = new Map(known.value).set(set, pictures);
 }
 
 async function ask(set: string, again: number): Promise<void> {
@@ -39,7 +39,7 @@ async function ask(set: string, again: number): Promise<void> {
 }
 
 function keep(set: string, pictures: PictureView[]): void {
-  const sets = new Map(known.peek()).set(set, pictures);
+  const sets = new Map(known.value).set(set, pictures);
   for (const old of [...sets.keys()].slice(0, Math.max(0, sets.size - MOST))) {
     sets.delete(old);
     asked.delete(old);

@@ -21,7 +21,7 @@ export function Walks({ cue }: { cue: Cue }) {
           <b>
             <bdi>{titled(walk.who)}</bdi>
           </b>{' '}
-          {words.myPart.walk(wayOf(walk), walk.until ?? '')}
+          {words.feet.until(wayOf(walk), walk.until ?? '')}
         </p>
       ))}
     </>

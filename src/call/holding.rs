@@ -247,7 +247,7 @@ impl Call {
         self.past_holds.truncate(PAST_HOLDS);
         self.stage = match run {
             None => Stage::Idle,
-            run => Stage::Stopped(run, "Released. Call places to start again from a phrase.".to_owned()),
+            run => Stage::Stopped(run, "Released.".to_owned()),
         };
         self.ended_at = None;
         self.out.push(Output::Free);

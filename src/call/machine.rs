@@ -16,7 +16,7 @@ use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
 
 /// Why a run stands stopped after a new start of the server.
-const ANEW: &str = "The server was started anew. Call places to start again from a phrase.";
+const ANEW: &str = "The server was started anew.";
 
 /// What the house decides about its calls.
 #[derive(Clone, Debug, Serialize, Deserialize)]

@@ -1,6 +1,6 @@
 // Fights of many, for pages that must show all of them: pairs of fighters who attack each other in turn.
 import type { Cue, MoveView, RunSheet, State } from '../../core/wire';
-import { run, setUp, state } from './pretend';
+import { cue, run, setUp, state } from './pretend';
 
 const ACTS: [string, string][] = [
   ['cut head', 'parry 5'],
@@ -52,18 +52,14 @@ export function cueAt(sheet: RunSheet, beat: number): Cue {
   const watch = (move: MoveView) => ({ part: 'watch' as const, move });
   const next = sheet.moves.find(({ at_ticks }) => at_ticks > beat * 960);
   return {
+    ...cue(null),
     run: sheet.run,
     generation: sheet.generation,
-    step: 0,
     cue: beat + sheet.count_in,
-    due_us: null,
-    phrase: 0,
     phrase_name: 'The first wave',
     beat: String(beat + 1),
     bar: Math.floor(beat / 4) + 1,
     count: (beat % 4) + 1,
-    count_in: null,
-    click: 'beat',
     moves: sheet.moves.filter(({ at_ticks }) => at_ticks === beat * 960).map(watch),
     next: next === undefined ? [] : sheet.moves.filter(({ at_ticks }) => at_ticks === next.at_ticks).map(watch),
     next_in_beats: next === undefined ? null : next.at_ticks / 960 - beat,

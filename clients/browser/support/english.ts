@@ -1,8 +1,7 @@
 // What of the English words is left on a page that speaks another language: in what is read and in what is read out. What
 // the server says, and is marked so, may be English.
 import type { Page } from 'playwright-core';
-import type { Words } from '../../core/words';
-import { words as english } from '../../core/words/en';
+import { english, type Words } from '../../core/words/whole';
 
 /** A word or sentence of English, as what would be found of it. */
 interface Known {

@@ -273,7 +273,7 @@ export async function pretend(
   const entry = { key: 'pretended', invitation: '00000000', production: now.production, ...member };
   await page.addInitScript((text) => sessionStorage.setItem('holdfast.key', text), JSON.stringify([entry]));
   let route: WebSocketRoute | null = null;
-  let stalled = false;
+  let [stalled, inside] = [false, false];
   const heard: ToServer[] = [];
   const say = (message: ToMember): void => {
     if (!stalled) route?.send(Buffer.from(encode(message)));
@@ -284,7 +284,11 @@ export async function pretend(
   await page.routeWebSocket('**/ws', (opened) => {
     if (stalled) return;
     route = opened;
-    const pulse = setInterval(() => say({ kind: 'pulse', now_us: serverNow(), generation: 0, stood_us: 0 }), 300);
+    // As the server: nothing is said to whoever has not come in.
+    const pulse = setInterval(
+      () => inside && say({ kind: 'pulse', now_us: serverNow(), generation: 0, stood_us: 0 }),
+      300,
+    );
     opened.onClose(() => clearInterval(pulse));
     opened.onMessage((bytes) => {
       const message = decode(bytes as Buffer) as ToServer;
@@ -297,6 +301,7 @@ export async function pretend(
         const you = { role, name, part, ready, newcomers: [], waits: null };
         const state = { ...now, now_us: serverNow() };
         say({ kind: 'welcome', member: member.member, key: null, you, horizon_us: 1_500_000, state, run: sheet });
+        inside = true;
       } else if (message.kind !== 'pulse') {
         if (message.kind === 'show') {
           for (const subject of message.subjects) say({ kind: 'subject', tells: whole(subject, around) });

@@ -1,6 +1,6 @@
 // Die Wörter der Seiten auf Deutsch. HOLD bleibt HOLD: Das wird im Raum gerufen, und das sagen die Lautsprecher. Wie ein Zug
 // heißt, sagt die Partitur; was der Server sagt, ist englisch.
-import type { Words } from '.';
+import type { Words } from './whole';
 import type { Caller, HandView, HoldView, Lack, MoveView } from '../wire';
 import { counting } from './counting';
 
@@ -141,7 +141,7 @@ export const words: Words = {
     'count-in': 'Es wird eingezählt.',
     running: 'Es läuft.',
     held: 'Finde heraus, was geschehen ist. Gib frei, wenn alle sicher sind.',
-    stopped: 'Ruf zu den Positionen, um weiterzumachen.',
+    stopped: 'Ruf zu den Positionen, um neu anzufangen: ab einer Phrase oder ab einem Zug.',
     complete: 'Der Durchlauf ist vorbei. Ruf für den nächsten zu den Positionen.',
   },
   walkThrough: 'schrittweise',
@@ -221,8 +221,8 @@ export const words: Words = {
   callsLeftOut: (calls: number) =>
     `Im letzten Durchlauf blieb die Zeit nicht für ${plural(calls, 'Ansage', 'Ansagen')}: ausgelassen.`,
 
+  howItFeels: 'Was du hörst und fühlst',
   feels: {
-    title: 'Was du hörst und fühlst',
     minute: [
       'Im Kampf schaut niemand auf ein Telefon. Es kann am Körper vibrieren und dir in ein Ohr sprechen. Alles ist aus, bis du es einschaltest.',
       'Es vibriert auf dem Schlag deiner eigenen Aktion: ein Stoß, du greifst an; zwei, du antwortest; drei kurze, du tust etwas allein.',
@@ -282,12 +282,21 @@ export const words: Words = {
   speed: 'Tempo',
   countInBeats: 'Einzählen (Schläge)',
   drive: 'Antrieb',
+  revision: (revision: string) => `Fassung ${revision}`,
+  toReview: 'Rückblick',
   myPart: {
     mine: 'Mein Part',
     fight: 'Der ganze Kampf',
+    noAnswer: 'Der Kampf lässt sich gerade nicht lesen: Der Server antwortet nicht.',
+    takeHomeTitle: 'Mit nach Hause',
+    takeHomeWhat:
+      'Eine Datei, die jeder Browser ohne Netz öffnet. Sie ist zum Lernen: Sie hört kein HOLD, und kein Kampf wird mit ihr geführt.',
+    takeHome: 'Mein Part als Datei',
+    takeHomeAll: 'Alle in einer Datei',
+  },
+  alone: {
     others: 'Mit dem, was die anderen tun',
     notIn: 'In dieser Phrase hast du nichts zu tun.',
-    noAnswer: 'Der Kampf lässt sich gerade nicht lesen: Der Server antwortet nicht.',
     again: 'Noch einmal',
     ask: (questions: number) => `Frag mich: ${plural(questions, 'Zug', 'Züge')}`,
     askMissed: (questions: number) => `Nur, was ich nicht wusste: ${questions}`,
@@ -323,17 +332,11 @@ export const words: Words = {
     fromHere: 'Von hier',
     fromHereOf: (beat: string, phrase: string) => `Von hier: Schlag ${beat} von „${phrase}“`,
     mark: 'Position',
-    walk: (way: string, until: string) => `${way}, dort bis Schlag ${until}`,
     since: (day: string) => `Seit deinem letzten Mal, ${day}`,
     nothingNew: 'In deinem Part ist nichts anders.',
     isNew: 'Neu',
     isMoved: 'Anderer Zeitpunkt',
     isGone: 'Weg',
-    takeHomeTitle: 'Mit nach Hause',
-    takeHomeWhat:
-      'Eine Datei, die jeder Browser ohne Netz öffnet. Sie ist zum Lernen: Sie hört kein HOLD, und kein Kampf wird mit ihr geführt.',
-    takeHome: 'Mein Part als Datei',
-    takeHomeAll: 'Alle in einer Datei',
   },
   home: {
     made: (production: string, revision: string, day: string) => `${production}. Fassung ${revision}, vom ${day}.`,
@@ -488,7 +491,6 @@ export const words: Words = {
     changed: 'Hier geändert, nicht gesichert',
     asSaved: 'Wie gesichert',
     notInFolder: 'Anders als im Ordner',
-    revision: (revision: string) => `Fassung ${revision}`,
     alsoOpen: (names: string[]) => `Auch offen bei: ${names.join(', ')}`,
     undo: 'Rückgängig',
     redo: 'Wiederholen',
@@ -757,6 +759,7 @@ export const words: Words = {
       `im Kreis um ${where}${way === null ? '' : way === 'clockwise' ? ', im Uhrzeigersinn' : ', gegen den Uhrzeigersinn'}`,
     aroundFromThere: (where: string) => `einen Punkt ${where} von dort`,
     together: (names: string[]) => `${names.join(', ')} gehen`,
+    until: (way: string, until: string) => `${way}, dort bis Schlag ${until}`,
     there: (beats: number) => (beats === 0 ? 'du bist da' : `da in ${plural(beats, 'Schlag', 'Schlägen')}`),
   },
   whereAt: (x: number, y: number) => {

@@ -1,6 +1,6 @@
 // The languages of the pages: each with the name that its own speakers give it, and how its file is fetched. English comes
 // with every page. How to add one is in DEVELOPERS.md.
-import type { Words } from '.';
+import type { Words } from './whole';
 
 /** Fetches a language's words; nothing for the one that is there already. */
 type Fetch = (() => Promise<Words>) | null;

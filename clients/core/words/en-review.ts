@@ -1,0 +1,45 @@
+// The words of the review page, in English.
+import type { ReviewFile } from '../wire';
+
+/** The words of the review page. */
+export const review = {
+  title: 'Review',
+  noAnswer: 'The server gives no answer. What is here is as it was; it is asked again.',
+  counting: 'Counting …',
+  upToDate: (at: string) => `As the log was at ${at}; it follows the call.`,
+  since: 'From',
+  until: 'To',
+  fight: 'Fight',
+  allFights: 'every fight',
+  phrase: 'Phrase',
+  allPhrases: 'every phrase',
+  allWeapons: 'any weapons',
+  everything: 'Show everything',
+  link: 'This selection as a link',
+  files: 'Take it with you',
+  print: 'Print',
+  file: {
+    html: 'One page, to print or send (HTML)',
+    phrases: 'Phrases, for a spreadsheet (CSV)',
+    moves: 'Moves, for a spreadsheet (CSV)',
+    breaks: 'Holds and stops, for a spreadsheet (CSV)',
+    runs: 'Runs, for a spreadsheet (CSV)',
+    calls: 'Fight calls, for a spreadsheet (CSV)',
+    json: 'Everything, for a program (JSON)',
+  } satisfies Record<ReviewFile, string>,
+  made: (name: string) => `${name} is with your downloads.`,
+  marks: (phrase: string) => `Where “${phrase.trim()}” broke: arrow keys go from mark to mark, Enter tells it`,
+  story: 'A hold or stop, told whole',
+  storyWait: 'Looking it up …',
+  ofSeveral: (at: number, all: number) => `${at} of ${all} at this move`,
+  newer: 'Newer',
+  older: 'Older',
+  close: 'Close',
+  opening: 'Looking it up …',
+  back: {
+    '/desk': 'Back to the desk',
+    '/phone': 'Back to your page',
+    '/score': 'Back to the scores',
+    '/sound': 'Back to the sound',
+  },
+};
