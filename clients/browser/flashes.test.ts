@@ -54,8 +54,14 @@ it('counts what flashes, and not what does not', () => {
 it('knows where red, green, blue and white stand', () => {
   for (const [rgb, [x, y]] of [
     [RED, [0.64, 0.33]],
-    [[0, 255, 0], [0.3, 0.6]],
-    [[0, 0, 255], [0.15, 0.06]],
+    [
+      [0, 255, 0],
+      [0.3, 0.6],
+    ],
+    [
+      [0, 0, 255],
+      [0.15, 0.06],
+    ],
     [WHITE, [0.3127, 0.329]],
   ] as [Colour, [number, number]][]) {
     const [u, v] = chromaticity(rgb.map((part) => part / 255) as Colour);

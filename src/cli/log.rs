@@ -104,7 +104,8 @@ impl Log {
             .is_ok();
             open
         });
-        if open {
+        // Of a journal that cannot be opened there is nothing to end.
+        if open && (read.is_ok() || page.events > 0) {
             let _ = out.text(page.end()).and_then(|()| out.end());
         }
         read
