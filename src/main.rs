@@ -8,10 +8,6 @@ use clap::{Parser, Subcommand};
 
 mod cli;
 
-/// Where memory comes from. A score makes many small pieces.
-#[global_allocator]
-static MEMORY: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 /// Runs staged fights in rehearsal: one clock, every performer's cues on their own phone, and a hold that beats everything.
 #[derive(Parser)]
 #[command(version, arg_required_else_help = true)]
