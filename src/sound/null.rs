@@ -9,8 +9,6 @@ use crate::units::{Micros, ServerTime};
 const CHUNK: usize = 960;
 /// After a pause longer than this it does not catch up, but begins anew.
 const FORGET: Micros = Micros::seconds(2);
-/// So much before now, for what was planned since somebody looked.
-const BACK: Micros = Micros::millis(250);
 
 /// Where the null device is.
 #[derive(Debug)]
@@ -36,7 +34,7 @@ impl NullDevice {
     pub(super) fn catch_up(&mut self, player: &mut Player, clock: &ServerClock) {
         let now = clock.now();
         if now.since(self.at(self.taken)) > FORGET {
-            self.began = now - BACK;
+            self.began = now;
             self.taken = 0;
         }
         while self.at(self.taken + CHUNK as i64) <= now {

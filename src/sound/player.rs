@@ -96,13 +96,9 @@ impl Player {
         SampleNumber(self.mixer.position().0 - (BLOCK - self.given) as i64)
     }
 
-    /// True when nothing sounds, nothing waits for its time, no hold has to be called and no other shelf is there: then what it
-    /// gives is silence, and may as well not be taken.
+    /// True when nothing sounds, and nothing waits for its time.
     pub(super) fn is_idle(&self) -> bool {
-        let pulled = self.shared.pull.load(Acquire) + self.shared.trials.load(Acquire);
-        let waits = !self.planned.is_empty() || self.agenda.next().is_some();
-        let changes = !self.shelves.is_empty() || self.mixer.is_changing();
-        !waits && !changes && self.mixer.is_silent() && self.shared.called.load(Relaxed) >= pulled
+        self.planned.is_empty() && self.agenda.next().is_none() && self.mixer.is_silent()
     }
 
     /// Makes it ready for another device, off the audio thread: what sounded is cut off, what waits for its time stays.

@@ -25,8 +25,7 @@ const AGAIN: Micros = Micros::seconds(2);
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the null device is fed while something sounds or waits for its time.
 const FEED: Duration = Duration::from_millis(20);
-/// How often it is looked at while nothing does, and takes nothing. What is planned meanwhile is taken at its own time, so
-/// nothing comes late by it: plans are made further ahead.
+/// How often while nothing does. It takes what it has missed with its own times, so nothing comes late by it.
 const REST: Duration = Duration::from_millis(200);
 /// A device that has taken no sample for so long, and for four of its buffers, is of no further use; a shorter trouble
 /// it may get over.
@@ -227,11 +226,11 @@ impl Supervisor {
         loop {
             #[cfg(test)]
             assert!(!self.shared.fail.swap(false, Relaxed), "on purpose");
-            self.restock(self.null.rate());
-            let rests = self.player.as_ref().is_none_or(Player::is_idle);
-            if let Some(player) = self.player.as_mut().filter(|_| !rests) {
+            if let Some(player) = self.player.as_mut() {
                 self.null.catch_up(player, &self.clock);
             }
+            self.restock(self.null.rate());
+            let rests = self.player.as_ref().is_none_or(Player::is_idle);
             if self.closed.recv_timeout(if rests { REST } else { FEED }) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
