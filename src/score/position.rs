@@ -21,7 +21,7 @@ pub struct Lines<'a> {
 impl<'a> Lines<'a> {
     /// Finds the lines of `text`.
     pub fn new(text: &'a str) -> Lines<'a> {
-        let after_breaks = text.match_indices('\n').map(|(at, _)| at + 1);
+        let after_breaks = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n').map(|(at, _)| at + 1);
         Lines { text, starts: std::iter::once(0).chain(after_breaks).collect() }
     }
 

@@ -79,9 +79,6 @@ pub(super) fn decode(bytes: &[u8], problems: &mut Problems) -> String {
             .push(Problem::error("S101", 0..0, message).help("is this the right file? otherwise cut the fight in two"));
         return String::new();
     }
-    if let Ok(text) = std::str::from_utf8(bytes) {
-        return text.to_owned();
-    }
     let mut text = String::with_capacity(bytes.len());
     for chunk in bytes.utf8_chunks() {
         text.push_str(chunk.valid());
