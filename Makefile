@@ -6,8 +6,9 @@ SHELL := /bin/bash
 
 # What a build needs: the ALSA headers for the loudspeakers, and a C compiler for SQLite.
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
-# What the tests need besides: two browsers, a reader of the pages it prints, and an audio daemon with a null sink.
-TEST_PACKAGES := chromium firefox-esr fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins
+# What the tests need besides: two browsers, a reader of the pages it prints, an audio daemon with a null sink, and what
+# counts instructions.
+TEST_PACKAGES := chromium firefox-esr fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins valgrind
 # What the benches compare with, and what counts system calls.
 BENCH_PACKAGES := mosquitto nats-server redis-server strace
 # What MIDI over JACK needs, to build and to test.
@@ -17,7 +18,7 @@ FUZZ_PACKAGES := g++
 
 export CARGO_TERM_COLOR ?= auto
 
-.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-clients test-browser test-firefox check-guide check-dependencies bench fuzz format
+.PHONY: help run test begin test-jack build-packages test-packages check-rust check-clients test-rust test-instructions renew-instructions test-clients test-browser test-firefox check-guide check-dependencies bench fuzz format
 
 help:
 	@echo "make run     build what is missing and start the demo"
@@ -29,7 +30,7 @@ help:
 run: build-packages
 	cargo run --release -- demo
 
-test: begin test-packages check-rust check-guide check-dependencies test-rust check-clients test-clients test-browser test-firefox test-jack
+test: begin test-packages check-rust check-guide check-dependencies test-rust test-instructions check-clients test-clients test-browser test-firefox test-jack
 	@.ci/timed end
 
 begin:
@@ -50,6 +51,15 @@ test-rust:
 	@.ci/timed "build of the Rust tests" cargo test --no-run
 	@.ci/timed "Rust tests" cargo test -- --skip sound_live
 	@.ci/timed "live sound" cargo test --test it sound_live -- --test-threads=1
+
+# What the hot paths cost, in instructions, held against what is kept (benches/instructions.rs).
+test-instructions:
+	@.ci/timed "instructions of the hot paths" cargo test --bench instructions
+
+# Keeps the counts of now. Built as .ci/run builds, and only on purpose: the commit says why a path costs more or less.
+renew-instructions:
+	@.ci/packages valgrind
+	CARGO_INCREMENTAL=0 CARGO_PROFILE_DEV_DEBUG=none cargo test --bench instructions -- renew
 
 # MIDI over a real JACK daemon with its dummy driver. The library is built once more for it, so without optimisation.
 test-jack:

@@ -93,6 +93,8 @@ fn name_the_build() -> Result<(), String> {
         hash_of(Path::new(source), &mut hash).map_err(|why| format!("{source} could not be read: {why}"))?;
     }
     println!("cargo::rustc-env=HOLDFAST_BUILD={:012x}", hash.finish() >> 16);
+    // What a count of instructions depends on (benches/instructions.rs).
+    println!("cargo::rustc-env=HOLDFAST_OPT_LEVEL={}", env::var("OPT_LEVEL").unwrap_or_default());
     Ok(())
 }
 

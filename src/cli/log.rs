@@ -87,15 +87,15 @@ impl Log {
         }
     }
 
-    /// Prints event by event: what was read before an error is printed, and a journal of any length takes no more memory
-    /// than one event. Whoever reads the output may have seen enough and closed it: that ends the reading.
+    /// Prints event by event, while the journal is looked at: the first at once, what was read before an error is printed,
+    /// and a journal of any length takes no more memory than one event. Whoever reads the output may have seen enough and
+    /// closed it: that ends the reading.
     fn print(&self) -> Result<Vec<String>, JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
-        let reader = Reader::open_good(&self.data)?;
         let mut out = Output::begin();
         let mut page = Page::new(self.format);
         let mut open = true;
-        let read = reader.each_event(EventFilter { run: self.run, kind }, |event| {
+        let read = Reader::each_good_event(&self.data, EventFilter { run: self.run, kind }, |event| {
             let piece = page.event(event);
             open = match self.format {
                 Format::Text => out.text(&piece),
@@ -104,10 +104,11 @@ impl Log {
             .is_ok();
             open
         });
-        if open {
+        // Of a journal that cannot be opened there is nothing to end.
+        if open && (read.is_ok() || page.events > 0) {
             let _ = out.text(page.end()).and_then(|()| out.end());
         }
-        read.map(|()| reader.damage())
+        read
     }
 }
 

@@ -30,21 +30,31 @@ impl Reader {
     pub fn open_good(data: &Path) -> Result<Reader, JournalError> {
         let view = View::open(&find(data)?)?;
         let pages = bad_pages(&view.db, 1);
-        if pages.is_empty() && is_unbroken(&view) {
-            return Ok(Reader { view, damage: RefCell::default(), leaves_out: true, _salvaged: None });
-        }
-        let unwritable =
-            |error: std::io::Error| JournalError::Unwritable { path: std::env::temp_dir(), why: error.to_string() };
-        let folder = TempDir::with_prefix(COPIES).map_err(unwritable)?;
-        let mut damage = bring(&view, folder.path())?.lost;
-        if damage.is_empty() {
-            damage.push(format!("All rows are good, but the file is not: {}.", pages.join("; ")));
-        }
-        let mut good = View::open(&folder.path().join(FILE_NAME))?;
-        // What is said of it is said of the journal that was asked for.
-        (good.path, good.live) = (view.path, view.live);
-        Ok(Reader { view: good, damage: RefCell::new(damage), leaves_out: true, _salvaged: Some(folder) })
+        if pages.is_empty() && is_unbroken(&view) { Ok(Reader::leaving_out(view)) } else { salvaged(view, &pages) }
     }
+
+    /// Of a journal that is whole as far as its chain says.
+    pub(super) fn leaving_out(view: View) -> Reader {
+        Reader { view, damage: RefCell::default(), leaves_out: true, _salvaged: None }
+    }
+}
+
+/// What is good of a journal that is damaged, from a journal of its own. `pages` is what is wrong with its pages.
+///
+/// # Errors
+/// `Unwritable` when there is no room for it; `Unreadable`, `Damaged`.
+pub(super) fn salvaged(view: View, pages: &[String]) -> Result<Reader, JournalError> {
+    let unwritable =
+        |error: std::io::Error| JournalError::Unwritable { path: std::env::temp_dir(), why: error.to_string() };
+    let folder = TempDir::with_prefix(COPIES).map_err(unwritable)?;
+    let mut damage = bring(&view, folder.path())?.lost;
+    if damage.is_empty() {
+        damage.push(format!("All rows are good, but the file is not: {}.", pages.join("; ")));
+    }
+    let mut good = View::open(&folder.path().join(FILE_NAME))?;
+    // What is said of it is said of the journal that was asked for.
+    (good.path, good.live) = (view.path, view.live);
+    Ok(Reader { view: good, damage: RefCell::new(damage), leaves_out: true, _salvaged: Some(folder) })
 }
 
 /// What SQLite's own check finds wrong with pages, rows and indexes, so many at the most.
@@ -59,6 +69,11 @@ pub(super) fn bad_pages(db: &Connection, most: usize) -> Vec<String> {
     }
 }
 
+/// True when no row is missing at the end, as far as the head note knows: the last one there is that one.
+pub(super) fn is_long_enough(view: &View, last: i64) -> bool {
+    !matches!(view.noted, Noted::Head(noted) if noted.link > last)
+}
+
 /// True when every row can be read, is as it was sealed, and none is missing.
 fn is_unbroken(view: &View) -> bool {
     let (mut before, mut unbroken) = (Head::default(), true);
@@ -66,7 +81,7 @@ fn is_unbroken(view: &View) -> bool {
         let follows = link.link.checked_sub(1) == Some(before.link);
         unbroken &= follows && link.seal == Some(seal(&before.seal, &link.digest));
         before = Head { link: link.link, seal: link.seal.unwrap_or_default() };
+        unbroken
     });
-    let is_long_enough = !matches!(view.noted, Noted::Head(noted) if noted.link > before.link);
-    unbroken && unreadable.is_empty() && is_long_enough
+    unbroken && unreadable.is_empty() && is_long_enough(view, before.link)
 }

@@ -45,8 +45,13 @@ pub(super) struct Unreadable {
     pub(super) why: rusqlite::Error,
 }
 
-/// Gives every row of the chain to `each`, in order, and comes back with the tables that could not be read to the end.
-pub(super) fn each_link(db: &Connection, tables: &'static [Table], mut each: impl FnMut(&Link)) -> Vec<Unreadable> {
+/// Gives every row of the chain to `each`, in order, until it says false, and comes back with the tables that could not be read
+/// as far as that.
+pub(super) fn each_link(
+    db: &Connection,
+    tables: &'static [Table],
+    mut each: impl FnMut(&Link) -> bool,
+) -> Vec<Unreadable> {
     let mut unreadable = Vec::new();
     let mut prepared: Vec<(&'static Table, Statement<'_>)> = Vec::new();
     for table in tables {
@@ -67,8 +72,8 @@ pub(super) fn each_link(db: &Connection, tables: &'static [Table], mut each: imp
         cursor.advance(&mut unreadable);
     }
     while let Some(cursor) = cursors.iter_mut().filter(|cursor| cursor.next.is_some()).min_by_key(|c| c.link()) {
-        if let Some(link) = &cursor.next {
-            each(link);
+        if !cursor.next.as_ref().is_some_and(&mut each) {
+            break;
         }
         cursor.advance(&mut unreadable);
     }

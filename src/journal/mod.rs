@@ -8,6 +8,7 @@ mod columns;
 mod damage;
 mod error;
 mod finding;
+mod good;
 mod handle;
 mod head;
 mod line;

@@ -49,6 +49,7 @@ impl Pass {
                 pass.noted_seal = link.seal;
             }
             pass.before = Head { link: link.link, seal: link.seal.unwrap_or_default() };
+            true
         });
         for table in unreadable {
             let says = format!("Rows of the table {} cannot be read: {}.", table.table, table.why);

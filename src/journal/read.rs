@@ -130,16 +130,26 @@ impl Reader {
     ///
     /// # Errors
     /// As [`Reader::events`].
-    pub fn each_event(&self, filter: EventFilter, mut each: impl FnMut(EventRow) -> bool) -> Result<(), JournalError> {
+    pub fn each_event(&self, filter: EventFilter, each: impl FnMut(EventRow) -> bool) -> Result<(), JournalError> {
+        self.each_event_after(0, filter, each)
+    }
+
+    /// The same of the events after that row of the chain.
+    pub(super) fn each_event_after(
+        &self,
+        link: i64,
+        filter: EventFilter,
+        mut each: impl FnMut(EventRow) -> bool,
+    ) -> Result<(), JournalError> {
         let sql = format!(
-            "SELECT {} FROM events WHERE {} AND (?2 IS NULL OR kind = ?2) ORDER BY seq",
+            "SELECT {} FROM events WHERE {} AND (?2 IS NULL OR kind = ?2) AND +link > ?3 ORDER BY seq",
             columns::READ,
             // The index of runs is used only where a run is asked for.
             if filter.run.is_some() { "run = ?1" } else { "?1 IS NULL" }
         );
         let mut go = || -> rusqlite::Result<()> {
             let mut query = self.view.db.prepare(&sql)?;
-            let mut rows = query.query((filter.run, filter.kind.map(EventKind::word)))?;
+            let mut rows = query.query((filter.run, filter.kind.map(EventKind::word), link))?;
             while let Some(row) = rows.next()? {
                 match columns::read(row) {
                     Ok(event) => {
@@ -320,7 +330,7 @@ impl Reader {
     ///
     /// # Errors
     /// `error`, when such rows are not left out here.
-    fn leave_out(&self, called: impl FnOnce() -> String, error: rusqlite::Error) -> rusqlite::Result<()> {
+    pub(super) fn leave_out(&self, called: impl FnOnce() -> String, error: rusqlite::Error) -> rusqlite::Result<()> {
         if !self.leaves_out {
             return Err(error);
         }

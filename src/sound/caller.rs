@@ -42,29 +42,40 @@ impl Caller {
         [self.now, self.before].into_iter().flatten().any(|said| said.from_old)
     }
 
-    /// True while there is anything to add.
+    /// True while it sounds or is about to.
     pub(super) fn is_calling(&self) -> bool {
         self.now.is_some() || self.before.is_some()
     }
 
     /// Adds what falls into the block that begins at sample `begin`. A fade takes `fade` samples.
-    pub(super) fn add(&mut self, out: &mut [f32], begin: i64, fade: i64, shelf: &Shelf, old: Option<&Shelf>) {
-        for place in [&mut self.before, &mut self.now] {
-            let Some(said) = *place else { continue };
-            let sound = if said.from_old { old.unwrap_or(shelf) } else { shelf }.call();
+    pub(super) fn add(&self, out: &mut [f32], begin: i64, fade: i64, shelf: &Shelf, old: Option<&Shelf>) {
+        for said in [self.before, self.now].into_iter().flatten() {
             let skip = usize::try_from(said.at - begin).unwrap_or(0);
             let done = usize::try_from(begin - said.at).unwrap_or(0);
+            let sound = said.sound(shelf, old);
             for (n, (sample, value)) in out.iter_mut().skip(skip).zip(sound.iter().skip(done)).enumerate() {
                 let at = begin + (skip + n) as i64;
                 let left =
                     said.fade_from.map_or(1.0, |from| (fade - (at - from + 1).clamp(0, fade)) as f32 / fade as f32);
                 *sample += value * left;
             }
-            let whole = said.at + sound.len() as i64;
-            let end = said.fade_from.map_or(whole, |from| whole.min(from + fade));
-            if end <= begin + out.len() as i64 {
-                *place = None;
-            }
         }
+    }
+
+    /// Forgets what is over at sample `end`.
+    pub(super) fn end(&mut self, end: i64, fade: i64, shelf: &Shelf, old: Option<&Shelf>) {
+        for place in [&mut self.before, &mut self.now] {
+            place.take_if(|said| {
+                let whole = said.at + said.sound(shelf, old).len() as i64;
+                said.fade_from.map_or(whole, |from| whole.min(from + fade)) <= end
+            });
+        }
+    }
+}
+
+impl Said {
+    /// Its samples.
+    fn sound<'s>(&self, shelf: &'s Shelf, old: Option<&'s Shelf>) -> &'s [f32] {
+        if self.from_old { old.unwrap_or(shelf) } else { shelf }.call()
     }
 }

@@ -10,6 +10,8 @@ use crate::units::Decibels;
 const RATE: u32 = 48_000;
 /// From a pull to the call: the block that is mixed already, and the fade.
 const PROMPT: usize = BLOCK + 240;
+/// So long after something too loud the ceiling may still turn down what else there is.
+const LET_GO: usize = RATE as usize / 2;
 
 fn accent(due: i64, generation: u8) -> Voice {
     let (due, generation) = (ServerTime(due), lives(generation));
@@ -179,7 +181,7 @@ proptest! {
     ) {
         let mut twins = Twins::new();
         let (mut alive, mut pulled, mut calls) = (0, 0, 0);
-        // Where the call sounds: from the first block after the newest pull to its end.
+        // Where the call sounds: from the first block after the newest pull to its end, and until what it turned down is back.
         let mut call = 0..0;
         for step in steps {
             let now = twins.silent.1.position().0;
@@ -198,7 +200,7 @@ proptest! {
                         // Two pulls without a block between them are one call.
                         calls += u64::from(call.start != now || calls == 0);
                         pulled = pull;
-                        call = now..now + (PROMPT + usual().len()) as i64;
+                        call = now..now + (PROMPT + usual().len() + LET_GO) as i64;
                     }
                 }
                 Step::Mute(muted) => twins.tell(|sound| sound.mute(muted)),

@@ -7,16 +7,13 @@
 //! Soc. 60, 2012, from memory.) Peaks are those between samples as well: four times as many points, ITU-R BS.1770, annex 2.
 
 use std::collections::VecDeque;
-use std::f64::consts::PI;
+
+use super::between::{Between, FINE, REACH};
 
 /// So long on either side of a peak the gain is already, or still, low: seconds.
 const AHEAD: f64 = 0.003;
 /// Afterwards two thirds of the way back take so long: seconds.
 const RELEASE: f64 = 0.080;
-/// Points for each sample.
-const FINE: usize = 4;
-/// Samples on either side that a point between is made of.
-const REACH: usize = 12;
 
 /// The track with no true peak over `ceiling` (of full scale), and by how much it was turned down at the most (1 is not
 /// at all).
@@ -38,13 +35,13 @@ pub(super) fn limited(track: &[f32], ceiling: f32, rate: u32) -> (Vec<f32>, f32)
 
 /// For each sample the highest point from half a sample before it to half a sample after.
 fn peaks(track: &[f32]) -> Vec<f32> {
-    let filters = between();
-    let at = |index: isize| usize::try_from(index).ok().and_then(|index| track.get(index)).copied().unwrap_or(0.0);
+    let between = Between::new();
+    let mut padded = vec![0.0; REACH - 1];
+    padded.extend_from_slice(track);
+    padded.resize(track.len() + 2 * REACH, 0.0);
     let mut peaks: Vec<f32> = track.iter().map(|sample| sample.abs()).collect();
-    for here in 0..track.len() {
-        for (point, filter) in (1..FINE).zip(&filters) {
-            let first = here as isize + 1 - REACH as isize;
-            let value: f32 = filter.iter().zip(0..).map(|(weight, step)| weight * at(first + step)).sum();
+    for (here, around) in padded.windows(2 * REACH).take(track.len()).enumerate() {
+        for (point, value) in (1..).zip(between.points(around)) {
             // A point belongs to the sample that is nearer; the one in the middle to both.
             for (share, index) in [(2 * point <= FINE, here), (2 * point >= FINE, here + 1)] {
                 if let Some(peak) = peaks.get_mut(index).filter(|_| share) {
@@ -54,19 +51,6 @@ fn peaks(track: &[f32]) -> Vec<f32> {
         }
     }
     peaks
-}
-
-/// The weights of the samples around for each of the points between two samples: a sine cardinal in a Hann window.
-fn between() -> Vec<Vec<f32>> {
-    let weight = |distance: f64| {
-        let window = 0.5 + 0.5 * (PI * distance / (REACH as f64)).cos();
-        if distance.abs() < 1e-12 { 1.0 } else { window * (PI * distance).sin() / (PI * distance) }
-    };
-    let filter = |point: usize| {
-        let into = point as f64 / FINE as f64;
-        (0..2 * REACH).map(|step| weight(step as f64 + 1.0 - REACH as f64 - into) as f32).collect()
-    };
-    (1..FINE).map(filter).collect()
 }
 
 /// For each place the least value at most `reach` places away.
@@ -108,6 +92,7 @@ mod tests {
     use super::*;
     use ebur128::{EbuR128, Mode};
     use proptest::prelude::*;
+    use std::f64::consts::PI;
 
     fn true_peak(track: &[f32], rate: u32) -> f64 {
         let mut meter = EbuR128::new(1, rate, Mode::TRUE_PEAK).unwrap();

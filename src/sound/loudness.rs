@@ -14,8 +14,8 @@ use crate::units::Decibels;
 /// How loud every sound is made, LUFS: with it the sharpest of the built-in effects, the slap, stays under [`CEILING`].
 pub const TARGET: f64 = -34.0;
 
-/// The highest true peak of a sound, dBTP. Two sounds at the ceiling that meet are at full scale; above -3 dB the mix is
-/// bent, never cut.
+/// The highest true peak of a sound, dBTP. Two sounds at the ceiling that meet would be at full scale; the mix is turned down
+/// so that it stays under [`HIGHEST`].
 pub const CEILING: f64 = -6.0;
 
 /// Where a sound counts as silent: the absolute gate of BS.1770, LUFS.
@@ -59,7 +59,7 @@ pub fn measure(sound: &[f32], rate: u32) -> Option<Measured> {
 /// How loud a finished track is made, LUFS: for listening over a phone or an earphone, where -16 is what distributors of
 /// speech and music ask for (AES TD1008, 2021, from memory); the -23 of EBU R 128 are for broadcast.
 pub const LISTENING: f64 = -16.0;
-/// The highest true peak it may have, dBTP: EBU R 128.
+/// The highest true peak that a track, or the mix, may have, dBTP: EBU R 128.
 pub const HIGHEST: f64 = -1.0;
 /// So near the loudness has to come, LU.
 const NEAR: f64 = 0.05;

@@ -4,7 +4,8 @@
 use std::sync::Arc;
 
 use super::caller::Caller;
-use super::ceiling::under_ceiling;
+use super::ceiling::{Ceiling, LOOK, MOST};
+use super::gate::Gate;
 use super::sample::SampleNumber;
 use super::shelf::Shelf;
 use super::voice::VoiceKind;
@@ -54,6 +55,9 @@ pub struct Mixer {
     fade: i64,
     sounding: Vec<Sounding>,
     caller: Caller,
+    ceiling: Ceiling,
+    /// What was mixed last, before the ceiling.
+    mix: Box<[f32; MOST + LOOK]>,
 }
 
 impl Mixer {
@@ -61,7 +65,9 @@ impl Mixer {
     pub fn new(shelf: Arc<Shelf>, position: SampleNumber) -> Mixer {
         let fade = SampleNumber::count(FADE, shelf.rate()).max(1);
         let sounding = Vec::with_capacity(VOICES + TAILS);
-        Mixer { shelf, old: None, position: position.0, fade, sounding, caller: Caller::default() }
+        let (ceiling, mix) = (Ceiling::new(shelf.rate()), Box::new([0.0; MOST + LOOK]));
+        let (position, caller) = (position.0, Caller::default());
+        Mixer { shelf, old: None, position, fade, sounding, caller, ceiling, mix }
     }
 
     /// The number of the next sample that will be rendered.
@@ -72,6 +78,11 @@ impl Mixer {
     /// Samples per second.
     pub fn rate(&self) -> u32 {
         self.shelf.rate()
+    }
+
+    /// True when nothing sounds, or is about to.
+    pub(super) fn is_silent(&self) -> bool {
+        self.sounding.is_empty() && !self.caller.is_calling()
     }
 
     /// True when the sound is there to be started.
@@ -144,23 +155,15 @@ impl Mixer {
         true
     }
 
-    /// Adds the call of the hold, if it sounds, to the samples that were rendered last.
-    pub(super) fn add_call(&mut self, rendered: &mut [f32]) {
-        if !self.caller.is_calling() {
-            return;
-        }
-        let begin = self.position - rendered.len() as i64;
-        self.caller.add(rendered, begin, self.fade, &self.shelf, self.old.as_deref());
-        for sample in rendered.iter_mut() {
-            *sample = under_ceiling(*sample);
-        }
-    }
-
     /// Renders the next `out.len()` samples. Voices of a generation older than `lives` fade out from the first of them
     /// and are gone [`FADE`] later; those that have not begun never do.
     pub fn render(&mut self, out: &mut [f32], lives: Generation) {
+        self.render_through(out, lives, &mut Gate::OPEN.clone());
+    }
+
+    /// The same with a gate that the voices pass; the call of a hold does not.
+    pub(super) fn render_through(&mut self, out: &mut [f32], lives: Generation, gate: &mut Gate) {
         let begin = self.position;
-        let end = begin + out.len() as i64;
         self.sounding.retain_mut(|voice| {
             if voice.start.generation < lives {
                 voice.fade(begin);
@@ -168,15 +171,27 @@ impl Mixer {
             }
             true
         });
-        out.fill(0.0);
-        for voice in &self.sounding {
-            voice.add(voice.sound(&self.shelf, self.old.as_deref()), out, begin, self.fade);
+        for block in out.chunks_mut(MOST) {
+            self.render_block(block, gate);
         }
-        for sample in out.iter_mut() {
-            *sample = under_ceiling(*sample);
-        }
+    }
+
+    /// Mixes these samples and those that the ceiling looks at ahead of them.
+    fn render_block(&mut self, out: &mut [f32], gate: &mut Gate) {
+        let (begin, end) = (self.position, self.position + out.len() as i64);
         let (shelf, old, fade) = (&self.shelf, self.old.as_deref(), self.fade);
+        let mix = &mut self.mix[..out.len() + LOOK];
+        mix.fill(0.0);
+        for voice in &self.sounding {
+            voice.add(voice.sound(shelf, old), mix, begin, fade);
+        }
+        let (now, ahead) = mix.split_at_mut(out.len());
+        gate.pass(now, fade);
+        gate.clone().pass(ahead, fade);
+        self.caller.add(mix, begin, fade, shelf, old);
+        self.ceiling.pass(mix, out);
         self.sounding.retain(|voice| voice.end(voice.sound(shelf, old), fade) > end);
+        self.caller.end(end, fade, shelf, old);
         self.position = end;
     }
 }

@@ -13,11 +13,12 @@
 //! When a hold is called the loudspeakers call it too (`hold_call`, `caller`): the brake tells [`Sound::hold`], and from
 //! there it is the audio half alone.
 //!
-//! Headroom: sounds are at -34 LUFS at their loudest moment and their true peaks at -6 dBTP or lower, and up to -3 dB of full
-//! scale the mix passes untouched; above, it is bent towards full scale and never cut (`ceiling`).
+//! Headroom: sounds are at -34 LUFS at their loudest moment and their true peaks at -6 dBTP or lower. What the mix has up to
+//! -1 dBTP passes untouched; above, it is turned down for as long as it is too loud, and never cut (`ceiling`).
 
 mod agenda;
 pub mod attack;
+mod between;
 mod caller;
 mod ceiling;
 pub mod click;
@@ -26,6 +27,7 @@ pub mod delay;
 mod device;
 pub mod effects;
 pub mod follower;
+mod gate;
 mod handle;
 mod hold_call;
 pub(crate) mod hush;

@@ -9,7 +9,8 @@ use rtrb::{Consumer, Producer};
 
 use super::agenda::{Agenda, Planned};
 use super::follower::Follower;
-use super::mixer::{FADE, Mixer, Start};
+use super::gate::Gate;
+use super::mixer::{Mixer, Start};
 use super::rings::Rings;
 use super::sample::SampleNumber;
 use super::shared::Shared;
@@ -57,8 +58,8 @@ pub struct Player {
     block: [f32; BLOCK],
     given: usize,
     audible: bool,
-    /// 1 when the mix is heard, 0 when it is muted.
-    gate: f32,
+    /// Closed while the sound is muted.
+    gate: Gate,
 }
 
 impl Player {
@@ -81,7 +82,7 @@ impl Player {
             block: [0.0; BLOCK],
             given: BLOCK,
             audible: false,
-            gate: 1.0,
+            gate: Gate::OPEN,
         }
     }
 
@@ -93,6 +94,11 @@ impl Player {
     /// The number of the next sample that will be given.
     pub fn position(&self) -> SampleNumber {
         SampleNumber(self.mixer.position().0 - (BLOCK - self.given) as i64)
+    }
+
+    /// True when nothing sounds, and nothing waits for its time.
+    pub(super) fn is_idle(&self) -> bool {
+        self.planned.is_empty() && self.agenda.next().is_none() && self.mixer.is_silent()
     }
 
     /// Makes it ready for another device, off the audio thread: what sounded is cut off, what waits for its time stays.
@@ -146,27 +152,10 @@ impl Player {
         self.take_planned();
         self.start_due();
         self.call_hold(pull);
-        self.mixer.render(&mut self.block, self.lives);
-        self.pass_gate();
-        self.mixer.add_call(&mut self.block);
+        self.gate.mute(self.shared.muted.load(Relaxed));
+        self.mixer.render_through(&mut self.block, self.lives, &mut self.gate);
         self.shared.meter.add(&self.block);
         self.given = 0;
-    }
-
-    /// Mutes and unmutes without a click: the mix fades within [`FADE`]. Voices go on behind the gate.
-    fn pass_gate(&mut self) {
-        let target = if self.shared.muted.load(Relaxed) { 0.0 } else { 1.0 };
-        if self.gate == target {
-            if target == 0.0 {
-                self.block.fill(0.0);
-            }
-            return;
-        }
-        let step = 1.0 / SampleNumber::count(FADE, self.mixer.rate()).max(1) as f32;
-        for sample in &mut self.block {
-            self.gate += (target - self.gate).clamp(-step, step);
-            *sample *= self.gate;
-        }
     }
 
     /// Gives back the shelf that is done with and takes a new one, when there is room to give back both.
@@ -233,7 +222,7 @@ impl Player {
         }
         self.shared.sounded.fetch_add(1, Relaxed);
         let heard = self.follower.heard_at(at).unwrap_or(due);
-        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible && self.gate > 0.0 };
+        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible && self.gate.is_open() };
         // When nobody has asked for the records for a thousand voices, the newest are not kept.
         let _ = self.sent.push(sent);
     }

@@ -2,7 +2,7 @@
 //! played late, and not one allocation in the callback.
 
 use std::num::NonZero;
-use std::sync::mpsc;
+use std::sync::{LazyLock, mpsc};
 
 use proptest::prelude::*;
 
@@ -11,6 +11,8 @@ use crate::sound::lease::Lease;
 use crate::sound::recordings::{Clip, Recording};
 use crate::sound::{Library, Sound, Voice, VoiceKind};
 use crate::units::Decibels;
+
+static BUILT_IN: LazyLock<Arc<Library>> = LazyLock::new(|| Arc::new(Library::built_in()));
 
 fn voice(due: i64, generation: u64) -> Voice {
     let (due, generation) = (ServerTime(due), Generation(generation));
@@ -200,6 +202,42 @@ fn what_is_not_on_the_shelf_is_counted_and_not_heard() {
     sound.plan(Voice { kind, ..voice(500_000, 0) });
     assert!(fill(&mut player, 8_000).iter().all(|sample| *sample == 0.0));
     assert_eq!((sound.status().sounded, sound.status().dropped), (0, 1));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(24))]
+
+    /// Live, in blocks, whatever begins when and as loud as a level can ask, with mutes, holds and calls among it: no true peak
+    /// over -1 dBTP (EBU R 128), as the crate `ebur128` measures it.
+    #[test]
+    fn no_true_peak_is_too_high_live(
+        steps in prop::collection::vec((0u8..12, 0i64..60_000, 0u32..60, -6f64..24.0), 10..120),
+        rate in prop::sample::select(vec![44_100u32, 48_000, 96_000]),
+    ) {
+        let library = &*BUILT_IN;
+        let (sound, mut player) = Sound::by_hand(rate);
+        sound.stock(Arc::clone(library));
+        let now = |player: &Player| player.position().0 * 1_000_000 / i64::from(rate);
+        let (mut out, mut lives, mut pulls) = (fill(&mut player, 4_800), 0, 0);
+        for (what, ahead, number, level) in steps {
+            match what {
+                0 => { pulls += 1; lives += 1; sound.hold(Generation(lives), pulls); }
+                1 => sound.mute(number % 2 == 0),
+                2..=4 => out.extend(fill(&mut player, ahead as usize / 10)),
+                _ => {
+                    let name = crate::sound::effects::Effect::ALL[number as usize % 12].name();
+                    let kind = if what == 5 { VoiceKind::Accent } else { library.effect(name, 1, number).unwrap().kind };
+                    let due = now(&player) + ahead;
+                    sound.plan(Voice { kind, level: Decibels(level), ..voice(due, lives) });
+                }
+            }
+        }
+        out.extend(fill(&mut player, 2 * rate as usize));
+        let mut meter = ebur128::EbuR128::new(1, rate, ebur128::Mode::TRUE_PEAK).unwrap();
+        meter.add_frames_f32(&out).unwrap();
+        let peak = 20.0 * meter.true_peak(0).unwrap().log10();
+        prop_assert!(peak <= crate::sound::loudness::HIGHEST, "{peak} dBTP");
+    }
 }
 
 /// A library with a recording that never crosses zero.

@@ -23,8 +23,10 @@ pub(super) const SWITCHED_OFF: &str = "Sound is switched off: clicks and effects
 const AGAIN: Micros = Micros::seconds(2);
 /// How often a running device is looked at.
 const LOOK: Duration = Duration::from_millis(50);
-/// How often the null device is fed.
+/// How often the null device is fed while something sounds or waits for its time.
 const FEED: Duration = Duration::from_millis(20);
+/// How often while nothing does. It takes what it has missed with its own times, so nothing comes late by it.
+const REST: Duration = Duration::from_millis(200);
 /// A device that has taken no sample for so long, and for four of its buffers, is of no further use; a shorter trouble
 /// it may get over.
 const STOPPED: Micros = Micros::seconds(1);
@@ -228,7 +230,8 @@ impl Supervisor {
                 self.null.catch_up(player, &self.clock);
             }
             self.restock(self.null.rate());
-            if self.closed.recv_timeout(FEED) == Err(RecvTimeoutError::Disconnected) {
+            let rests = self.player.as_ref().is_none_or(Player::is_idle);
+            if self.closed.recv_timeout(if rests { REST } else { FEED }) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
             if self.settings.is_some() && (self.clock.now() >= until || self.shared.rechosen.load(Acquire)) {

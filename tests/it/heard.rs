@@ -7,6 +7,7 @@
 use std::collections::BTreeMap;
 
 use holdfast::clock::GOOD_ENOUGH;
+use holdfast::midi::export::export;
 use holdfast::review::LATE_MS;
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
@@ -102,6 +103,36 @@ fn a_recording_is_heard_on_its_time_and_trimmed_from_there() {
     let (later, _) = heard(&library, "whirl", 1);
     let moved = (loudest(&later, 960) - loudest(&samples, 960)) as f64 / f64::from(RATE) * 1e3;
     assert!((moved - 40.0).abs() < 0.1, "{moved} ms");
+}
+
+/// Live sound and practice tracks, which have one rule, mean the moment that the note of a MIDI file stands at, as `midly`
+/// reads it: a sound begins so much before it as its attack takes.
+#[test]
+fn live_sound_practice_tracks_and_midi_mean_the_same_moment() {
+    let library = Library::built_in();
+    for effect in Effect::ALL {
+        let plan = plan(effect.name());
+        let start = ServerTime(4_000_000);
+        let run = InRun { number: 1, start, begins: ServerTime(0), generation: Generation(0) };
+        let voice = cued(&library, &plan, 0, run).unwrap().voice;
+        let attack = library.effect(effect.name(), 1, 0).unwrap().attack;
+        let heard = (voice.due + attack).since(start);
+        let file = export("One", &plan, &BTreeMap::new()).unwrap().bytes;
+        let file = midly::Smf::parse(&file).unwrap();
+        let mut notes = Vec::new();
+        for track in &file.tracks {
+            let mut at = 0;
+            for event in track {
+                at += i64::from(event.delta.as_int());
+                if let midly::TrackEventKind::Midi { message: midly::MidiMessage::NoteOn { .. }, .. } = event.kind {
+                    notes.push(at);
+                }
+            }
+        }
+        // At 60 a minute a beat of 960 ticks is a second; four beats are counted in.
+        assert_eq!(notes, [(4_000_000 + heard.0) * 960 / 1_000_000], "{effect:?}");
+        assert_eq!(heard, plan.sounds()[0].time, "{effect:?}");
+    }
 }
 
 /// What the program calls late, and a clock too bad to be cued by, are within what the studies of ensembles found: above 30

@@ -152,6 +152,33 @@ fn a_bad_row_hides_no_other() {
     assert_eq!(printed.status.code(), Some(1));
 }
 
+/// Whoever wants the first event has it before the rest is looked at; whoever wants all of them has all that are good, in
+/// order, the damaged place apart, and hears of it.
+#[test]
+fn what_is_good_is_given_while_the_journal_is_looked_at() {
+    let holds = (1..=300).map(|number| hold(1, number));
+    let records: Vec<Record> = [revision(), begun(1)].into_iter().chain(holds).chain([ended(1)]).collect();
+    let folder = closed(&records);
+    let all = Reader::open(folder.path()).unwrap().events(EventFilter::default()).unwrap();
+    let given = |most: usize| {
+        let mut given = Vec::new();
+        let damage = Reader::each_good_event(folder.path(), EventFilter::default(), |row| {
+            given.push(row);
+            given.len() < most
+        });
+        (given, damage.unwrap())
+    };
+    assert_eq!(given(usize::MAX), (all.clone(), Vec::new()));
+    edit(&folder.path().join(FILE_NAME), |db| {
+        db.execute("UPDATE events SET reason = 'another' WHERE seq = 200", []).unwrap();
+    });
+    assert_eq!(given(1), (all[..1].to_vec(), Vec::new()), "nothing else is looked at");
+    let (good, damage) = given(usize::MAX);
+    let expected: Vec<_> = all.into_iter().filter(|row| row.seq != 200).collect();
+    assert_eq!(good, expected);
+    assert!(damage.iter().any(|says| says.starts_with("Event 200 of")), "{damage:?}");
+}
+
 #[test]
 fn rows_are_only_ever_added() {
     let came = Record::Came(Came { at: ServerTime(1), body: "{}".into() });

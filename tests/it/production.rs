@@ -34,6 +34,31 @@ fn a_new_production_is_sound_and_named_after_its_folder() {
     assert!(fs::read_to_string(folder.join("README.md")).unwrap().contains("not a certified emergency stop"));
 }
 
+/// What agreements and guides ask of fight calls stands in the new folder, each with where it is asked: rows 10d of the
+/// project's list of published values. The usual speeds begin at half (Theatrefolk, "How to run a fight call") and end at
+/// performance speed; a row without a source says so.
+#[test]
+fn what_is_asked_of_fight_calls_is_told_with_its_source() {
+    let told = include_str!("../../configs/new/README.md");
+    for (asked, source) in [
+        ("runs the fights before each performance", "(A)(3)"),
+        ("before the half-hour", "Stage Fighting/Stunts"),
+        ("first week of fight rehearsals", "(C) and (D)"),
+        ("one rehearsal with the real weapons", "(4) and (5)"),
+        ("overrules the fight director", "AGMA agreement 2012 to 2015, exhibit 2"),
+        ("half speed", "Theatrefolk"),
+        ("Whoever is hit decides", "weak"),
+        ("Weapons on stage", "ABTT Code of Practice 06"),
+        ("call hold", "no source"),
+        ("from the audience", "no published number"),
+    ] {
+        let row = told.lines().find(|line| line.starts_with("| ") && line.contains(asked));
+        assert!(row.is_some_and(|row| row.contains(source)), "{asked}: {row:?}");
+    }
+    let ladder = Config::read("name = 'a'", "production.toml").unwrap().ladder;
+    assert_eq!((ladder.steps.first(), ladder.steps.last()), (Some(&50), Some(&100)));
+}
+
 #[test]
 fn what_new_says_of_a_value_left_out_is_what_holds() {
     let teaches = include_str!("../../configs/new/production.toml").replace("@NAME@", "a");

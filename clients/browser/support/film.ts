@@ -1,10 +1,11 @@
-// Frames of a page as they come out, as relative luminance, and the flashes in them.
+// Frames of a page as they come out, and the flashes in them as WCAG 2.2 defines them (2.3.1, "general flash and red flash
+// thresholds"): of light, and of saturated red, which may be too dark to count as light.
 import type { Page } from 'playwright-core';
 
-/** A frame: when, and the relative luminance (WCAG 2.2) of every point, 0 to 1. */
+/** A frame: when, and the colour of every point in sRGB, red, green and blue by turns. */
 export interface Frame {
   ms: number;
-  light: Float32Array;
+  rgb: Uint8Array;
 }
 
 /** Frames, all of one size; a point of them stands for `scale` pixels each way. */
@@ -61,20 +62,16 @@ async function recordOnce(page: Page, ms: number): Promise<Film> {
   const bytes = await dark.evaluate(develop, { pictures: shots.map(({ data }) => data), width, height });
   const frames = shots.map(({ ms }, n) => ({
     ms,
-    light: Float32Array.from(Buffer.from(bytes[n] ?? '', 'base64'), (byte) => byte / 255),
+    rgb: Uint8Array.from(Buffer.from(bytes[n] ?? '', 'base64')),
   }));
   await dark.close();
   await devtools.detach();
   return { frames, width, height, scale: SCALE };
 }
 
-// In the page: each picture becomes one byte of relative luminance a point.
+// In the page: each picture becomes three bytes a point.
 async function develop(film: { pictures: string[]; width: number; height: number }): Promise<string[]> {
   const { pictures, width, height } = film;
-  const linear = Array.from({ length: 256 }, (_, part) => {
-    const c = part / 255;
-    return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
-  });
   const paper = new OffscreenCanvas(width, height).getContext('2d', { willReadFrequently: true });
   if (paper === null) throw new Error('no canvas');
   const developed: string[] = [];
@@ -83,21 +80,49 @@ async function develop(film: { pictures: string[]; width: number; height: number
     const picture = await createImageBitmap(new Blob([bytes], { type: 'image/png' }));
     paper.drawImage(picture, 0, 0, width, height);
     const pixels = paper.getImageData(0, 0, width, height).data;
-    const light = (at: number): number => linear[pixels[at] ?? 0] ?? 0;
     let text = '';
     for (let at = 0; at < pixels.length; at += 4) {
-      text += String.fromCharCode(
-        Math.round(255 * (0.2126 * light(at) + 0.7152 * light(at + 1) + 0.0722 * light(at + 2))),
-      );
+      text += String.fromCharCode(pixels[at] ?? 0, pixels[at + 1] ?? 0, pixels[at + 2] ?? 0);
     }
     developed.push(btoa(text));
   }
   return developed;
 }
 
-/** The most flashes in any second over more than a quarter of any block of 341 × 256 pixels. */
-export function countFlashes(frames: Frame[], width: number, height: number, scale: number): number {
-  const changes = changesOf(frames, width * height);
+type Rgb = [number, number, number];
+const LINEAR = Float64Array.from({ length: 256 }, (_, part) => {
+  const c = part / 255;
+  return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
+});
+const pointOf = ({ rgb }: Frame, point: number): Rgb =>
+  [0, 1, 2].map((part) => LINEAR[rgb[3 * point + part] ?? 0] ?? 0) as Rgb;
+
+/** Relative luminance (WCAG 2.2), 0 to 1. */
+const lightOf = ([r, g, b]: Rgb): number => 0.2126 * r + 0.7152 * g + 0.0722 * b;
+
+/** Saturated red: four fifths of all the light or more. */
+const isRed = ([r, g, b]: Rgb): boolean => r + g + b > 0 && r / (r + g + b) >= 0.8;
+
+/** Where a colour stands in the CIE 1976 UCS diagram (u′, v′), from linear sRGB (IEC 61966-2-1); black stands with white. */
+export function chromaticity([r, g, b]: Rgb): [number, number] {
+  const x = 0.4124 * r + 0.3576 * g + 0.1805 * b;
+  const y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
+  const z = 0.0193 * r + 0.1192 * g + 0.9505 * b;
+  const sum = x + 15 * y + 3 * z;
+  return sum === 0 ? chromaticity([1, 1, 1]) : [(4 * x) / sum, (9 * y) / sum];
+}
+
+/** The most flashes of light in any second over more than a quarter of any block of 341 × 256 pixels. */
+export function countFlashes({ frames, width, height, scale }: Film): number {
+  return mostAtOnce(frames, changesOf(frames, width * height), width, height, scale);
+}
+
+/** The same of saturated red. */
+export function countRedFlashes({ frames, width, height, scale }: Film): number {
+  return mostAtOnce(frames, redChangesOf(frames, width * height), width, height, scale);
+}
+
+function mostAtOnce(frames: Frame[], changes: number[][], width: number, height: number, scale: number): number {
   const block = { width: Math.min(width, Math.round(341 / scale)), height: Math.min(height, Math.round(256 / scale)) };
   const enough = (Math.round(341 / scale) * Math.round(256 / scale)) / 4;
   let most = 0;
@@ -116,16 +141,34 @@ export function countFlashes(frames: Frame[], width: number, height: number, sca
 function changesOf(frames: Frame[], points: number): number[][] {
   return Array.from({ length: points }, (_, point) => {
     const times: number[] = [];
-    let extreme = frames[0]?.light[point] ?? 0;
+    let extreme = frames[0] === undefined ? 0 : lightOf(pointOf(frames[0], point));
     let going = 0;
-    frames.forEach(({ light }, frame) => {
-      const now = light[point] ?? 0;
+    frames.forEach((picture, frame) => {
+      const now = lightOf(pointOf(picture, point));
       const way = Math.sign(now - extreme);
       if (way === going && way !== 0) extreme = now;
       else if (Math.abs(now - extreme) >= 0.1 && Math.min(now, extreme) < 0.8) {
         times.push(frame);
         [extreme, going] = [now, way];
       }
+    });
+    return times;
+  });
+}
+
+// For every point, at which frames it became saturated red, or ceased to be, and was by more than 0.2 another colour than at
+// the last change.
+function redChangesOf(frames: Frame[], points: number): number[][] {
+  return Array.from({ length: points }, (_, point) => {
+    const times: number[] = [];
+    let last: Rgb | null = null;
+    frames.forEach((picture, frame) => {
+      const now = pointOf(picture, point);
+      const before = last ?? now;
+      const [[u, v], [wasU, wasV]] = [chromaticity(now), chromaticity(before)];
+      const changes = (isRed(now) || isRed(before)) && Math.hypot(u - wasU, v - wasV) > 0.2;
+      if (changes) times.push(frame);
+      if (changes || last === null) last = now;
     });
     return times;
   });
