@@ -1,67 +1,36 @@
-//! From one rate to another: every sample of the new rate is a sum of the old ones around its moment, weighed by a sine
-//! cardinal in a Blackman-Harris window (F. J. Harris, "On the use of windows for harmonic analysis with the discrete Fourier
-//! transform", Proc. IEEE 66, 1978: side lobes 92 dB down; the four terms from memory). It knows the whole sound, so it delays
-//! nothing, and what the new rate cannot carry is left out.
+//! From one rate to another: the whole sound at once by Fourier transform (the crate `rubato`), without delay.
 
-use std::collections::HashMap;
-use std::f64::consts::PI;
-
-/// How many times the sine cardinal crosses zero on either side.
-const CROSSINGS: f64 = 64.0;
-/// Where it begins to leave out, as a part of what the lower of the two rates can carry.
-const CARRIED: f64 = 0.95;
+use rubato::audioadapter_buffers::owned::InterleavedOwned;
+use rubato::{Fft, FixedSync, Resampler, WindowFunction};
 
 /// The sound at another rate; as it is when that is the same.
 pub(super) fn resample(sound: &[f32], from: u32, to: u32) -> Vec<f32> {
-    if from == to || from == 0 || to == 0 {
+    if from == to {
         return sound.to_vec();
     }
-    let (from, to) = (u64::from(from), u64::from(to));
-    let sieve = Sieve::between(from, to);
-    // As many different sums as there are places of a new sample between two old ones.
-    let mut weights: HashMap<u64, Vec<f32>> = HashMap::new();
-    let length = (sound.len() as u64 * to).div_ceil(from);
-    let sample = |n: u64| {
-        let (whole, part) = (n * from / to, n * from % to);
-        let weights = weights.entry(part).or_insert_with(|| sieve.weights(part as f64 / to as f64));
-        let first = whole as i64 + 1 - sieve.reach;
-        let skip = usize::try_from(-first).unwrap_or(0);
-        let old = sound.iter().skip(usize::try_from(first).unwrap_or(0));
-        weights.iter().skip(skip).zip(old).map(|(weight, old)| weight * old).sum()
-    };
-    (0..length).map(sample).collect()
+    // Both rates are within 8 to 192 kHz, and then the library takes every pair of them.
+    transformed(sound, from, to).unwrap_or_default()
 }
 
-/// What is weighed how.
-struct Sieve {
-    /// Old samples on either side.
-    reach: i64,
-    /// Where it begins to leave out, as a part of what the old rate can carry.
-    carried: f64,
+fn transformed(sound: &[f32], from: u32, to: u32) -> Option<Vec<f32>> {
+    let (from_rate, to_rate) = (from as usize, to as usize);
+    // The library's delay is half of a block, and it takes it off again in whole samples: of an even number of the
+    // smallest blocks the half is whole, so that the sound stays where it was.
+    let smallest = from_rate / greatest_common_divisor(from_rate, to_rate);
+    let block = 2 * smallest * 512usize.div_ceil(smallest);
+    let window = WindowFunction::BlackmanHarris2;
+    let mut resampler = Fft::<f32>::new_custom(from_rate, to_rate, block, 1, 1, window, FixedSync::Both).ok()?;
+    let input = InterleavedOwned::new_from(sound.to_vec(), 1, sound.len()).ok()?;
+    let output = resampler.process_all(&input, sound.len(), None).ok()?;
+    let mut made = output.take_data();
+    // The library reckons the length in floating point, and is now and then a sample too long.
+    let exact = (sound.len() as u64 * u64::from(to)).div_ceil(u64::from(from));
+    made.truncate(usize::try_from(exact).unwrap_or(usize::MAX));
+    Some(made)
 }
 
-impl Sieve {
-    fn between(from: u64, to: u64) -> Sieve {
-        let carried = CARRIED * (to as f64 / from as f64).min(1.0);
-        Sieve { reach: (CROSSINGS / carried).ceil() as i64, carried }
-    }
-
-    /// The weights of the old samples around a moment that lies `into` of the way from one to the next. Their sum is 1.
-    fn weights(&self, into: f64) -> Vec<f32> {
-        let weight = |step: i64| {
-            let distance = (step + 1 - self.reach) as f64 - into;
-            let turn = PI * distance / self.reach as f64;
-            if turn.abs() >= PI {
-                return 0.0;
-            }
-            let window = 0.35875 + 0.48829 * turn.cos() + 0.14128 * (2.0 * turn).cos() + 0.01168 * (3.0 * turn).cos();
-            let crossing = PI * self.carried * distance;
-            window * if crossing.abs() < 1e-12 { 1.0 } else { crossing.sin() / crossing }
-        };
-        let weights: Vec<f64> = (0..2 * self.reach).map(weight).collect();
-        let sum: f64 = weights.iter().sum();
-        weights.into_iter().map(|weight| (weight / sum) as f32).collect()
-    }
+fn greatest_common_divisor(a: usize, b: usize) -> usize {
+    if b == 0 { a } else { greatest_common_divisor(b, a % b) }
 }
 
 #[cfg(test)]
