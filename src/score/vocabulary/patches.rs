@@ -39,6 +39,10 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
     let limb = patch.usual("limb", |t, f, key| choice(t, f, key).map(Some), |row| row.limb, None);
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
+    let travel = patch.usual("travel_m", |t, f, key| metres(t, f, key).map(Some), |row| row.travel, None);
+    let out = patch.usual("out_m", |t, f, key| metres(t, f, key).map(Some), |row| row.out, None);
+    let sends = patch.usual("sends_m", |t, f, key| metres(t, f, key).map(Some), |row| row.sends, None);
+    let sweep = patch.usual("sweep_degrees", |t, f, key| small(t, f, key, 180).map(Some), |row| row.sweep, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Action {
         target_needed: target_needed && !targets.is_empty(),
@@ -60,6 +64,10 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         effects,
         limb,
         goes,
+        travel,
+        out,
+        sends,
+        sweep,
         source: source?,
     })
 }
@@ -109,6 +117,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
     let posture = patch.usual("posture", choice, |row| row.posture, Posture::default());
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
+    let travel = patch.usual("travel_m", |t, f, key| metres(t, f, key).map(Some), |row| row.travel, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Reply {
         kind: kind?,
@@ -124,6 +133,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
         posture,
         effects,
         goes,
+        travel,
         source: source?,
     })
 }

@@ -173,6 +173,14 @@ pub struct Action {
     pub limb: Option<Limb>,
     /// Which way it goes, where it does not follow from the rest ([`Action::goes`]).
     pub goes: Option<Goes>,
+    /// How far it takes the one who does it, where it does not follow from the rest ([`Action::travels`]).
+    pub travel: Option<Metres>,
+    /// How far it can carry the one who does it to the partner and back again ([`Action::reaches_out`]).
+    pub out: Option<Metres>,
+    /// How far it sends the partner, where it does not follow from the rest ([`Action::sends_away`]).
+    pub sends: Option<Metres>,
+    /// How far it sweeps to either side, in degrees, where it does not follow from the rest ([`Action::sweeps`]); at most 180.
+    pub sweep: Option<u8>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -320,6 +328,8 @@ pub struct Reply {
     pub effects: Vec<Effect>,
     /// Which way the body goes, where it does not follow from the rest ([`super::Vocabulary::reply_goes`]).
     pub goes: Option<Goes>,
+    /// How far it takes the one who answers, where it does not follow from the rest ([`super::Vocabulary::reply_travels`]).
+    pub travel: Option<Metres>,
     /// Where the row comes from.
     pub source: String,
 }
