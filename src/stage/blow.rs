@@ -23,6 +23,8 @@ pub struct Blow {
     pub time: f64,
     /// How far apart the middles of the bodies are before either takes a step for it, metres.
     pub apart: f64,
+    /// How far off that may be: the footwork of both since their marks and walks that no line writes.
+    pub slack: f64,
     /// How far apart they may be.
     pub needs: Needs,
     /// Where the two stand then.
@@ -38,7 +40,7 @@ pub struct Needs {
     pub why: Near,
     /// Up to here it is believed without a step.
     pub believed: f64,
-    /// Up to here with one.
+    /// Up to here with a step, or from the measure of the longer weapon of the two.
     pub farthest: f64,
 }
 
@@ -57,6 +59,8 @@ const TWO_HANDS: f64 = 0.65;
 const SHORT: f64 = 0.15;
 /// How far a blow can fall short of the body and still be believed by the house. Assumption.
 const BELIEVED_SHORT: f64 = 0.25;
+/// How much farther apart than they fence two stand between two exchanges: a step. Assumption.
+const FROM_MEASURE: f64 = 0.5;
 /// The reach of elbow, knee and foot, as a share: of an arm, of an arm, of the stature. Assumptions; a leg is about half the
 /// stature, and the hip turns with it.
 const ELBOW: f64 = 0.6;
@@ -75,6 +79,8 @@ pub(super) struct Found<'b> {
     pub(super) vocabulary: &'b Vocabulary,
     /// The length of blade, and whether it takes both hands.
     pub(super) weapon: (f64, bool),
+    /// The longest blade that either came with: that far off they stand, drawn or not.
+    pub(super) longest: f64,
     pub(super) builds: (Build, Build),
     /// How high the partner's body ends.
     pub(super) partner_high: f64,
@@ -113,7 +119,9 @@ impl Found<'_> {
             () if action.makes.contains(&Makes::Closes) => 2.0 * STEP_IN,
             () => STEP_IN,
         };
-        Some(Needs { nearest, why, believed, farthest: believed + step })
+        // Whoever grapples or draws a knife comes in from where the longer weapon is fenced.
+        let measure = self.builds.0.reach + CHEST + BELIEVED_SHORT + self.longest + FROM_MEASURE;
+        Some(Needs { nearest, why, believed, farthest: measure.max(believed + step) })
     }
 
     /// How near is too near. Only blades are judged: what is done with bare hands schools do at any distance.

@@ -442,6 +442,7 @@ impl<'b, 'p> Builder<'b, 'p> {
             reply,
             vocabulary: self.vocabulary,
             weapon: self.weapon(planned, action),
+            longest: self.longest(own).max(self.longest(partner)),
             builds: (build, other),
             partner_high: self.tracks.people.get(partner).map_or(1.0, |track| {
                 let pose = self.base.get(partner).copied().unwrap_or_default();
@@ -453,7 +454,9 @@ impl<'b, 'p> Builder<'b, 'p> {
             self.tracks.sweeps.push((own, sweep));
         }
         let Some(needs) = found.needs() else { return };
-        self.tracks.blows.push(Blow { of_move: index, own, partner, time, apart, needs, at: (from, to) });
+        let slack = [own, partner].map(|it| self.tracks.people.get(it).and_then(|track| track.slacks.last().copied()));
+        let slack = slack.into_iter().flatten().sum();
+        self.tracks.blows.push(Blow { of_move: index, own, partner, time, apart, slack, needs, at: (from, to) });
         let least = action.least.0 as f64 / 1e6;
         if action.makes.contains(&Makes::Closes) {
             // Both come in, as far as two steps carry them.
@@ -469,7 +472,8 @@ impl<'b, 'p> Builder<'b, 'p> {
                 self.step(own, from - to, back, index, (time, time + FOOTWORK));
             }
         } else {
-            self.step(own, to - from, more.min(STEP_IN), index, (time - least.min(FOOTWORK), time));
+            let most = needs.farthest - needs.believed;
+            self.step(own, to - from, more.min(most), index, (time - least.min(FOOTWORK), time));
         }
     }
 
@@ -541,6 +545,14 @@ impl<'b, 'p> Builder<'b, 'p> {
         let named = planned.manner.with.as_deref();
         let word = named.or_else(|| cast().filter(|_| action.needs_weapon));
         word.and_then(|word| self.vocabulary.weapons.get(word)).map_or((0.0, false), |row| (row.blade.0, row.hands > 1))
+    }
+
+    /// The longest blade that somebody came with, in hand or in its sheath, metres.
+    fn longest(&self, person: usize) -> f64 {
+        let Some(fighter) = self.score.fighters.get(person) else { return 0.0 };
+        let words = [Some(&fighter.weapon), fighter.second.as_ref().map(|second| &second.weapon)];
+        let rows = words.into_iter().flatten().filter_map(|word| self.vocabulary.weapons.get(word));
+        rows.map(|row| row.blade.0).fold(0.0, f64::max)
     }
 
     /// Somebody is under a blow or over it for a moment.

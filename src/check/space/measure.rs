@@ -42,7 +42,7 @@ fn judge(space: &Space<'_, '_>, blow: &Blow) -> Option<Problem> {
     let (doing, beat) = (format!("{who}'s {}", planned.action), planned.beat.beat_label());
     let needs = blow.needs;
     let toward = (from - to).unit()?;
-    if apart > needs.farthest + HAIR {
+    if apart > needs.farthest + blow.slack + HAIR {
         let height =
             if rise.abs() > 0.2 { format!(", {} of it in height", space.far(rise.abs())) } else { String::new() };
         let message = format!(
@@ -59,7 +59,7 @@ fn judge(space: &Space<'_, '_>, blow: &Blow) -> Option<Problem> {
         );
         return Some(Problem::warning("M501", planned.span.clone(), message).help(help));
     }
-    if apart >= needs.nearest - HAIR {
+    if apart + blow.slack >= needs.nearest - HAIR {
         return None;
     }
     let back = needs.nearest - apart + HAIR;
