@@ -17,7 +17,7 @@ const STAGE: &str = "
 area = [[-40, 0], [40, 0], [40, 40], [-40, 40]]
 edges.front = { from = [-40, 0], to = [40, 0] }
 seats.house = { outline = [[-40, -30], [40, -30], [40, -2], [-40, -2]] }
-pieces.pillar = { outline = [[4, 4], [4.5, 4], [4.5, 4.5], [4, 4.5]] }
+pieces.pillar = { outline = [[0, 1], [0.5, 1], [0.5, 1.5], [0, 1.5]] }
 pieces.wall = { outline = [[-40, 36], [40, 36], [40, 37], [-40, 37]] }
 ";
 
@@ -58,7 +58,9 @@ fn fight(pairs: usize, minutes: usize) -> String {
         let _ = writeln!(text, "  {one} rapier right\n  {other} rapier left");
     }
     text += "bystanders\n";
-    (0..pairs).for_each(|pair| drop(writeln!(text, "  {}", names(pair).2)));
+    for pair in 0..pairs {
+        let _ = writeln!(text, "  {}", names(pair).2);
+    }
     for minute in 0..minutes {
         let _ = writeln!(text, "phrase \"Minute {minute}\"");
         for pair in 0..pairs {

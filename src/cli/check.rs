@@ -18,7 +18,8 @@ use serde::Serialize;
 
 use super::score_file;
 
-/// Checks scores: answers, bodies, times and the house's limits; then the fastest safe tempo of every phrase.
+/// Checks scores: answers, bodies, times, the house's limits and, on the plan of a stage, where people stand and go; then the
+/// fastest safe tempo of every phrase.
 ///
 /// A score is judged by the rules, words and recordings of the production that it lies in, as the score page judges it;
 /// one that lies in none by the built-in rules, and that is said.
@@ -48,9 +49,11 @@ enum Format {
 }
 
 const FIELDS: &str = "\
-Codes: S the score cannot be read so; A answer, B body, T time, H house. A code
-never changes its meaning. Distances and tempos that the checks use are planning
-values, not permission: the fight director decides.
+Codes: S the score cannot be read so; A answer, B body, T time, H house; and
+with a stage.toml in the production M measure (too far apart, too near), C
+clearance (what a blow comes near to, who walks through whom), F flow (walks), P
+marks and edges. A code never changes its meaning. Distances and tempos that the
+checks use are planning values, not permission: the fight director decides.
 
 Fields of --format json (stable), one object:
   findings  of all files, in order; each has

@@ -137,6 +137,12 @@ impl Track {
         })
     }
 
+    /// Whom or which way they look.
+    pub fn faces(&self, time: f64) -> Option<Facing> {
+        let at = self.faces.partition_point(|(from, _)| *from <= time).checked_sub(1)?;
+        self.faces.get(at).map(|(_, facing)| *facing)
+    }
+
     /// How far off they may be at the end of a leg, metres: the footwork that no line writes since the last mark or walk.
     pub fn slack(&self, leg: usize) -> f64 {
         self.slacks.get(leg).copied().unwrap_or(0.0)
@@ -165,8 +171,7 @@ impl<'p> Tracks<'p> {
     /// Which way somebody looks, degrees.
     pub fn facing(&self, person: usize, time: f64) -> Option<f64> {
         let track = self.people.get(person)?;
-        let at = track.faces.partition_point(|(from, _)| *from <= time).checked_sub(1)?;
-        match track.faces.get(at)?.1 {
+        match track.faces(time)? {
             Facing::Degrees(degrees) => Some(degrees.rem_euclid(360.0)),
             Facing::Person(other) => {
                 let way = self.people.get(self.place_of(other))?.at(time)? - track.at(time)?;
@@ -393,7 +398,13 @@ impl<'b, 'p> Builder<'b, 'p> {
         let own = planned.who.0;
         self.busy(own, time - least, time + action.after.0 as f64 / 1e6);
         let only_other = (self.score.fighters.len() == 2).then(|| 1 - own.min(1));
-        let partner = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other).filter(|&it| it != own);
+        // Where no line says whom it is meant for, it is whom they look at.
+        let faced = || match self.tracks.people.get(own)?.faces(time)? {
+            Facing::Person(person) => Some(self.tracks.place_of(person)),
+            Facing::Degrees(_) => None,
+        };
+        let named = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other);
+        let partner = named.or_else(faced).filter(|&it| it != own);
         if let (Some(row), Some(to)) = (reply, planned.to.filter(|to| to.0 != own)) {
             let before = row.least.0 as f64 / 1e6;
             self.busy(to.0, time - before, time + row.after.0 as f64 / 1e6);
@@ -605,7 +616,7 @@ impl<'b, 'p> Builder<'b, 'p> {
         *base = pose;
         if let Some(track) = self.tracks.people.get_mut(person) {
             // What was to follow a moment under a blow does not any more.
-            track.poses.retain(|(from, _)| *from <= time);
+            while track.poses.pop_if(|(from, _)| *from > time).is_some() {}
             track.poses.push((time, pose));
         }
     }

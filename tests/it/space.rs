@@ -100,6 +100,9 @@ const CLEARANCE: &[Row] = &[
     ("1 MARET slash head / OSK duck ! swish\nplace SITS -0.4,4.2", &[]),
     ("1 MARET slash feet / OSK jump ! swish\nplace SITS -0.4,4.2", &["C601"]),
     ("1 MARET slash head / OSK duck ! swish\nplace PELL -0.4,4.2", &["C601"]),
+    // Meant for nobody who is named: it goes to whom he looks at.
+    ("1 MARET feint belly\nplace PELL -3.4,3", &[]),
+    ("1 MARET feint belly\nplace PELL -0.4,4.4", &["C601"]),
     // Another fighter may be nearer than somebody who only stands by.
     ("1 MARET slash belly / OSK away ! swish\nplace TAM -1.1,5.3", &[]),
     ("1 MARET slash belly / OSK away ! swish\nplace PELL -1.1,5.3", &["C601"]),
@@ -207,6 +210,15 @@ fn who_has_no_mark_is_named_and_the_others_are_checked() {
     assert!(named.message.starts_with("OSK, TAM have no marks"), "{}", named.message);
 }
 
+/// No number makes the checks take long or panic.
+#[test]
+fn marks_and_walks_beyond_all_stages_are_found_at_once() {
+    let far =
+        "place PELL -900,2\n1 PELL walk 900,800 by 2\n2 PELL walk -900,800 by 3 around 1,1\n1 SITS walk 1,800 by 4";
+    let found = found_on(STAGE, &format!("{PAIR}{far}\n2 MARET cut flank left / OSK parry 3 ! steel"));
+    assert!(found.iter().any(|it| it.code == "P801") && found.iter().any(|it| it.code == "F701"), "{found:?}");
+}
+
 /// What is said is what mends it: whoever follows the help of a finding has it no more.
 #[test]
 fn the_smallest_change_that_is_said_mends_it() {
@@ -305,6 +317,37 @@ fn feet_are_feet() {
     let off = found.iter().find(|it| it.code == "P801").unwrap();
     assert!(off.help.as_ref().unwrap().contains("if that was meant in feet, write 4.57,6.1"), "{off:?}");
     assert!(off.message.contains(" ft off the playing area"), "{off:?}");
+}
+
+/// `holdfast plan`: everybody is on the picture where they are, and in its words; what is asked wrongly is refused.
+#[test]
+fn the_plan_is_drawn_at_a_beat() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("quay");
+    holdfast::production::start(&home).unwrap();
+    let score = home.join("scores/first-steps.fight");
+    let draw = |at: &str| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_holdfast"));
+        let done = command.arg("plan").arg(&score).args(["--at", at]).output().unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (done.status.code(), text(done.stdout), text(done.stderr))
+    };
+    let (code, svg, errors) = draw("1:1");
+    assert_eq!((code, errors.as_str()), (Some(0), ""));
+    assert!(svg.contains("First Steps, “Salute and first attack”, beat 1"), "{svg}");
+    let words = "BRYONY stands at 1.20,3.00, facing 270 degrees, with a blade.";
+    assert!(svg.contains(words) && svg.matches("<circle").count() == 4, "{svg}");
+    // A thrust sweeps on its beat, and her jump is seen on the slash at her feet.
+    assert!(svg.contains("fill-opacity") && draw("The answer:3").1.contains("BRYONY jumps"), "{svg}");
+    for (at, says) in
+        [("1", "has no colon"), ("3:1", "There is no phrase “3”"), ("1:x", "is no beat"), ("1:99", "has no beat 99")]
+    {
+        let (code, svg, errors) = draw(at);
+        assert_eq!((code, svg.as_str()), (Some(2), ""), "{at}");
+        assert!(errors.contains(says), "{at}: {errors}");
+    }
+    std::fs::remove_file(home.join("stage.toml")).unwrap();
+    assert!(draw("1:1").2.contains("There is no stage for"));
 }
 
 proptest! {

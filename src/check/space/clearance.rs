@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use super::measure::more;
 use super::near::Near;
 use super::{Space, told};
+use crate::score::model::Facing;
 use crate::score::problem::{Problem, Severity};
 use crate::stage::nearest::{Least, least_below};
 use crate::stage::{Outline, Sweep, Track, Vec2};
@@ -24,6 +25,8 @@ struct Swing<'t> {
     own: usize,
     track: &'t Track,
     partner: Option<(usize, &'t Track)>,
+    /// The bearing along which it goes where it is meant for nobody.
+    bearing: f64,
     sweep: Sweep,
     /// The part of its span that lies in its phrase.
     span: (f64, f64),
@@ -84,12 +87,24 @@ fn swing<'t>(space: &'t Space<'_, '_>, own: usize, sweep: Sweep, phrase: usize) 
     let span = (sweep.span.0.max(begin), sweep.span.1.min(end).max(sweep.beat));
     track.at(span.0)?;
     let only_other = (space.scene.score.fighters.len() == 2).then(|| 1 - own.min(1));
-    let partner = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other).filter(|it| *it != own);
+    // Where no line says whom it is meant for, it is whom they look at.
+    let faces = track.faces(sweep.beat);
+    let faced = match faces {
+        Some(Facing::Person(person)) => Some(space.tracks.place_of(person)),
+        Some(Facing::Degrees(_)) | None => None,
+    };
+    let partner = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other).or(faced);
+    let partner = partner.filter(|it| *it != own);
     let partner = partner.and_then(|partner| Some((partner, space.tracks.people.get(partner)?)));
     let known = partner.filter(|(_, other)| other.at(span.0).is_some());
     let rate = track.fastest(span.0, span.1);
-    let mut swing = Swing { own, track, partner, sweep, span, rate };
-    let Some((_, other)) = known else { return Some(all_around(swing)) };
+    let mut swing = Swing { own, track, partner, bearing: 0.0, sweep, span, rate };
+    let Some((_, other)) = known else {
+        return Some(match faces.filter(|_| partner.is_none()) {
+            Some(Facing::Degrees(bearing)) => Swing { bearing, ..swing },
+            Some(Facing::Person(_)) | None => all_around(swing),
+        });
+    };
     let both = rate + other.fastest(span.0, span.1);
     if both > 0.0 {
         // They are at least this far apart throughout; so fast does the way from one to the other turn at the most.
@@ -112,8 +127,8 @@ impl Swing<'_> {
     /// Where the one who strikes is at an instant, and the bearing to the partner.
     fn at(&self, time: f64) -> (Vec2, f64) {
         let from = self.track.at(time).unwrap_or_default();
-        let to = self.partner.and_then(|(_, partner)| partner.at(time)).unwrap_or(from);
-        (from, (to - from).bearing())
+        let to = self.partner.and_then(|(_, partner)| partner.at(time));
+        (from, to.map_or(self.bearing, |to| (to - from).bearing()))
     }
 
     /// Where what it sweeps comes nearer than `limit` to the middle of somebody whose whole way is shifted by `off`.

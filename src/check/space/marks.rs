@@ -11,14 +11,19 @@ const ONE_MARK: f64 = 0.3;
 /// P801, P802, P803: where nobody can stand. P804: nobody knows where somebody stands. P805: two on one mark.
 pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
     let mut problems = Vec::new();
-    for place in space.scene.plan.places() {
+    let places = space.scene.plan.places();
+    for place in places {
         let person = space.tracks.place_of(place.who);
         let Some(layout) = space.tracks.layout_of_phrase(place.phrase_in_range) else { continue };
         let at = Vec2::from(place.point);
         problems.extend(unstandable(space, layout, (person, at), "mark", &place.span));
-        let beside = space.scene.plan.places().iter().find(|other| {
-            let same = other.phrase_in_range == place.phrase_in_range && other.span.start < place.span.start;
-            same && other.who != place.who && Vec2::from(other.point).distance(at) < ONE_MARK
+        // Places stand in order of their phrases.
+        let first = places.partition_point(|other| other.phrase_in_range < place.phrase_in_range);
+        let own = places.iter().skip(first).take_while(|other| other.phrase_in_range == place.phrase_in_range);
+        let beside = own.into_iter().find(|other| {
+            other.span.start < place.span.start
+                && other.who != place.who
+                && Vec2::from(other.point).distance(at) < ONE_MARK
         });
         if let Some(other) = beside {
             let (one, two) = (space.scene.person(other.who), space.name(person));

@@ -72,8 +72,9 @@ fn along<'l>(layout: &'l Layout, corners: &[Vec2]) -> Option<(Vec2, Wrong<'l>)> 
         let raised = layout.pieces.iter().chain(&layout.levels).map(|it| &it.outline);
         let seats = layout.seats.iter().map(|it| &it.outline);
         for outline in open.chain(named).chain(raised).chain(seats) {
-            let far = outline.distance_at_least(from) > from.distance(to);
-            cuts.extend(outline.crossings(from, to).filter(|_| !far));
+            if outline.distance_at_least(from) <= from.distance(to) {
+                cuts.extend(outline.crossings(from, to));
+            }
         }
         cuts.sort_by(f64::total_cmp);
         for (one, other) in
