@@ -125,7 +125,6 @@ pub fn least_below(
         best = better(best, middle);
         open.extend([(one, middle), (middle, other)]);
     }
-    (best.value < limit + tolerance)
-        .then(|| Least { value: best.value - tolerance, ..best })
-        .filter(|it| it.value < limit)
+    let bound = Least { value: best.value - tolerance, ..best };
+    (bound.value < limit).then_some(bound)
 }
