@@ -24,6 +24,7 @@ pub mod safe_text;
 pub mod score;
 pub mod server;
 pub mod sound;
+pub mod stage;
 pub(crate) mod suggest;
 pub mod time;
 pub mod timeline;

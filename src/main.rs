@@ -27,6 +27,7 @@ enum Command {
     Timeline(cli::timeline::Timeline),
     Practice(cli::practice::Practice),
     Sheet(cli::sheet::Sheet),
+    Plan(cli::plan::Plan),
     Export(cli::export::Export),
     Import(cli::import::Import),
     Latency(cli::latency::Latency),
@@ -63,5 +64,6 @@ fn main() -> ExitCode {
         Command::Replay(command) => command.run(),
         Command::Report(command) => command.run(),
         Command::Sheet(command) => command.run(),
+        Command::Plan(command) => command.run(),
     }
 }

@@ -8,6 +8,7 @@ pub(crate) mod journal;
 pub(crate) mod midi_in;
 pub(crate) mod production;
 pub(crate) mod score;
+pub(crate) mod stage;
 mod toml_problems;
 pub(crate) mod vocabulary;
 
@@ -15,7 +16,7 @@ pub(crate) mod vocabulary;
 pub(crate) type Target = fn(&[u8]);
 
 /// Every target by its name, which is also the name of its corpus: `fuzz/corpus/score`.
-pub(crate) const TARGETS: [(&str, Target); 7] = [
+pub(crate) const TARGETS: [(&str, Target); 8] = [
     ("score", score::run),
     ("vocabulary", vocabulary::run),
     ("production", production::run),
@@ -23,4 +24,5 @@ pub(crate) const TARGETS: [(&str, Target); 7] = [
     ("midi_in", midi_in::run),
     ("audio", audio::run),
     ("journal", journal::run),
+    ("stage", stage::run),
 ];

@@ -1,7 +1,6 @@
 //! The checks: what a fight director would say about a score before anybody does it. One file a kind of finding; this
-//! file lists them. A code never changes its meaning: A answer, B body, T time, H house.
-//!
-//! Only what can be told from the score and the vocabulary is checked here; where people stand is not looked at.
+//! file lists them. A code never changes its meaning: A answer, B body, T time, H house, and on a stage's plan M measure,
+//! C clearance, F flow, P marks.
 
 mod answer;
 mod body;
@@ -9,6 +8,7 @@ mod fastest;
 mod house;
 mod rules;
 mod scene;
+mod space;
 mod time;
 
 pub use body::start::{InHand, Posture, Stand, starts};
@@ -21,10 +21,20 @@ use crate::score::vocabulary::Vocabulary;
 
 use scene::Scene;
 
-/// What the checks do not look at, and what their times and tempos are worth. It is said wherever they say that nothing
-/// was found, or how fast something can go.
+/// What the checks do not look at where no stage is known, and what their times and tempos are worth. It is said wherever
+/// they say that nothing was found, or how fast something can go.
 pub const UNCHECKED: &str = "Where people stand was not checked: not distance or reach, not what is hidden from the \
      seats, not whom a blade passes near. Times and tempos are planning values, never permission: the fight director decides.";
+
+/// The same where a stage is known.
+pub const UNCHECKED_ON_STAGE: &str = "Distances, walks and whom or what a blow passes near were checked from marks, walks \
+     and the stage's plan, with what the vocabulary takes a blow to sweep; not for whoever has no mark, and not what is \
+     hidden from the seats. Distances, times and tempos are planning values, never permission: the fight director decides.";
+
+/// What the checks do not look at by these rules, and what their figures are worth.
+pub fn unchecked(rules: &HouseRules) -> &'static str {
+    if rules.stage.is_some() { UNCHECKED_ON_STAGE } else { UNCHECKED }
+}
 
 /// What the checks found.
 #[derive(Clone, Debug)]
@@ -36,7 +46,7 @@ pub struct Checked {
 }
 
 /// Every kind of finding but those of time, which the fastest tempos come from as well.
-const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 3] = [answer::find, body::find, house::find];
+const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 4] = [answer::find, body::find, house::find, space::find];
 
 /// Checks a score at performance tempo.
 pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Checked {

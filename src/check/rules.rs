@@ -1,9 +1,11 @@
 //! The house's own limits. Every one is a planning value that a production may set for itself; none is a permission.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use serde::Deserialize;
 
+use crate::stage::StagePlan;
 use crate::units::Decibels;
 
 /// What the production allows.
@@ -21,6 +23,9 @@ pub struct HouseRules {
     pub act_margin: f64,
     /// Sounds that the production has beside those of the vocabulary.
     pub sounds: BTreeSet<String>,
+    /// The stage that the fights are on; without it nothing is said of where people stand.
+    #[serde(skip)]
+    pub stage: Option<Arc<StagePlan>>,
 }
 
 impl HouseRules {
@@ -32,6 +37,13 @@ impl HouseRules {
 
 impl Default for HouseRules {
     fn default() -> HouseRules {
-        HouseRules { max_bpm: 180.0, max_level_db: 6.0, max_flashes: 3.0, act_margin: 1.1, sounds: BTreeSet::new() }
+        HouseRules {
+            max_bpm: 180.0,
+            max_level_db: 6.0,
+            max_flashes: 3.0,
+            act_margin: 1.1,
+            sounds: BTreeSet::new(),
+            stage: None,
+        }
     }
 }

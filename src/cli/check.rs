@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::check::{Fastest, PhraseLimit, UNCHECKED};
+use holdfast::check::{self, Fastest, PhraseLimit, UNCHECKED, UNCHECKED_ON_STAGE};
 use holdfast::production::{CONFIG_FILE, Fight, Judge, PATTERNS, Production, WithSet, home_of};
 use holdfast::safe_text;
 use holdfast::score::library::Library;
@@ -18,7 +18,8 @@ use serde::Serialize;
 
 use super::score_file;
 
-/// Checks scores: answers, bodies, times and the house's limits; then the fastest safe tempo of every phrase.
+/// Checks scores: answers, bodies, times, the house's limits and, on the plan of a stage, where people stand and go; then the
+/// fastest safe tempo of every phrase.
 ///
 /// A score is judged by the rules, words and recordings of the production that it lies in, as the score page judges it;
 /// one that lies in none by the built-in rules, and that is said.
@@ -48,9 +49,11 @@ enum Format {
 }
 
 const FIELDS: &str = "\
-Codes: S the score cannot be read so; A answer, B body, T time, H house. A code
-never changes its meaning. Distances and tempos that the checks use are planning
-values, not permission: the fight director decides.
+Codes: S the score cannot be read so; A answer, B body, T time, H house; and
+with a stage.toml in the production M measure (too far apart, too near), C
+clearance (what a blow comes near to, who walks through whom), F flow (walks), P
+marks and edges. A code never changes its meaning. Distances and tempos that the
+checks use are planning values, not permission: the fight director decides.
 
 Fields of --format json (stable), one object:
   findings  of all files, in order; each has
@@ -93,6 +96,8 @@ struct Looked {
     #[serde(skip)]
     judged: String,
     #[serde(skip)]
+    unchecked: Option<&'static str>,
+    #[serde(skip)]
     text: String,
     #[serde(skip)]
     findings: Vec<Problem>,
@@ -128,7 +133,7 @@ struct PhraseRow {
 struct Whole<'l> {
     findings: Vec<Report>,
     files: &'l [Looked],
-    unchecked: &'static str,
+    unchecked: String,
 }
 
 impl Check {
@@ -297,6 +302,7 @@ fn look(file: String, fight: &Fight, judge: &Judge) -> Looked {
         weapon_sets: fight.with_sets.iter().map(|set| set_row(set, &lines, who)).collect(),
         production: judge.home.as_ref().map(|home| home.config.name.clone()),
         judged: judge.said(),
+        unchecked: Some(check::unchecked(&judge.rules)),
         text: fight.text().to_owned(),
         findings: fight.findings(),
         unusable: None,
@@ -326,14 +332,31 @@ fn phrase_rows(fastest: &Fastest, lines: &Lines<'_>, who: impl Fn(usize) -> Opti
 
 fn json(looked: &[Looked]) -> Result<String, serde_json::Error> {
     let findings = looked.iter().flat_map(|file| reports(&file.findings, &file.text, &file.file)).collect();
-    Ok(serde_json::to_string_pretty(&Whole { findings, files: looked, unchecked: UNCHECKED })? + "\n")
+    Ok(serde_json::to_string_pretty(&Whole { findings, files: looked, unchecked: unchecked(looked) })? + "\n")
+}
+
+/// What was not looked at: a sentence, or one for those on a stage and one for the others.
+fn unchecked(looked: &[Looked]) -> String {
+    let mut said: Vec<&str> = looked.iter().filter_map(|file| file.unchecked).collect();
+    said.sort_unstable();
+    said.dedup();
+    match said.as_slice() {
+        [] => UNCHECKED.to_owned(),
+        [only] => (*only).to_owned(),
+        _ => {
+            let split = looked.iter().filter(|file| file.unchecked.is_some());
+            let (on, off): (Vec<_>, Vec<_>) = split.partition(|file| file.unchecked != Some(UNCHECKED));
+            let files = |files: &[&Looked]| files.iter().map(|it| it.file.as_str()).collect::<Vec<_>>().join(", ");
+            format!("{}: {UNCHECKED}\n{}: {UNCHECKED_ON_STAGE}", files(&off), files(&on))
+        }
+    }
 }
 
 /// Every file with its findings and summary, then what none of it says.
 fn text(looked: &[Looked]) -> String {
     let mut text: String = looked.iter().map(page).collect();
     if looked.iter().any(|file| file.unusable.is_none()) {
-        text.push_str(UNCHECKED);
+        text.push_str(&unchecked(looked));
         text.push('\n');
     }
     text

@@ -12,6 +12,7 @@ pub(crate) mod listen;
 pub(crate) mod log;
 pub(crate) mod new;
 mod output;
+pub(crate) mod plan;
 pub(crate) mod practice;
 pub(crate) mod reference;
 pub(crate) mod replay;

@@ -179,6 +179,7 @@ fn rules(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> HouseRules {
         max_flashes: table.number(file, "max_flashes", 0.0..=3.0, " in a second").unwrap_or(usual.max_flashes),
         act_margin: table.number(file, "act_margin", 1.0..=10.0, "").unwrap_or(usual.act_margin),
         sounds: usual.sounds,
+        stage: usual.stage,
     };
     table.finish(file);
     rules

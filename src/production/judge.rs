@@ -7,7 +7,7 @@ use std::sync::Arc;
 use super::fight::patterns;
 use super::pictures::with_pictures;
 use super::rearmed::Rearmed;
-use super::{CONFIG_FILE, Config, Fight, PATTERNS, PICTURES, ProductionError, recordings, text, vocabulary};
+use super::{CONFIG_FILE, Config, Fight, PATTERNS, PICTURES, ProductionError, recordings, stage, text, vocabulary};
 use crate::call;
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
@@ -17,13 +17,13 @@ use crate::score::vocabulary::Vocabulary;
 pub struct Judge {
     /// The production whose rules and words these are; nothing for the built-in ones.
     pub home: Option<Home>,
-    /// The limits: the company's own, with the names of its recordings.
+    /// The limits: the company's own, with the names of its recordings and the plan of its stage.
     pub rules: HouseRules,
     /// The words that scores are written in, with the production's own patterns.
     pub vocabulary: Vocabulary,
     /// The words with each of the production's sets of weapons.
     pub sets: Vec<Rearmed>,
-    /// A sentence for each of these patterns and sets that cannot be used.
+    /// A sentence for each of these patterns and sets that cannot be used, and for what is wrong with the stage's plan.
     pub unread: Vec<String>,
 }
 
@@ -62,7 +62,10 @@ impl Judge {
         let (words, more) = with_pictures(&folder.join(PICTURES), vocabulary(folder, &config)?);
         unread.extend(more);
         let vocabulary = Vocabulary { patterns: Arc::new(patterns), ..words };
-        let rules = HouseRules { sounds: recordings(&folder.join("sounds")), ..config.rules.clone() };
+        let (stage, wrong) = stage(folder);
+        unread.extend(wrong);
+        let sounds = recordings(&folder.join("sounds"));
+        let rules = HouseRules { sounds, stage: stage.map(Arc::new), ..config.rules.clone() };
         let (sets, more) = Rearmed::all(&config.weapon_sets, &vocabulary);
         unread.extend(more);
         Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary, sets, unread })

@@ -1,5 +1,5 @@
 //! The production: the folder that a company keeps. `production.toml` says what it decides for itself, `scores/` holds
-//! its fights, `vocabulary.toml` its own words, `sounds/` its recordings, and `data/` what the program
+//! its fights, `vocabulary.toml` its own words, `stage.toml` the plan of its stage, `sounds/` its recordings, and `data/` what the program
 //! writes: journal, invitations, what was chosen for the sounds.
 
 mod config;
@@ -39,10 +39,13 @@ use crate::check::HouseRules;
 use crate::score::problem::Severity;
 use crate::score::vocabulary::Vocabulary;
 use crate::sound::recordings::ENDINGS;
+use crate::stage::StagePlan;
 use fight::JudgedBy;
 
 /// The file that makes a folder a production.
 pub const CONFIG_FILE: &str = "production.toml";
+/// The plan of the stage, where there is one.
+pub const STAGE_FILE: &str = "stage.toml";
 /// The folder of the patterns that every score may use.
 pub const PATTERNS: &str = "patterns";
 /// The folder of the company's own pictures of words.
@@ -85,6 +88,7 @@ impl Production {
         let judge = JudgedBy { vocabulary: &vocabulary, rules: &rules, sets: &sets };
         let (fights, mut unread) = fight::load(&folder.join("scores"), &judge)?;
         unread.extend(unread_words);
+        unread.extend(rules.stage.iter().flat_map(|stage| unknown_fights(stage, &fights)));
         Ok(Production { folder: folder.into(), config, rules, vocabulary, sets, fights, stamp, unread })
     }
 
@@ -131,6 +135,44 @@ impl Production {
     /// The fight of that name, as it is written.
     pub fn fight(&self, name: &str) -> Option<&Fight> {
         self.fights.iter().find(|fight| fight.name == name)
+    }
+}
+
+/// A sentence for each fight that a set of the stage is for and that is not there, and for each phrase that is not in it.
+fn unknown_fights(stage: &StagePlan, fights: &[Fight]) -> Vec<String> {
+    let score = |named: &str| fights.iter().any(|fight| fight.name == named);
+    let phrase = |named: &str| {
+        let scores = fights.iter().filter_map(Fight::score);
+        let phrases = scores.flat_map(|score| score.phrases.iter().map(|it| format!("{}: {}", score.name, it.name)));
+        phrases.into_iter().any(|known| known == named)
+    };
+    // The phrases of a score with errors are not known.
+    let unread =
+        |named: &str| fights.iter().any(|it| it.score().is_none() && named.starts_with(&format!("{}: ", it.name)));
+    let named = stage.sets.iter().flat_map(|set| set.fights.iter().map(move |fight| (&set.name, fight)));
+    let unknown = named.filter(|(_, named)| !score(named) && !phrase(named) && !unread(named));
+    unknown
+        .map(|(set, named)| {
+            format!(
+                "{STAGE_FILE}: the set “{set}” is for “{named}”, and there is no such fight; write a fight's name, or \
+                 \"Fight: Phrase\" where the scene changes before a phrase."
+            )
+        })
+        .collect()
+}
+
+/// The plan of a production's stage, and a sentence for whatever is wrong with it; without the file there is none.
+fn stage(folder: &Path) -> (Option<StagePlan>, Vec<String>) {
+    let path = folder.join(STAGE_FILE);
+    if !path.exists() {
+        return (None, Vec::new());
+    }
+    match text(&path) {
+        Ok(text) => {
+            let (plan, problems) = crate::stage::read(&text, STAGE_FILE);
+            (plan, problems.iter().map(ToString::to_string).collect())
+        }
+        Err(error) => (None, vec![error.to_string()]),
     }
 }
 

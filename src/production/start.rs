@@ -16,6 +16,7 @@ const NEW: Files = &[
     ("production.toml", include_str!("../../configs/new/production.toml")),
     ("README.md", include_str!("../../configs/new/README.md")),
     ("vocabulary.toml", include_str!("../../configs/new/vocabulary.toml")),
+    ("stage.toml", include_str!("../../configs/new/stage.toml")),
     ("scores/first-steps.fight", include_str!("../../configs/new/scores/first-steps.fight")),
     ("sounds/README.md", include_str!("../../configs/new/sounds/README.md")),
 ];
@@ -23,6 +24,7 @@ const NEW: Files = &[
 /// The files of the demo: an invented company and its fights.
 const DEMO: Files = &[
     ("production.toml", include_str!("../../configs/demo/production.toml")),
+    ("stage.toml", include_str!("../../configs/demo/stage.toml")),
     ("scores/lantern-bridge.fight", include_str!("../../configs/demo/scores/lantern-bridge.fight")),
     ("scores/the-ferrymans-toll.fight", include_str!("../../configs/demo/scores/the-ferrymans-toll.fight")),
     ("scores/three-in-the-cellar.fight", include_str!("../../configs/demo/scores/three-in-the-cellar.fight")),

@@ -30,4 +30,9 @@ pub mod words;
 
 pub use format::format;
 pub use reading::{LARGEST, Reading, read};
+
+/// A beat as a score writes it, `4+1/2`, from the first beat of its phrase; nothing when it is none.
+pub fn beat(text: &str) -> Option<crate::units::Ticks> {
+    quantity::beats(text).ok().map(|beats| beats - crate::units::Ticks::beats(1))
+}
 pub use render::{Report, render, reports};

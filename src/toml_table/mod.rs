@@ -35,3 +35,22 @@ pub(crate) fn read<'a, T>(
     top.finish(&mut file);
     value.filter(|_| file.is_sound()).ok_or_else(|| file.into_problems())
 }
+
+/// The same for a file of which all that is sound is used: what `take` gives, and everything that is wrong. Nothing of a
+/// text that is no TOML is used.
+pub(crate) fn read_what_is_sound<'a, T>(
+    name: &'a str,
+    text: &'a str,
+    take: impl FnOnce(&mut TomlFile<'a>, &mut Table<'a>) -> Option<T>,
+) -> (Option<T>, Vec<TomlProblem>) {
+    let mut file = TomlFile::new(name, text);
+    let (top, errors) = DeTable::parse_recoverable(text);
+    errors.iter().for_each(|error| file.no_toml(error));
+    if !file.is_sound() {
+        return (None, file.into_problems());
+    }
+    let mut top = Table::top(top);
+    let value = take(&mut file, &mut top);
+    top.finish(&mut file);
+    (value, file.into_problems())
+}

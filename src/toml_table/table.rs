@@ -322,8 +322,24 @@ impl<'a> Table<'a> {
         lists
     }
 
+    /// A value with a form of its own; for one that is wrong `take` says what it has to be.
+    pub(crate) fn value<T>(
+        &mut self,
+        file: &mut TomlFile<'_>,
+        key: &'static str,
+        take: impl FnOnce(&DeValue<'_>) -> Result<T, String>,
+    ) -> Option<T> {
+        let (_, value) = self.take(key)?;
+        let taken = take(value.get_ref());
+        if let Err(wanted) = &taken {
+            let written = shorten(file.written(&value.span()));
+            file.problem(value.span(), &self.key(key), format!("is {written}; it has to be {wanted}"));
+        }
+        taken.ok()
+    }
+
     /// A list; for an element that is wrong `take` says what there has to be.
-    fn list<T>(
+    pub(crate) fn list<T>(
         &mut self,
         file: &mut TomlFile<'_>,
         key: &'static str,

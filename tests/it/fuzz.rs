@@ -54,6 +54,11 @@ fn journal() {
     bounded("journal", 100);
 }
 
+#[test]
+fn stage() {
+    bounded("stage", 600);
+}
+
 /// Every target has a corpus and a bounded run in this file, and no corpus is without its target.
 #[test]
 fn every_target_has_its_corpus_and_its_bounded_run() {

@@ -101,6 +101,8 @@ mod sound_live;
 mod sound_live_choice;
 mod sound_live_hold;
 mod sound_live_latency;
+mod space;
+mod space_vectors;
 mod statistics;
 mod strategies;
 mod support;

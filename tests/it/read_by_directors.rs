@@ -103,3 +103,43 @@ fn what_a_school_would_call_correct_passes_and_one_change_that_is_dangerous_does
     }
     assert_eq!((fights, alarms, missed), (200, 2, 5));
 }
+
+/// The same fights, put on a stage by marks at the measure of their weapons: what nobody wrote for the checks of space says
+/// nothing to them. Fighters stand in pairs, in the order in which they strike, a lane for each pair.
+#[test]
+fn what_a_school_would_call_correct_is_well_placed_at_its_measure() {
+    let vocabulary = Vocabulary::built_in();
+    let area = "area = [[-9, 0], [9, 0], [9, 14], [-9, 14]]\nseats.house = { outline = [[-9, -9], [9, -9], [9, -2], [-9, -2]] }\nedges.front = { from = [-9, 0], to = [9, 0] }";
+    let (plan, problems) = holdfast::stage::read(area, "stage.toml");
+    assert_eq!(problems, []);
+    let rules = HouseRules { stage: plan.map(std::sync::Arc::new), ..HouseRules::default() };
+    let (mut fights, mut alarms) = (0, Vec::new());
+    for (name, texts) in FIGHTS {
+        for text in texts.split("=== ").filter(|text| !text.is_empty()) {
+            let correct = Pair::of(text).correct();
+            let score = read(correct.as_str(), "a.fight", &vocabulary).score.unwrap();
+            // Where somebody stands among three says only whoever stages it; and who has marks has them.
+            if score.fighters.len() != 2 || correct.contains("\nplace ") || correct.contains(" walk ") {
+                continue;
+            }
+            let blade = |word: &str| vocabulary.weapons.get(word).map_or(0.0, |row| row.blade.0);
+            let longest = score.fighters.iter().map(|it| blade(&it.weapon)).fold(0.0, f64::max);
+            let apart = if longest > 0.0 { longest + 1.1 } else { 1.0 };
+            let marks: String = [(0, -1.0), (1, 1.0)]
+                .map(|(at, side)| {
+                    let name = &score.fighters[at].name;
+                    format!("\nplace {name} {:.2},6", side * apart / 2.0)
+                })
+                .concat();
+            let line = score.phrases[0].span.end;
+            let placed = format!("{}{marks}{}", &correct[..line], &correct[line..]);
+            let score = read(placed.as_str(), "a.fight", &vocabulary).score.unwrap_or_else(|| panic!("{placed}"));
+            let space = |code: &str| code.starts_with(['M', 'C', 'F', 'P']);
+            let found = check(&score, &vocabulary, &rules).findings.into_iter().filter(|it| space(it.code));
+            alarms.extend(found.map(|it| format!("{name} {}: {} {}", score.name, it.code, it.message)));
+            fights += 1;
+        }
+    }
+    assert!(fights > 100, "{fights}");
+    assert_eq!(alarms, [] as [String; 0], "{} alarms in {fights} fights: {alarms:#?}", alarms.len());
+}

@@ -1,7 +1,7 @@
 //! Bodies: can everybody do what they are to do? One state for each body goes through the whole fight, also over the
 //! seams between phrases: standing, kneeling, down or dead; free, held, holding, body to body; every weapon in a hand, a
 //! sheath or on the floor. What a word needs of a body and what it makes of it stands in the vocabulary, so a company
-//! whose school does it otherwise says so there, and the checks follow. Where people stand is not looked at.
+//! whose school does it otherwise says so there, and the checks follow. Where people stand is looked at in `space`.
 
 mod contact;
 mod demand;

@@ -11,7 +11,7 @@ pub use text::text;
 use serde::Serialize;
 
 use self::lines::Writer;
-use crate::check::{Checked, HouseRules, UNCHECKED, check};
+use crate::check::{Checked, HouseRules, check, unchecked};
 use crate::hex;
 use crate::score::Reading;
 use crate::score::model::{Fighter, Hand, Score};
@@ -122,7 +122,7 @@ pub fn sheet(
         tempo: format!("{} beats in a bar, {} beats a minute at first", score.beats_per_bar, score.tempo),
         fighters: score.fighters.iter().map(armed).collect(),
         bystanders: score.bystanders.iter().map(|it| it.name.clone()).collect(),
-        cautions: cautions(&findings, &writer),
+        cautions: cautions(&findings, &writer, unchecked(rules)),
         phrases: score.phrases.iter().enumerate().map(|(at, _)| writer.phrase(at, fastest(&checked, at))).collect(),
     })
 }
@@ -178,7 +178,7 @@ fn fastest(checked: &Checked, phrase: usize) -> Option<String> {
 }
 
 /// What the checks found, counted, and whatever they found that belongs to no line of a phrase.
-fn cautions(findings: &[&Problem], writer: &Writer<'_>) -> Vec<String> {
+fn cautions(findings: &[&Problem], writer: &Writer<'_>, unchecked: &str) -> Vec<String> {
     use crate::score::problem::Severity::{Error, Warning};
     let count = |severity| findings.iter().filter(|it| it.severity == severity).count();
     let mut cautions = Vec::new();
@@ -190,6 +190,6 @@ fn cautions(findings: &[&Problem], writer: &Writer<'_>) -> Vec<String> {
         ));
     }
     cautions.extend(writer.outside_phrases());
-    cautions.push(UNCHECKED.to_owned());
+    cautions.push(unchecked.to_owned());
     cautions
 }

@@ -16,6 +16,7 @@ mod patches;
 mod places;
 mod reach;
 mod rows;
+mod travel;
 mod usual;
 mod weapon_set;
 
@@ -32,6 +33,7 @@ pub use rows::{
     Across, Action, Effect, Height, Makes, Need, OwnPicture, Parry, Posture, Reaction, Reply, ReplyArgument, ReplyKind,
     SoundWord, Target, Touch, Vital, Weapon, Words,
 };
+pub use travel::{STEP_IN, SweepAngles};
 pub use weapon_set::WeaponSet;
 
 /// All words, each with its row.

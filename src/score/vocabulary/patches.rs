@@ -43,6 +43,10 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
     let limb = patch.usual("limb", |t, f, key| choice(t, f, key).map(Some), |row| row.limb, None);
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
     let picture = own_picture(patch, |row| row.picture.as_ref());
+    let travel = patch.usual("travel_m", |t, f, key| metres(t, f, key).map(Some), |row| row.travel, None);
+    let out = patch.usual("out_m", |t, f, key| metres(t, f, key).map(Some), |row| row.out, None);
+    let sends = patch.usual("sends_m", |t, f, key| metres(t, f, key).map(Some), |row| row.sends, None);
+    let sweep = patch.usual("sweep_degrees", |t, f, key| small(t, f, key, 180).map(Some), |row| row.sweep, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Action {
         target_needed: target_needed && !targets.is_empty(),
@@ -65,6 +69,10 @@ pub(super) fn action(patch: &mut Patch<'_, '_, '_, Action>) -> Option<Action> {
         limb,
         goes,
         picture,
+        travel,
+        out,
+        sends,
+        sweep,
         source: source?,
     })
 }
@@ -115,6 +123,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
     let effects = patch.usual("effects", choices, |row| row.effects.clone(), Vec::new());
     let goes = patch.usual("goes", |t, f, key| choice(t, f, key).map(Some), |row| row.goes, None);
     let picture = own_picture(patch, |row| row.picture.as_ref());
+    let travel = patch.usual("travel_m", |t, f, key| metres(t, f, key).map(Some), |row| row.travel, None);
     let source = patch.needed("source", source, |row| row.source.clone());
     Some(Reply {
         kind: kind?,
@@ -131,6 +140,7 @@ pub(super) fn reply(patch: &mut Patch<'_, '_, '_, Reply>) -> Option<Reply> {
         effects,
         goes,
         picture,
+        travel,
         source: source?,
     })
 }

@@ -184,6 +184,14 @@ pub struct Action {
     pub goes: Option<Goes>,
     /// The company's own picture of it.
     pub picture: Option<OwnPicture>,
+    /// How far it takes the one who does it, where it does not follow from the rest ([`Action::travels`]).
+    pub travel: Option<Metres>,
+    /// How far it can carry the one who does it to the partner and back again ([`Action::reaches_out`]).
+    pub out: Option<Metres>,
+    /// How far it sends the partner, where it does not follow from the rest ([`Action::sends_away`]).
+    pub sends: Option<Metres>,
+    /// How far it sweeps to either side, in degrees, where it does not follow from the rest ([`Action::sweeps`]); at most 180.
+    pub sweep: Option<u8>,
     /// Where the row comes from.
     pub source: String,
 }
@@ -333,6 +341,8 @@ pub struct Reply {
     pub goes: Option<Goes>,
     /// The company's own picture of it; that of an action goes before it.
     pub picture: Option<OwnPicture>,
+    /// How far it takes the one who answers, where it does not follow from the rest ([`super::Vocabulary::reply_travels`]).
+    pub travel: Option<Metres>,
     /// Where the row comes from.
     pub source: String,
 }

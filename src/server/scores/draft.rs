@@ -1,7 +1,7 @@
 //! What is said of a draft: the same reading and the same checks that a saved score gets, its phrases with their fastest
 //! safe tempo, and the beats of one phrase for whoever wants to hear it. Pure: a production and a text in, values out.
 
-use crate::check::{Fastest, MoveLimit, UNCHECKED};
+use crate::check::{Fastest, MoveLimit, unchecked};
 use crate::figure::{Drawn, Picture};
 use crate::production::{Production, WithSet};
 use crate::score::compare::side_by_side;
@@ -47,7 +47,8 @@ pub(super) fn report(production: &Production, file: &str, text: &str) -> DraftRe
     let phrases =
         phrases.map_or_else(Vec::new, |(score, checked)| phrases_of(score, &checked.fastest, &fight.with_sets, &lines));
     let left_out = u32::try_from(found.len() - told.len()).unwrap_or(u32::MAX);
-    DraftReport { findings, left_out, phrases, runs: fight.score().is_some(), unchecked: UNCHECKED.to_owned() }
+    let unchecked = unchecked(&production.rules).to_owned();
+    DraftReport { findings, left_out, phrases, runs: fight.score().is_some(), unchecked }
 }
 
 fn severity(severity: Severity) -> FindingSeverity {

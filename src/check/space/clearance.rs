@@ -1,0 +1,273 @@
+//! Clearance: for every instant of every blow, how near what it sweeps comes to whoever it is not meant for, to walls and
+//! furniture, and to the audience. The least distance is a bound that no instant is below (`least_below`).
+
+use std::collections::BTreeMap;
+
+use super::measure::more;
+use super::near::Near;
+use super::{Space, told};
+use crate::score::model::Facing;
+use crate::score::problem::{Problem, Severity};
+use crate::stage::nearest::{Least, least_below};
+use crate::stage::{Outline, Sweep, Track, Vec2};
+
+/// How exact a distance is, metres: what is said is at most this much too little.
+const EXACT: f64 = 0.01;
+/// Nearer than this to the partner the way to them turns too fast to be followed: then all around is swept, metres.
+const TOO_NEAR_TO_TURN: f64 = 0.3;
+
+/// No body takes up more room, metres: whoever lies, whichever way, and is as tall as may be written.
+const MOST_RADIUS: f64 = 1.3;
+
+/// A blow, who strikes, and the one it is meant for.
+#[derive(Clone, Copy)]
+struct Swing<'t> {
+    own: usize,
+    track: &'t Track,
+    partner: Option<(usize, &'t Track)>,
+    /// The bearing along which it goes where it is meant for nobody.
+    bearing: f64,
+    sweep: Sweep,
+    /// The part of its span that lies in its phrase.
+    span: (f64, f64),
+    /// How fast any point of it moves at the most, metres a second.
+    rate: f64,
+}
+
+/// Something that a blow comes too near to.
+struct TooNear<'t> {
+    swing: Swing<'t>,
+    whom: Whom,
+    /// How near, metres, and when.
+    gap: f64,
+    at: f64,
+    /// How near it may come.
+    allowed: f64,
+}
+
+/// What it is, by place among the tracks or in the layout.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Whom {
+    Person(usize),
+    Piece(usize),
+    Seats(usize),
+}
+
+/// C601: a bystander. C602: another fighter. C603: a wall or furniture. C604: the seats. Each once for who strikes and what
+/// is struck in a phrase, where it is nearest.
+pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
+    let mut found: BTreeMap<(usize, usize, Whom), (TooNear<'_>, usize)> = BTreeMap::new();
+    for (own, sweep) in &space.tracks.sweeps {
+        let Some(planned) = space.planned(sweep.of_move) else { continue };
+        let phrase = planned.phrase_in_range;
+        let Some(swing) = swing(space, *own, *sweep, phrase) else { continue };
+        for one in people(space, near, &swing).into_iter().chain(things(space, &swing, phrase)) {
+            match found.get_mut(&(phrase, *own, one.whom)) {
+                Some((least, times)) if least.gap <= one.gap + EXACT => *times += 1,
+                Some(worse) => *worse = (one, worse.1 + 1),
+                None => drop(found.insert((phrase, *own, one.whom), (one, 0))),
+            }
+        }
+    }
+    let told_of = |(one, times): (TooNear<'_>, usize)| {
+        let problem = match one.whom {
+            Whom::Person(person) => near_person(space, &one, person),
+            Whom::Piece(_) | Whom::Seats(_) => near_thing(space, &one),
+        };
+        let used = space.planned(one.swing.sweep.of_move).and_then(|planned| planned.used.as_ref());
+        Some(told(more(problem?, times), used))
+    };
+    found.into_values().filter_map(told_of).collect()
+}
+
+fn swing<'t>(space: &'t Space<'_, '_>, own: usize, sweep: Sweep, phrase: usize) -> Option<Swing<'t>> {
+    let planned = space.planned(sweep.of_move)?;
+    let track = space.tracks.people.get(own)?;
+    let (begin, end) = space.span_of(phrase);
+    let span = (sweep.span.0.max(begin), sweep.span.1.min(end).max(sweep.beat));
+    track.at(span.0)?;
+    let only_other = (space.scene.score.fighters.len() == 2).then(|| 1 - own.min(1));
+    // Where no line says whom it is meant for, it is whom they look at.
+    let faces = track.faces(sweep.beat);
+    let faced = match faces {
+        Some(Facing::Person(person)) => Some(space.tracks.place_of(person)),
+        Some(Facing::Degrees(_)) | None => None,
+    };
+    let partner = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other).or(faced);
+    let partner = partner.filter(|it| *it != own);
+    let partner = partner.and_then(|partner| Some((partner, space.tracks.people.get(partner)?)));
+    let known = partner.filter(|(_, other)| other.at(span.0).is_some());
+    let rate = track.fastest(span.0, span.1);
+    let mut swing = Swing { own, track, partner, bearing: 0.0, sweep, span, rate };
+    let Some((_, other)) = known else {
+        return Some(match faces.filter(|_| partner.is_none()) {
+            Some(Facing::Degrees(bearing)) => Swing { bearing, ..swing },
+            Some(Facing::Person(_)) | None => all_around(swing),
+        });
+    };
+    let both = rate + other.fastest(span.0, span.1);
+    if both > 0.0 {
+        // They are at least this far apart throughout; so fast does the way from one to the other turn at the most.
+        let apart = |at: f64| Some(track.at(at)?.distance(other.at(at)?));
+        let least = apart(span.0)?.min(apart(span.1)?) - both * (span.1 - span.0) / 2.0;
+        if least < TOO_NEAR_TO_TURN {
+            return Some(all_around(swing));
+        }
+        swing.rate += swing.sweep.radius * both / least;
+    }
+    Some(swing)
+}
+
+/// The same to all sides.
+fn all_around(swing: Swing<'_>) -> Swing<'_> {
+    Swing { sweep: Sweep { angles: (180.0, 180.0), ..swing.sweep }, ..swing }
+}
+
+impl Swing<'_> {
+    /// Where the one who strikes is at an instant, and the bearing to the partner.
+    fn at(&self, time: f64) -> (Vec2, f64) {
+        let from = self.track.at(time).unwrap_or_default();
+        let to = self.partner.and_then(|(_, partner)| partner.at(time));
+        (from, to.map_or(self.bearing, |to| (to - from).bearing()))
+    }
+
+    /// Where what it sweeps comes nearer than `limit` to the middle of somebody whose whole way is shifted by `off`.
+    fn comes_near(&self, other: &Track, off: Vec2, limit: f64) -> Option<Least> {
+        let value = |time: f64| {
+            let (from, bearing) = self.at(time);
+            self.sweep.distance(from, bearing, other.at(time).unwrap_or_default() + off)
+        };
+        let rate = self.rate + other.fastest(self.span.0, self.span.1);
+        least_below(self.span, rate, limit, EXACT, value)
+    }
+
+    /// How far apart the floors of the two are.
+    fn rise(&self, space: &Space<'_, '_>, other: Vec2) -> f64 {
+        let floor = |at: Vec2| space.tracks.layout(self.sweep.beat).map_or(0.0, |layout| layout.floor(at));
+        floor(other) - floor(self.at(self.sweep.beat).0)
+    }
+}
+
+/// People for whom it is not meant and who come too near.
+fn people<'t>(space: &Space<'_, '_>, near: &Near, swing: &Swing<'t>) -> Vec<TooNear<'t>> {
+    let least = space.stage.least;
+    let far = swing.sweep.radius + least.bystander.max(least.fighter) + MOST_RADIUS;
+    let far = far + swing.rate * (swing.span.1 - swing.span.0);
+    let (from, _) = swing.at(swing.sweep.beat);
+    let there = near.within(&[from], far, swing.span).into_iter();
+    let others = there.filter(|&it| it != swing.own && swing.partner.is_none_or(|(partner, _)| partner != it));
+    others.filter_map(|person| one(space, swing, person)).collect()
+}
+
+fn one<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, person: usize) -> Option<TooNear<'t>> {
+    let other = space.tracks.people.get(person)?;
+    other.at(swing.span.0)?;
+    let room = other.room(swing.span.0, swing.span.1);
+    let allowed = if space.is_bystander(person) { space.stage.least.bystander } else { space.stage.least.fighter };
+    let rise = swing.rise(space, other.at(swing.sweep.beat)?);
+    if !swing.sweep.is_as_high_as(rise + room.low, rise + room.high) {
+        return None;
+    }
+    let Least { value, at } = swing.comes_near(other, Vec2::default(), allowed + room.radius)?;
+    Some(TooNear { swing: *swing, whom: Whom::Person(person), gap: (value - room.radius).max(0.0), at, allowed })
+}
+
+fn near_person(space: &Space<'_, '_>, near: &TooNear<'_>, person: usize) -> Option<Problem> {
+    let TooNear { swing, gap, at, allowed, .. } = near;
+    let planned = space.planned(swing.sweep.of_move)?;
+    let other = space.tracks.people.get(person)?;
+    let (who, whom) = (space.name(swing.own), space.name(person));
+    let bystander = space.is_bystander(person);
+    let here = other.at(*at)?;
+    let how =
+        if *gap < EXACT { format!("reaches {whom}") } else { format!("comes within {} of {whom}", space.far(*gap)) };
+    let whose = if bystander { "whoever stands by" } else { "a fighter it is not meant for" };
+    let message = format!(
+        "{who}'s {} at beat {} {how}, at {} then; {} is the least to {whose}",
+        planned.action,
+        planned.beat.beat_label(),
+        space.mark(here),
+        space.far(*allowed)
+    );
+    let help = match clear_of(space, near, (person, other)) {
+        Some(off) => format!("let {whom} be {} from there, at {}", space.way(off), space.mark(here + off)),
+        None => format!("let {whom} be elsewhere, or the two fight farther off"),
+    };
+    let severity = if bystander && *gap < EXACT { Severity::Error } else { Severity::Warning };
+    let code = if bystander { "C601" } else { "C602" };
+    Some(Problem::new(severity, code, planned.span.clone(), message).help(help))
+}
+
+/// The shortest way by which somebody's own way can be shifted so that the blow is far enough from them throughout: of 16
+/// bearings the one on which the least is enough, to ten centimetres; no farther than anybody could be told to stand off.
+fn clear_of(space: &Space<'_, '_>, near: &TooNear<'_>, (_, other): (usize, &Track)) -> Option<Vec2> {
+    let TooNear { swing, at, allowed, .. } = near;
+    let radius = other.room(swing.span.0, swing.span.1).radius;
+    let layout = space.tracks.layout(*at)?;
+    let here = other.at(*at)?;
+    let bearings: Vec<Vec2> = (0..16).map(|step| Vec2::along(f64::from(step) * 22.5)).collect();
+    let farthest = ((swing.sweep.radius + allowed + radius) * 20.0).ceil() as u32;
+    (1..=farthest).find_map(|tenths| {
+        let offs = bearings.iter().map(|way| *way * (f64::from(tenths) / 10.0));
+        let stands = |off: &Vec2| layout.is_open(here + *off) && layout.piece_at(here + *off).is_none();
+        offs.filter(stands).find(|off| swing.comes_near(other, *off, allowed + radius).is_none())
+    })
+}
+
+/// Walls, furniture and seats that a weapon comes too near to.
+fn things<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, phrase: usize) -> Vec<TooNear<'t>> {
+    let Some(layout) = space.tracks.layout_of_phrase(phrase).filter(|_| swing.sweep.armed) else { return Vec::new() };
+    let floor = layout.floor(swing.at(swing.sweep.beat).0);
+    let pieces = layout.pieces.iter().enumerate();
+    let pieces = pieces.filter(|(_, piece)| swing.sweep.is_as_high_as(-floor, piece.height - floor));
+    let pieces = pieces.map(|(at, it)| (&it.outline, Whom::Piece(at), space.stage.least.piece));
+    let seats = layout.seats.iter().enumerate();
+    let seats = seats.map(|(at, it)| (&it.outline, Whom::Seats(at), space.stage.least.audience));
+    let near = |(outline, whom, allowed): (&Outline, Whom, f64)| {
+        let Least { value, at } = gap_to(swing, outline, allowed)?;
+        Some(TooNear { swing: *swing, whom, gap: value.max(0.0), at, allowed })
+    };
+    pieces.chain(seats).filter_map(near).collect()
+}
+
+fn near_thing(space: &Space<'_, '_>, near: &TooNear<'_>) -> Option<Problem> {
+    let TooNear { swing, gap, at, allowed, whom } = near;
+    let planned = space.planned(swing.sweep.of_move)?;
+    let layout = space.tracks.layout_of_phrase(planned.phrase_in_range)?;
+    let (outline, what, seats) = match whom {
+        Whom::Piece(piece) => layout.pieces.get(*piece).map(|it| (&it.outline, format!("“{}”", it.name), false))?,
+        Whom::Seats(seats) => {
+            layout.seats.get(*seats).map(|it| (&it.outline, format!("the seats “{}”", it.name), true))?
+        }
+        Whom::Person(_) => return None,
+    };
+    let (who, beat) = (space.name(swing.own), planned.beat.beat_label());
+    let how = if *gap < EXACT { "reaches".to_owned() } else { format!("comes within {} of", space.far(*gap)) };
+    let (from, bearing) = swing.at(*at);
+    let message =
+        format!("{who}'s {} at beat {beat} {how} {what}; {} is the least", planned.action, space.far(*allowed));
+    let way = (from - outline.nearest_on_rim(from)).unit().unwrap_or(Vec2::along(0.0));
+    let far = |tenths: u32| way * (f64::from(tenths) / 10.0);
+    let clear = |off: &Vec2| outline.distance_of(&swing.sweep.corners(from + *off, bearing)) >= *allowed;
+    let help = match (1..=60).map(far).find(clear) {
+        Some(off) => format!("let the two fight {} from there", space.way(off)),
+        None => "let the two fight farther off".to_owned(),
+    };
+    let severity = if seats && *gap < EXACT { Severity::Error } else { Severity::Warning };
+    let code = if seats { "C604" } else { "C603" };
+    Some(Problem::new(severity, code, planned.span.clone(), message).help(help))
+}
+
+fn gap_to(swing: &Swing<'_>, outline: &Outline, allowed: f64) -> Option<Least> {
+    let (from, _) = swing.at(swing.sweep.beat);
+    let moves = swing.rate * (swing.span.1 - swing.span.0);
+    // The corners of the polygon around a sweep lie a hair outside of its radius.
+    if outline.distance_at_least(from) > swing.sweep.radius * 1.01 + allowed + moves {
+        return None;
+    }
+    let value = |time: f64| {
+        let (from, bearing) = swing.at(time);
+        outline.distance_of(&swing.sweep.corners(from, bearing))
+    };
+    least_below(swing.span, swing.rate, allowed, EXACT, value)
+}

@@ -1,0 +1,26 @@
+//! The stage: its plan, and where everybody is on it at any instant of a fight. Pure: the plan comes as text, the times from
+//! the timeline. People are upright cylinders, as high as their posture; what a blow sweeps is an outer volume from the
+//! vocabulary; how near two things come is a closed form or a bound that cannot miss a minimum.
+
+mod blow;
+mod body;
+mod leg;
+pub mod nearest;
+mod outline;
+mod picture;
+mod plan;
+mod read;
+mod sweep;
+mod track;
+mod vec2;
+
+pub use blow::{Blow, Near, Needs};
+pub use body::{BODY_RADIUS, Build, Pose, Room};
+pub use leg::{Cause, Leg, Way};
+pub use outline::Outline;
+pub use picture::picture;
+pub use plan::{Edge, Layout, LeastDistances, Named, Raised, Seats, StagePlan, StageSet};
+pub use read::{FOOT, read};
+pub use sweep::Sweep;
+pub use track::{Presence, Seam, Track, Tracks};
+pub use vec2::Vec2;
