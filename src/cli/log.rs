@@ -1,12 +1,13 @@
 //! `holdfast log`: the journal, for a person or for a program.
 
+use std::collections::HashMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
-use holdfast::event::{EventKind, Role, Spot, What};
+use holdfast::event::{EventKind, Role, RunBegun, Spot, What};
 use holdfast::journal::{DAMAGED, EventFilter, EventLine, EventRow, JournalError, Reader};
 
 use super::output::{self, Output};
@@ -49,6 +50,12 @@ Fields may be added; a field that does not apply is null.
   session       start of the server it belongs to, from 1
   server_us     microseconds since that start
   run           number of the run
+  fight         the fight that it was a run of
+  revision      SHA-256 of the text that it was a run of
+  begun         of the start of a run, all that was run: an object of from, from_index,
+                from_move, to, to_index (phrases, and the move it began at), speed (null:
+                walk-through), count_in, drive (clock, step), weapons (null: those that
+                the score names), cast (part, person, member, covers)
   kind          what happened: the words of --kind
   who           name of whoever did it
   member        their number
@@ -87,13 +94,23 @@ impl Log {
         }
     }
 
+    /// What was run, where it is printed.
+    fn runs(&self, reader: &Reader) -> Result<HashMap<u32, RunBegun>, JournalError> {
+        if self.format == Format::Text {
+            return Ok(HashMap::new());
+        }
+        let wanted = |run: &u32| self.run.is_none_or(|only| only == *run);
+        let rows = reader.runs()?.into_iter().map(|row| (row.begun.run, row.begun));
+        Ok(rows.filter(|(run, _)| wanted(run)).collect())
+    }
+
     /// Prints event by event: what was read before an error is printed, and a journal of any length takes no more memory
-    /// than one event. Whoever reads the output may have seen enough and closed it: that ends the reading.
+    /// than one event, as JSON the beginnings of its runs besides. Whoever reads the output may have seen enough and closed it: that ends the reading.
     fn print(&self) -> Result<Vec<String>, JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
         let reader = Reader::open_good(&self.data)?;
         let mut out = Output::begin();
-        let mut page = Page::new(self.format);
+        let mut page = Page::new(self.format, self.runs(&reader)?);
         let mut open = true;
         let read = reader.each_event(EventFilter { run: self.run, kind }, |event| {
             let piece = page.event(event);
@@ -126,11 +143,13 @@ struct Page {
     format: Format,
     day: String,
     events: u64,
+    /// What was run, by the number of the run; only what a program is told has it.
+    runs: HashMap<u32, RunBegun>,
 }
 
 impl Page {
-    fn new(format: Format) -> Page {
-        Page { format, day: String::new(), events: 0 }
+    fn new(format: Format, runs: HashMap<u32, RunBegun>) -> Page {
+        Page { format, day: String::new(), events: 0, runs }
     }
 
     fn event(&mut self, row: EventRow) -> String {
@@ -139,9 +158,14 @@ impl Page {
             Format::Text => self.lines(&row),
             Format::Json => {
                 let before = if self.events == 1 { "[\n  " } else { ",\n  " };
-                before.to_owned() + &json(&EventLine::from(row)).trim_end().replace('\n', "\n  ")
+                before.to_owned() + &json(&self.line(row)).trim_end().replace('\n', "\n  ")
             }
         }
+    }
+
+    fn line(&self, row: EventRow) -> EventLine {
+        let run = row.event.run.and_then(|run| self.runs.get(&run));
+        EventLine::of(row, run)
     }
 
     fn end(&self) -> &'static str {

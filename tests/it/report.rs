@@ -31,6 +31,11 @@ fn the_season_shows_what_was_put_into_it() {
     assert!(verify(folder.path()).unwrap().whole);
     assert_eq!((review.calls.len(), review.totals.unfinished), (30, 1));
     assert_eq!(review.drill.rows[0].phrase, "The turn", "the weak phrase comes first");
+    assert_eq!(review.order.rows[0].first, "The turn", "{:?}", review.order.rows);
+    let callers = review.fights.iter().flat_map(|fight| &fight.breaks).filter_map(|it| it.callers.first());
+    let (given, not): (Vec<_>, Vec<_>) = callers.partition(|it| it.reason.is_some());
+    let part = given.len() as f64 / (given.len() + not.len()) as f64;
+    assert!((0.35..0.65).contains(&part), "about half of the holds have a reason: {part}");
     assert!(review.notes.iter().any(|note| note.contains("wall clock jumped once")), "{:?}", review.notes);
     let understudies: Vec<&str> =
         review.calls.iter().flat_map(|call| &call.understudies).map(|it| it.who.as_str()).collect();
@@ -142,6 +147,16 @@ fn the_command_prints_every_kind_and_refuses_in_a_sentence() {
         String::from_utf8(refused.stderr).unwrap().trim(),
         "No fight of the journal is called “nothing”. There is: F."
     );
+    // What was just begun has no journal yet: an empty report, and no fault.
+    let fresh = folder.path().join("fresh");
+    holdfast::production::start(&fresh).unwrap();
+    for format in ["text", "html", "json", "csv"] {
+        let empty = Command::new(env!("CARGO_BIN_EXE_holdfast")).args(["report", "--format", format]).arg(&fresh).output();
+        let empty = empty.unwrap();
+        assert_eq!(empty.status.code(), Some(0), "{format}: {empty:?}");
+        assert!(empty.stderr.is_empty());
+    }
+    assert!(!fresh.join("data").join("journal.sqlite").exists(), "nothing is made by looking");
     let missing = Command::new(env!("CARGO_BIN_EXE_holdfast")).args(["report", "/nowhere"]).output().unwrap();
     assert_eq!(missing.status.code(), Some(2));
 }
