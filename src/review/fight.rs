@@ -6,10 +6,10 @@ use serde::Serialize;
 
 use super::breaks::{Break, HoldBook};
 use super::edition::{Edition, EditionPhrase};
-use super::pass::Pass;
 use super::history::{Fight, History, Outcome, Run};
 use super::house::{Filter, House};
 use super::lineage::{self, RevisionChange};
+use super::pass::Pass;
 use super::phrase::{Asked, Heirs, PhraseReview};
 use super::split::{Splits, splits};
 use super::times::Times;

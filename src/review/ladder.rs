@@ -159,7 +159,8 @@ impl<'l> Climb<'l> {
 impl Standing {
     /// The sentence of what stands in the fields.
     fn sentence(&self) -> String {
-        let before = self.before.map_or_else(String::new, |step| format!(" With the text before it stood on {step} %."));
+        let before =
+            self.before.map_or_else(String::new, |step| format!(" With the text before it stood on {step} %."));
         let clean = |count: u32| counted(count, "clean run", "clean runs");
         match (self.step, self.next) {
             _ if self.runs == 0 && self.last_day.is_none() && self.cast.is_empty() => "Not run yet.".to_owned(),
@@ -171,6 +172,7 @@ impl Standing {
             (Some(step), next) => {
                 let there = match self.in_a_row {
                     0 => "it broke there or slower since".to_owned(),
+                    count if count < self.asked => format!("{} in a row there since it broke", clean(count)),
                     count => format!("{} in a row there", clean(count)),
                 };
                 let then = match (self.may_try, next) {
@@ -252,7 +254,7 @@ fn stand_with(
     let (climb, counted) = of(phrase);
     let standing = climb.standing();
     let others = || armed().filter_map(text).filter(|then| !then.does_the_same_as(phrase));
-    let (older, other_text) = (others().last(), others().count() as u64);
+    let (older, other_text) = (others().next_back(), others().count() as u64);
     let before = older.filter(|_| standing.step.is_none()).and_then(|then| of(then).0.standing().step);
     let last_day = passes.iter().filter_map(|pass| pass.run.day).max().map(|day| day.to_string());
     let runs = counted.len() as u64;
@@ -272,7 +274,11 @@ fn seen(passes: &[&Pass<'_>]) -> Vec<Seen> {
         let blank = Seen { speed, clean: 0, broke: 0, last_day: None, last_clean: false };
         let own = speeds.entry(speed).or_insert(blank);
         own.last_clean = pass.visit.outcome == Outcome::Clean;
-        if own.last_clean { own.clean += 1 } else { own.broke += 1 }
+        if own.last_clean {
+            own.clean += 1
+        } else {
+            own.broke += 1
+        }
         own.last_day = pass.run.day.map(|day| day.to_string()).or(own.last_day.take());
     }
     speeds.into_values().rev().collect()
@@ -317,7 +323,11 @@ mod tests {
         assert_eq!((once.step, once.in_a_row, once.may_try), (Some(80), 0, None));
         assert_eq!(once.says, "Stands on 80 %: it broke there or slower since. 3 clean runs more before 90 %.");
         runs.push((65, Outcome::Broke));
-        assert_eq!(after(&ladder, &runs).step, Some(50), "against 65 and faster it broke twice in a row, against 50 once");
+        assert_eq!(
+            after(&ladder, &runs).step,
+            Some(50),
+            "against 65 and faster it broke twice in a row, against 50 once"
+        );
     }
 
     #[test]
@@ -333,7 +343,10 @@ mod tests {
         let outcome = prop_oneof![
             6 => Just(Outcome::Clean), 3 => Just(Outcome::Broke), 1 => Just(Outcome::Part), 1 => Just(Outcome::Unfinished)
         ];
-        prop::collection::vec((prop_oneof![Just(0), Just(40), Just(60), Just(70), Just(100), 10..150_u16], outcome), 0..60)
+        prop::collection::vec(
+            (prop_oneof![Just(0), Just(40), Just(60), Just(70), Just(100), 10..150_u16], outcome),
+            0..60,
+        )
     }
 
     /// The rule as it is told, without the machine: what counts for and against a step as letters, and what of them says

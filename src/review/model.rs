@@ -196,7 +196,11 @@ fn effects(things: &[Thing], broke: &[bool]) -> Vec<Effect> {
         }
     }
     // What changed together with something is not told by that something either.
-    let told = if together.is_empty() { Logistic::fit(&alike(things, &within, broke)) } else { without(things, &within, &mut together, broke) };
+    let told = if together.is_empty() {
+        Logistic::fit(&alike(things, &within, broke))
+    } else {
+        without(things, &within, &mut together, broke)
+    };
     let effect = |(at, thing): (usize, &Thing)| {
         let place = within.iter().position(|other| *other == at);
         let apart = !together.contains(&at);
@@ -274,7 +278,11 @@ mod tests {
         assert_eq!(effects(&things(8), &broke(8))[0].says(), "too few runs to say");
         let enough = &effects(&things(40), &broke(40))[0];
         assert_eq!(enough.verdict, Difference::Unclear);
-        assert!(enough.says().starts_with("no difference can be told (with Bea: odds of a break × 1.00, "), "{}", enough.says());
+        assert!(
+            enough.says().starts_with("no difference can be told (with Bea: odds of a break × 1.00, "),
+            "{}",
+            enough.says()
+        );
         assert_eq!(effects(&things(2_000), &broke(2_000))[0].verdict, Difference::Same);
     }
 }

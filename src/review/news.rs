@@ -96,7 +96,9 @@ fn step<'h>(
         ladder::stand(&reviewer.house.ladder, fight, phrase, &passes)
     };
     let now = stand(runs).into_iter().next()?;
-    let then = stand(before).into_iter().find(|then| then.cast == now.cast).and_then(|then| then.step);
+    let then = stand(before).into_iter().find(|then| then.cast == now.cast);
+    // With a text that was not run before, it stands where it stood with the one before that.
+    let then = then.and_then(|then| then.step.or(then.before.filter(|_| then.runs == 0)));
     let step = |it: &Standing| it.step;
     let said = match (then, step(&now)) {
         (then, now) if then == now => return None,

@@ -131,11 +131,17 @@ impl Reason {
         }
     }
 
+    fn is_of_breaks(&self) -> bool {
+        matches!(self, Reason::Broke { .. } | Reason::Time { .. })
+    }
+
     /// The same as a part of a sentence.
     fn words(&self) -> String {
         match self {
             Reason::Broke { count, of, worst, .. } => {
-                let most = worst.as_ref().map_or_else(String::new, |(beat, words, _)| format!(", most at beat {beat}, {words}"));
+                let most = worst
+                    .as_ref()
+                    .map_or_else(String::new, |(beat, words, _)| format!(", most at beat {beat}, {words}"));
                 format!("it broke in {count} of its last {}{most}", say::counted(*of as usize, "run", "runs"))
             }
             Reason::Time { cost_seconds, .. } => format!("a break there costs {}", say::seconds(*cost_seconds)),
@@ -144,7 +150,10 @@ impl Reason {
             }
             Reason::NewText { runs: 0 } => "its text changed, and they have not run it since".to_owned(),
             Reason::NewText { runs } => {
-                format!("its text changed, and they have run it {} since", say::counted(*runs as usize, "time", "times"))
+                format!(
+                    "its text changed, and they have run it {} since",
+                    say::counted(*runs as usize, "time", "times")
+                )
             }
             Reason::Days { days } => format!("these people have not run it for {days} days"),
             Reason::Tempo(TempoLimit { beat, words, percent, .. }) => {
@@ -217,7 +226,10 @@ fn proposed(
     reasons.extend(phrase.limit.clone().map(Reason::Tempo));
     reasons.extend(standing.step.and(standing.may_try).map(|next| Reason::Step { next }));
     reasons.retain(|reason| reason.points() > 0.0);
-    reasons.sort_by(|a, b| b.points().total_cmp(&a.points()));
+    // How often it broke and what that costs are said together.
+    let breaks: f64 = reasons.iter().filter(|it| it.is_of_breaks()).map(Reason::points).sum();
+    let weight = |reason: &Reason| if reason.is_of_breaks() { breaks } else { reason.points() };
+    reasons.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
     let percent = percent(ladder, standing, phrase.limit.as_ref());
     Proposed {
         fight: fight.fight.clone(),
@@ -234,7 +246,9 @@ fn proposed(
 
 /// How often it broke, and what that costs.
 fn broken(fight: &FightReview, phrase: &PhraseReview, usual: Option<f64>) -> Vec<Reason> {
-    let Some(row) = drill::row(&fight.fight, phrase, usual).filter(|row| row.broke.count > 0) else { return Vec::new() };
+    let Some(row) = drill::row(&fight.fight, phrase, usual).filter(|row| row.broke.count > 0) else {
+        return Vec::new();
+    };
     let worst = row.worst.first().map(|it| (it.beat.clone(), it.words.clone(), it.broke));
     let broke = Reason::Broke { count: row.broke.count, of: row.broke.of, at_least: row.at_least, worst };
     let time = row.cost_seconds.map(|cost_seconds| Reason::Time { least_seconds: row.least_seconds, cost_seconds });

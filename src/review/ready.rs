@@ -14,7 +14,7 @@ use super::say;
 /// So many casts of a phrase are shown, the newest first.
 const MOST_CASTS: usize = 4;
 /// So many speeds of a cast are told, the fastest first.
-const MOST_SPEEDS: usize = 3;
+const MOST_SPEEDS: usize = 2;
 
 /// Who is ready for what.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
@@ -107,10 +107,6 @@ fn seen(standing: &Standing) -> String {
         format!("{}: {} clean of {}, last {how}{day}", say::speed(it.speed), it.clean, it.clean + it.broke)
     };
     let mut said: Vec<String> = standing.seen.iter().take(MOST_SPEEDS).map(one).collect();
-    let slower: u64 = standing.seen.iter().skip(MOST_SPEEDS).map(|it| it.clean + it.broke).sum();
-    if slower > 0 {
-        said.push(format!("{} slower", say::counted(slower as usize, "run", "runs")));
-    }
     if let Some(weapons) = &standing.weapons {
         said.push(format!("with the weapons {weapons}"));
     }

@@ -70,7 +70,7 @@ fn order(review: &Review, out: &mut String) -> std::fmt::Result {
         writeln!(out, "  {}. {} ({}): {}", place + 1, row.first, row.fight, row.says())?;
         writeln!(out, "       {}", row.why)?;
     }
-    writeln!(out, "  {}", review.order.rule)
+    writeln!(out, "  How this is made stands in --format html, and in --format json as order.rule.")
 }
 
 fn phrase_line(phrase: &PhraseReview, width: usize, out: &mut String) -> std::fmt::Result {

@@ -8,8 +8,8 @@ use holdfast::journal::{FILE_NAME, Record};
 use holdfast::time::utc_now;
 use serde_json::Value;
 
-use crate::review::{Hall, TEXT};
 use crate::journal::{begun, called, ended, event_of, open, record_all, release, revision, spot};
+use crate::review::{Hall, TEXT};
 
 #[test]
 fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {

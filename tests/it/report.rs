@@ -98,6 +98,8 @@ fn the_page_needs_nothing_else_and_believes_no_name() {
     hall.close();
     let page = html::page(&review(folder.path()), &House::default().ladder);
     assert!(!page.contains("<script") && page.contains("&lt;script&gt;"));
+    // The name of a picture's kind is an address and none: nothing is fetched from it.
+    let page = page.replace("xmlns=\"http://www.w3.org/2000/svg\"", "");
     for reference in ["src=", "url(", "@import", "http://", "https://", "<link"] {
         assert!(!page.contains(reference), "{reference} would fetch something");
     }
@@ -117,7 +119,7 @@ fn tags(page: &str) -> Vec<String> {
         let name: String = tag.trim_start_matches('/').chars().take_while(|c| c.is_ascii_alphanumeric()).collect();
         if tag.starts_with('/') {
             assert_eq!(open.pop().as_deref(), Some(name.as_str()), "</{name}> closes something else");
-        } else if !["meta", "br", ""].contains(&name.as_str()) {
+        } else if !["meta", "br", ""].contains(&name.as_str()) && !tag.ends_with('/') {
             open.push(name);
         }
     }
@@ -151,7 +153,8 @@ fn the_command_prints_every_kind_and_refuses_in_a_sentence() {
     let fresh = folder.path().join("fresh");
     holdfast::production::start(&fresh).unwrap();
     for format in ["text", "html", "json", "csv"] {
-        let empty = Command::new(env!("CARGO_BIN_EXE_holdfast")).args(["report", "--format", format]).arg(&fresh).output();
+        let empty =
+            Command::new(env!("CARGO_BIN_EXE_holdfast")).args(["report", "--format", format]).arg(&fresh).output();
         let empty = empty.unwrap();
         assert_eq!(empty.status.code(), Some(0), "{format}: {empty:?}");
         assert!(empty.stderr.is_empty());

@@ -166,7 +166,8 @@ fn near_misses_speak_for_their_phrase() {
     let speaks = |review: &Review| review.order.rows.iter().any(|row| row.why.contains("near miss"));
     assert!(!speaks(&review(folder.path())), "a note is none");
     let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
-    db.execute_batch("DROP TRIGGER events_no_update; UPDATE events SET kind = 'near-miss' WHERE kind = 'note'").unwrap();
+    db.execute_batch("DROP TRIGGER events_no_update; UPDATE events SET kind = 'near-miss' WHERE kind = 'note'")
+        .unwrap();
     let told = review(folder.path());
     let row = &told.order.rows[0];
     assert_eq!(row.reasons[0], Reason::NearMisses { count: 4 });

@@ -211,7 +211,8 @@ fn with_many_runs_the_penalty_matters_no_more() {
         }
     }
     let model = Logistic::fit(&rows).unwrap();
-    let expected = [(-3.20534301, 0.0853184), (0.35062061, 0.00993808), (-0.39970656, 0.00965171), (0.70022578, 0.03144784)];
+    let expected =
+        [(-3.20534301, 0.0853184), (0.35062061, 0.00993808), (-0.39970656, 0.00965171), (0.70022578, 0.03144784)];
     for (which, (estimate, error)) in expected.into_iter().enumerate() {
         let found = model.coefficient(which).unwrap();
         assert!((found - estimate).abs() < error / 50.0, "{which}: {found}");

@@ -203,7 +203,9 @@ fn class(verdict: Difference) -> &'static str {
 /// How often each phrase broke at each speed: a picture and its figures in one.
 fn by_speed(fight: &FightReview) -> Markup {
     let speeds: BTreeSet<Option<u16>> = fight.phrases.iter().flat_map(|it| &it.by_speed).map(|it| it.speed).collect();
-    let at = |phrase: &PhraseReview, speed: Option<u16>| phrase.by_speed.iter().find(|it| it.speed == speed).map(|it| it.clean);
+    let at = |phrase: &PhraseReview, speed: Option<u16>| {
+        phrase.by_speed.iter().find(|it| it.speed == speed).map(|it| it.clean)
+    };
     html! {
         @if !speeds.is_empty() {
             div.scroll { table.narrow {

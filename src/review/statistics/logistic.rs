@@ -240,7 +240,12 @@ fn climb(rows: &[Row], mut beta: Vec<f64>, held: Option<usize>) -> Option<Fit> {
             return score.iter().all(|it| it.abs() < 1e-5).then(|| fitted(beta, &here)).flatten();
         }
     }
-    here.score.iter().enumerate().all(|(at, it)| Some(at) == held || it.abs() < 1e-6).then(|| fitted(beta, &here)).flatten()
+    here.score
+        .iter()
+        .enumerate()
+        .all(|(at, it)| Some(at) == held || it.abs() < 1e-6)
+        .then(|| fitted(beta, &here))
+        .flatten()
 }
 
 fn fitted(beta: Vec<f64>, here: &Place) -> Option<Fit> {

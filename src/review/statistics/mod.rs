@@ -10,8 +10,8 @@ mod verdict;
 pub use logistic::{Alike, Logistic, OddsRatio};
 pub use proportion::{Proportion, ProportionChange};
 pub use rate::{Rate, RateChange};
-pub use verdict::{Difference, FEWEST};
 pub(in crate::review) use verdict::judge;
+pub use verdict::{Difference, FEWEST};
 
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, Normal};

@@ -49,7 +49,13 @@ impl Difference {
 /// The rule. More or less: the interval leaves out `neutral` and the exact test agrees. The same: the whole interval
 /// lies within `margins`. Whatever rests on fewer than [`FEWEST`] is too few to say; of anything else no difference can be
 /// told.
-pub(in crate::review) fn judge(fewest: u64, interval: &Interval, neutral: f64, margins: (f64, f64), p: f64) -> Difference {
+pub(in crate::review) fn judge(
+    fewest: u64,
+    interval: &Interval,
+    neutral: f64,
+    margins: (f64, f64),
+    p: f64,
+) -> Difference {
     let high = interval.high.unwrap_or(f64::INFINITY);
     let sure = p < 1.0 - CONFIDENCE;
     if fewest < FEWEST {
