@@ -142,7 +142,11 @@ it('lets the seconds before a hold be heard again, and is silent when anything h
 });
 
 it('answers first what is asked first: what to drill, what is new, who is ready', async () => {
-  for (const viewport of [{ width: 320, height: 640 }, { width: 390, height: 844 }, { width: 1_280, height: 800 }]) {
+  for (const viewport of [
+    { width: 320, height: 640 },
+    { width: 390, height: 844 },
+    { width: 1_280, height: 800 },
+  ]) {
     const { page } = await read('captain', '', { viewport });
     const answer = page.locator('.answer');
     for (const said of [/^Drill .+ at \d+ %, \d+ min;/, /^New /, /^Ready \d+ of \d+ phrases stand on a step/]) {
