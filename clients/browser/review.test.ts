@@ -125,6 +125,51 @@ it('tells a hold whole, from the keyboard alone, and is left the same way', asyn
   await page.locator('details[data-part^="breaks-"] tbody tr').first().waitFor();
 });
 
+it('lets the seconds before a hold be heard again, and is silent when anything happens', async () => {
+  const { page } = await read('captain', `?fight=${encodeURIComponent(FIGHT)}`);
+  const other = await read('observer');
+  await marks(page).first().dispatchEvent('click');
+  const [listen, silence] = ['Listen to the seconds before', 'Stop listening'].map((name) =>
+    story(page).getByRole('button', { name, exact: true }),
+  );
+  await listen?.click();
+  await silence?.waitFor();
+  await pressHold(other);
+  await silence?.waitFor({ state: 'detached', timeout: 2_000 });
+  expect(await listen?.isDisabled(), 'while a hold stands').toBe(true);
+  await release(await room.sit(house, 'desk', 'Ines C'));
+  await expect.poll(() => listen?.isEnabled()).toBe(true);
+});
+
+it('answers first what is asked first: what to drill, what is new, who is ready', async () => {
+  for (const viewport of [
+    { width: 320, height: 640 },
+    { width: 390, height: 844 },
+    { width: 1_280, height: 800 },
+  ]) {
+    const { page } = await read('captain', '', { viewport });
+    const answer = page.locator('.answer');
+    for (const said of [/^Drill .+ at \d+ %, \d+ min;/, /^New /, /^Ready \d+ of \d+ phrases stand on a step/]) {
+      await answer.getByRole('listitem').filter({ hasText: said }).waitFor();
+    }
+    const box = await answer.boundingBox();
+    expect((box?.y ?? Infinity) + (box?.height ?? 0), `${viewport.width}`).toBeLessThan(viewport.height - 56);
+    // The table of who is ready fits: nothing of it moves sideways, and no column is one letter wide.
+    const table = page.locator('.readiness table');
+    expect(await table.evaluate((it) => it.scrollWidth - it.clientWidth), `${viewport.width}`).toBeLessThanOrEqual(0);
+    const narrowest = await page
+      .locator('.report th, .report td')
+      .evaluateAll((cells) =>
+        Math.min(
+          ...cells
+            .filter((cell) => cell.checkVisibility() && (cell.textContent ?? '').trim().length > 3)
+            .map((cell) => cell.getBoundingClientRect().width),
+        ),
+      );
+    expect(narrowest, `${viewport.width}`).toBeGreaterThan(36);
+  }
+});
+
 it('gives its selection as files', async () => {
   const { page } = await read('director', `?fight=${encodeURIComponent(FIGHT)}`);
   await page.getByText('Take it with you').click();

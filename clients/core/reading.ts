@@ -137,3 +137,8 @@ export function pastHolds(view: View): HoldRecord[] {
 export function recordOf(view: View, hold: HoldView): HoldRecord | undefined {
   return view.holds?.find((record) => record.hold.hold === hold.hold);
 }
+
+/** Whatever of it changes is a reason for what somebody plays to themselves to be silent. */
+export function whatHappens(view: View): string {
+  return [stageOf(view), view.generation, view.link, view.tap, view.trial?.trial].join();
+}

@@ -2702,6 +2702,50 @@ fight: string,
  */
 phrases: Array<string>, };
 
+export type ReviewOrder = { 
+/**
+ * How it is made, in words.
+ */
+rule: string, 
+/**
+ * What to do, what matters most first.
+ */
+rows: Array<ReviewProposed>, 
+/**
+ * How long all of it takes, minutes.
+ */
+minutes: number, };
+
+export type ReviewProposed = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The first phrase.
+ */
+first: string, 
+/**
+ * The last phrase.
+ */
+last: string, 
+/**
+ * Percent of performance tempo.
+ */
+percent: number, 
+/**
+ * How long, minutes.
+ */
+minutes: number, 
+/**
+ * With whom: `Bea as MARET`.
+ */
+with: Array<string>, 
+/**
+ * Why, in a sentence.
+ */
+why: string, };
+
 export type ReviewPartAsked = { 
 /**
  * Of which review.

@@ -5,7 +5,7 @@ import { askJson } from '../core/asking';
 import { lastingStore } from '../core/browser';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
-import { stageOf } from '../core/reading';
+import { whatHappens } from '../core/reading';
 import type { PartSheet, SoundClips } from '../core/wire';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
@@ -44,9 +44,4 @@ function ofServer({ key, session }: Page): Source {
       });
     },
   };
-}
-
-/** Whatever of it changes is a reason to be silent. */
-function whatHappens(view: View): string {
-  return [stageOf(view), view.generation, view.link, view.tap, view.trial?.trial].join();
 }

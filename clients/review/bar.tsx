@@ -1,8 +1,12 @@
 // What of the log is looked at, as a link that can be sent, and the same as files.
+import { useMemo } from 'preact/hooks';
 import type { ReviewAsked, ReviewFile } from '../core/wire';
 import { words } from '../core/words/review';
 import { EVERYTHING, same, toQuery } from './filter';
 import type { Study } from './study';
+
+/** Where there is room for the choices above the answer. */
+const WIDE = '(min-width: 40rem)';
 
 interface Props {
   study: Study;
@@ -16,40 +20,45 @@ export function Bar({ study, go }: Props) {
     const next = { ...filter, ...more };
     if (!same(next, filter)) go(next);
   };
+  // On a small screen the answer comes first, and what it is of can be unfolded.
+  const open = useMemo(() => matchMedia(WIDE).matches || !same(filter, EVERYTHING), []);
   return (
     <form class="review-bar" aria-label={words.review.title} onSubmit={(event) => event.preventDefault()}>
-      <div class="row">
-        <Day label={words.review.since} value={filter.since} set={(since) => change({ since })} />
-        <Day label={words.review.until} value={filter.until} set={(until) => change({ until })} />
-        <Names
-          label={words.review.fight}
-          all={words.review.allFights}
-          value={filter.fight}
-          names={(study.page.value?.choices ?? []).map(({ fight }) => fight)}
-          set={(fight) => change({ fight, phrase: null })}
-        />
-        <Names
-          label={words.review.phrase}
-          all={words.review.allPhrases}
-          value={filter.phrase}
-          names={phrases(study)}
-          set={(phrase) => change({ phrase })}
-        />
-        {(study.page.value?.weapons ?? []).length > 0 && (
+      <details class="choose" open={open}>
+        <summary>{words.review.choose}</summary>
+        <div class="row">
+          <Day label={words.review.since} value={filter.since} set={(since) => change({ since })} />
+          <Day label={words.review.until} value={filter.until} set={(until) => change({ until })} />
           <Names
-            label={words.weapons}
-            all={words.review.allWeapons}
-            value={filter.weapons}
-            names={study.page.value?.weapons ?? []}
-            set={(weapons) => change({ weapons })}
+            label={words.review.fight}
+            all={words.review.allFights}
+            value={filter.fight}
+            names={(study.page.value?.choices ?? []).map(({ fight }) => fight)}
+            set={(fight) => change({ fight, phrase: null })}
           />
-        )}
-        {!same(filter, EVERYTHING) && (
-          <button type="button" onClick={() => go(EVERYTHING)}>
-            {words.review.everything}
-          </button>
-        )}
-      </div>
+          <Names
+            label={words.review.phrase}
+            all={words.review.allPhrases}
+            value={filter.phrase}
+            names={phrases(study)}
+            set={(phrase) => change({ phrase })}
+          />
+          {(study.page.value?.weapons ?? []).length > 0 && (
+            <Names
+              label={words.weapons}
+              all={words.review.allWeapons}
+              value={filter.weapons}
+              names={study.page.value?.weapons ?? []}
+              set={(weapons) => change({ weapons })}
+            />
+          )}
+          {!same(filter, EVERYTHING) && (
+            <button type="button" onClick={() => go(EVERYTHING)}>
+              {words.review.everything}
+            </button>
+          )}
+        </div>
+      </details>
       <p class="state">
         <Status study={study} />{' '}
         <a class="way" href={`/review${toQuery(filter)}`}>

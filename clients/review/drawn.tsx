@@ -79,7 +79,7 @@ function Body({ page, study, view, go }: Props) {
       <Before view={view} session={page.session} />
       <div class="review-columns" data-told={study.told.value !== null}>
         <Markup study={study} tell={tell} />
-        <Story study={study} close={close} />
+        <Story study={study} view={view} session={page.session} close={close} />
       </div>
       {view.me !== null && (
         <p class="back">

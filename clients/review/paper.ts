@@ -83,9 +83,9 @@ function eventsAt(place: Element, to: string): number[] {
   return events.sort((a, b) => b - a);
 }
 
-/** Tables and strips that are wider than the glass move by themselves, in a box of their own. */
+/** Strips that are wider than the glass move by themselves, in a box of their own; tables come in theirs. */
 function wrap(content: DocumentFragment): void {
-  for (const wide of content.querySelectorAll('table, figure.phrase > svg')) {
+  for (const wide of content.querySelectorAll('figure.phrase > svg')) {
     if (wide.closest('.scroll') !== null) continue;
     const box = document.createElement('div');
     box.className = 'scroll';

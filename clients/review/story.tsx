@@ -1,10 +1,21 @@
 // A hold or stop, told whole, beside the review. It covers nothing that HOLD needs, and Esc stays HOLD's.
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import type { View } from '../core/model';
+import { stageOf, whatHappens } from '../core/reading';
+import type { Session } from '../core/session';
 import { words } from '../core/words/review';
+import { Listening, pieceIn } from './listen';
 import type { Study } from './study';
 
+interface Props {
+  study: Study;
+  view: View;
+  session: Session;
+  close(): void;
+}
+
 /** The hold that is told, if one is. */
-export function Story({ study, close }: { study: Study; close(): void }) {
+export function Story({ study, view, session, close }: Props) {
   const told = study.told.value;
   const text = useRef<HTMLDivElement>(null);
   const event = told?.events[told.at];
@@ -40,8 +51,46 @@ export function Story({ study, close }: { study: Study; close(): void }) {
           </>
         )}
       </div>
+      {markup?.includes('data-shown=') === true && <Listen key={event} place={text} view={view} session={session} />}
       {markup === null && <p>{words.review.storyWait}</p>}
       <div lang="en" ref={text} />
     </aside>
+  );
+}
+
+/** The seconds before, heard again; not while anything happens in the room. */
+function Listen({ place, view, session }: { place: { current: Element | null }; view: View; session: Session }) {
+  const [plays, setPlays] = useState(false);
+  const listening = useMemo(() => new Listening(), []);
+  const stop = (): void => {
+    listening.stop();
+    setPlays(false);
+  };
+  useEffect(() => {
+    let before = whatHappens(session.view);
+    const deaf = session.listen((now) => {
+      const happens = whatHappens(now);
+      if (happens !== before) stop();
+      before = happens;
+    });
+    return () => {
+      deaf();
+      listening.stop();
+    };
+  }, []);
+  const stage = stageOf(view);
+  const busy = stage !== null && ['places', 'count-in', 'running', 'held'].includes(stage);
+  const play = (): void => {
+    const piece = place.current === null ? null : pieceIn(place.current);
+    if (piece === null) return;
+    listening.play(piece, () => setPlays(false));
+    setPlays(true);
+  };
+  return (
+    <p class="listen">
+      <button type="button" disabled={busy && !plays} onClick={plays ? stop : play}>
+        {plays ? words.review.silence : words.review.listen}
+      </button>
+    </p>
   );
 }

@@ -199,7 +199,7 @@ fn read_all(folder: &Path, deeds: &Deeds, added: &[Option<i64>]) {
         true
     });
     for row in &given {
-        let line = EventLine::from(row.clone());
+        let line = EventLine::of(row.clone(), None);
         assert_eq!(line.kind, row.event.what.word());
         assert!(serde_json::to_string(&line).is_ok());
     }

@@ -1,12 +1,13 @@
 //! `holdfast log`: the journal, for a person or for a program.
 
+use std::collections::HashMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::builder::PossibleValuesParser;
 use clap::{Args, ValueEnum};
-use holdfast::event::{EventKind, Role, Spot, What};
+use holdfast::event::{EventKind, Role, RunBegun, Spot, What};
 use holdfast::journal::{DAMAGED, EventFilter, EventLine, EventRow, JournalError, Reader};
 
 use super::output::{self, Output};
@@ -49,6 +50,12 @@ Fields may be added; a field that does not apply is null.
   session       start of the server it belongs to, from 1
   server_us     microseconds since that start
   run           number of the run
+  fight         the fight that it was a run of
+  revision      SHA-256 of the text that it was a run of
+  begun         of the start of a run, all that was run: an object of from, from_index,
+                from_move, to, to_index (phrases, and the move it began at), speed (null:
+                walk-through), count_in, drive (clock, step), weapons (null: those that
+                the score names), cast (part, person, member, covers)
   kind          what happened: the words of --kind
   who           name of whoever did it
   member        their number
@@ -87,13 +94,25 @@ impl Log {
         }
     }
 
+    /// What was run, where it is printed. A journal that cannot be read as it is gives what is good of it.
+    fn runs(&self) -> Result<HashMap<u32, RunBegun>, JournalError> {
+        if self.format == Format::Text {
+            return Ok(HashMap::new());
+        }
+        let wanted = |run: &u32| self.run.is_none_or(|only| only == *run);
+        let as_it_is = Reader::open(&self.data).and_then(|reader| reader.runs());
+        let rows = as_it_is.or_else(|_| Reader::open_good(&self.data)?.runs())?;
+        let begun = rows.into_iter().map(|row| (row.begun.run, row.begun));
+        Ok(begun.filter(|(run, _)| wanted(run)).collect())
+    }
+
     /// Prints event by event, while the journal is looked at: the first at once, what was read before an error is printed,
-    /// and a journal of any length takes no more memory than one event. Whoever reads the output may have seen enough and
-    /// closed it: that ends the reading.
+    /// and a journal of any length takes no more memory than one event, as JSON the beginnings of its runs besides. Whoever
+    /// reads the output may have seen enough and closed it: that ends the reading.
     fn print(&self) -> Result<Vec<String>, JournalError> {
         let kind = self.kind.as_deref().and_then(EventKind::from_word);
         let mut out = Output::begin();
-        let mut page = Page::new(self.format);
+        let mut page = Page::new(self.format, self.runs()?);
         let mut open = true;
         let read = Reader::each_good_event(&self.data, EventFilter { run: self.run, kind }, |event| {
             let piece = page.event(event);
@@ -127,11 +146,13 @@ struct Page {
     format: Format,
     day: String,
     events: u64,
+    /// What was run, by the number of the run; only what a program is told has it.
+    runs: HashMap<u32, RunBegun>,
 }
 
 impl Page {
-    fn new(format: Format) -> Page {
-        Page { format, day: String::new(), events: 0 }
+    fn new(format: Format, runs: HashMap<u32, RunBegun>) -> Page {
+        Page { format, day: String::new(), events: 0, runs }
     }
 
     fn event(&mut self, row: EventRow) -> String {
@@ -140,9 +161,14 @@ impl Page {
             Format::Text => self.lines(&row),
             Format::Json => {
                 let before = if self.events == 1 { "[\n  " } else { ",\n  " };
-                before.to_owned() + &json(&EventLine::from(row)).trim_end().replace('\n', "\n  ")
+                before.to_owned() + &json(&self.line(row)).trim_end().replace('\n', "\n  ")
             }
         }
+    }
+
+    fn line(&self, row: EventRow) -> EventLine {
+        let run = row.event.run.and_then(|run| self.runs.get(&run));
+        EventLine::of(row, run)
     }
 
     fn end(&self) -> &'static str {

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::journal::Reader;
+use holdfast::journal::{JournalError, Reader};
 use holdfast::production::{CONFIG_FILE, Production};
 use holdfast::review::csv::{Table, csv};
 use holdfast::review::{Filter, House, Review, html, text};
@@ -84,6 +84,11 @@ Fields of --format json (stable, fields may be added), one object:
   choices      fight, phrases: what can be asked for
   weapons      the weapon sets that can be asked for, where there are any
   notes        what cannot be told of the journal, a sentence each
+  order        a proposed order for the next call: rule, minutes; rows: fight, first,
+               last (phrases), percent, minutes, with, points, reasons (each with its
+               kind: broke, time, near-misses, new-text, days, tempo, step), why
+  ready        rows: fight, phrase, first, with, step, may_try, seen, says; left_out
+  news         day, since, items: what the newest day brought, a sentence each
   drill        rule; rows: fight, phrase, broke (a share), at_least,
                cost_seconds, cost_of_fight, least_seconds, worst (moves);
                too_few: fight, phrase, runs
@@ -96,7 +101,12 @@ Fields of --format json (stable, fields may be added), one object:
                moves_gone, visits: run, day, speed, outcome, reached, of,
                seconds, lost_seconds, revision, weapons; weeks and revisions: before,
                after, clean, breaks (each with verdict, interval, p);
-               ladder: step, in_a_row, may_try, cast, weapons, says
+               limit: move, beat, words, percent; model: runs, broke, effects (of,
+               step, fewest, odds: estimate, interval, p; verdict, together);
+               ladder: step, in_a_row, next, next_in_a_row, next_broke, may_try,
+               asked, runs, other_text, before, cast, weapons, seen (speed, clean,
+               broke, last_day, last_clean), last_day, says;
+               ladders: the same with every cast, the newest first
     phrases_gone, breaks: event, hold, kind, run, utc, at, phrase, beat, move,
                words, also, speed, revision, cast, callers, notes, released_by,
                lost_seconds, move_now, move_gone
@@ -111,7 +121,7 @@ Fields of --format json (stable, fields may be added), one object:
                weapons),
                breaks, ended_by, signed_by, restarts
 Weapons of null are those that the score names. A share is count, of, estimate (null for none of none) and interval (low, high);
-a speed of null is a walk-through; verdicts are better, worse, same, too-few.
+a speed of null is a walk-through; verdicts are better, worse, same, unclear (no difference can be told), too-few.
 
 Exit code:
   0  printed
@@ -143,7 +153,6 @@ impl Report {
     }
 
     fn print(&self) -> Result<(String, Vec<String>), String> {
-        let reader = Reader::open_good(&self.data).map_err(|error| error.to_string())?;
         let house = house(&self.data, self.zone.clone().unwrap_or_else(TimeZone::system));
         let filter = Filter {
             since: self.since,
@@ -152,14 +161,22 @@ impl Report {
             phrase: self.phrase.clone(),
             weapons: self.weapons.clone(),
         };
-        let review = Review::of(&reader, &house, &filter).map_err(|error| error.to_string())?;
+        let (review, damage) = match Reader::open_good(&self.data) {
+            Ok(reader) => (Review::of(&reader, &house, &filter), reader.damage()),
+            // A production that was never served has no journal yet: there is nothing in it.
+            Err(JournalError::Missing(_)) if self.data.join(CONFIG_FILE).is_file() => {
+                (Review::of_nothing(&house, &filter), Vec::new())
+            }
+            Err(error) => return Err(error.to_string()),
+        };
+        let review = review.map_err(|error| error.to_string())?;
         let text = match self.format {
             Format::Text => text::text(&review),
             Format::Html => html::page(&review, &house.ladder),
             Format::Json => json(&review),
             Format::Csv => csv(&review, self.rows())?,
         };
-        Ok((text, reader.damage()))
+        Ok((text, damage))
     }
 
     fn rows(&self) -> Table {
@@ -184,6 +201,7 @@ fn house(data: &Path, zone: TimeZone) -> House {
         Ok(production) => House {
             production: Some(production.config.name.clone()),
             vocabulary: production.vocabulary.clone(),
+            rules: production.config.rules.clone(),
             ladder: production.config.ladder.clone(),
             before_call: production.config.before_call.clone(),
             ..usual

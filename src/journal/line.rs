@@ -5,7 +5,7 @@ use serde_json::{Map, Value};
 
 use super::columns::EventRow;
 use super::columns::Kept;
-use crate::event::Spot;
+use crate::event::{Cast, RunBegun, Spot, What};
 
 /// An event as `log --format json` prints it, and as it stands in the columns. Fields may be added; those that are there
 /// stay as they are.
@@ -23,6 +23,12 @@ pub struct EventLine {
     pub server_us: i64,
     /// The run.
     pub run: Option<u32>,
+    /// The fight that it was a run of.
+    pub fight: Option<String>,
+    /// SHA-256 of the text that it was a run of.
+    pub revision: Option<String>,
+    /// The whole beginning of the run, where this is its start.
+    pub begun: Option<BegunLine>,
     /// What: [`crate::event::EventKind::word`].
     pub kind: String,
     /// Who did it.
@@ -56,6 +62,44 @@ pub struct EventLine {
     pub detail: Option<Map<String, Value>>,
 }
 
+/// The beginning of a run as [`EventLine`] has it: all that there is to know of what was run.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct BegunLine {
+    /// The first phrase's name.
+    pub from: String,
+    /// The first phrase, counted from 0.
+    pub from_index: u32,
+    /// The move of it at which the run began, from 1; nothing for its beginning.
+    pub from_move: Option<u32>,
+    /// The last phrase's name.
+    pub to: String,
+    /// The last phrase, counted from 0.
+    pub to_index: u32,
+    /// Percent of performance tempo; nothing in a walk-through.
+    pub speed: Option<u16>,
+    /// Beats of count-in.
+    pub count_in: u32,
+    /// What drove it: `clock`, `step`.
+    pub drive: String,
+    /// The set of weapons; nothing for those that the score names.
+    pub weapons: Option<String>,
+    /// Who played whom.
+    pub cast: Vec<CastLine>,
+}
+
+/// Somebody in a part, as [`BegunLine`] has it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct CastLine {
+    /// The fighter.
+    pub part: String,
+    /// Who played it.
+    pub person: String,
+    /// Their number.
+    pub member: Option<u32>,
+    /// For whom they covered.
+    pub covers: Option<String>,
+}
+
 /// A place as [`EventLine`] has it: a [`Spot`] with its names and numbers called as an event calls them.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 pub struct PlaceLine {
@@ -72,8 +116,34 @@ pub struct PlaceLine {
     pub words: Option<String>,
 }
 
-impl From<EventRow> for EventLine {
-    fn from(EventRow { seq, session, utc, role, event }: EventRow) -> EventLine {
+impl From<&RunBegun> for BegunLine {
+    fn from(it: &RunBegun) -> BegunLine {
+        let cast = |it: &Cast| CastLine {
+            part: it.part.clone(),
+            person: it.person.clone(),
+            member: it.member,
+            covers: it.covers.clone(),
+        };
+        BegunLine {
+            from: it.from_name.clone(),
+            from_index: it.from_phrase,
+            from_move: it.from_move,
+            to: it.to_name.clone(),
+            to_index: it.to_phrase,
+            speed: it.percent,
+            count_in: it.count_in,
+            drive: it.drive.clone(),
+            weapons: it.weapons.clone(),
+            cast: it.cast.iter().map(cast).collect(),
+        }
+    }
+}
+
+impl EventLine {
+    /// An event with what is known of the run that it belongs to.
+    pub fn of(row: EventRow, run: Option<&RunBegun>) -> EventLine {
+        let EventRow { seq, session, utc, role, event } = row;
+        let begun = run.filter(|_| matches!(event.what, What::Start { .. })).map(BegunLine::from);
         let Kept { hold, tap, reason, screen, detail } = Kept::of(&event.what);
         let spot = event.spot.map(PlaceLine::from);
         let who = event.who;
@@ -84,6 +154,9 @@ impl From<EventRow> for EventLine {
             session,
             server_us: event.at.0,
             run: event.run,
+            fight: run.map(|it| it.fight.clone()),
+            revision: run.map(|it| it.revision.clone()),
+            begun,
             kind: event.what.word().to_owned(),
             member: who.as_ref().and_then(|who| who.member),
             role,

@@ -39,7 +39,7 @@ pub use finding::{Finding, first_of};
 #[cfg(test)]
 pub(crate) use handle::ByHand;
 pub use handle::Journal;
-pub use line::{EventLine, PlaceLine};
+pub use line::{BegunLine, CastLine, EventLine, PlaceLine};
 pub use lock::in_use;
 pub use members::Member;
 pub use opening::{Opened, SessionStart};

@@ -157,7 +157,7 @@ fn phrases(review: &Review) -> Vec<Row> {
             maybe(it.ladder.step),
             number(it.ladder.in_a_row),
             maybe(it.ladder.may_try),
-            text(it.weeks.as_ref().map_or("", |change| change.clean.verdict.words())),
+            text(it.model.week().map_or("", |it| it.verdict.words())),
         ]
     };
     each_phrase(review).map(row).collect()

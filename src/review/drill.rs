@@ -9,7 +9,7 @@ use super::phrase::{MoveReview, PhraseReview, VisitReview};
 use super::statistics::{FEWEST, Proportion};
 
 /// So many of the newest runs count.
-const NEWEST: usize = 20;
+pub(super) const NEWEST: usize = 20;
 /// The confidence of the interval whose low end counts.
 const CONFIDENCE: f64 = 0.8;
 /// With fewer breaks whose cost is known, the cost is that of the fight.
@@ -81,7 +81,8 @@ pub(super) fn rank<'r>(fights: impl Iterator<Item = (&'r str, &'r [PhraseReview]
     drill
 }
 
-fn row(fight: &str, phrase: &PhraseReview, of_fight: Option<f64>) -> Option<DrillRow> {
+/// What is known of a phrase's breaks; nothing where no run by the clock is known.
+pub(super) fn row(fight: &str, phrase: &PhraseReview, of_fight: Option<f64>) -> Option<DrillRow> {
     let known = |visit: &&VisitReview| visit.speed.is_some() && visit.outcome.counts();
     let newest: Vec<&VisitReview> = phrase.visits.iter().rev().filter(known).take(NEWEST).collect();
     if newest.is_empty() {

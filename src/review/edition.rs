@@ -1,6 +1,7 @@
 //! A revision's text as the review needs it: its phrases, and their moves in order of performance, with their beats and
 //! the words that the journal uses for them.
 
+use crate::check::{HouseRules, MoveLimit, check};
 use crate::figure::{Drawn, Picture};
 use crate::journal::RevisionRow;
 use crate::score::model::{FighterId, Score};
@@ -13,7 +14,7 @@ use crate::units::Speed;
 const SHOWN_DIGITS: usize = 8;
 
 /// A revision, read.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Edition {
     /// SHA-256 of the text.
     pub(super) sha256: String,
@@ -21,6 +22,8 @@ pub(super) struct Edition {
     pub(super) utc: String,
     /// Its phrases; nothing when today's vocabulary cannot read the text.
     pub(super) phrases: Option<Vec<EditionPhrase>>,
+    /// The text.
+    pub(super) text: String,
 }
 
 /// A phrase of a revision.
@@ -59,7 +62,16 @@ impl Edition {
             sha256: row.sha256.clone(),
             utc: row.utc.clone(),
             phrases: score.as_ref().map(|score| phrases(score, vocabulary)),
+            text: row.text.clone(),
         }
+    }
+
+    /// The move that limits the tempo of each phrase, by the checks, in order of the phrases; none where the text cannot
+    /// be read. Reads the text anew.
+    pub(super) fn limits(&self, vocabulary: &Vocabulary, rules: &HouseRules) -> Vec<Option<MoveLimit>> {
+        let score = read(&self.text, "the journal", vocabulary).score;
+        let checked = score.map(|score| check(&score, vocabulary, rules));
+        checked.map_or_else(Vec::new, |it| it.fastest.phrases.into_iter().map(|phrase| phrase.limit).collect())
     }
 
     /// The first digits of the SHA-256: what people are shown.

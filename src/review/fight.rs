@@ -5,9 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use super::breaks::{Break, HoldBook};
+use super::edition::{Edition, EditionPhrase};
 use super::history::{Fight, History, Outcome, Run};
-use super::house::House;
+use super::house::{Filter, House};
 use super::lineage::{self, RevisionChange};
+use super::pass::Pass;
 use super::phrase::{Asked, Heirs, PhraseReview};
 use super::split::{Splits, splits};
 use super::times::Times;
@@ -17,7 +19,7 @@ use super::times::Times;
 pub struct FightReview {
     /// Its name.
     pub fight: String,
-    /// The revision whose moves are counted, shortened: that of the newest run that can be read.
+    /// The revision whose moves are counted, shortened: that of the newest run in the days asked for that can be read.
     pub revision: String,
     /// How many runs.
     pub runs: usize,
@@ -68,30 +70,45 @@ pub(super) struct Reviewer<'h> {
     pub(super) history: &'h History,
     pub(super) house: &'h House,
     pub(super) book: &'h HoldBook,
-    /// Only this phrase.
-    pub(super) phrase: Option<String>,
+    /// What is asked for: the days decide which text is the newest.
+    pub(super) filter: &'h Filter,
 }
 
 impl<'h> Reviewer<'h> {
     /// The review of a fight over these of its runs.
     pub(super) fn fight(&self, fight: &'h Fight, runs: &[&'h Run]) -> FightReview {
-        let newest = newest(fight);
+        let newest = newest(fight, |run| self.filter.wants(run.day));
         let asked = Asked { fight, house: self.house, book: self.book, newest };
-        let wanted = |name: &str| self.phrase.as_deref().is_none_or(|phrase| phrase == name);
+        let wanted = |name: &str| self.filter.phrase.as_deref().is_none_or(|phrase| phrase == name);
         let text = fight.editions.get(newest);
         let phrases = text.map_or(&[][..], |text| text.known_phrases());
         let breaks = self.breaks(fight, newest, runs, wanted);
+        let limits = text.map_or_else(Vec::new, |text| text.limits(&self.house.vocabulary, &self.house.rules));
+        let limit = |at: usize| limits.get(at).and_then(Option::as_ref);
+        let phrase = |(at, it): (usize, &'h EditionPhrase)| asked.phrase(it, limit(at), runs);
         FightReview {
             fight: fight.name.clone(),
             revision: text.map(|it| it.short()).unwrap_or_default(),
             runs: runs.len(),
-            phrases: phrases.iter().filter(|it| wanted(&it.name)).map(|it| asked.phrase(it, runs)).collect(),
+            phrases: phrases.iter().enumerate().filter(|(_, it)| wanted(&it.name)).map(phrase).collect(),
             phrases_gone: gone(runs, |name| wanted(name) && phrases.iter().all(|phrase| phrase.name != name)),
             splits: splits(fight, runs, &breaks, wanted),
             breaks,
             revisions: self.revisions(fight),
             notes: notes(fight, newest, runs),
         }
+    }
+
+    /// The phrases of the newest text that are asked for.
+    pub(super) fn phrases(&self, fight: &'h Fight) -> impl Iterator<Item = &'h EditionPhrase> {
+        let newest = newest(fight, |run| self.filter.wants(run.day));
+        let all = fight.editions.get(newest).map_or(&[][..], Edition::known_phrases);
+        all.iter().filter(|it| self.filter.phrase.as_deref().is_none_or(|phrase| phrase == it.name))
+    }
+
+    /// The runs, of those given, that went into a phrase.
+    pub(super) fn passes(&self, fight: &'h Fight, runs: &[&'h Run], phrase: &str) -> Vec<Pass<'h>> {
+        Asked { fight, house: self.house, book: self.book, newest: 0 }.passes(runs, phrase)
     }
 
     fn breaks(&self, fight: &'h Fight, newest: usize, runs: &[&'h Run], wanted: impl Fn(&str) -> bool) -> Vec<Break> {
@@ -102,7 +119,7 @@ impl<'h> Reviewer<'h> {
         for run in runs {
             let Some(mut broke) = self.book.of_run(self.history, fight, run, &times) else { continue };
             let visit = run.visits.iter().find(|visit| visit.outcome == Outcome::Broke);
-            if visit.is_some_and(|visit| !wanted(&visit.phrase)) || (visit.is_none() && self.phrase.is_some()) {
+            if visit.is_some_and(|visit| !wanted(&visit.phrase)) || (visit.is_none() && self.filter.phrase.is_some()) {
                 continue;
             }
             if let Some(visit) = visit.filter(|visit| visit.reached > 0) {
@@ -132,9 +149,11 @@ impl<'h> Reviewer<'h> {
             let person = said.rsplit_once(" as ").map_or(said.as_str(), |(person, _)| person);
             !left.contains(person) || back.contains(person)
         };
-        let all = people(&mut fight.runs.iter());
-        let review = |(at, text): (usize, &super::edition::Edition)| {
-            let own = || fight.runs.iter().filter(move |run| run.edition == at);
+        // What came after the days that are looked at was not known then.
+        let known = |run: &&Run| self.filter.wants_before(run.day);
+        let all = people(&mut fight.runs.iter().filter(known));
+        let review = |(at, text): (usize, &Edition)| {
+            let own = || fight.runs.iter().filter(known).filter(move |run| run.edition == at);
             let has_run = people(&mut own());
             let before = at.checked_sub(1).and_then(|before| fight.editions.get(before));
             RevisionReview {
@@ -146,14 +165,15 @@ impl<'h> Reviewer<'h> {
                 has_run: has_run.into_iter().collect(),
             }
         };
-        fight.editions.iter().enumerate().map(review).collect()
+        let written = |(_, text): &(usize, &Edition)| self.filter.wants_before(times.day(&text.utc));
+        fight.editions.iter().enumerate().filter(written).map(review).collect()
     }
 }
 
-/// The text that the newest run used, or the newest that can be read.
-fn newest(fight: &Fight) -> usize {
+/// The text that the newest of these runs used, or the newest that can be read.
+fn newest(fight: &Fight, wanted: impl Fn(&Run) -> bool) -> usize {
     let readable = |at: &usize| fight.editions.get(*at).is_some_and(|text| text.phrases.is_some());
-    let run = fight.runs.iter().rev().map(|run| run.edition).find(readable);
+    let run = fight.runs.iter().rev().filter(|run| wanted(run)).map(|run| run.edition).find(readable);
     run.or_else(|| (0..fight.editions.len()).rev().find(readable)).unwrap_or(0)
 }
 

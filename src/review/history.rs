@@ -138,6 +138,11 @@ pub(super) const PART_RULE: &str =
     "A run that began in the middle of a phrase is no clean run of it; a hold or stop in it counts as any.";
 
 impl History {
+    /// Of a journal in which nothing stands.
+    pub(super) fn empty() -> History {
+        History { events: Vec::new(), calls: calls::divide(&[]), members: Vec::new(), fights: Vec::new(), live: false }
+    }
+
     /// Reads everything but the lateness reports.
     ///
     /// # Errors

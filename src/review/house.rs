@@ -4,6 +4,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use crate::check::HouseRules;
 use crate::journal::JournalError;
 use crate::score::vocabulary::Vocabulary;
 
@@ -14,6 +15,8 @@ pub struct House {
     pub production: Option<String>,
     /// The words that its scores are written in.
     pub vocabulary: Vocabulary,
+    /// Its limits, for how fast a phrase can go.
+    pub rules: HouseRules,
     /// How phrases climb to performance tempo.
     pub ladder: Ladder,
     /// What the company checks and signs before a call: weapons, floor, marks, injuries.
@@ -27,6 +30,7 @@ impl Default for House {
         House {
             production: None,
             vocabulary: Vocabulary::built_in(),
+            rules: HouseRules::default(),
             ladder: Ladder::default(),
             before_call: Vec::new(),
             zone: TimeZone::UTC,
@@ -39,9 +43,10 @@ impl Default for House {
 pub struct Ladder {
     /// The steps, percent of performance tempo, rising. What is slower than the first is a walk.
     pub steps: Vec<u16>,
-    /// So many clean runs in a row at a step, and the next one may be tried. At least 1.
+    /// So many clean runs in a row that count for a step, and it is stood on; so many newest ones, and the next one may be
+    /// tried. At least 1.
     pub up_after: u32,
-    /// So many broken runs in a row at a step, and the phrase stands one lower. At least 1.
+    /// So many broken runs in a row that count against a step, and it is stood on no more. At least 1.
     pub down_after: u32,
 }
 
@@ -73,6 +78,11 @@ impl Filter {
     /// True when something of that day is asked for. What has no day that can be read is kept.
     pub(super) fn wants(&self, day: Option<Date>) -> bool {
         day.is_none_or(|day| self.since.is_none_or(|since| since <= day) && self.until.is_none_or(|until| day <= until))
+    }
+
+    /// True when that day is not after those that are asked for.
+    pub(super) fn wants_before(&self, day: Option<Date>) -> bool {
+        day.is_none_or(|day| self.until.is_none_or(|until| day <= until))
     }
 }
 

@@ -195,7 +195,7 @@ mod tests {
     use super::*;
 
     fn edition(phrases: Vec<EditionPhrase>) -> Edition {
-        Edition { sha256: "0".repeat(64), utc: String::new(), phrases: Some(phrases) }
+        Edition { sha256: "0".repeat(64), utc: String::new(), phrases: Some(phrases), ..Edition::default() }
     }
 
     #[test]

@@ -13,10 +13,12 @@ use super::history::{Fight, Outcome, Run, Visit};
 use super::house::House;
 use super::ladder::{self, Standing};
 use super::lineage::same_moves;
+use super::model::{self, Model};
 use super::pass::{Pass, breaks, clean};
 use super::progress::{self, Change};
 use super::statistics::Proportion;
 use super::times::Times;
+use crate::check::MoveLimit;
 use crate::figure::Picture;
 
 /// A phrase of a fight, as the newest text has it.
@@ -56,8 +58,14 @@ pub struct PhraseReview {
     pub weeks: Option<Change>,
     /// The newest revision that changed this phrase against what was before.
     pub revisions: Option<Change>,
+    /// The move that limits its tempo by the checks, where one does.
+    pub limit: Option<TempoLimit>,
+    /// What speed, cast, text and the weeks do to how often it breaks.
+    pub model: Model,
     /// Where it stands on the ladder, with the cast of its newest run.
     pub ladder: Standing,
+    /// The same with every cast that has run it, that of the newest run first.
+    pub ladders: Vec<Standing>,
 }
 
 /// A move.
@@ -79,6 +87,28 @@ pub struct MoveReview {
     /// Its picture, where it has one.
     #[serde(skip)]
     pub picture: Option<Picture>,
+}
+
+/// The move that limits the tempo of a phrase, by the checks; a planning value, no permission.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct TempoLimit {
+    /// Its number in the phrase, from 1.
+    #[serde(rename = "move")]
+    pub number: u32,
+    /// Its beat, as the score writes it.
+    pub beat: String,
+    /// The move in words.
+    pub words: String,
+    /// The fastest, percent of performance tempo.
+    pub percent: u16,
+}
+
+impl TempoLimit {
+    /// Of what the checks found.
+    pub(super) fn of(limit: &MoveLimit) -> TempoLimit {
+        let percent = (limit.factor * 100.0).floor().clamp(0.0, 999.0) as u16;
+        TempoLimit { number: limit.number, beat: limit.beat.clone(), words: limit.words.clone(), percent }
+    }
 }
 
 /// A move that is in the newest text no longer.
@@ -171,11 +201,17 @@ impl<'h> Asked<'h> {
     }
 
     /// The review of a phrase of the newest text.
-    pub(super) fn phrase(&self, phrase: &'h EditionPhrase, runs: &[&'h Run]) -> PhraseReview {
+    pub(super) fn phrase(
+        &self,
+        phrase: &'h EditionPhrase,
+        limit: Option<&MoveLimit>,
+        runs: &[&'h Run],
+    ) -> PhraseReview {
         let passes = self.passes(runs, &phrase.name);
         let times = Times { zone: &self.house.zone };
         let mut heirs = Heirs::new(self.fight, phrase);
         let Counted { moves, gone, before_first } = self.count(phrase, &passes, &mut heirs);
+        let ladders = ladder::stand(&self.house.ladder, self.fight, phrase, &passes);
         let mut lost: Vec<f64> = passes.iter().filter_map(|pass| pass.lost).collect();
         PhraseReview {
             phrase: phrase.name.clone(),
@@ -194,7 +230,10 @@ impl<'h> Asked<'h> {
             lost_median: median(&mut lost),
             weeks: progress::weeks(&passes),
             revisions: progress::revisions(self.fight, self.newest, &phrase.name, &passes),
-            ladder: ladder::stand(&self.house.ladder, self.fight, phrase, &passes),
+            limit: limit.map(TempoLimit::of),
+            model: model::of(self.fight, phrase, &passes),
+            ladder: ladders.first().cloned().unwrap_or_else(|| ladder::not_run(&self.house.ladder)),
+            ladders,
             visits: passes.iter().map(|pass| self.visit(pass, &times)).collect(),
         }
     }

@@ -51,7 +51,25 @@ pub struct Phone {
     pub bound_ms: Option<f64>,
     /// False when its link was lost at that moment.
     pub linked: bool,
+    /// What it showed in the seconds before, in order.
+    pub lately: Vec<Shown>,
 }
+
+/// A cue that a phone showed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Shown {
+    /// The number of the cue.
+    pub cue: u32,
+    /// How long before the hold or stop it was shown, milliseconds.
+    pub before_ms: f64,
+    /// How late it was shown, milliseconds; negative is early.
+    pub late_ms: f64,
+    /// Its place, as a person would say it.
+    pub shown: Option<String>,
+}
+
+/// So long before a hold or stop what phones showed is told cue by cue, milliseconds.
+pub const LATELY_MS: f64 = 8_000.0;
 
 /// The story of the hold or stop with that number in the journal; nothing when the review has none of it.
 ///
@@ -158,7 +176,23 @@ impl Moment<'_> {
             late_median_ms: quantile(&all, 0.5),
             bound_ms: last.and_then(|report| report.bound_us).map(ms),
             linked: member.is_none_or(|member| self.was_linked(member)),
+            lately: self.lately(reports),
         }
+    }
+
+    /// What of these reports was shown in the seconds before.
+    fn lately(&self, reports: &[Report]) -> Vec<Shown> {
+        let ms = |us: i64| us as f64 / 1e3;
+        let shown = |report: &Report| Shown {
+            cue: report.cue,
+            before_ms: ms(self.at.event.at.0.saturating_sub(report.fired_us)),
+            late_ms: ms(report.fired_us.saturating_sub(report.due_us)),
+            shown: self.place(report.cue),
+        };
+        let mut lately: Vec<Shown> =
+            reports.iter().map(shown).filter(|it| (0.0..=LATELY_MS).contains(&it.before_ms)).collect();
+        lately.sort_by(|a, b| b.before_ms.total_cmp(&a.before_ms));
+        lately
     }
 
     /// A cue's place, as the journal tells places.

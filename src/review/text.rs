@@ -34,7 +34,8 @@ fn write(review: &Review, out: &mut String) -> std::fmt::Result {
     for note in review.notes.iter().chain(review.fights.iter().flat_map(|fight| &fight.notes)) {
         writeln!(out, "Note: {note}")?;
     }
-    drill(review, out)?;
+    news(review, out)?;
+    order(review, out)?;
     for fight in &review.fights {
         writeln!(out, "\n{} (revision {})", fight.fight, fight.revision)?;
         let width = fight.phrases.iter().map(|phrase| phrase.phrase.chars().count()).max().unwrap_or(0);
@@ -54,38 +55,37 @@ fn write(review: &Review, out: &mut String) -> std::fmt::Result {
     writeln!(out, "\n{CAUTION}")
 }
 
-fn drill(review: &Review, out: &mut String) -> std::fmt::Result {
+fn news(review: &Review, out: &mut String) -> std::fmt::Result {
+    let Some(day) = &review.news.day else { return Ok(()) };
+    writeln!(out, "\nNew on {day}")?;
+    review.news.items.iter().try_for_each(|item| writeln!(out, "  {item}"))
+}
+
+fn order(review: &Review, out: &mut String) -> std::fmt::Result {
     writeln!(out, "\nWhat to drill next")?;
-    if review.drill.rows.is_empty() {
-        writeln!(out, "  No phrase with enough runs has broken: there is nothing to rank.")?;
+    if review.order.rows.is_empty() {
+        writeln!(out, "  Nothing speaks for any phrase yet.")?;
     }
-    for (place, row) in review.drill.rows.iter().take(5).enumerate() {
-        let (broke, least) = (say::share(&row.broke), say::seconds(row.least_seconds));
-        writeln!(
-            out,
-            "  {}. {} ({}): broke {broke} times, costs at least {least} a run",
-            place + 1,
-            row.phrase,
-            row.fight
-        )?;
-        for it in &row.worst {
-            writeln!(out, "       {}×  beat {}, {}", it.broke, it.beat, it.words)?;
-        }
+    for (place, row) in review.order.rows.iter().enumerate() {
+        writeln!(out, "  {}. {} ({}): {}", place + 1, row.first, row.fight, row.says())?;
+        writeln!(out, "       {}", row.why)?;
     }
-    writeln!(out, "  {}", review.drill.rule)
+    writeln!(out, "  How this is made stands in --format html, and in --format json as order.rule.")
 }
 
 fn phrase_line(phrase: &PhraseReview, width: usize, out: &mut String) -> std::fmt::Result {
     writeln!(
         out,
-        "  {:width$}  clean {:>9} ({})  at {:>5}, {} in a row  week: {}",
+        "  {:width$}  clean {:>9} ({})  week: {}",
         phrase.phrase,
         say::share(&phrase.clean),
         say::share_interval(&phrase.clean),
-        say::speed(phrase.ladder.step),
-        phrase.ladder.in_a_row,
-        phrase.weeks.as_ref().map_or("–", |change| change.clean.verdict.words()),
-    )
+        phrase.model.week().map_or("–", |it| it.verdict.words()),
+    )?;
+    for standing in &phrase.ladders {
+        writeln!(out, "  {:width$}  {}: {}", "", standing.cast.join(", "), standing.says)?;
+    }
+    Ok(())
 }
 
 fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {

@@ -9,7 +9,7 @@ use super::estimate::quantile;
 use super::history::History;
 use crate::clock;
 use crate::event::What;
-use crate::journal::{JournalError, Reader};
+use crate::journal::{JournalError, Report};
 
 /// So many of the newest runs are looked at: what a network did last month says little of tonight.
 const NEWEST_RUNS: usize = 50;
@@ -69,7 +69,7 @@ struct Gathered {
 /// # Errors
 /// Those of the journal.
 pub(super) fn timing(
-    reader: &Reader,
+    reports: impl Fn(u32) -> Result<Vec<Report>, JournalError>,
     history: &History,
     runs: &BTreeSet<u32>,
     wanted: impl Fn(usize) -> bool,
@@ -77,7 +77,7 @@ pub(super) fn timing(
     let newest: Vec<u32> = runs.iter().rev().take(NEWEST_RUNS).copied().collect();
     let mut gathered: BTreeMap<u32, Gathered> = BTreeMap::new();
     for run in &newest {
-        for report in reader.reports(Some(*run))? {
+        for report in reports(*run)? {
             let own = gathered.entry(report.member).or_default();
             own.late.push(report.fired_us.saturating_sub(report.due_us) as f64 / 1e3);
             own.bounds.extend(report.bound_us.map(|bound| bound as f64 / 1e3));

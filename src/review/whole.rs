@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::breaks::HoldBook;
@@ -11,11 +12,14 @@ use super::edition::Edition;
 use super::fight::{FightReview, Reviewer};
 use super::history::{Fight, History, How, Run};
 use super::house::{AS_WRITTEN, Filter, House, ReviewError, named};
+use super::news::{self, News};
+use super::order::{self, CallOrder, Lately};
+use super::ready::{self, Ready};
 use super::record::{CallRecord, Recorder};
 use super::times::Times;
 use super::timing::{self, Timing};
 use crate::event::{EventKind, What};
-use crate::journal::{DAMAGED, Reader};
+use crate::journal::{DAMAGED, JournalError, Reader, Report};
 
 /// What the journal tells. Its serialisation is `holdfast report --format json` and stays as it is; fields may be added.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -42,6 +46,12 @@ pub struct Review {
     pub notes: Vec<String>,
     /// What to drill next.
     pub drill: Drill,
+    /// A proposed order for the next call.
+    pub order: CallOrder,
+    /// Who is ready for what.
+    pub ready: Ready,
+    /// What the newest day brought.
+    pub news: News,
     /// The rule of the speed ladder, in words.
     pub ladder_rule: String,
     /// The fights that were run, in order of their first text.
@@ -87,21 +97,41 @@ impl Review {
     /// Those of the journal; `Unknown` and `Ambiguous` when the filter names a fight or phrase that was never run.
     pub fn of(reader: &Reader, house: &House, filter: &Filter) -> Result<Review, ReviewError> {
         let history = History::read(reader, house)?;
-        let filter = resolve(&history, filter)?;
-        let runs = wanted_runs(&history, &filter);
+        let reports = |run: u32| reader.reports(Some(run));
+        Review::counted(&history, house, filter, reports, reader.damage())
+    }
+
+    /// The review of a production that has no journal yet.
+    ///
+    /// # Errors
+    /// `Unknown` when the filter names a fight or phrase: none was run.
+    pub fn of_nothing(house: &House, filter: &Filter) -> Result<Review, ReviewError> {
+        Review::counted(&History::empty(), house, filter, |_| Ok(Vec::new()), Vec::new())
+    }
+
+    fn counted(
+        history: &History,
+        house: &House,
+        filter: &Filter,
+        reports: impl Fn(u32) -> Result<Vec<Report>, JournalError>,
+        mut damage: Vec<String>,
+    ) -> Result<Review, ReviewError> {
+        let filter = resolve(history, filter)?;
+        let runs = wanted_runs(history, &filter);
         let numbers: BTreeSet<u32> =
             runs.iter().flat_map(|(_, runs)| runs.iter().map(|run| run.row.begun.run)).collect();
-        let book = HoldBook::of(&history);
-        let reviewer = Reviewer { history: &history, house, book: &book, phrase: filter.phrase.clone() };
+        let book = HoldBook::of(history);
+        let reviewer = Reviewer { history, house, book: &book, filter: &filter };
         let fights: Vec<FightReview> = runs.iter().map(|(fight, runs)| reviewer.fight(fight, runs)).collect();
         let times = Times { zone: &house.zone };
-        let wanted = wanted_events(&history, &filter, &numbers, &times);
+        let wanted = wanted_events(history, &filter, &numbers, &times);
         let wants = |at: usize| wanted.get(at).copied().unwrap_or(false);
-        let recorder = Recorder { history: &history, house, book: &book, runs: by_number(&history) };
+        let recorder = Recorder { history, house, book: &book, runs: by_number(history) };
         let calls = recorder.records(|range: &Range<usize>| range.clone().any(&wants));
         let days: BTreeSet<_> = runs.iter().flat_map(|(_, runs)| runs.iter().filter_map(|run| run.day)).collect();
-        let timing = timing::timing(reader, &history, &numbers, wants)?;
-        let mut damage = reader.damage();
+        let near_misses = near_misses(history, days.last().copied(), &times);
+        let lately = Lately { newest: days.last().copied(), near_misses: &near_misses };
+        let timing = timing::timing(reports, history, &numbers, wants)?;
         if !damage.is_empty() {
             damage.insert(0, DAMAGED.to_owned());
         }
@@ -111,11 +141,14 @@ impl Review {
             live: history.live,
             first_day: days.first().map(ToString::to_string),
             last_day: days.last().map(ToString::to_string),
-            totals: totals(&history, &runs, calls.len(), wants),
+            totals: totals(history, &runs, calls.len(), wants),
             choices: history.fights.iter().filter(|fight| !fight.runs.is_empty()).map(choice).collect(),
-            weapons: weapons(&history),
-            notes: damage.into_iter().chain(notes(&history, &times)).collect(),
+            weapons: weapons(history),
+            notes: damage.into_iter().chain(notes(history, &times)).collect(),
             drill: drill::rank(fights.iter().map(|it| (it.fight.as_str(), it.phrases.as_slice()))),
+            order: order::propose(&fights, &house.ladder, &lately),
+            ready: ready::ready(&fights),
+            news: news::news(&reviewer, &runs),
             ladder_rule: house.ladder.rule(),
             timing,
             fights,
@@ -192,6 +225,27 @@ fn wanted_events(history: &History, filter: &Filter, runs: &BTreeSet<u32>, times
     };
     history.events.iter().map(wants).collect()
 }
+
+/// Near misses of runs in the weeks up to the newest day, by fight and phrase. They are told apart by their word: a
+/// journal of a newer Holdfast may have them before this one makes them.
+fn near_misses(history: &History, newest: Option<Date>, times: &Times<'_>) -> BTreeMap<(String, String), u64> {
+    let runs = by_number(history);
+    let is_new = |utc: &str| {
+        let days = newest.zip(times.day(utc)).and_then(|(newest, day)| newest.since(day).ok());
+        days.is_some_and(|span| (0..order::NEAR_DAYS).contains(&i64::from(span.get_days())))
+    };
+    let mut counts: BTreeMap<(String, String), u64> = BTreeMap::new();
+    for row in history.events.iter().filter(|row| row.event.what.word() == NEAR_MISS && is_new(&row.utc)) {
+        let fight = row.event.run.and_then(|run| runs.get(&run)).map(|(fight, _)| fight.name.clone());
+        if let Some((fight, spot)) = fight.zip(row.event.spot.as_ref()) {
+            *counts.entry((fight, spot.phrase_name.clone())).or_default() += 1;
+        }
+    }
+    counts
+}
+
+/// The word of a near miss in the journal.
+const NEAR_MISS: &str = "near-miss";
 
 fn by_number(history: &History) -> BTreeMap<u32, (&Fight, &Run)> {
     history

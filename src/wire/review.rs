@@ -46,6 +46,37 @@ pub struct ReviewChoice {
     pub phrases: Vec<String>,
 }
 
+/// The answer to `/api/review/order`, which is asked as `/api/review` is: a proposed order for the next call. Each line is
+/// what a call can be set up with as it is.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct ReviewOrder {
+    /// How it is made, in words.
+    pub rule: String,
+    /// What to do, what matters most first.
+    pub rows: Vec<ReviewProposed>,
+    /// How long all of it takes, minutes.
+    pub minutes: u32,
+}
+
+/// A line of a proposed order.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct ReviewProposed {
+    /// The fight.
+    pub fight: String,
+    /// The first phrase.
+    pub first: String,
+    /// The last phrase.
+    pub last: String,
+    /// Percent of performance tempo.
+    pub percent: u16,
+    /// How long, minutes.
+    pub minutes: u32,
+    /// With whom: `Bea as MARET`.
+    pub with: Vec<String>,
+    /// Why, in a sentence.
+    pub why: String,
+}
+
 /// `/api/review/part`: the body of a fold.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]

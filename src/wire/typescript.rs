@@ -153,6 +153,8 @@ pub fn typescript() -> String {
         ReviewAsked,
         ReviewPage,
         ReviewChoice,
+        ReviewOrder,
+        ReviewProposed,
         ReviewPartAsked,
         ReviewEventAsked,
         ReviewPiece,

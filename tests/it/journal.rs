@@ -61,7 +61,7 @@ proptest! {
         for (seq, (row, event)) in (2..).zip(rows.iter().skip(1).zip(&events)) {
             prop_assert_eq!(&row.event, event);
             prop_assert_eq!((row.seq, row.session, row.utc.as_str()), (seq, 1, "2026-03-01T18:30:00.000001Z"));
-            let line = EventLine::from(row.clone());
+            let line = EventLine::of(row.clone(), None);
             prop_assert_eq!((line.kind.as_str(), line.id), (event.what.word(), event.id.to_string()));
             prop_assert_eq!((line.run, line.reason, line.server_us), (event.run, event.what.says(), event.at.0));
         }
@@ -96,7 +96,7 @@ fn a_kind_that_is_not_known_here_is_told_by_its_word_and_never_an_error() {
         assert!(matches!(&row.event.what, What::Unknown(unread) if unread.word == *word), "{row:?}");
         assert_eq!(row.event.id, EventId { session: 1, maker: Maker::Journal, number: row.seq });
     }
-    let weather = EventLine::from(found[1].clone());
+    let weather = EventLine::of(found[1].clone(), None);
     assert_eq!((weather.kind.as_str(), weather.reason.as_deref()), ("weather", Some("rain")));
     assert_eq!(weather.detail.unwrap()["mm"], 3);
 }

@@ -9,6 +9,7 @@ use holdfast::time::utc_now;
 use serde_json::Value;
 
 use crate::journal::{begun, called, ended, event_of, open, record_all, release, revision, spot};
+use crate::review::{Hall, TEXT};
 
 #[test]
 fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
@@ -26,6 +27,9 @@ fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
         "session",
         "server_us",
         "run",
+        "fight",
+        "revision",
+        "begun",
         "kind",
         "who",
         "member",
@@ -66,6 +70,30 @@ fn log_prints_the_documented_fields_and_null_for_what_does_not_apply() {
         assert_eq!(&hold[field], value, "{field}");
     }
     assert_eq!(hold["screen"]["beat"], "4");
+}
+
+#[test]
+fn log_tells_a_run_wholly() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    hall.run(TEXT, 65, Some((1, 1)));
+    hall.close();
+    let events = json(&holdfast(&["log", "--format", "json"], folder.path()));
+    let of_kind = |kind: &str| events.as_array().unwrap().iter().find(|event| event["kind"] == kind).unwrap();
+    let start = of_kind("start");
+    let told = serde_json::json!({
+        "from": "one", "from_index": 0, "from_move": null, "to": "two", "to_index": 1, "speed": 65, "count_in": 4,
+        "drive": "clock", "weapons": null,
+        "cast": [
+            { "part": "A", "person": "Bea", "member": 1, "covers": null },
+            { "part": "B", "person": "Cem", "member": 2, "covers": null },
+        ],
+    });
+    assert_eq!(start["begun"], told);
+    let hold = of_kind("hold");
+    assert_eq!((&hold["fight"], &hold["revision"], &hold["begun"]), (&"F".into(), &start["revision"], &Value::Null));
+    assert_eq!(start["revision"].as_str().unwrap().len(), 64);
+    assert_eq!(of_kind("session")["fight"], Value::Null);
 }
 
 #[test]

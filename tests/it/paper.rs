@@ -22,6 +22,9 @@ const PAPERS: [(&str, f64, f64); 2] = [("A4", 210.0 * POINT, 297.0 * POINT), ("l
 /// The least height of a line, points: that of 6-point type. What is smaller is not read standing (no source).
 const LEAST_HEIGHT: f64 = 6.9;
 
+/// The height of a line of a section's heading, points: none of running text is as high.
+const HEADING_HEIGHT: f64 = 14.0;
+
 /// A printed page: its size, and its words with left, top, right, bottom, all in points.
 struct Printed {
     size: (f64, f64),
@@ -84,6 +87,18 @@ fn prints_well(page: &str, wanted: std::ops::RangeInclusive<usize>, words: &[&st
                 assert!(bottom - top >= LEAST_HEIGHT, "{place} is too small");
             }
         }
+        for (number, page) in pages.iter().enumerate() {
+            let said = page.words.iter().map(|(word, _)| word.as_str()).collect::<Vec<_>>().join(" ");
+            let foot = format!("page {} of {}", number + 1, pages.len());
+            assert!(said.contains(&foot), "“{foot}” is not on the page: {said}");
+            // Above the foot no page ends with a heading: what it is the heading of begins below it.
+            let foot_at =
+                page.words.iter().filter(|(word, _)| word == "of").map(|(_, place)| place[1]).fold(0.0, f64::max);
+            let above = page.words.iter().filter(|(_, place)| place[3] < foot_at - 1.0);
+            let last = above.max_by(|a, b| a.1[3].total_cmp(&b.1[3])).expect("a word");
+            let height = last.1[3] - last.1[1];
+            assert!(height < HEADING_HEIGHT, "page {} of {paper} ends with a heading: {}", number + 1, last.0);
+        }
         let all: Vec<&str> = pages.iter().flat_map(|page| page.words.iter().map(|(word, _)| word.as_str())).collect();
         let all = all.join(" ");
         for wanted in words {
@@ -98,7 +113,7 @@ fn a_season_s_report_prints() {
     let page = html::page(&season(folder.path()), &House::default().ladder);
     let words = ["What to drill next", "Where it breaks", "Speed ladder", "Phones and network", "Fight captain, date"];
     // A season's review is some pages, not dozens.
-    prints_well(&page, 4..=12, &words);
+    prints_well(&page, 4..=16, &words);
 }
 
 #[test]

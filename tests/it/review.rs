@@ -8,7 +8,7 @@ use holdfast::event::{
 };
 use holdfast::journal::{Journal, Reader, Record, Report, SessionStart};
 use holdfast::review::statistics::Difference;
-use holdfast::review::{Filter, House, Outcome, Review};
+use holdfast::review::{Filter, House, Outcome, Review, html, text};
 use holdfast::units::ServerTime;
 use jiff::Timestamp;
 use proptest::prelude::*;
@@ -168,6 +168,108 @@ fn weeks_are_compared_and_the_ladder_is_climbed() {
 }
 
 #[test]
+fn the_ladder_says_no_more_than_was_seen() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    for _ in 0..9 {
+        hall.run(TEXT, 100, Some((0, 2)));
+    }
+    hall.run(TEXT, 100, None);
+    hall.close();
+    let told = review(folder.path());
+    let one = &told.fights[0].phrases[0].ladder;
+    assert_eq!((one.step, one.in_a_row), (None, 1), "one clean run after nine broken ones is no step");
+    assert_eq!(one.says, "On no step yet: 1 of 3 clean runs in a row at 50 %.");
+    let row = told.ready.rows.iter().find(|row| row.phrase == "one").unwrap();
+    assert_eq!((row.step, row.seen.as_str()), (None, "100 %: 1 clean of 10, last clean 2026-03-01"));
+    assert_eq!((told.order.rows[0].first.as_str(), told.order.rows[0].percent), ("one", 50));
+    assert!(told.order.rows[0].why.starts_with("It broke in 9 of its last 10 runs, most at beat 2, B cut head"));
+    for said in [html::page(&told, &House::default().ladder), text::text(&told)] {
+        assert!(said.contains(one.says.as_str()) && !said.contains("op of the ladder"));
+    }
+}
+
+#[test]
+fn breaks_above_the_step_are_told_and_a_cast_has_its_own_ladder() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    (0..4).for_each(|_| hall.run(TEXT, 80, None));
+    (0..3).for_each(|_| hall.run(TEXT, 90, Some((0, 2))));
+    hall.second_cast = true;
+    hall.run(TEXT, 50, None);
+    hall.close();
+    let told = review(folder.path());
+    let [newest, first] = told.fights[0].phrases[0].ladders.as_slice() else { panic!("two casts") };
+    assert_eq!(
+        (newest.cast.as_slice(), newest.step, newest.runs),
+        (&["Dot as A".to_owned(), "Cem as B".to_owned()][..], None, 1)
+    );
+    assert_eq!((first.cast[0].as_str(), first.step, first.next_broke), ("Bea as A", Some(80), 3));
+    assert!(first.says.ends_with("lets it try 90 %, where it broke 3 times in a row."), "{}", first.says);
+    let rows: Vec<_> = told.ready.rows.iter().filter(|row| row.phrase == "one").collect();
+    assert_eq!((rows[0].with.len(), rows[1].with.as_slice()), (2, &["Bea as A".to_owned()][..]));
+    assert_eq!((rows[0].step, rows[1].step), (None, Some(80)));
+}
+
+#[test]
+fn days_that_are_asked_for_are_judged_by_the_text_of_then() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    (0..4).for_each(|_| hall.run(TEXT, 80, None));
+    hall.pass(3 * 86_400);
+    let newer = TEXT.replace("  3 A thrust belly / B parry 4\n", "  3 A thrust chest / B parry 4\n");
+    hall.run(&newer, 80, None);
+    hall.close();
+    let reader = Reader::open(folder.path()).unwrap();
+    let until = Filter { until: Some("2026-03-02".parse().unwrap()), ..Filter::default() };
+    let then = Review::of(&reader, &House::default(), &until).unwrap();
+    let fight = &then.fights[0];
+    assert_eq!((fight.phrases[0].ladder.step, fight.phrases[0].ladder.runs), (Some(80), 4));
+    assert_eq!(fight.phrases[0].moves[2].words, "A thrust belly / B parry 4");
+    assert_eq!(fight.revisions.len(), 1, "the later text was not known then");
+    let now = review(folder.path());
+    let ladder = &now.fights[0].phrases[0].ladder;
+    assert_eq!((ladder.step, ladder.before, ladder.other_text), (None, Some(80), 4));
+    assert_eq!(
+        ladder.says,
+        "On no step yet: 1 of 3 clean runs in a row at 50 %. With the text before it stood on 80 %."
+    );
+    assert_eq!(now.fights[0].phrases[1].ladder.runs, 5, "the other phrase reads as it did");
+    assert!(
+        now.order.rows[0].why.starts_with("Its text changed, and they have run it 1 time since"),
+        "{}",
+        now.order.rows[0].why
+    );
+    assert_eq!(now.news.day.as_deref(), Some("2026-03-04"));
+    assert!(now.news.items.iter().any(|it| it.contains("a new text")), "{:?}", now.news);
+    assert!(
+        now.news.items.iter().any(|it| it == "F, “one” stands on no step any more (before: 80 %)."),
+        "{:?}",
+        now.news
+    );
+}
+
+#[test]
+fn a_tempo_that_changed_makes_other_speeds_of_the_same_moves() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    (0..3).for_each(|_| hall.run(TEXT, 80, None));
+    // Performance tempo is 20 % faster now: what was 80 % is 66.7 % of it.
+    hall.run(&TEXT.replace("tempo 60", "tempo 72"), 50, None);
+    hall.close();
+    assert_eq!(review(folder.path()).fights[0].phrases[0].ladder.step, Some(65));
+}
+
+#[test]
+fn a_production_without_runs_is_an_empty_review() {
+    let empty = Review::of_nothing(&House::default(), &Filter::default()).unwrap();
+    assert_eq!((empty.totals.runs, empty.fights.len(), empty.order.rows.len()), (0, 0, 0));
+    assert!(text::text(&empty).contains("0 fight calls"));
+    let asked = Filter { fight: Some("F".into()), ..Filter::default() };
+    assert!(Review::of_nothing(&House::default(), &asked).unwrap_err().to_string().ends_with("There is: nothing."));
+}
+
+#[test]
 fn filters_choose_days_fights_and_phrases() {
     let folder = tempfile::tempdir().unwrap();
     let mut hall = Hall::open(folder.path());
@@ -217,8 +319,8 @@ proptest! {
             }
         }
         // Every kind of paper takes it.
-        prop_assert!(holdfast::review::html::page(&review, &House::default().ladder).ends_with("</html>"));
-        prop_assert!(!holdfast::review::text::text(&review).is_empty());
+        prop_assert!(html::page(&review, &House::default().ladder).ends_with("</html>"));
+        prop_assert!(!text::text(&review).is_empty());
         prop_assert!(serde_json::to_string(&review).is_ok());
     }
 }
@@ -269,6 +371,8 @@ pub(crate) struct Hall {
     off_us: i64,
     run: u32,
     hold: u32,
+    /// Somebody else plays A.
+    second_cast: bool,
 }
 
 impl Hall {
@@ -276,7 +380,7 @@ impl Hall {
         let start = SessionStart { utc: BEGIN.parse().unwrap(), server: "0.0.0-test".to_owned() };
         let journal = Journal::open(folder, &start).unwrap();
         let run = journal.opened().last_run;
-        Hall { journal, now_us: 1_000_000, off_us: 0, run, hold: 0 }
+        Hall { journal, now_us: 1_000_000, off_us: 0, run, hold: 0, second_cast: false }
     }
 
     pub(crate) fn close(self) {
@@ -325,7 +429,8 @@ impl Hall {
         let (revision, fight) = (sha256.clone(), name(text));
         self.record(Revision { sha256, fight: fight.clone(), text: text.to_owned() });
         let last = told.matches("phrase \"").count() as u32 - 1;
-        let playing = [("A", "Bea", 1), ("B", "Cem", 2)].into_iter();
+        let first = if self.second_cast { ("A", "Dot", 3) } else { ("A", "Bea", 1) };
+        let playing = [first, ("B", "Cem", 2)].into_iter();
         let cast = playing.map(|(part, person, member)| Cast {
             part: part.into(),
             person: person.into(),

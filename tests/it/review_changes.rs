@@ -1,13 +1,14 @@
 //! What a review says when texts, phrases and journals change: holds that move with their phrase, two revisions compared
 //! with an honest test, breaks split by speed, revision and cast, journals of other versions, and what is never said.
 
+use holdfast::event::What;
 use holdfast::journal::{FILE_NAME, Reader};
 use holdfast::review::statistics::Difference;
-use holdfast::review::{House, html, text};
+use holdfast::review::{House, Reason, Review, html, text};
 use rusqlite::Connection;
 
 use crate::report::season;
-use crate::review::{Hall, TEXT, review};
+use crate::review::{Hall, TEXT, review, spot};
 
 /// The page of whatever is in a folder.
 fn page(folder: &std::path::Path) -> String {
@@ -146,8 +147,30 @@ fn nobody_is_told_that_they_are_safe_and_the_ranking_is_one_sentence() {
         assert!(!said.to_lowercase().contains("safe"));
     }
     assert!(ladder.rule().ends_with("The fight director decides."));
+    assert!(page.contains(review.order.rule.as_str()) && review.order.rule.ends_with("the fight captain decides."));
     let rule = &review.drill.rule;
     let ends = rule.char_indices().filter(|(_, letter)| ".!?".contains(*letter)).map(|(at, _)| at).collect::<Vec<_>>();
     assert_eq!(ends, [rule.len() - 1], "one sentence: {rule}");
     assert!(page.contains(rule.as_str()) && page.contains(&review.ladder_rule));
+}
+
+#[test]
+fn near_misses_speak_for_their_phrase() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut hall = Hall::open(folder.path());
+    for _ in 0..4 {
+        hall.run(TEXT, 80, None);
+        hall.event(What::Note { hold: None, text: None }, Some(spot(TEXT, 1, 1)));
+    }
+    hall.close();
+    let speaks = |review: &Review| review.order.rows.iter().any(|row| row.why.contains("near miss"));
+    assert!(!speaks(&review(folder.path())), "a note is none");
+    let db = Connection::open(folder.path().join(FILE_NAME)).unwrap();
+    db.execute_batch("DROP TRIGGER events_no_update; UPDATE events SET kind = 'near-miss' WHERE kind = 'note'")
+        .unwrap();
+    let told = review(folder.path());
+    let row = &told.order.rows[0];
+    assert_eq!(row.reasons[0], Reason::NearMisses { count: 4 });
+    assert!(row.first == "two" && row.why.starts_with("4 near misses were told lately"), "{row:?}");
+    assert!(page(folder.path()).contains("4 near misses were told lately"));
 }

@@ -112,7 +112,7 @@ async fn everybody_with_a_key_may_read_and_nobody_else() {
         assert!(hall.markup(&key, &nothing()).await.contains("Nothing was run."), "{role:?}");
     }
     let (_link, key) = hall.key(Role::Observer, "Mo").await;
-    for path in ["review", "review/part", "review/event", "review/file"] {
+    for path in ["review", "review/order", "review/part", "review/event", "review/file"] {
         for headers in ["", "Authorization: Bearer 0000\r\n", "Authorization: Basic 0000\r\n"] {
             let (status, _, said) = hall.post(headers, path, &nothing()).await;
             assert_eq!(status, 401, "{path} {headers}");
@@ -141,6 +141,15 @@ async fn a_hold_shows_up_with_what_the_phones_had_shown() {
     let phrase = page["choices"][0]["phrases"][0].as_str().unwrap();
     for inline in ["<style", "style=", "<script", "javascript:", " on"] {
         assert!(!markup.split('<').any(|tag| tag.split('>').next().unwrap().contains(inline)), "{inline} is forbidden");
+    }
+
+    // The order that stands on the page is the one that a call can be set up with.
+    let (status, order) = hall.ask(&key, "review/order", &nothing()).await;
+    assert_eq!(status, 200);
+    for row in order["rows"].as_array().unwrap() {
+        assert_eq!((&row["fight"], &row["first"]), (&page["choices"][0]["fight"], &row["last"]));
+        assert!(markup.contains(row["why"].as_str().unwrap()), "{row}");
+        assert!((1..=150).contains(&row["percent"].as_u64().unwrap()) && row["minutes"].as_u64().unwrap() > 0);
     }
 
     let event = markup.split("href=\"#e").nth(1).unwrap().split('"').next().unwrap();

@@ -810,6 +810,7 @@ export const words: Words = {
     noAnswer: 'Der Server antwortet nicht. Was hier steht, ist von vorhin; es wird weiter gefragt.',
     counting: 'Wird gezählt …',
     upToDate: (at: string) => `Stand des Protokolls von ${at}; es folgt der Kampfprobe.`,
+    choose: 'Tage, Kampf, Phrase',
     since: 'Von',
     until: 'Bis',
     fight: 'Kampf',
@@ -839,6 +840,8 @@ export const words: Words = {
     newer: 'Neuer',
     older: 'Älter',
     close: 'Schließen',
+    listen: 'Die Sekunden davor anhören',
+    silence: 'Nicht weiter anhören',
     opening: 'Wird nachgeschlagen …',
     back: {
       '/desk': 'Zurück zum Pult',

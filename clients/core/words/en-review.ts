@@ -7,6 +7,7 @@ export const review = {
   noAnswer: 'The server gives no answer. What is here is as it was; it is asked again.',
   counting: 'Counting …',
   upToDate: (at: string) => `As the log was at ${at}; it follows the call.`,
+  choose: 'Days, fight, phrase',
   since: 'From',
   until: 'To',
   fight: 'Fight',
@@ -35,6 +36,8 @@ export const review = {
   newer: 'Newer',
   older: 'Older',
   close: 'Close',
+  listen: 'Listen to the seconds before',
+  silence: 'Stop listening',
   opening: 'Looking it up …',
   back: {
     '/desk': 'Back to the desk',

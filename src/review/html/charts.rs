@@ -8,6 +8,7 @@ use crate::review::history::Outcome;
 use crate::review::house::Ladder;
 use crate::review::ladder::Standing;
 use crate::review::phrase::{PhraseReview, VisitReview};
+use crate::review::story::{LATELY_MS, Phone};
 use crate::review::timing::{LATE_MS, MemberTiming};
 
 /// The width of a strip, and the space left of and right of its first and last beat.
@@ -71,6 +72,17 @@ pub(super) fn whisker(share: &Share) -> Markup {
     }
 }
 
+/// A part of some: a bar of all of them with a dark part. A part of many is drawn as wide as one of few.
+pub(super) fn part(count: u64, of: u64) -> Markup {
+    let wide = if of == 0 { 0.0 } else { count as f64 / of as f64 * 56.0 };
+    html! {
+        svg.part viewBox="0 0 60 10" width="60" height="10" aria-hidden="true" focusable="false" {
+            rect.hollow x="2" y="1" width="56" height="8" {}
+            rect.dot x="2" y="1" width=(n(wide)) height="8" {}
+        }
+    }
+}
+
 /// The last runs, in order: as high as they were fast; a dot is clean, a cross broke, a ring is unfinished.
 pub(super) fn climb(visits: &[VisitReview]) -> Markup {
     let shown = visits.get(visits.len().saturating_sub(24)..).unwrap_or_default();
@@ -93,11 +105,16 @@ pub(super) fn climb(visits: &[VisitReview]) -> Markup {
 
 /// The ladder: a rising bar for each step; those up to where the phrase stands are full.
 pub(super) fn rungs(ladder: &Ladder, standing: &Standing) -> Markup {
-    let place = standing.step.map_or(0, |step| ladder.steps.iter().filter(|it| **it <= step).count());
+    steps(ladder, standing.step)
+}
+
+/// The same of a step alone.
+pub(super) fn steps(ladder: &Ladder, step: Option<u16>) -> Markup {
+    let place = step.map_or(0, |step| ladder.steps.iter().filter(|it| **it <= step).count());
     let count = ladder.steps.len().max(1) as f64;
     let wide = (150.0 / count).min(30.0);
     html! {
-        svg viewBox="0 0 160 30" width="160" height="30" aria-hidden="true" focusable="false" {
+        svg.rungs viewBox="0 0 160 30" width="160" height="30" aria-hidden="true" focusable="false" {
             @for (at, _) in ladder.steps.iter().enumerate() {
                 @let high = 6.0 + (at as f64 + 1.0) / count * 20.0;
                 rect class=(if at < place { "dot" } else { "hollow" }) x=(n(2.0 + at as f64 * wide)) y=(n(28.0 - high)) width=(n(wide - 4.0)) height=(n(high)) {}
@@ -117,6 +134,33 @@ pub(super) fn lateness(member: &MemberTiming) -> Markup {
                 line.whisker x1=(n(x(middle))) x2=(n(x(high))) y1="10" y2="10" {}
                 circle.dot cx=(n(x(middle))) cy="10" r="4.5" {}
             }
+        }
+    }
+}
+
+/// What each phone showed in the seconds before a hold or stop: a line a phone, a mark for each cue when it was shown, tall
+/// where it was late; the upright line at the right is the hold. `data-shown` has the marks, milliseconds before it.
+pub(super) fn before(phones: &[&Phone]) -> Markup {
+    let x = |ms: f64| 96.0 + (1.0 - ms / LATELY_MS) * 330.0;
+    let high = 20.0 * phones.len() as f64 + 22.0;
+    html! {
+        svg.before viewBox=(format!("0 0 436 {}", n(high))) width="436" height=(n(high)) aria-hidden="true" focusable="false" {
+            @for second in 0..=(LATELY_MS / 1_000.0) as u32 {
+                line.grid x1=(n(x(f64::from(second) * 1e3))) x2=(n(x(f64::from(second) * 1e3))) y1="2" y2=(n(high - 18.0)) {}
+            }
+            @for (at, phone) in phones.iter().enumerate() {
+                @let y = 12.0 + at as f64 * 20.0;
+                g data-shown=(phone.lately.iter().map(|it| format!("{:.0}", it.before_ms)).collect::<Vec<_>>().join(" ")) {
+                    text x="0" y=(n(y + 4.0)) { (phone.who.chars().take(13).collect::<String>()) }
+                    @for it in &phone.lately {
+                        @let tall = if it.late_ms > LATE_MS { 8.0 } else { 4.0 };
+                        rect class=(if it.late_ms > LATE_MS { "broke" } else { "dot" }) x=(n(x(it.before_ms) - 1.5)) y=(n(y - tall)) width="3" height=(n(tall * 2.0)) {}
+                    }
+                }
+            }
+            line.axis x1=(n(x(0.0))) x2=(n(x(0.0))) y1="0" y2=(n(high - 16.0)) {}
+            text.soft x=(n(x(LATELY_MS))) y=(n(high - 3.0)) text-anchor="middle" { "8 s before" }
+            text.soft x=(n(x(0.0))) y=(n(high - 3.0)) text-anchor="end" { "the call" }
         }
     }
 }

@@ -1,5 +1,7 @@
 //! A fight on the page: where it breaks, whether it gets better, its ladder, its revisions, and every break.
 
+use std::collections::BTreeSet;
+
 use maud::{Markup, html};
 
 use super::{Folds, charts};
@@ -7,8 +9,8 @@ use crate::review::breaks::Break;
 use crate::review::fight::{FightReview, RevisionReview};
 use crate::review::house::Ladder;
 use crate::review::lineage::{MoveAt, PhraseDifference};
+use crate::review::model::Model;
 use crate::review::phrase::PhraseReview;
-use crate::review::progress::Change;
 use crate::review::say;
 use crate::review::split::{Kind, Splits, kinds, reasons};
 use crate::review::statistics::Difference;
@@ -17,7 +19,7 @@ use crate::review::statistics::Difference;
 const SHOWN: usize = 6;
 
 /// The section of a fight; `number` makes its anchors.
-pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule: &str, folds: Folds) -> Markup {
+pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, folds: Folds) -> Markup {
     html! {
         section {
             h2 id=(format!("f{number}")) { (fight.fight) }
@@ -31,6 +33,7 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule:
                 }
             }
             h3 { "Where it breaks" }
+            (by_speed(fight))
             (strips(number, fight))
             (broken_moves(number, fight))
             (split(&fight.splits))
@@ -38,7 +41,7 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, rule:
             h3 { "Whether it gets better" }
             (progress(fight))
             h3 { "Speed ladder" }
-            (climb(fight, ladder, rule))
+            (climb(fight, ladder))
             @if fight.revisions.len() > 1 {
                 h3 { "Revisions" }
                 @for revision in &fight.revisions { (self::revision(revision)) }
@@ -151,7 +154,7 @@ fn progress(fight: &FightReview) -> Markup {
     html! {
         p.quiet.before-table { "Clean runs by the clock with their 95 % interval (the picture goes from 0 to 100 %), and the last 24 runs: as high as they were fast, the line is performance tempo; a dot is clean, a cross broke, a ring is unfinished." }
         table {
-            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } th scope="col" { "Lately" } } }
+            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } th.words scope="col" { "Better or worse" } } }
             tbody {
                 @for phrase in &fight.phrases {
                     tr {
@@ -161,7 +164,7 @@ fn progress(fight: &FightReview) -> Markup {
                         td { (say::per_minute(&phrase.breaks)) }
                         td { (lost(phrase)) }
                         td.chart { (charts::climb(&phrase.visits)) }
-                        td { (lately("week", phrase.weeks.as_ref())) (lately("new text", phrase.revisions.as_ref())) }
+                        td.say { (lately(&phrase.model)) }
                     }
                 }
             }
@@ -176,48 +179,67 @@ fn lost(phrase: &PhraseReview) -> String {
     }
 }
 
-fn lately(what: &str, change: Option<&Change>) -> Markup {
-    let Some(change) = change else { return html! {} };
-    let verdict = change.clean.verdict;
-    let class = match verdict {
-        Difference::Better => "better",
-        Difference::Worse => "worse",
-        Difference::Same | Difference::TooFew => "quiet",
-    };
-    let (before, after) = (change.clean.before, change.clean.after);
+/// What can be said of better and worse, a line for each thing that is looked at.
+fn lately(model: &Model) -> Markup {
     html! {
-        div {
-            (what) ": " span class=(class) { (verdict.words()) }
-            span.quiet {
-                " (" (before.count()) "/" (before.of()) " → " (after.count()) "/" (after.of())
-                @if matches!(verdict, Difference::Better | Difference::Worse | Difference::Same) {
-                    ", " (points(change.clean.difference)) " points, " (points(Some(change.clean.interval.low))) " to " (points(change.clean.interval.high)) ", p " (format!("{:.3}", change.clean.p))
-                }
-                ")"
+        @if model.effects.is_empty() { span.quiet { "one week, one speed, one cast, one text: nothing to compare" } }
+        @for effect in &model.effects {
+            div {
+                (effect.of) ": " span class=(class(effect.verdict)) { (effect.answer()) }
+                @if let Some(figures) = effect.figures() { span.quiet { " (" (figures) ")" } }
             }
         }
     }
 }
 
-fn points(fraction: Option<f64>) -> String {
-    fraction.map_or_else(|| "?".to_owned(), |fraction| format!("{:+.0}", fraction * 100.0))
+fn class(verdict: Difference) -> &'static str {
+    match verdict {
+        Difference::Better => "better",
+        Difference::Worse => "worse",
+        Difference::Same | Difference::Unclear | Difference::TooFew => "quiet",
+    }
 }
 
-fn climb(fight: &FightReview, ladder: &Ladder, rule: &str) -> Markup {
+/// How often each phrase broke at each speed: a picture and its figures in one.
+fn by_speed(fight: &FightReview) -> Markup {
+    let speeds: BTreeSet<Option<u16>> = fight.phrases.iter().flat_map(|it| &it.by_speed).map(|it| it.speed).collect();
+    let at = |phrase: &PhraseReview, speed: Option<u16>| {
+        phrase.by_speed.iter().find(|it| it.speed == speed).map(|it| it.clean)
+    };
     html! {
-        p.quiet.before-table { (rule) }
-        table {
-            thead { tr { th scope="col" { "Phrase" } th scope="col" { "Steps" } th.num scope="col" { "Stands at" } th.num scope="col" { "Clean in a row" } th scope="col" { "With" } th scope="col" { "The rule says" } } }
-            tbody {
-                @for phrase in &fight.phrases {
-                    @let standing = &phrase.ladder;
+        @if !speeds.is_empty() {
+            div.scroll { table.narrow {
+                caption { "Broken runs of all runs, by speed: the bar is all of them, its dark part those that broke" }
+                thead { tr { th scope="col" { "Phrase" } @for speed in &speeds { th.num scope="col" { (say::speed(*speed)) } } } }
+                tbody { @for phrase in &fight.phrases {
                     tr {
                         th scope="row" { (phrase.phrase) }
-                        td.chart { (charts::rungs(ladder, standing)) }
-                        td.num { (say::speed(standing.step)) }
-                        td.num { (standing.in_a_row) }
-                        td { (standing.cast.join(", ")) @if let Some(weapons) = &standing.weapons { "; weapons: " (weapons) } }
-                        td { (standing.says) }
+                        @for speed in &speeds {
+                            @match at(phrase, *speed) {
+                                Some(clean) => { td.num { (charts::part(clean.of - clean.count, clean.of)) (clean.of - clean.count) "/" (clean.of) } },
+                                None => { td.num { "–" } },
+                            }
+                        }
+                    }
+                } }
+            } }
+        }
+    }
+}
+
+fn climb(fight: &FightReview, ladder: &Ladder) -> Markup {
+    html! {
+        table {
+            thead { tr { th scope="col" { "Phrase" } th scope="col" { "Steps" } th scope="col" { "With" } th scope="col" { "The rule says" } } }
+            tbody {
+                @for phrase in &fight.phrases {
+                    @for (at, standing) in phrase.ladders.iter().enumerate() {
+                        tr {
+                            @if at == 0 { th scope="row" { (phrase.phrase) } } @else { td {} }
+                            td.chart { (charts::rungs(ladder, standing)) }
+                            td { (standing.cast.join(", ")) @if let Some(weapons) = &standing.weapons { "; weapons: " (weapons) } }
+                            td { (standing.says) }
+                        }
                     }
                 }
             }
@@ -260,10 +282,10 @@ fn differences(phrase: &PhraseDifference) -> String {
 /// Every hold and stop of a fight.
 pub(super) fn all_breaks(fight: &FightReview) -> Markup {
     html! {
-        div.scroll { table {
+        table {
             thead { tr { th scope="col" { "When" } th scope="col" { "Where" } th.num scope="col" { "Speed" } th scope="col" { "Who and why" } th scope="col" { "Notes" } th scope="col" { "Released" } th.num scope="col" { "Lost" } th scope="col" { "Cast" } } }
             tbody { @for broke in &fight.breaks { (break_row(broke)) } }
-        } }
+        }
     }
 }
 

@@ -6,17 +6,17 @@ mod calls;
 mod charts;
 mod fights;
 mod story;
+mod tonight;
 
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use super::caution::{CAUTION, HOW_TO_READ};
-use super::drill::{Drill, DrillRow};
 use super::house::{Filter, Ladder};
-use super::phrase::MoveReview;
+use super::model::RULE as MODEL_RULE;
 use super::say;
 use super::timing::{LATE_MS, Timing};
 use super::whole::Review;
-use crate::figure::{self, View};
+use crate::figure;
 use crate::safe_text;
 
 pub use story::story;
@@ -57,7 +57,7 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (name) ": review" }
-                style { (PreEscaped(STYLE)) (PreEscaped(figure::STYLE)) (PreEscaped(PAPER)) }
+                style { (PreEscaped(STYLE)) (PreEscaped(figure::STYLE)) (PreEscaped(PAPER)) (PreEscaped(margins(&format!("{name}: review{}", days(review))))) }
             }
             body.report {
                 (head(review, name))
@@ -65,13 +65,39 @@ pub fn page(review: &Review, ladder: &Ladder) -> String {
             }
         }
     };
-    safe_text::page(page)
+    safe_text::page(PreEscaped(in_boxes(&page.into_string())))
+}
+
+/// The margins of every printed page, A4 or Letter: what it belongs to, and which page of how many it is.
+pub(super) fn margins(head: &str) -> String {
+    let head: String = head.chars().filter(|letter| !letter.is_control() && !"\\\"<>".contains(*letter)).collect();
+    let foot = "font-size: 9pt; vertical-align: top; padding-top: 2mm;";
+    format!(
+        "@page {{ margin: 15mm 13mm 24mm; @bottom-left {{ content: \"{head}\"; {foot} }} @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); {foot} }} }}"
+    )
+}
+
+/// Every table that may be wider than the glass in a box that moves by itself; those that fit say so.
+fn in_boxes(markup: &str) -> String {
+    let mut out = String::with_capacity(markup.len() + markup.len() / 50);
+    let mut rest = markup;
+    while let Some((before, after)) = rest.split_once("<table>") {
+        let (table, behind) = after.split_once("</table>").unwrap_or((after, ""));
+        out.push_str(before);
+        for piece in ["<div class=\"scroll\"><table>", table, "</table></div>"] {
+            out.push_str(piece);
+        }
+        rest = behind;
+    }
+    out.push_str(rest);
+    out
 }
 
 /// What the live page shows of a review: the same as [`page`] without its frame, and with closed folds empty.
 pub fn content(review: &Review, ladder: &Ladder) -> String {
     let name = review.production.as_deref().unwrap_or("Fight calls");
-    safe_text::page(html! { (head(review, name)) (sections(review, ladder, Folds::OnDemand)) })
+    let markup = html! { (head(review, name)) (sections(review, ladder, Folds::OnDemand)) };
+    safe_text::page(PreEscaped(in_boxes(&markup.into_string())))
 }
 
 /// The body of a fold of [`content`], by its name; nothing when the review has no such fold.
@@ -86,19 +112,27 @@ pub fn part(review: &Review, name: &str) -> Option<String> {
         "call" => calls::record(review.calls.get(number)?),
         _ => return None,
     };
-    Some(safe_text::page(body))
+    Some(safe_text::page(PreEscaped(in_boxes(&body.into_string()))))
 }
 
 fn sections(review: &Review, ladder: &Ladder, folds: Folds) -> Markup {
     html! {
-        (drill(&review.drill))
+        (tonight::section(review, ladder))
+        (told(review))
+        (tonight::costs(&review.drill))
         @for (number, fight) in review.fights.iter().enumerate() {
-            (fights::section(number, fight, ladder, &review.ladder_rule, folds))
+            (fights::section(number, fight, ladder, folds))
         }
         (timing(&review.timing))
         section {
             h2 #reading { "How to read this" }
             p { (HOW_TO_READ) }
+            h3 { "How better and worse are told" }
+            p { (MODEL_RULE) }
+            h3 { "How the order is made" }
+            p { (review.order.rule) }
+            h3 { "How the ladder is climbed" }
+            p { (review.ladder_rule) }
         }
         (calls::section(review, folds))
     }
@@ -111,9 +145,7 @@ fn head(review: &Review, name: &str) -> Markup {
             h1 { (name) }
             p {
                 "Review of " (say::counted(totals.calls, "fight call", "fight calls"))
-                @if let (Some(first), Some(last)) = (&review.first_day, &review.last_day) {
-                    ", " @if first == last { (first) } @else { (first) " to " (last) }
-                }
+                (days(review))
                 (filtered(&review.filter)) ". "
                 @if totals.runs == 0 { "Nothing was run." } @else {
                     (say::counted(totals.runs, "run", "runs")) ": " (totals.complete) " to the end, " (totals.held) " held, " (totals.stopped) " stopped"
@@ -124,6 +156,14 @@ fn head(review: &Review, name: &str) -> Markup {
                 " Times are in " (review.zone) "."
                 @if review.live { " The call was going on when this was made." }
             }
+        }
+    }
+}
+
+/// What stands under tonight's answer: the caution, what cannot be told, and where everything else is.
+fn told(review: &Review) -> Markup {
+    html! {
+        section.told {
             p.caution { (CAUTION) }
             @if !review.notes.is_empty() {
                 h2 { "What cannot be told" }
@@ -131,12 +171,22 @@ fn head(review: &Review, name: &str) -> Markup {
             }
             nav aria-label="Parts of this page" {
                 a href="#drill" { "What to drill" }
+                a href="#ready" { "Who is ready" }
                 @for (number, fight) in review.fights.iter().enumerate() { a href=(format!("#f{number}")) { (fight.fight) } }
                 a href="#timing" { "Phones" }
                 a href="#calls" { "Fight calls" }
                 a href="#reading" { "How to read this" }
             }
         }
+    }
+}
+
+/// The days with runs, as the rest of a sentence.
+fn days(review: &Review) -> String {
+    match (&review.first_day, &review.last_day) {
+        (Some(first), Some(last)) if first == last => format!(", {first}"),
+        (Some(first), Some(last)) => format!(", {first} to {last}"),
+        _ => String::new(),
     }
 }
 
@@ -153,54 +203,6 @@ fn filtered(filter: &Filter) -> String {
         }
     }
     said
-}
-
-fn drill(drill: &Drill) -> Markup {
-    html! {
-        section {
-            h2 #drill { "What to drill next" }
-            @if drill.rows.is_empty() {
-                p { "No phrase with enough runs has broken: there is nothing to rank." }
-            } @else {
-                ol.drill { @for row in drill.rows.iter().take(8) { li { (drill_row(row)) } } }
-            }
-            @if !drill.too_few.is_empty() {
-                p { "Too few runs to rank: "
-                    @for (at, (fight, phrase, runs)) in drill.too_few.iter().enumerate() {
-                        @if at > 0 { "; " } (phrase) " (" (fight) ", " (say::counted(*runs as usize, "run", "runs")) ")"
-                    } "." }
-            }
-            p.quiet { (drill.rule) }
-        }
-    }
-}
-
-fn drill_row(row: &DrillRow) -> Markup {
-    html! {
-        strong { (row.phrase) } ", " (row.fight) ". It broke " (say::share(&row.broke)) " times and costs at least "
-        (say::seconds(row.least_seconds)) " a run"
-        @if let Some(cost) = row.cost_seconds {
-            " (a break costs " (say::seconds(cost)) @if row.cost_of_fight { ", as usual in this fight" } ")"
-        } "."
-        @if !row.worst.is_empty() {
-            " Look at " @for (at, it) in row.worst.iter().enumerate() {
-                @if at > 0 { "; " } "beat " (it.beat) ", " (it.words) " (" (it.broke) "×)"
-            } "."
-            (pictures(&row.worst))
-        }
-    }
-}
-
-/// The pictures of some moves, in their order, each with its beat.
-fn pictures(moves: &[MoveReview]) -> Markup {
-    let drawn = || moves.iter().filter_map(|it| Some((it, it.picture.as_ref()?.small(View::Onlooker))));
-    html! {
-        @if drawn().next().is_some() {
-            div.pictures { @for (it, picture) in drawn() {
-                div.picture { (PreEscaped(picture)) span.quiet { "beat " (it.beat) } }
-            } }
-        }
-    }
 }
 
 fn timing(timing: &Timing) -> Markup {

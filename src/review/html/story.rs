@@ -2,9 +2,10 @@
 
 use maud::{Markup, html};
 
-use super::calls;
+use super::{calls, charts};
 use crate::review::say;
 use crate::review::story::{Phone, Story};
+use crate::review::timing::LATE_MS;
 use crate::safe_text;
 
 /// The story of a hold or stop, to stand beside the review.
@@ -40,12 +41,31 @@ pub fn story(story: &Story) -> String {
             @match broke.lost_seconds { Some(seconds) => { "To the next start: " (say::seconds(seconds)) "." }, None => { "There was no start after it in this call." } }
         }
         h3 { "What the phones had shown" }
+        (lately(&story.phones))
         @if !story.phones.is_empty() { (phones(&story.phones)) }
         @for note in &story.notes { p { (note) } }
         @if !broke.cast.is_empty() {
             p.quiet { "Cast: " @for (at, it) in broke.cast.iter().enumerate() { @if at > 0 { ", " } (it.person) " as " (it.part) } "." }
         }
     })
+}
+
+/// The seconds before it, as the phones had them; each mark stands in a list as well, for who does not see.
+fn lately(phones: &[Phone]) -> Markup {
+    let told: Vec<&Phone> = phones.iter().filter(|phone| !phone.lately.is_empty()).collect();
+    html! {
+        @if !told.is_empty() {
+            figure.lately { (charts::before(&told)) }
+            details { summary { "The seconds before, cue by cue" }
+                ul.notes { @for phone in &told { li {
+                    strong { (phone.who) } ": "
+                    @for (at, it) in phone.lately.iter().enumerate() {
+                        @if at > 0 { "; " } (format!("{:.1}", it.before_ms / 1e3)) " s before, " (it.shown.as_deref().unwrap_or("a cue")) @if it.late_ms > LATE_MS { " (" (say::ms(Some(it.late_ms))) " late)" }
+                    } "."
+                } } }
+            }
+        }
+    }
 }
 
 fn phones(phones: &[Phone]) -> Markup {

@@ -189,7 +189,9 @@ impl Evening<'_> {
         };
         let hold = HoldId(id);
         let here = |event: Event| Event { run: Some(run), spot: spot(going, at), percent: going.percent, ..event };
-        let reason = self.chance.one_of(&REASONS).map(|reason| (*reason).to_owned());
+        // Half of them are never told, as in a real hall.
+        let reason = if self.chance.happens(0.5) { self.chance.one_of(&REASONS) } else { None };
+        let reason = reason.map(|reason| (*reason).to_owned());
         let screen = spot(going, at.saturating_sub(usize::from(self.chance.happens(0.3))));
         let stops = caller == CAPTAIN && self.chance.happens(0.25);
         if stops {

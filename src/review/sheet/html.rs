@@ -5,7 +5,7 @@ use maud::{DOCTYPE, Markup, PreEscaped, html as markup};
 use super::{Sheet, SheetLine, SheetPhrase};
 use crate::figure;
 use crate::review::caution::CAUTION;
-use crate::review::html::{PAPER, STYLE};
+use crate::review::html::{PAPER, STYLE, margins};
 use crate::safe_text;
 
 /// What a sheet looks like besides what all reports do: large enough for a music stand.
@@ -27,15 +27,6 @@ tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left
   table.sheet td.attack, table.sheet td.reply { display: block; }
 }
 ";
-
-/// The margins of every printed page, A4 or Letter: what it belongs to, and which page of how many it is.
-fn margins(head: &str) -> String {
-    let head: String = head.chars().filter(|letter| !letter.is_control() && !"\\\"<>".contains(*letter)).collect();
-    let foot = "font-size: 9pt; vertical-align: top; padding-top: 2mm;";
-    format!(
-        "@page {{ margin: 15mm 13mm 24mm; @bottom-left {{ content: \"{head}\"; {foot} }} @bottom-right {{ content: \"page \" counter(page) \" of \" counter(pages); {foot} }} }}"
-    )
-}
 
 /// The sheet as a page.
 pub fn html(sheet: &Sheet) -> String {

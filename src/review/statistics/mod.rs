@@ -1,13 +1,16 @@
 //! Honest arithmetic about few runs: how often something happened with the interval of that estimate, how often a
-//! minute, and whether two such figures differ. Distribution functions are statrs's; the methods and their sources
+//! minute, whether two such figures differ, and what several things together do to how often. Distribution functions are statrs's; the methods and their sources
 //! stand with each function. Pure, and total: no counts and no time are answers too, not faults.
 
+mod logistic;
 mod proportion;
 mod rate;
 mod verdict;
 
+pub use logistic::{Alike, Logistic, OddsRatio};
 pub use proportion::{Proportion, ProportionChange};
 pub use rate::{Rate, RateChange};
+pub(in crate::review) use verdict::judge;
 pub use verdict::{Difference, FEWEST};
 
 use serde::Serialize;

@@ -1,4 +1,5 @@
-//! What may be said of a difference. "Too few runs to say" is one of the answers, and the usual one in the first week.
+//! What may be said of a difference. "Too few runs to say" is one of the answers, and the usual one in the first week; "no
+//! difference can be told" is another, of runs enough that do not tell one.
 
 use serde::Serialize;
 
@@ -17,6 +18,8 @@ pub enum Difference {
     Worse,
     /// If it changed, then by less than matters.
     Same,
+    /// There are runs enough to look, and they tell no difference: it may be there and be small, or not.
+    Unclear,
     /// There are too few runs to say.
     TooFew,
 }
@@ -28,12 +31,13 @@ impl Difference {
             Difference::Better => "better",
             Difference::Worse => "worse",
             Difference::Same => "about the same",
+            Difference::Unclear => "no difference can be told",
             Difference::TooFew => "too few runs to say",
         }
     }
 
     /// The same difference of something of which less is better.
-    pub(super) const fn turned(self) -> Difference {
+    pub(in crate::review) const fn turned(self) -> Difference {
         match self {
             Difference::Better => Difference::Worse,
             Difference::Worse => Difference::Better,
@@ -43,8 +47,15 @@ impl Difference {
 }
 
 /// The rule. More or less: the interval leaves out `neutral` and the exact test agrees. The same: the whole interval
-/// lies within `margins`. Anything else, and whatever rests on fewer than [`FEWEST`], cannot be said.
-pub(super) fn judge(fewest: u64, interval: &Interval, neutral: f64, margins: (f64, f64), p: f64) -> Difference {
+/// lies within `margins`. Whatever rests on fewer than [`FEWEST`] is too few to say; of anything else no difference can be
+/// told.
+pub(in crate::review) fn judge(
+    fewest: u64,
+    interval: &Interval,
+    neutral: f64,
+    margins: (f64, f64),
+    p: f64,
+) -> Difference {
     let high = interval.high.unwrap_or(f64::INFINITY);
     let sure = p < 1.0 - CONFIDENCE;
     if fewest < FEWEST {
@@ -56,6 +67,6 @@ pub(super) fn judge(fewest: u64, interval: &Interval, neutral: f64, margins: (f6
     } else if interval.low >= margins.0 && high <= margins.1 {
         Difference::Same
     } else {
-        Difference::TooFew
+        Difference::Unclear
     }
 }

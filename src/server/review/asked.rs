@@ -3,9 +3,9 @@
 use axum::http::StatusCode;
 use jiff::civil::Date;
 
-use crate::review::{Filter, Review};
+use crate::review::{CallOrder, Filter, Proposed, Review};
 use crate::server::answer::No;
-use crate::wire::{ReviewAsked, ReviewChoice};
+use crate::wire::{ReviewAsked, ReviewChoice, ReviewOrder, ReviewProposed};
 
 /// The longest name that is looked for, in characters; no fight and no phrase is called so.
 const LONGEST: usize = 300;
@@ -45,6 +45,20 @@ pub(super) fn told(filter: &Filter) -> ReviewAsked {
         phrase: filter.phrase.clone(),
         weapons: filter.weapons.clone(),
     }
+}
+
+/// A proposed order in the wire's words.
+pub(super) fn order(order: &CallOrder) -> ReviewOrder {
+    let row = |it: &Proposed| ReviewProposed {
+        fight: it.fight.clone(),
+        first: it.first.clone(),
+        last: it.last.clone(),
+        percent: it.percent,
+        minutes: it.minutes,
+        with: it.with.clone(),
+        why: it.why.clone(),
+    };
+    ReviewOrder { rule: order.rule.clone(), rows: order.rows.iter().map(row).collect(), minutes: order.minutes }
 }
 
 /// What can be asked for.

@@ -1,4 +1,5 @@
-//! What the review page asks for, over HTTP: the review of the live journal, its folds, a hold told whole, and files.
+//! What the review page asks for, over HTTP: the review of the live journal, its folds, a hold told whole, and files; and
+//! the order that the review proposes for the next call.
 //! Everybody with a personal key may read it: what was held and why is no secret of the desk. Nothing here is on the way
 //! of a hold: the hub is asked for nothing but who a key belongs to, and counting happens on a thread of its own.
 
@@ -36,6 +37,7 @@ struct Desk {
 pub(super) fn router(house: House, reviews: Reviews) -> Router {
     Router::new()
         .route("/api/review", post(review))
+        .route("/api/review/order", post(order))
         .route("/api/review/part", post(part))
         .route("/api/review/event", post(event))
         .route("/api/review/file", post(file))
@@ -53,6 +55,12 @@ async fn review(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketA
         rows: counted.rows,
     });
     Ok(json(&page.await?))
+}
+
+async fn order(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
+    let (_, wanted): (_, ReviewAsked) = ask(&desk.house, from, request).await?;
+    let counted = desk.reviews.of(filter(&wanted)?).await?;
+    Ok(json(&asked::order(&counted.review.order)))
 }
 
 async fn part(State(desk): State<Desk>, ConnectInfo(from): ConnectInfo<SocketAddr>, request: Request) -> Answer {
