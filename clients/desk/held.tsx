@@ -7,6 +7,7 @@ import type { HoldView, MoveView } from '../core/wire';
 import { words } from '../core/words';
 import { Callers } from '../ui/callers';
 import { Figure } from '../ui/figure';
+import { Later } from '../ui/later';
 import { Note } from '../ui/note';
 import { InWords } from './now';
 import { underWayAt } from './under-way';
@@ -26,6 +27,7 @@ export function Held({ view, hold, session }: { view: View; hold: HoldView; sess
           {first === undefined ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={first} />}
         </h3>
         {others.length <= FEW && <Also moves={others} />}
+        <Later load={() => import('../ui/why')}>{({ Why }) => <Why view={view} hold={hold} session={session} />}</Later>
         <Note hold={hold} session={session} />
         <Callers hold={hold} screens />
         {record !== undefined && record.earlier_notes > 0 && <p>{words.earlierNotes(record.earlier_notes)}</p>}

@@ -1,5 +1,6 @@
 // Every sentence and word that the pages show, in English. What a language is, is made from this one (`index.ts`).
 import { counting } from './counting';
+import type { USUAL_REASONS } from '../wire';
 import type {
   Caller,
   FindingSeverity,
@@ -778,6 +779,47 @@ export const words = {
     noteAbsent: 'Note as absent',
     signsRecord: 'Who signs the record of this call',
     review: 'Review: what this and earlier calls tell',
+  },
+
+  why: {
+    title: (hold: number) => `Why hold ${hold}?`,
+    hint: 'One touch. Another one puts it right.',
+    given: (says: string, by: string) => `Reason: ${says} (${by})`,
+    none: 'No reason given yet.',
+    give: (hold: number) => `Give a reason for hold ${hold}`,
+    giveShort: 'Reason …',
+    usual: {
+      distance: 'distance',
+      timing: 'timing',
+      'off target': 'off target',
+      'wrong move': 'wrong move',
+      'no eye contact': 'no eye contact',
+      footing: 'footing',
+      'weapon or costume': 'weapon or costume',
+      'something in the way': 'something in the way',
+      'hurt or unwell': 'hurt or unwell',
+      'a question': 'a question',
+    } satisfies Record<(typeof USUAL_REASONS)[number], string>,
+  },
+  nearMiss: {
+    open: 'Report a near miss …',
+    title: 'What nearly went wrong?',
+    holdFirst: 'If it is still dangerous, HOLD comes first.',
+    phrase: 'Where',
+    nowhere: 'I do not know, or not in the fight',
+    move: 'Move',
+    moveOf: (beat: string, words: string) => `beat ${beat}: ${words}`,
+    why: 'Why',
+    note: 'Note',
+    noteHint: 'What you saw',
+    withName: 'With my name',
+    named: 'Your name goes with it.',
+    unnamed: 'No name is kept with it. In a small company people may still guess who it was.',
+    send: 'Report it',
+    taken: (named: boolean) =>
+      named ? 'Reported, with your name. The desk reads it.' : 'Reported, without a name. The desk reads it.',
+    listTitle: (count: number) => `Near misses of this call: ${count}`,
+    nameless: 'without a name',
   },
 
   review: {
