@@ -12,6 +12,7 @@
 
 mod checks;
 mod drive;
+mod explaining;
 mod fight;
 mod hold;
 mod holding;

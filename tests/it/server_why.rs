@@ -10,7 +10,7 @@ use crate::support::fights::fight_of;
 use crate::support::house::{House, Person};
 
 fn fight() -> Vec<std::sync::Arc<holdfast::call::Fight>> {
-    vec![fight_of("The Quay", 100.0, &[&[0, 1, 2, 3]])]
+    vec![fight_of("The Quay", 20.0, &[&[0, 1, 8, 16]])]
 }
 
 fn review(data: &std::path::Path) -> Review {
@@ -92,7 +92,7 @@ async fn a_near_miss_is_kept_with_its_place_and_no_name_that_was_not_given() {
     let told = desk.until("reads both", seen(2)).await.known.near_misses.clone().unwrap().1;
     assert_eq!([told[0].by.as_deref(), told[1].by.as_deref()], [Some("Mo"), None]);
     assert_eq!(told[1].spot.as_ref().unwrap().r#move, Some(2));
-    assert_eq!(desk.hand.seen().borrow().state.as_ref().unwrap().stage, Stage::Running, "nothing stands by it");
+    assert_eq!(desk.hand.seen().borrow().state.as_ref().unwrap().hold, None, "nothing stands by it");
     house.stop().await;
     let reader = Reader::open(folder.path()).unwrap();
     let mut inputs = Vec::new();
