@@ -32,6 +32,8 @@ export interface View extends Told {
   news: string | null;
   /** What the sound page was told. */
   sound: SoundKnown;
+  /** What was asked last and taken without another answer, whether its asker's name is kept with it, and how many were. */
+  taken: { asked: string; named: boolean; count: number } | null;
   /** What was asked and not done, oldest first. */
   refusals: Refusal[];
 }
@@ -76,6 +78,7 @@ export const NOTHING: View = {
   fingerprint: null,
   news: null,
   sound: NO_SOUND,
+  taken: null,
   refusals: [],
 };
 
@@ -143,6 +146,10 @@ function told(view: View, message: ToMember): View {
       return { ...view, invitations: message.invitations, fingerprint: message.fingerprint };
     case 'refused':
       return refused(view, message);
+    case 'taken': {
+      const { asked, named } = message;
+      return { ...view, taken: { asked, named, count: (view.taken?.count ?? 0) + 1 } };
+    }
     case 'sound':
       return { ...view, sound: soundTold(view.sound, message.tells) };
     case 'invited':

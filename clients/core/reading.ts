@@ -127,6 +127,20 @@ export function lastHold(view: View): HoldView | null {
   return view.state?.hold ?? view.holds?.at(-1)?.hold ?? null;
 }
 
+/**
+ * The hold whose reason this person may say now: one that everybody has been told of, and that they have called or lead.
+ * Nothing while a tap of theirs is on its way.
+ */
+export function explainable(view: View): HoldView | null {
+  const [stage, standing] = [stageOf(view), view.state?.hold ?? null];
+  const hold = standing ?? view.state?.released ?? null;
+  if (stage === null || hold === null || view.me === null) return null;
+  if (view.tap === 'sending' || view.tap === 'untold') return null;
+  const own = view.tap === 'held' || view.tap === 'written' || view.tap === 'unkept';
+  const called = hold.callers.some(({ member }) => member === view.me?.member) || (own && standing !== null);
+  return called || view.me.role === 'captain' || view.me.role === 'desk' ? hold : null;
+}
+
 /** The holds of this call that are over, newest first. */
 export function pastHolds(view: View): HoldRecord[] {
   const stands = view.state?.hold?.hold;

@@ -7,6 +7,8 @@ import type {
   HoldRecord,
   MemberView,
   MissingPart,
+  NearMisses,
+  NearMissView,
   SubjectTold,
 } from './wire';
 
@@ -26,6 +28,10 @@ export interface Told {
   checks: CheckView[] | null;
   /** Who is not there for the run, and the generation of which that is true. */
   missing: { generation: number; parts: MissingPart[] } | null;
+  /** The company's reasons for holds, and whether near misses are reported. */
+  why: { reasons: string[]; near_misses: NearMisses } | null;
+  /** How many near misses there were in this call, and the last of them. */
+  nearMisses: { count: number; misses: NearMissView[] } | null;
 }
 
 /** Nothing was told. */
@@ -38,6 +44,8 @@ export const NOT_TOLD: Told = {
   troubles: null,
   checks: null,
   missing: null,
+  why: null,
+  nearMisses: null,
 };
 
 /** What changes of what is known by what is told. */
@@ -67,6 +75,10 @@ export function toldOf(known: Told, tells: SubjectTold): Partial<Told> {
       return { checks: tells.checks };
     case 'missing':
       return { missing: { generation: tells.generation, parts: tells.parts } };
+    case 'why':
+      return { why: { reasons: tells.reasons, near_misses: tells.near_misses } };
+    case 'near-misses':
+      return { nearMisses: { count: tells.count, misses: tells.misses } };
   }
 }
 

@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 6;
+export const PROTOCOL = 7;
 
 /**
  * How often each side says "I am here", µs.
@@ -138,11 +138,12 @@ export const HOLD_NOTES = [[880, 0.45], [660, 0.75]] as const;
  */
 export const METERS_EVERY_US = 200000;
 
-export const TO_MEMBER_KINDS: readonly ToMember['kind'][] = ['invited', 'welcome', 'clock', 'pulse', 'state', 'you', 'subject', 'run', 'cue', 'stop', 'held', 'trial', 'piece', 'tap-answer', 'refused', 'invitations', 'sound', 'goodbye'];
+export const TO_MEMBER_KINDS: readonly ToMember['kind'][] = ['invited', 'welcome', 'clock', 'pulse', 'state', 'you', 'subject', 'run', 'cue', 'stop', 'held', 'trial', 'piece', 'tap-answer', 'refused', 'taken', 'invitations', 'sound', 'goodbye'];
 
 export const NEEDS_THE_CLOCK: readonly Stage[] = ['places', 'count-in', 'running', 'held'];
 export const TICKS_PER_BEAT = 960;
 export const MAX_DRAFT = 524288;
+export const USUAL_REASONS = ["distance", "timing", "off target", "wrong move", "no eye contact", "footing", "weapon or costume", "something in the way", "hurt or unwell", "a question"] as const;
 
 export type ToServer = { "kind": "look", 
 /**
@@ -283,7 +284,35 @@ hold: number,
 /**
  * The words.
  */
-text: string, } | { "kind": "sign", 
+text: string, } | { "kind": "reason", 
+/**
+ * The hold.
+ */
+hold: number, 
+/**
+ * One of the company's reasons ([`crate::wire::SubjectTold::Why`]).
+ */
+reason: string, } | { "kind": "near-miss", 
+/**
+ * The run that is meant.
+ */
+run: number | null, 
+/**
+ * Where in it.
+ */
+place: MovePlace | null, 
+/**
+ * Whether the name goes with it. Without, no name is kept anywhere.
+ */
+named: boolean, 
+/**
+ * One of the company's reasons.
+ */
+reason: string | null, 
+/**
+ * What there is to say of it.
+ */
+note: string | null, } | { "kind": "sign", 
 /**
  * The check, as [`crate::wire::SubjectTold::Checks`] lists it.
  */
@@ -548,7 +577,15 @@ asked: string,
 /**
  * A sentence for a person.
  */
-reason: string, } | { "kind": "invitations", 
+reason: string, } | { "kind": "taken", 
+/**
+ * What was asked, in a word.
+ */
+asked: string, 
+/**
+ * Whether the name of whoever asked is kept with it.
+ */
+named: boolean, } | { "kind": "invitations", 
 /**
  * One for each role.
  */
@@ -742,6 +779,10 @@ ready: ReadyCount | null,
  */
 hold: HoldView | null, 
 /**
+ * The hold that was released last, until something is set up: its callers can still say why.
+ */
+released: HoldView | null, 
+/**
  * The last place a cue was due at, while something is set up.
  */
 spot: Spot | null, 
@@ -856,6 +897,10 @@ caller_count: number,
  */
 callers: Array<Caller>, 
 /**
+ * The reason that was given last; nothing before one is.
+ */
+reason: ReasonView | null, 
+/**
  * True once it is on disk.
  */
 written: boolean, 
@@ -890,7 +935,7 @@ reason: string | null,
  */
 screen: Spot | null, };
 
-export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing";
+export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing" | "why" | "near-misses";
 
 export type SubjectTold = { "subject": "roster", 
 /**
@@ -960,7 +1005,23 @@ generation: number,
 /**
  * Every part that is not there, in the score's order.
  */
-parts: Array<MissingPart>, };
+parts: Array<MissingPart>, } | { "subject": "why", 
+/**
+ * The reasons, in the order in which they are offered.
+ */
+reasons: Array<string>, 
+/**
+ * Whether near misses are reported, and with whose name.
+ */
+near_misses: NearMisses, } | { "subject": "near-misses", 
+/**
+ * How many times.
+ */
+count: number, 
+/**
+ * The last of them, newest first.
+ */
+misses: Array<NearMissView>, };
 
 export type MemberView = { 
 /**
@@ -1449,6 +1510,50 @@ name: string | null,
 lack: Lack, };
 
 export type Lack = "nobody" | "lost" | "hidden" | "not-ready";
+
+export type NearMisses = "either" | "named" | "unnamed" | "no";
+
+export type NearMissView = { 
+/**
+ * When it was reported, server time; before 0 when that was before this server was started.
+ */
+at_us: number, 
+/**
+ * Who reported it; nothing where they gave no name.
+ */
+by: string | null, 
+/**
+ * Where it was.
+ */
+spot: Spot | null, 
+/**
+ * Why.
+ */
+reason: string | null, 
+/**
+ * What was noted, its first [`NOTE_TOLD`] characters.
+ */
+note: string | null, };
+
+export type ReasonView = { 
+/**
+ * It, as the company's list has it.
+ */
+says: string, 
+/**
+ * Who gave it.
+ */
+by: string, };
+
+export type MovePlace = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Its number in the phrase, counted from 1.
+ */
+move: number, };
 
 export type RunSheet = { 
 /**

@@ -7,6 +7,7 @@ import type { HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { Figure } from '../ui/figure';
 import { CalledAndNoted } from '../ui/hold-text';
+import { Later } from '../ui/later';
 import { Note } from '../ui/note';
 import { moveOf } from './caught';
 import { InWords } from './now';
@@ -26,6 +27,7 @@ export function Held({ view, hold, session }: { view: View; hold: HoldView; sess
           {move === null ? (hold.spot?.words ?? words.desk.nothingUnderWay) : <InWords move={move} />}
         </h3>
         {few && <Also moves={hold.also} />}
+        <Later load={() => import('../ui/why')}>{({ Why }) => <Why view={view} hold={hold} session={session} />}</Later>
         <Note hold={hold} session={session} />
         <CalledAndNoted hold={hold} record={recordOf(view, hold)} />
         {!few && <Also moves={hold.also} />}

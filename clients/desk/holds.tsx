@@ -5,8 +5,10 @@ import type { Session } from '../core/session';
 import type { HoldRecord, HoldView } from '../core/wire';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
+import { Later } from '../ui/later';
 import { Note } from '../ui/note';
 import { caughtBy } from './caught';
+import { Asked } from '../ui/parts';
 
 /** The holds that are over; the standing one has its place in the run. */
 export function Holds({ view, session }: { view: View; session: Session }) {
@@ -20,7 +22,7 @@ export function Holds({ view, session }: { view: View; session: Session }) {
       {view.holds !== null && all.length === 0 && <p>{words.holdsNone}</p>}
       <div class="holds">
         {records.map((record) => (
-          <OneHold key={record.hold.hold} hold={record.hold} record={record} session={session} />
+          <OneHold key={record.hold.hold} view={view} hold={record.hold} record={record} session={session} />
         ))}
       </div>
     </section>
@@ -28,11 +30,20 @@ export function Holds({ view, session }: { view: View; session: Session }) {
 }
 
 /** A hold, with the notes to it and room for another. */
-export function OneHold(props: { hold: HoldView; record: HoldRecord | undefined; session: Session }) {
-  const { hold, record, session } = props;
+export function OneHold(props: { view: View; hold: HoldView; record: HoldRecord | undefined; session: Session }) {
+  const { view, hold, record, session } = props;
   return (
     <article class="card">
       <HoldText hold={hold} record={record} />
+      {(view.why?.reasons.length ?? 0) > 0 && (
+        <Asked label={words.why.giveShort} name={words.why.give(hold.hold)}>
+          {() => (
+            <Later load={() => import('../ui/why')}>
+              {({ Why }) => <Why view={view} hold={hold} session={session} />}
+            </Later>
+          )}
+        </Asked>
+      )}
       <Note hold={hold} session={session} />
     </article>
   );

@@ -6,7 +6,18 @@ import { bringUp, sayFault } from '../core/page';
 const HOLD_KEY = 'Escape';
 
 /** The whole call on one screen. */
-const SHOWS = ['roster', 'devices', 'holds', 'fights', 'troubles', 'checks', 'attendance', 'missing'] as const;
+const SHOWS = [
+  'roster',
+  'devices',
+  'holds',
+  'fights',
+  'troubles',
+  'checks',
+  'attendance',
+  'missing',
+  'why',
+  'near-misses',
+] as const;
 
 const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, carried: null });
 if (page !== null) {

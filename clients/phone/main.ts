@@ -7,11 +7,13 @@ import { DeviceSenses } from '../core/senses';
 
 const senses = new DeviceSenses(browser);
 
-// A performer's own part is on every page, so a phone that performs is told of nobody else. The captain writes notes to
+// A performer's own part is on every page, so a phone that performs is told of nobody else. Whoever has called a hold is
+// asked why. The captain writes notes to
 // the last hold; whoever does not perform sees who is missing.
 const page = bringUp({
   fits: (role) => role !== 'desk',
-  shows: (role) => (role === 'performer' ? [] : role === 'captain' ? ['missing', 'holds'] : ['missing']),
+  shows: (role) =>
+    role === 'performer' ? ['why'] : role === 'captain' ? ['missing', 'holds', 'why'] : ['missing', 'why'],
   holdKey: null,
   carried: { senses, guard: new Guard(), mountGuard },
 });

@@ -1,9 +1,10 @@
 // What a phone shows while nothing moves: why, and what must come next.
 import type { View } from '../core/model';
-import { lastHold, moveAt, stageOf } from '../core/reading';
+import { explainable, lastHold, moveAt, stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { HoldText } from '../ui/hold-text';
 import { Figure } from '../ui/figure';
+import { Later } from '../ui/later';
 import { Note } from '../ui/note';
 import type { PhonePage } from './carried';
 import { MyPart } from './my-part';
@@ -13,7 +14,9 @@ import { Settings } from './settings';
 export function Standing({ view, page }: { view: View; page: PhonePage }) {
   const stage = stageOf(view);
   const state = view.state;
-  const about = lastHold(view);
+  // Whoever called it says why and what happened; the captain writes a note to the last one besides.
+  const asked = explainable(view);
+  const about = asked ?? (view.me?.role === 'captain' ? lastHold(view) : null);
   if (stage === null || state === null) return null;
   // One's own HOLD has ended the count here, whatever the server has heard of it.
   const counts = stage === 'running' || stage === 'count-in';
@@ -29,14 +32,24 @@ export function Standing({ view, page }: { view: View; page: PhonePage }) {
           {state.because}
         </p>
       )}
+      {asked !== null && (
+        <Later load={() => import('../ui/why')}>
+          {({ Why }) => <Why view={view} hold={asked} session={page.session} />}
+        </Later>
+      )}
       {state.hold !== null && (
         <div class="pictured">
           {move !== null && <Figure sheet={view.run} move={move} near />}
           <HoldText hold={state.hold} />
         </div>
       )}
-      {view.me?.role === 'captain' && about !== null && <Note key={about.hold} hold={about} session={page.session} />}
+      {about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'held' && <MyPart view={view} page={page} />}
+      {stage !== 'held' && (
+        <Later load={() => import('../ui/near-miss')}>
+          {({ NearMiss }) => <NearMiss view={view} session={page.session} />}
+        </Later>
+      )}
       {stage !== 'held' && <Settings view={view} page={page} />}
       {stage !== 'held' && view.me?.role !== 'performer' && <ToReview />}
     </>

@@ -1,5 +1,6 @@
 // A hold in words: who, why, where.
 import type { HoldRecord, HoldView } from '../core/wire';
+import { reasonText } from '../core/reasons';
 import { words } from '../core/words';
 import { Callers } from './callers';
 
@@ -19,6 +20,11 @@ export function HoldText({ hold, record }: { hold: HoldView; record?: HoldRecord
         </p>
       )}
       {hold.also.length > 0 && <p>{words.alsoUnderWay(hold.also)}</p>}
+      {hold.reason !== null && (
+        <p>
+          <b>{words.why.given(reasonText(hold.reason.says), hold.reason.by)}</b>
+        </p>
+      )}
       <CalledAndNoted hold={hold} record={record} />
       {hold.released_by !== null && <p>{words.releasedBy(hold.released_by)}</p>}
       <p>{hold.written ? words.holdWritten : words.holdNotWritten}</p>

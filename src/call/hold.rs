@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::{HoldId, MemberId, Role, Spot};
+use super::{HoldId, MemberId, Reason, Role, Spot};
 use crate::event::{EventId, UnderWay};
 use crate::units::{Generation, ServerTime, Speed};
 
@@ -32,6 +32,10 @@ pub struct Hold {
     pub calls: u32,
     /// The event of the last call.
     pub last_event: EventId,
+    /// The event of the first call, which made it.
+    pub event: EventId,
+    /// The reason that was given last.
+    pub reason: Option<Reason>,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
@@ -77,6 +81,9 @@ impl Hold {
 
     /// One more call, as the event of that name. Whoever calls again is counted, not listed again.
     pub(super) fn join(&mut self, caller: &Caller, event: EventId) {
+        if self.calls == 0 {
+            self.event = event;
+        }
         self.calls = self.calls.saturating_add(1);
         self.last_event = event;
         let known = self

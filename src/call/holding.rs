@@ -60,6 +60,8 @@ impl Call {
             callers: Vec::new(),
             calls: 0,
             last_event: self.last_event,
+            event: self.last_event,
+            reason: None,
             written: false,
             released_by: None,
             notes: Vec::new(),
@@ -199,11 +201,7 @@ impl Call {
     }
 
     pub(super) fn hold_written(&mut self, id: HoldId, tap: Option<(MemberId, String)>) {
-        let standing = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
-            _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
-        };
-        if let Some(hold) = standing {
+        if let Some(hold) = self.hold_mut(id) {
             hold.written = true;
         }
         if let Some((member, tap)) = tap {
@@ -264,11 +262,7 @@ impl Call {
         if text.is_empty() {
             return Err("The note is empty. Write a word first.".to_owned());
         }
-        let hold = match &mut self.stage {
-            Stage::Held(hold, _) if hold.id == id => Some(hold.as_mut()),
-            _ => self.past_holds.iter_mut().find(|hold| hold.id == id),
-        };
-        let Some(hold) = hold else {
+        let Some(hold) = self.hold_mut(id) else {
             return Err(
                 "That hold is no longer on the desk, so the note was not taken. Write it into the report.".to_owned()
             );

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::{Asked, Fight, HoldId, MemberId, Role, SetupRequest, TapFate, TrialAnswer};
+use super::{Asked, Fight, HoldId, MemberId, Reported, Role, SetupRequest, TapFate, TrialAnswer, Why};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
@@ -91,6 +91,8 @@ pub enum Input {
         /// Its name.
         tap: String,
     },
+    /// Something nearly went wrong. It comes without a member, where it comes without a name.
+    Reported(Reported),
     /// What sounds outside of a run is to end: a new generation, unless a run goes, is held, or stands at places.
     Hush,
     /// The production was read anew. A run that is set up keeps the fight it has.
@@ -100,6 +102,8 @@ pub enum Input {
         fights: Vec<Arc<Fight>>,
         /// The company's list of checks before a call.
         checks: Vec<String>,
+        /// The company's reasons, and whether near misses are reported.
+        why: Why,
     },
     /// The deadline has come.
     Tick,
@@ -184,6 +188,13 @@ pub enum Act {
         /// The words.
         text: String,
     },
+    /// Why a hold was called.
+    Reason {
+        /// The hold.
+        hold: HoldId,
+        /// One of the company's reasons.
+        reason: String,
+    },
     /// Sign a check of the company's list.
     Sign {
         /// The check, as the list has it.
@@ -224,6 +235,7 @@ impl Act {
             Act::Step(_) => Asked::Step,
             Act::Speed(_) => Asked::Speed,
             Act::Note { .. } => Asked::Note,
+            Act::Reason { .. } => Asked::Reason,
             Act::Sign { .. } => Asked::Sign,
             Act::Attend { .. } => Asked::Attend,
             Act::EndCall { .. } => Asked::EndCall,

@@ -10,7 +10,8 @@ use super::sights::Sights;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
-    Act, Fight, Hold, Input, LONGEST_PAUSE, MemberId, Output, Power, Role, Roster, Run, Signing, Spot, TapFate, Taps,
+    Act, Fight, Hold, Input, LONGEST_PAUSE, MemberId, NearMiss, Output, Power, Role, Roster, Run, Signing, Spot,
+    TapFate, Taps, Why,
 };
 use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
@@ -29,6 +30,9 @@ pub struct Settings {
     pub hold_on_lost_link: Vec<Role>,
     /// What is checked and signed before a call, in order.
     pub before_call: Vec<String>,
+    /// The reasons that are given to holds, and whether near misses are reported.
+    #[serde(default)]
+    pub why: Why,
 }
 
 /// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
@@ -100,6 +104,9 @@ pub struct Call {
     pub(super) stage: Stage,
     pub(super) roster: Roster,
     pub(super) past_holds: Vec<Hold>,
+    /// What nearly went wrong, newest first, and how often.
+    pub(super) near_misses: Vec<NearMiss>,
+    pub(super) near_miss_count: u32,
     pub(super) signing: Signing,
     /// When something was last written down.
     pub(super) last_entry: ServerTime,
@@ -134,6 +141,8 @@ impl Call {
             stage: Stage::Idle,
             roster: Roster::default(),
             past_holds: Vec::new(),
+            near_misses: Vec::new(),
+            near_miss_count: 0,
             taps: Taps::default(),
             unsettled: Unsettled::default(),
             ended_at: None,
@@ -181,7 +190,8 @@ impl Call {
     /// stands, what was held. After a long pause, what comes is another call; a hold that stands, stands.
     pub fn is_under_way(&self, now: ServerTime) -> bool {
         let held = matches!(self.stage, Stage::Held(..));
-        let blank = matches!(self.stage, Stage::Idle) && self.past_holds.is_empty() && self.signing.is_blank();
+        let nothing_said = self.past_holds.is_empty() && self.near_misses.is_empty();
+        let blank = matches!(self.stage, Stage::Idle) && nothing_said && self.signing.is_blank();
         held || !blank && now.since(self.last_entry) <= LONGEST_PAUSE
     }
 
@@ -209,8 +219,12 @@ impl Call {
     /// It is so late now.
     fn arrive(&mut self, now: ServerTime) {
         self.now = now;
-        if now.since(self.last_entry) > LONGEST_PAUSE && self.signing.clear() {
-            self.out.push(Output::Changed);
+        if now.since(self.last_entry) > LONGEST_PAUSE {
+            let missed = !self.near_misses.is_empty();
+            self.forget_near_misses();
+            if self.signing.clear() || missed {
+                self.out.push(Output::Changed);
+            }
         }
         self.advance();
     }
@@ -340,9 +354,11 @@ impl Call {
             Input::FootStep => self.foot_step(),
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::LateWritten { member, tap } => self.late_written(member, tap),
-            Input::ReadAnew { fights, checks } => {
+            Input::Reported(reported) => self.reported(reported),
+            Input::ReadAnew { fights, checks, why } => {
                 self.fights = fights;
                 self.signing.set_list(checks);
+                self.settings.why = why;
                 self.out.push(Output::Changed);
             }
             Input::Hush => {
@@ -366,11 +382,16 @@ impl Call {
             Act::TakePart { .. } => Power::Invite,
             Act::Places { .. } | Act::Start { .. } | Act::Speed(_) | Act::EndCall { .. } => Power::Drive,
             Act::Step(_) => Power::Step,
-            Act::Note { .. } => Power::Note,
+            Act::Note { .. } | Act::Reason { .. } => Power::Note,
             Act::Sign { .. } | Act::TryHold => Power::Sign,
             Act::Attend { .. } => Power::Attend,
         };
-        let done = if role.may(power) {
+        // Whoever has called a hold says why, and what there is to say of it, whatever their role.
+        let own = match &act {
+            Act::Note { hold, .. } | Act::Reason { hold, .. } => self.has_called(member, *hold),
+            _ => false,
+        };
+        let done = if own || role.may(power) {
             self.allowed(member, act)
         } else {
             Err(format!("A {} has no power to {}. Ask the stage manager.", role.title(), power.phrase()))
@@ -391,6 +412,7 @@ impl Call {
             Act::Step(step) => self.step(member, step),
             Act::Speed(percent) => self.speed(member, percent),
             Act::Note { hold, text } => self.note(member, hold, text),
+            Act::Reason { hold, reason } => self.give_reason(member, hold, reason),
             Act::Sign { check, in_order, note, by } => self.sign(member, check, in_order, note, by),
             Act::Attend { person, present } => self.attend(member, person, present),
             Act::EndCall { signed_by } => self.end_call(member, signed_by),

@@ -7,10 +7,12 @@
 //!   rises, no cue of an older one follows, and what time alone did for later instants is in no record;
 //! - every tap is answered and every hold is journalled, once;
 //! - a release never starts anything: the way back is places, ready, start and a count-in;
-//! - nobody steers beyond the powers of their role.
+//! - nobody steers beyond the powers of their role;
+//! - the reason of a hold, and a near miss, bear on nothing that stands or runs.
 
 mod checks;
 mod drive;
+mod explaining;
 mod fight;
 mod hold;
 mod holding;
@@ -29,6 +31,7 @@ mod taps;
 mod trial;
 mod trying;
 mod unsettled;
+mod why;
 
 pub use checks::{LONGEST_PAUSE, Signature, Signing};
 pub use fight::Fight;
@@ -42,6 +45,7 @@ pub use run::Run;
 pub use setup::{Begin, Drive, Setup, SetupError, SetupRequest};
 pub use taps::Taps;
 pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
+pub use why::{NearMiss, NearMisses, Reason, Reported, Why};
 
 // What the call says happened stands below it, in `event`; these of it are the call's own words too.
 pub use crate::event::{HoldId, Role, Spot};

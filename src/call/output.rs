@@ -113,6 +113,10 @@ pub enum Asked {
     Speed,
     /// Note.
     Note,
+    /// The reason of a hold.
+    Reason,
+    /// A near miss.
+    NearMiss,
     /// A signature under a check.
     Sign,
     /// Whether somebody is there.
@@ -136,6 +140,8 @@ impl Asked {
             Asked::Step => "step",
             Asked::Speed => "speed",
             Asked::Note => "note",
+            Asked::Reason => "reason",
+            Asked::NearMiss => "near-miss",
             Asked::Sign => "sign",
             Asked::Attend => "attend",
             Asked::EndCall => "end",

@@ -83,6 +83,26 @@ impl Run {
         })
     }
 
+    /// The moment at which a move begins, by its phrase in the score, counted from 0, and its number in it.
+    pub(super) fn moment_of(&self, phrase: u32, number: u32) -> Option<usize> {
+        let in_range = self.plan.phrases().iter().position(|it| u32::try_from(it.phrase) == Ok(phrase))?;
+        let of = |it: &PlannedMove| it.phrase_in_range == in_range && it.number == number;
+        let planned = self.plan.moves().iter().position(of)?;
+        self.plan.moments().iter().position(|moment| moment.moves.contains(&planned))
+    }
+
+    /// The place of a moment, and of that move of it.
+    pub(super) fn spot_of(&self, moment: usize, number: Option<u32>) -> Option<Spot> {
+        let phrase = self.plan.moments().get(moment)?.phrase_in_range;
+        let of = |it: &&PlannedMove| it.phrase_in_range == phrase && Some(it.number) == number;
+        let planned = self.plan.moves().iter().find(of);
+        let spot = self.spot(moment)?;
+        Some(match planned {
+            Some(planned) => Spot { number, words: Some(self.words(planned)), ..spot },
+            None => spot,
+        })
+    }
+
     /// The number of a run that was started.
     pub fn begun_number(&self) -> Option<u32> {
         self.begun.then_some(self.number)

@@ -286,6 +286,7 @@ impl Call {
         self.roster.clear_ready();
         self.roster.begin_anew();
         self.past_holds.clear();
+        self.forget_near_misses();
         self.trial = None;
         self.signing.clear();
         self.out.push(Output::Changed);

@@ -80,7 +80,8 @@ pub(crate) struct Report {
 const FIELDS: &str = "\
 Fields of --format json (stable, fields may be added), one object:
   production, filter, zone, live, first_day, last_day
-  totals       calls, runs, complete, held, stopped, unfinished, holds_between
+  totals       calls, runs, complete, held, stopped, unfinished, holds_between,
+               near_misses
   choices      fight, phrases: what can be asked for
   weapons      the weapon sets that can be asked for, where there are any
   notes        what cannot be told of the journal, a sentence each
@@ -108,10 +109,13 @@ Fields of --format json (stable, fields may be added), one object:
                broke, last_day, last_clean), last_day, says;
                ladders: the same with every cast, the newest first
     phrases_gone, breaks: event, hold, kind, run, utc, at, phrase, beat, move,
-               words, also, speed, revision, cast, callers, notes, released_by,
+               words, also, speed, revision, cast, callers, reason, reason_by,
+               explained (the reason was given after it), notes, released_by,
                lost_seconds, move_now, move_gone
+    near_misses event, run, at, who (null without a name), phrase, beat, words,
+               speed, reason, note
     splits     speeds, weapons, revisions, casts: of, broke (a share of the runs);
-               reasons, callers: what, count
+               reasons, callers: what, count; without_reason, noted
     revisions  revision, first_used, runs, change, has_run, has_not_run
   timing       runs, members: member, who, reports, late_median_ms,
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
@@ -119,7 +123,7 @@ Fields of --format json (stable, fields may be added), one object:
   calls        day, from, to, present, absent, understudies, checks, runs
                (run, at, fight, from, from_move, to, speed, how, revision,
                weapons),
-               breaks, ended_by, signed_by, restarts
+               breaks, near_misses, ended_by, signed_by, restarts
 Weapons of null are those that the score names. A share is count, of, estimate (null for none of none) and interval (low, high);
 a speed of null is a walk-through; verdicts are better, worse, same, unclear (no difference can be told), too-few.
 

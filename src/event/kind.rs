@@ -71,6 +71,8 @@ event_kinds! {
     Note = "note",
     /// A reason was given for something that had happened before.
     Reason = "reason",
+    /// Something nearly went wrong, and nobody called a hold.
+    NearMiss = "near-miss",
     /// The run came to its end.
     Complete = "complete",
     /// The call was ended from the desk.

@@ -26,6 +26,7 @@ impl What {
             What::Speed { from } => from.as_ref().map(|phrase| format!("{FROM}{phrase}")),
             What::Note { text, .. } => text.clone(),
             What::Reason { reason, .. } => Some(reason.clone()),
+            What::NearMiss { reason, .. } => reason.clone(),
             What::Check { check, .. } => Some(check.clone()),
             What::Invitation { role } => Some(format!("{INVITATION}{}", role.title())),
             What::Door(change) => Some(change.says()),

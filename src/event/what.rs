@@ -105,6 +105,13 @@ pub enum What {
         /// The words.
         reason: String,
     },
+    /// Something nearly went wrong, and nobody called a hold. Whoever reported it without a name is not in the event.
+    NearMiss {
+        /// Why, one of the company's reasons.
+        reason: Option<String>,
+        /// What there is to say of it.
+        note: Option<String>,
+    },
     /// The run came to its end.
     Complete,
     /// The call was ended.

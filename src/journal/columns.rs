@@ -169,6 +169,7 @@ fn detail(what: &What) -> Value {
         // Somebody may play a fighter of that very name.
         What::Part { part: Some(part) } if part == NO_PART => json!({ "part": part }),
         What::Reason { of, .. } => json!({ "of": of.to_string() }),
+        What::NearMiss { note: Some(note), .. } => json!({ "note": note }),
         What::End { signed_by: Some(by) } => json!({ "signed_by": by }),
         What::Check { in_order, note, by, .. } => json!({ "in_order": in_order, "note": note, "signed_by": by }),
         What::Attendance { person, present } => json!({ "person": person, "present": present }),
@@ -241,6 +242,7 @@ impl Kept {
                 let of = self.get::<String>("of")?.parse().ok()?;
                 What::Reason { of, hold: self.hold, reason: reason()? }
             }
+            EventKind::NearMiss => What::NearMiss { reason: reason(), note: self.get("note") },
             EventKind::Complete => What::Complete,
             EventKind::End => What::End { signed_by: self.get("signed_by") },
             EventKind::Refused => What::Refused { reason: reason() },

@@ -358,6 +358,7 @@ impl Follower {
             | ToMember::Piece { .. }
             | ToMember::You(_)
             | ToMember::Subject { .. }
+            | ToMember::Taken { .. }
             | ToMember::Goodbye { .. } => {}
         }
     }

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use crate::call::NearMisses;
 use crate::wire::{
-    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, SubjectTold,
+    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, NearMissView, SubjectTold,
 };
 
 /// What is known of each subject; nothing until it is told.
@@ -25,6 +26,10 @@ pub struct Known {
     pub checks: Option<Vec<CheckView>>,
     /// Who is not there for the run, and the generation of which that is true.
     pub missing: Option<(u64, Vec<MissingPart>)>,
+    /// The company's reasons, and whether near misses are reported.
+    pub why: Option<(Vec<String>, NearMisses)>,
+    /// How many near misses there were, and the last of them.
+    pub near_misses: Option<(u32, Vec<NearMissView>)>,
 }
 
 impl Known {
@@ -47,6 +52,8 @@ impl Known {
             SubjectTold::Troubles { troubles } => self.troubles = Some(troubles.clone()),
             SubjectTold::Checks { checks } => self.checks = Some(checks.clone()),
             SubjectTold::Missing { generation, parts } => self.missing = Some((*generation, parts.clone())),
+            SubjectTold::Why { reasons, near_misses } => self.why = Some((reasons.clone(), *near_misses)),
+            SubjectTold::NearMisses { count, misses } => self.near_misses = Some((*count, misses.clone())),
         }
     }
 

@@ -6,7 +6,7 @@ use jiff::civil::Date;
 
 use super::limits::Limits;
 use super::{limits, outputs};
-use crate::call::Role;
+use crate::call::{NearMisses, Role, Why};
 use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
 use crate::review::Ladder;
@@ -45,6 +45,8 @@ pub struct Config {
     pub ladder: Ladder,
     /// What is checked and signed before a call.
     pub before_call: Vec<String>,
+    /// Why holds are called, and whether near misses are reported.
+    pub why: Why,
     /// For how many days an invitation lets people in.
     pub invitation_days: u32,
     /// By which names this machine is called, besides its own.
@@ -112,6 +114,9 @@ pub(super) const MOST_GROUPS: u8 = 199;
 /// So many weapon sets, each judged for every score that it concerns, and the letters of a set's name.
 const MOST_SETS: usize = 8;
 const LONGEST_SET_NAME: usize = 40;
+/// So many reasons can be told apart by a thumb, and the letters of each.
+const MOST_REASONS: usize = 16;
+const LONGEST_REASON: usize = 40;
 /// The rounds of a pattern that is run by itself unless the production says otherwise (common practice, no source).
 const USUAL_ROUNDS: u32 = 8;
 /// How far ahead of its time a cue is sent unless the production says otherwise.
@@ -138,6 +143,7 @@ impl Config {
             let choke = choke(file, top);
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
+            let why = why(file, top);
             let invitation_days = invitation_days(file, top);
             let names = names(file, top);
             let last_day = top.read_text(file, "last_day", last_day);
@@ -157,6 +163,7 @@ impl Config {
                 choke,
                 ladder,
                 before_call,
+                why,
                 invitation_days,
                 names,
                 last_day,
@@ -330,4 +337,33 @@ fn before_call(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Vec<String> {
     let list = table.texts(file, "before_call").unwrap_or_default();
     table.finish(file);
     list
+}
+
+/// `[why]`: a list of reasons with nothing in it offers none.
+fn why(file: &mut TomlFile<'_>, top: &mut Table<'_>) -> Why {
+    let mut table = top.table(file, "why");
+    let (place, usual) = (table.place(), Why::default());
+    let reasons = table.texts(file, "reasons").unwrap_or(usual.reasons);
+    if reasons.len() > MOST_REASONS {
+        let says = format!("has {} reasons; {MOST_REASONS} are the most that are found by thumb", reasons.len());
+        file.problem(place.clone(), "why.reasons", says);
+    }
+    for (number, reason) in reasons.iter().enumerate() {
+        if reason.chars().count() > LONGEST_REASON {
+            let says = format!("has “{reason}”, which is longer than {LONGEST_REASON} letters");
+            file.problem(place.clone(), "why.reasons", says);
+        }
+        if reasons.iter().take(number).any(|before| before == reason) {
+            file.problem(place.clone(), "why.reasons", format!("has “{reason}” twice"));
+        }
+    }
+    let words = [
+        ("either", NearMisses::Either),
+        ("named", NearMisses::Named),
+        ("unnamed", NearMisses::Unnamed),
+        ("no", NearMisses::No),
+    ];
+    let near_misses = table.word(file, "near_misses", &words).unwrap_or(usual.near_misses);
+    table.finish(file);
+    Why { reasons, near_misses }
 }

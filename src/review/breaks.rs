@@ -43,6 +43,13 @@ pub struct Break {
     pub cast: Vec<Playing>,
     /// Who called it, in order.
     pub callers: Vec<Caller>,
+    /// Its reason: the one that was given last after it, and else what its first caller said with it; nothing where nobody
+    /// gave one.
+    pub reason: Option<String>,
+    /// Who gave it.
+    pub reason_by: Option<String>,
+    /// True when it was given after it, and not with the call.
+    pub explained: bool,
     /// What was noted.
     pub notes: Vec<Note>,
     /// Who released it.
@@ -87,9 +94,12 @@ pub struct Note {
 }
 
 /// What belongs to holds, found once for all of them.
+#[derive(Default)]
 pub(super) struct HoldBook {
     joined: HashMap<HoldId, Vec<usize>>,
     notes: HashMap<HoldId, Vec<usize>>,
+    /// The reason that was given last.
+    reasons: HashMap<HoldId, usize>,
     released: HashMap<HoldId, usize>,
     /// Seconds to the next start in the same call, by the place of the event that broke off.
     lost: HashMap<usize, f64>,
@@ -97,8 +107,7 @@ pub(super) struct HoldBook {
 
 impl HoldBook {
     pub(super) fn of(history: &History) -> HoldBook {
-        let mut book =
-            HoldBook { joined: HashMap::new(), notes: HashMap::new(), released: HashMap::new(), lost: HashMap::new() };
+        let mut book = HoldBook::default();
         for range in &history.calls.ranges {
             let mut waiting: Vec<usize> = Vec::new();
             for at in range.clone() {
@@ -124,6 +133,9 @@ impl HoldBook {
         match &row.event.what {
             What::HoldJoined(call) => self.joined.entry(call.hold).or_default().push(at),
             What::Note { hold: Some(hold), .. } => self.notes.entry(*hold).or_default().push(at),
+            What::Reason { hold: Some(hold), .. } => {
+                self.reasons.insert(*hold, at);
+            }
             What::Release { hold } => {
                 self.released.entry(*hold).or_insert(at);
             }
@@ -145,6 +157,10 @@ impl HoldBook {
             places.iter().filter_map(|at| history.events.get(*at)).collect()
         };
         let first = event.what.under_way().first();
+        let given = hold.and_then(|hold| self.reasons.get(&hold)).and_then(|at| history.events.get(*at));
+        let callers: Vec<Caller> = std::iter::once(row).chain(of(&self.joined)).map(caller).collect();
+        let said = callers.iter().find_map(|it| Some((it.reason.clone()?, it.who.clone())));
+        let (reason, reason_by) = given.and_then(|it| Some((it.event.what.says()?, name(it)))).or(said).unzip();
         let released = hold.and_then(|hold| self.released.get(&hold)).and_then(|at| history.events.get(*at));
         Some(Break {
             event: row.seq,
@@ -161,7 +177,10 @@ impl HoldBook {
             speed: event.percent,
             revision: String::new(),
             cast: Vec::new(),
-            callers: std::iter::once(row).chain(of(&self.joined)).map(caller).collect(),
+            callers,
+            reason,
+            reason_by,
+            explained: given.is_some(),
             notes: of(&self.notes).into_iter().map(note).collect(),
             released_by: released.map(name),
             lost_seconds: self.lost(at),

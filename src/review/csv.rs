@@ -194,7 +194,10 @@ fn break_row(fight: &str, it: &Break) -> Row {
         maybe(it.speed),
         text(&it.revision),
         joined(it.callers.iter().map(|caller| caller.who.clone()).collect()),
-        joined(it.callers.iter().filter_map(|caller| caller.reason.clone()).collect()),
+        joined(match &it.reason {
+            Some(reason) if it.explained => vec![reason.clone()],
+            _ => it.callers.iter().filter_map(|caller| caller.reason.clone()).collect(),
+        }),
         joined(it.notes.iter().map(|note| note.says.clone()).collect()),
         said(&it.released_by),
         decimal(it.lost_seconds),

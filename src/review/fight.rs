@@ -9,6 +9,7 @@ use super::edition::{Edition, EditionPhrase};
 use super::history::{Fight, History, Outcome, Run};
 use super::house::{Filter, House};
 use super::lineage::{self, RevisionChange};
+use super::near_miss::NearMiss;
 use super::pass::Pass;
 use super::phrase::{Asked, Heirs, PhraseReview};
 use super::split::{Splits, splits};
@@ -29,6 +30,8 @@ pub struct FightReview {
     pub phrases_gone: Vec<PhraseGone>,
     /// Every hold and stop that broke a run, in order.
     pub breaks: Vec<Break>,
+    /// What nearly went wrong in these runs, as it was reported, in order.
+    pub near_misses: Vec<NearMiss>,
     /// How often it broke at which speed, in which revision, with which cast; why, and who called.
     pub splits: Splits,
     /// Its revisions, in order of first use.
@@ -93,6 +96,7 @@ impl<'h> Reviewer<'h> {
             phrases: phrases.iter().enumerate().filter(|(_, it)| wanted(&it.name)).map(phrase).collect(),
             phrases_gone: gone(runs, |name| wanted(name) && phrases.iter().all(|phrase| phrase.name != name)),
             splits: splits(fight, runs, &breaks, wanted),
+            near_misses: self.near_misses(runs, wanted),
             breaks,
             revisions: self.revisions(fight),
             notes: notes(fight, newest, runs),
@@ -134,6 +138,16 @@ impl<'h> Reviewer<'h> {
             breaks.push(broke);
         }
         breaks
+    }
+
+    /// Those that were reported of these runs; of a phrase those that were there.
+    fn near_misses(&self, runs: &[&Run], wanted: impl Fn(&str) -> bool) -> Vec<NearMiss> {
+        let times = Times { zone: &self.house.zone };
+        let numbers: BTreeSet<u32> = runs.iter().map(|run| run.row.begun.run).collect();
+        let of_these = |miss: &NearMiss| miss.run.is_some_and(|run| numbers.contains(&run));
+        let there = |miss: &NearMiss| miss.phrase.as_deref().map_or(self.filter.phrase.is_none(), &wanted);
+        let all = self.history.events.iter().filter_map(|row| NearMiss::of(row, &times));
+        all.filter(|miss| of_these(miss) && there(miss)).collect()
     }
 
     fn revisions(&self, fight: &Fight) -> Vec<RevisionReview> {

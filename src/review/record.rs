@@ -9,6 +9,7 @@ use serde::Serialize;
 use super::breaks::{Break, HoldBook};
 use super::history::{Fight, History, How, Run};
 use super::house::House;
+use super::near_miss::NearMiss;
 use super::times::Times;
 use crate::event::What;
 use crate::journal::EventRow;
@@ -34,6 +35,8 @@ pub struct CallRecord {
     pub runs: Vec<RunLine>,
     /// Every hold and stop, those between runs too.
     pub breaks: Vec<Break>,
+    /// What nearly went wrong, as it was reported.
+    pub near_misses: Vec<NearMiss>,
     /// Who ended the call at the desk; nothing when nobody did.
     pub ended_by: Option<String>,
     /// Who signed this record at the desk; nothing when nobody did.
@@ -116,7 +119,7 @@ pub(super) struct Recorder<'h> {
 }
 
 impl Recorder<'_> {
-    /// The records of these calls, in order. A call in which nothing was run, held or signed is none.
+    /// The records of these calls, in order. A call in which nothing was run, held, reported or signed is none.
     pub(super) fn records(&self, wants: impl Fn(&Range<usize>) -> bool) -> Vec<CallRecord> {
         let mut linked: BTreeSet<u32> = BTreeSet::new();
         let mut usual = Usual::default();
@@ -144,7 +147,8 @@ impl Recorder<'_> {
         let times = Times { zone: &self.house.zone };
         let breaks = self.breaks(range, &times);
         let signed = events.iter().any(|row| matches!(row.event.what, What::Check { .. }));
-        if runs.is_empty() && breaks.is_empty() && !signed {
+        let near_misses: Vec<NearMiss> = events.iter().filter_map(|row| NearMiss::of(row, &times)).collect();
+        if runs.is_empty() && breaks.is_empty() && near_misses.is_empty() && !signed {
             return None;
         }
         let (first, last) = (events.first()?, events.last()?);
@@ -162,6 +166,7 @@ impl Recorder<'_> {
             checks: checks(&self.house.before_call, events, &times),
             runs: runs.iter().map(|(fight, run)| line(fight, run, &times)).collect(),
             breaks,
+            near_misses,
             ended_by,
             signed_by,
             restarts: sessions.saturating_sub(u64::from(starts_server(first))),

@@ -54,6 +54,18 @@ pub(super) fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
+/// `3 of 7 have no reason.`, `1 of 7 has no reason.`, `All 7 have no reason.`; nothing of nothing.
+pub(super) fn of_all(count: usize, of: usize, one: &str, many: &str) -> String {
+    match (count, of) {
+        (_, 0) => String::new(),
+        (0, _) => format!("None of {of} {one}."),
+        (1, 1) => format!("The only one {one}."),
+        (1, _) => format!("1 of {of} {one}."),
+        _ if count == of => format!("All {of} {many}."),
+        _ => format!("{count} of {of} {many}."),
+    }
+}
+
 impl How {
     /// The end of a run in words.
     pub const fn words(self) -> &'static str {

@@ -24,6 +24,10 @@ pub struct Splits {
     pub casts: Vec<Split>,
     /// Kinds of reason, the most usual first: what was said, but for capitals and what stands at its ends.
     pub reasons: Vec<Kind>,
+    /// How many have no reason.
+    pub without_reason: u64,
+    /// How many have a note.
+    pub noted: u64,
     /// Who called, the most usual first.
     pub callers: Vec<Kind>,
 }
@@ -47,7 +51,7 @@ pub struct Kind {
 }
 
 /// What a break for which nobody gave a reason is counted as.
-const NO_REASON: &str = "no reason given";
+pub(super) const NO_REASON: &str = "no reason given";
 
 /// Splits these runs of a fight, and the breaks of them; only the phrases that `wanted` asks for.
 pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: impl Fn(&str) -> bool) -> Splits {
@@ -77,6 +81,8 @@ pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: imp
         revisions: revisions.rows(short),
         casts,
         reasons: kinds(breaks.iter().flat_map(reasons)),
+        without_reason: breaks.iter().filter(|broke| reasons(broke).contains(NO_REASON)).count() as u64,
+        noted: breaks.iter().filter(|broke| !broke.notes.is_empty()).count() as u64,
         callers: kinds(breaks.iter().flat_map(|broke| broke.callers.iter().map(|it| it.who.clone()))),
     }
 }
@@ -86,10 +92,12 @@ fn told_apart(runs: &[&Run]) -> bool {
     runs.iter().any(|run| run.row.begun.weapons.is_some())
 }
 
-/// The kinds of reason of a break, each once, however many of its callers gave it.
+/// The kinds of reason of a break: what was given after it, and else what its callers said with it, each once, however many
+/// of them did.
 pub(super) fn reasons(broke: &Break) -> BTreeSet<String> {
-    let given: BTreeSet<String> =
-        broke.callers.iter().filter_map(|caller| caller.reason.as_deref()).filter_map(kind).collect();
+    let said = || broke.callers.iter().filter_map(|caller| caller.reason.as_deref()).filter_map(kind);
+    let after = broke.reason.as_deref().filter(|_| broke.explained).and_then(kind);
+    let given: BTreeSet<String> = after.map_or_else(|| said().collect(), |after| BTreeSet::from([after]));
     if given.is_empty() { BTreeSet::from([NO_REASON.to_owned()]) } else { given }
 }
 

@@ -115,8 +115,18 @@ fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {
             place.map_or_else(|| "while nothing ran".to_owned(), |(phrase, beat)| format!("“{phrase}”, beat {beat}"));
         let caller = it.callers.first();
         let who = caller.map_or("", |caller| caller.who.as_str());
-        let why = caller.and_then(|caller| caller.reason.as_deref()).unwrap_or("no reason given");
-        writeln!(out, "  {at}  {} {place}, by {who}: {why}", it.kind)?;
+        let why = it.reason.as_deref().unwrap_or("no reason given");
+        let noted: String = it.notes.iter().map(|note| format!("; noted: “{}”", note.says)).collect();
+        writeln!(out, "  {at}  {} {place}, by {who}: {why}{noted}", it.kind)?;
+    }
+    for it in &call.near_misses {
+        let at = it.at.split(' ').next_back().unwrap_or("");
+        let place = it.phrase.as_deref().zip(it.beat.as_deref());
+        let place = place.map_or_else(String::new, |(phrase, beat)| format!(" “{phrase}”, beat {beat}"));
+        let (who, why) = (it.who.as_deref(), it.reason.as_deref().unwrap_or("no reason given"));
+        let who = who.map_or_else(|| "reported without a name".to_owned(), |who| format!("reported by {who}"));
+        let noted = it.note.as_ref().map(|note| format!("; noted: “{note}”")).unwrap_or_default();
+        writeln!(out, "  {at}  near miss{place}, {who}: {why}{noted}")?;
     }
     Ok(())
 }

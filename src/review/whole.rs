@@ -79,6 +79,8 @@ pub struct Totals {
     pub unfinished: usize,
     /// Holds that were called while nothing ran.
     pub holds_between: usize,
+    /// Near misses that were reported.
+    pub near_misses: usize,
 }
 
 /// A fight that can be asked for.
@@ -269,6 +271,12 @@ fn totals(history: &History, runs: &[(&Fight, Vec<&Run>)], calls: usize, wants: 
         held: ended(How::Held),
         stopped: ended(How::Stopped),
         unfinished: ended(How::Unfinished),
+        near_misses: history
+            .events
+            .iter()
+            .enumerate()
+            .filter(|(at, row)| matches!(row.event.what, What::NearMiss { .. }) && wants(*at))
+            .count(),
         holds_between: holds.filter(|(at, _)| !broke.contains(at)).count(),
     }
 }

@@ -2,6 +2,7 @@
 
 use tokio::sync::oneshot;
 
+use super::company::NO_NOTES;
 use super::deed::Deed;
 use super::hub::Hub;
 use super::request::{Admitted, Keeping, Refusal, Request};
@@ -10,9 +11,6 @@ use crate::journal::{Record, Report};
 use crate::time::utc_now;
 use crate::units::Micros;
 use crate::wire::{Fired, SoundTold};
-
-/// What somebody reads whose notes are not taken.
-const NO_NOTES: &str = "The stage manager takes no notes from this page now. Say it to them.";
 
 impl Hub {
     /// What is to be done for a request.
@@ -37,6 +35,7 @@ impl Hub {
                 vec![Deed::Refuse(by.link, Asked::Note.word(), NO_NOTES.to_owned())]
             }
             Request::Act(by, act) => vec![company.within(call, by, act)],
+            Request::NearMiss { by, named, said } => company.near_miss(call, by, named, said),
             Request::Tried { by, trial, answer } => self.parts.teller.tried(by, trial, answer).into_iter().collect(),
             Request::FootStep => vec![Deed::Give(Input::FootStep)],
             Request::Pulse { by, visible, bound } => {
@@ -55,9 +54,9 @@ impl Hub {
                 deeds.extend(self.sound_kept(sound));
                 deeds
             }
-            Request::Fights { fights, checks, troubles } => {
+            Request::Fights { fights, checks, why, troubles } => {
                 self.parts.teller.read(troubles);
-                vec![Deed::Give(Input::ReadAnew { fights, checks }), Deed::TellWatchers(SoundTold::Scores)]
+                vec![Deed::Give(Input::ReadAnew { fights, checks, why }), Deed::TellWatchers(SoundTold::Scores)]
             }
             Request::Recordings(library) => self.new_recordings(*library),
             Request::Trouble(trouble) => {

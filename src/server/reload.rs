@@ -52,6 +52,7 @@ impl Shelf {
                 let request = Request::Fights {
                     fights,
                     checks: production.config.before_call.clone(),
+                    why: production.config.why.clone(),
                     troubles: production.troubles(),
                 };
                 *self.production.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(production);

@@ -6,7 +6,9 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::device_kind::DeviceKind;
 use super::ending::End;
-use crate::call::{Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Role, SetupRequest, Step, Tap, TrialAnswer};
+use crate::call::{
+    Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Reported, Role, SetupRequest, Step, Tap, TrialAnswer, Why,
+};
 use crate::event::Who;
 use crate::names;
 use crate::sound::Library;
@@ -98,6 +100,8 @@ pub(super) enum Request {
     Who { key: String, reply: oneshot::Sender<Option<Asker>> },
     /// A member asks the call for something.
     Act(Speaker, Act),
+    /// Something nearly went wrong; `said` is without a name, which is kept only if it is to be.
+    NearMiss { by: Speaker, named: bool, said: Reported },
     /// A page says how it is.
     Pulse { by: Speaker, visible: bool, bound: Option<Micros> },
     /// A member's device says how a cue came out.
@@ -120,8 +124,8 @@ pub(super) enum Request {
     Leave(MemberId),
     /// The foot switch asks for the next move.
     FootStep,
-    /// The scores and the company's checks were read anew.
-    Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, troubles: Vec<String> },
+    /// The scores, the company's checks and its reasons were read anew.
+    Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, why: Why, troubles: Vec<String> },
     /// The recordings were read anew.
     Recordings(Box<Library>),
     /// The production's files cannot be read as they are now; what was read before stays.
@@ -260,6 +264,11 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
         }
         ToServer::Speed { percent } => act(Act::Speed(percent)),
         ToServer::Note { hold, text } => act(Act::Note { hold: HoldId(hold), text }),
+        ToServer::Reason { hold, reason } => act(Act::Reason { hold: HoldId(hold), reason }),
+        ToServer::NearMiss { run, place, named, reason, note } => {
+            let at = place.map(|place| (place.phrase, place.r#move));
+            Request::NearMiss { by, named, said: Reported { by: None, run, at, reason, note } }
+        }
         ToServer::Sign { check, in_order, note, by } => {
             act(Act::Sign { check, in_order, note, by: by.map(|by| names::tidied(&by)) })
         }

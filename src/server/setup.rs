@@ -175,6 +175,7 @@ impl Serving {
                 lead: LEAD,
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
                 before_call: config.before_call.clone(),
+                why: config.why.clone(),
             },
             folder: Some(Arc::new(production.clone())),
             data: production.data(),

@@ -49,6 +49,11 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
                 present.checks =
                     call.signing().checks().map(|(check, signature)| check_view(check, signature)).collect();
             }
+            Subject::Why => present.why = (call.why().reasons.clone(), call.why().near_misses),
+            Subject::NearMisses => {
+                let (misses, count) = call.near_misses();
+                present.near_misses = (count, misses.iter().map(near_miss_view).collect());
+            }
             Subject::Missing => present.missing = (call.generation().0, missing(call, around.devices)),
         }
     }
@@ -113,6 +118,16 @@ fn shortened(note: &str) -> String {
     match note.char_indices().nth(wire::NOTE_TOLD) {
         Some((end, _)) => format!("{}…", note.get(..end).unwrap_or_default()),
         None => note.to_owned(),
+    }
+}
+
+fn near_miss_view(miss: &call::NearMiss) -> wire::NearMissView {
+    wire::NearMissView {
+        at_us: miss.at.0,
+        by: miss.by.clone(),
+        spot: miss.spot.clone().map(view::spot),
+        reason: miss.reason.clone(),
+        note: miss.note.as_deref().map(shortened),
     }
 }
 

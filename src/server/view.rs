@@ -1,6 +1,6 @@
 //! The call as the wire tells it to everybody: state, run, cue and hold. Nothing is decided here.
 
-use crate::call::{self, Begin, Call, CueOut, Drive, Hold, Run, Spot, Stage};
+use crate::call::{self, Begin, Call, CueOut, Drive, Hold, Reason, Run, Spot, Stage};
 use crate::check::{InHand, Posture, Stand};
 use crate::score::model::Hand;
 use crate::timeline::{Click, Part, Reader};
@@ -40,6 +40,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
             Stage::Held(standing, _) => Some(hold(standing)),
             _ => None,
         },
+        released: call.released().map(hold),
         spot: call.spot().map(spot),
         sound: around.sound,
         hold_call: around.hold_call,
@@ -105,6 +106,7 @@ pub(super) fn hold(hold: &Hold) -> wire::HoldView {
         last_event: hold.last_event,
         caller_count: small(hold.callers.len()),
         callers: callers(hold),
+        reason: hold.reason.clone().map(|Reason { says, by }| wire::ReasonView { says, by }),
         written: hold.written,
         released_by: hold.released_by.clone(),
     }

@@ -4,8 +4,8 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::HoldView;
-use crate::call::Role;
+use super::{HoldView, Spot};
+use crate::call::{NearMisses, Role};
 
 /// Something that a page can show, and is told of only then.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, TS)]
@@ -27,11 +27,15 @@ pub enum Subject {
     Attendance,
     /// Who is not there for the run that is set up.
     Missing,
+    /// The company's reasons for holds, and whether near misses are reported.
+    Why,
+    /// What nearly went wrong in this call.
+    NearMisses,
 }
 
 impl Subject {
     /// All of them.
-    pub const ALL: [Subject; 8] = [
+    pub const ALL: [Subject; 10] = [
         Subject::Roster,
         Subject::Devices,
         Subject::Holds,
@@ -40,6 +44,8 @@ impl Subject {
         Subject::Checks,
         Subject::Attendance,
         Subject::Missing,
+        Subject::Why,
+        Subject::NearMisses,
     ];
 }
 
@@ -108,6 +114,20 @@ pub enum SubjectTold {
         /// Every part that is not there, in the score's order.
         parts: Vec<MissingPart>,
     },
+    /// Why holds are called, as the company says it, and whether near misses are reported.
+    Why {
+        /// The reasons, in the order in which they are offered.
+        reasons: Vec<String>,
+        /// Whether near misses are reported, and with whose name.
+        near_misses: NearMisses,
+    },
+    /// What nearly went wrong in this call.
+    NearMisses {
+        /// How many times.
+        count: u32,
+        /// The last of them, newest first.
+        misses: Vec<NearMissView>,
+    },
 }
 
 /// One member, as the desk sees them.
@@ -170,6 +190,22 @@ pub struct HoldRecord {
     pub notes: Vec<String>,
     /// How many notes there were before these.
     pub earlier_notes: u32,
+}
+
+/// Something that nearly went wrong.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct NearMissView {
+    /// When it was reported, server time; before 0 when that was before this server was started.
+    #[ts(type = "number")]
+    pub at_us: i64,
+    /// Who reported it; nothing where they gave no name.
+    pub by: Option<String>,
+    /// Where it was.
+    pub spot: Option<Spot>,
+    /// Why.
+    pub reason: Option<String>,
+    /// What was noted, its first [`NOTE_TOLD`] characters.
+    pub note: Option<String>,
 }
 
 /// How many characters of a note are told.

@@ -109,6 +109,13 @@ pub enum ToMember {
         /// A sentence for a person.
         reason: String,
     },
+    /// To the page on which something was asked that is answered by nothing else: it was taken.
+    Taken {
+        /// What was asked, in a word.
+        asked: String,
+        /// Whether the name of whoever asked is kept with it.
+        named: bool,
+    },
     /// The invitations (desk only).
     Invitations {
         /// One for each role.
@@ -298,6 +305,8 @@ pub struct State {
     pub ready: Option<ReadyCount>,
     /// The hold that stands.
     pub hold: Option<HoldView>,
+    /// The hold that was released last, until something is set up: its callers can still say why.
+    pub released: Option<HoldView>,
     /// The last place a cue was due at, while something is set up.
     pub spot: Option<Spot>,
     /// The loudspeakers, in a sentence, and whether they work.
@@ -379,10 +388,21 @@ pub struct HoldView {
     pub caller_count: u32,
     /// Who called, each once, in order of arrival: the first and the latest, [`CALLERS_TOLD`] at the most. Never empty.
     pub callers: Vec<Caller>,
+    /// The reason that was given last; nothing before one is.
+    pub reason: Option<ReasonView>,
     /// True once it is on disk.
     pub written: bool,
     /// Who released it.
     pub released_by: Option<String>,
+}
+
+/// The reason of a hold.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct ReasonView {
+    /// It, as the company's list has it.
+    pub says: String,
+    /// Who gave it.
+    pub by: String,
 }
 
 /// How many callers of a hold are told by name.

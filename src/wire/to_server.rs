@@ -143,6 +143,27 @@ pub enum ToServer {
         /// The words.
         text: String,
     },
+    /// Says why a hold was called: after it, never with it. Whoever called it may, and desk and captain. Given again, the last
+    /// one counts.
+    Reason {
+        /// The hold.
+        hold: u32,
+        /// One of the company's reasons ([`crate::wire::SubjectTold::Why`]).
+        reason: String,
+    },
+    /// Reports that something nearly went wrong. Anybody may. Answered by [`crate::wire::ToMember::Taken`].
+    NearMiss {
+        /// The run that is meant.
+        run: Option<u32>,
+        /// Where in it.
+        place: Option<MovePlace>,
+        /// Whether the name goes with it. Without, no name is kept anywhere.
+        named: bool,
+        /// One of the company's reasons.
+        reason: Option<String>,
+        /// What there is to say of it.
+        note: Option<String>,
+    },
     /// Signs a check before the call (desk and captain). Signed again, the last signature counts.
     Sign {
         /// The check, as [`crate::wire::SubjectTold::Checks`] lists it.
@@ -216,6 +237,8 @@ impl ToServer {
             ToServer::Step { .. } => Some("step"),
             ToServer::Speed { .. } => Some("speed"),
             ToServer::Note { .. } => Some("note"),
+            ToServer::Reason { .. } => Some("reason"),
+            ToServer::NearMiss { .. } => Some("near-miss"),
             ToServer::Sign { .. } => Some("sign"),
             ToServer::Attend { .. } => Some("attend"),
             ToServer::EndCall { .. } => Some("end"),
@@ -236,6 +259,17 @@ impl ToServer {
             | ToServer::Report(_) => None,
         }
     }
+}
+
+/// A move of a run, as a person names it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct MovePlace {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// Its number in the phrase, counted from 1.
+    #[serde(rename = "move")]
+    pub r#move: u32,
 }
 
 /// What the desk changes of who may come in.

@@ -8,7 +8,7 @@ use serde::de::value::{Error, StrDeserializer};
 use ts_rs::{Config, TS};
 
 use super::*;
-use crate::call::{Role, Way};
+use crate::call::{NearMisses, Role, Way, Why};
 use crate::rules::{self, Rule};
 
 /// The text of `clients/core/wire.ts`.
@@ -24,6 +24,8 @@ pub fn typescript() -> String {
     text.push_str(&list("NEEDS_THE_CLOCK", "Stage", &stages_that_need_the_clock(&Stage::decl(&config))));
     text.push_str(&format!("export const TICKS_PER_BEAT = {};\n", crate::units::TICKS_PER_BEAT));
     text.push_str(&format!("export const MAX_DRAFT = {MAX_DRAFT};\n"));
+    // The reasons of a house that has chosen none of its own, which the pages have in their languages.
+    text.push_str(&format!("export const USUAL_REASONS = {:?} as const;\n", Why::USUAL));
     macro_rules! declare {
         ($($name:ty),* $(,)?) => { $( text.push_str(&format!("\nexport {}\n", <$name as TS>::decl(&config))); )* };
     }
@@ -84,6 +86,10 @@ pub fn typescript() -> String {
         SignatureView,
         MissingPart,
         Lack,
+        NearMisses,
+        NearMissView,
+        ReasonView,
+        MovePlace,
         RunSheet,
         PhraseView,
         BeginView,

@@ -80,6 +80,19 @@ enum Event {
         percent: u16,
     },
     Note(u32),
+    /// A reason for the hold that stands, the one before it, or the one after it.
+    Reason {
+        by: u32,
+        hold: i64,
+        which: usize,
+    },
+    /// Something nearly went wrong; with a name or without.
+    Report {
+        by: Option<u32>,
+        run: u32,
+        at: Option<(u32, u32)>,
+        reason: Option<usize>,
+    },
     Sign {
         by: u32,
         check: usize,
@@ -103,6 +116,8 @@ enum Event {
 
 /// What the company checks; the last one is on nobody's list.
 const CHECKS: [&str; 3] = ["weapons", "floor", "weather"];
+/// The company's reasons; the last one is on nobody's list.
+const REASONS: [&str; 3] = ["distance", "footing", "weather"];
 
 fn event() -> impl Strategy<Value = Event> {
     let who = || 0..MEMBERS;
@@ -133,6 +148,9 @@ fn event() -> impl Strategy<Value = Event> {
             .prop_map(|(by, old, back, from)| Event::Step { by, old, back, from }),
         2 => (desk(), 5u16..160).prop_map(|(by, percent)| Event::Speed { by, percent }),
         1 => who().prop_map(Event::Note),
+        3 => (who(), -1i64..2, 0..REASONS.len()).prop_map(|(by, hold, which)| Event::Reason { by, hold, which }),
+        2 => (prop::option::of(who()), 0u32..2, prop::option::of((0u32..4, 0u32..5)), prop::option::of(0..REASONS.len() - 1))
+            .prop_map(|(by, run, at, reason)| Event::Report { by, run, at, reason }),
         2 => (who(), 0..CHECKS.len(), prop::bool::weighted(0.8)).prop_map(|(by, check, in_order)| Event::Sign { by, check, in_order }),
         1 => (who(), 0u8..3, any::<bool>()).prop_map(|(by, who, present)| Event::Attend { by, who, present }),
         2 => desk().prop_map(Event::Try),
@@ -147,6 +165,7 @@ fn settings() -> Settings {
         lead: Micros::millis(1_000),
         hold_on_lost_link: vec![Role::Captain],
         before_call: Vec::new(),
+        why: Why { reasons: REASONS[..2].iter().map(|it| (*it).to_owned()).collect(), ..Why::default() },
     }
 }
 
@@ -185,6 +204,9 @@ struct Rehearsal {
     /// What was signed and noted in this call, and when something was last written down.
     signed: BTreeMap<String, bool>,
     noted: BTreeMap<String, bool>,
+    /// The reason that was written down last for each hold, and how many near misses were reported, and without a name.
+    reasons: BTreeMap<HoldId, String>,
+    reported: (usize, usize),
     last_entry: ServerTime,
     /// The number of the last trial of the hold.
     tried: u32,
@@ -256,6 +278,8 @@ impl Rehearsal {
             holds_journalled: BTreeMap::new(),
             signed: BTreeMap::new(),
             noted: BTreeMap::new(),
+            reasons: BTreeMap::new(),
+            reported: (0, 0),
             last_entry: ServerTime(0),
             names: BTreeSet::new(),
             begun: BTreeSet::new(),
@@ -360,6 +384,19 @@ impl Rehearsal {
             }
             Event::Speed { by, percent } => from(by, Act::Speed(percent)),
             Event::Note(by) => from(by, Act::Note { hold: HoldId(1), text: "watch the step".into() }),
+            Event::Reason { by, hold, which } => {
+                let last = standing.map(|(hold, _)| hold).or(self.call.past_holds().first().map(|hold| hold.id));
+                let hold = HoldId(u32::try_from(i64::from(last.map_or(1, |last| last.0)) + hold).unwrap_or(0));
+                from(by, Act::Reason { hold, reason: REASONS[which].into() })
+            }
+            Event::Report { by, run, at, reason } => {
+                self.reported = (self.reported.0 + 1, self.reported.1 + usize::from(by.is_none()));
+                let run = self.call.run().map(|it| it.number.saturating_sub(run));
+                let reason = reason.map(|reason| REASONS[reason].to_owned());
+                // Somebody who has left has no page to report on.
+                let by = by.map(MemberId);
+                Input::Reported(Reported { by, run, at, reason, note: Some(" slipped ".into()) })
+            }
             Event::Sign { by, check, in_order } => {
                 from(by, Act::Sign { check: CHECKS[check].into(), in_order, note: None, by: None })
             }
@@ -446,6 +483,7 @@ impl Rehearsal {
         self.watch_stage(was, &input, role);
         self.watch_sight(was, &input, &outputs);
         self.watch_tap(&input, was, &outputs);
+        self.watch_why(&input, &outputs);
         // The whole run goes to everybody: only what changes it has it told.
         let re_timed = matches!(input, Input::From(_, Act::Places { .. } | Act::Start { .. } | Act::Speed(_)));
         assert!(re_timed || !outputs.contains(&Output::RunChanged), "{input:?} changes nothing of the run");
@@ -537,6 +575,7 @@ impl Rehearsal {
                     let begun = begun.as_ref().expect("a start says what it starts");
                     assert_eq!((Some(begun.run), begun.server_us), (told.run, told.at.0));
                 }
+                self.watch_reason(told);
                 self.written.push((**told).clone());
             }
             Entry::RunBegun(begun) => assert!(self.begun.insert(begun.run), "a run begins once: {begun:?}"),
@@ -758,6 +797,44 @@ impl Rehearsal {
         }
     }
 
+    /// Why is asked of what is over: it holds, silences and frees nothing, and is given by whoever called or leads.
+    fn watch_why(&mut self, input: &Input, outputs: &[Output]) {
+        if matches!(input, Input::From(_, Act::Reason { .. }) | Input::Reported(_)) {
+            let of_holds = |output: &Output| {
+                matches!(output, Output::Silence(_) | Output::Held | Output::Free | Output::TapAnswer { .. })
+            };
+            assert!(!outputs.iter().any(of_holds), "{input:?} has touched a hold: {outputs:?}");
+        }
+        if !self.on_the_way.is_empty() {
+            // Something may stand behind what is not settled.
+            return;
+        }
+        let standing = match self.call.stage() {
+            Stage::Held(hold, _) => Some(hold.as_ref()),
+            _ => None,
+        };
+        for hold in standing.into_iter().chain(self.call.past_holds()) {
+            let says = hold.reason.as_ref().map(|reason| &reason.says);
+            assert_eq!(says, self.reasons.get(&hold.id), "the last reason that was given stands");
+        }
+    }
+
+    /// A reason is that of a hold that is written down, by one of those who called it or who lead.
+    fn watch_reason(&mut self, told: &Told) {
+        let What::Reason { of, hold: Some(hold), reason } = &told.what else { return };
+        assert!(REASONS[..2].contains(&reason.as_str()), "{reason} is on the list");
+        let of_this = |told: &&Told| told.what.hold() == Some(*hold);
+        let calls = || {
+            let call = |told: &&Told| matches!(told.what, What::Hold { .. } | What::HoldJoined(_));
+            self.written.iter().filter(of_this).filter(call)
+        };
+        assert_eq!(calls().next().map(|told| told.id), Some(*of), "after the hold, never before");
+        let who = told.who.as_ref().expect("somebody gives it");
+        let called = calls().any(|call| call.member() == who.member);
+        assert!(called || matches!(who.role, Some(Role::Desk | Role::Captain)), "{told:?}");
+        self.reasons.insert(*hold, reason.clone());
+    }
+
     /// Whatever came in, and however much time passed before it: a run that goes on by the clock has cued all that is due.
     fn nothing_due_is_uncued(&self) {
         let Stage::Going(run, _) = self.call.stage() else { return };
@@ -783,6 +860,14 @@ impl Rehearsal {
             assert_eq!(self.journalled.get(tap), Some(&1), "every hold is journalled once");
         }
         assert!(self.holds_journalled.values().all(|times| *times == 1));
+        let all = self.wrote[0].iter().filter_map(|entry| match entry {
+            Entry::Event(told) if matches!(told.what, What::NearMiss { .. }) => Some(told.who.is_none()),
+            _ => None,
+        });
+        let all: Vec<bool> = all.collect();
+        assert_eq!(all.len(), self.reported.0, "every near miss is kept, once");
+        let unnamed = all.iter().filter(|unnamed| **unnamed).count();
+        assert!(unnamed >= self.reported.1, "no name is kept of whoever gave none");
     }
 }
 
@@ -806,7 +891,7 @@ fn stands(call: &Call) -> impl PartialEq + std::fmt::Debug {
     let noted: Vec<_> = call.signing().noted().map(|(person, there)| (person.to_owned(), there)).collect();
     let next_speed = call.next_speed().map(|(speed, phrase)| (speed, phrase.to_owned()));
     let named = (call.generation(), call.last_event(), call.deadline(), next_speed);
-    (stage, roster, call.past_holds().to_vec(), checks, noted, named)
+    (stage, roster, (call.past_holds().to_vec(), call.near_misses().0.to_vec()), checks, noted, named)
 }
 
 pub(crate) fn stage_word(stage: &Stage) -> &'static str {

@@ -96,6 +96,7 @@ mod server_sounds;
 mod server_terminal;
 mod server_trial;
 mod server_twice;
+mod server_why;
 mod sheet;
 mod sound_live;
 mod sound_live_choice;

@@ -5,7 +5,7 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
 use holdfast::call::{
-    Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
+    Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage, Why,
 };
 use holdfast::event::{Entry, EventId, EventKind};
 use holdfast::midi::port::{NotSent, Port};
@@ -37,6 +37,7 @@ fn call() -> Call {
         lead: Micros::millis(50),
         hold_on_lost_link: Vec::new(),
         before_call: Vec::new(),
+        why: Why::default(),
     };
     let mut call =
         Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());

@@ -118,8 +118,13 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, drills, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound, vocabulary or weapon_sets.",
+            "line 2: `zzzz` is not known here; there is checks, choke, cues, drills, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound, vocabulary, weapon_sets or why.",
         ),
+        (
+            "name = 'a'\n[why]\nnear_misses = 'maybe'",
+            "line 3: `why.near_misses` is \"maybe\"; it has to be either, named, unnamed or no.",
+        ),
+        ("name = 'a'\n[why]\nreasons = ['grip', 'grip']", "line 2: `why.reasons` has “grip” twice."),
         (
             "name = 'a'\n[drills]\nrounds = 0",
             "line 3: `drills.rounds` is 0; it has to be a number from 1 to 64 rounds.",

@@ -57,6 +57,12 @@ fn rows() -> Vec<Row> {
         row("note", Call::Held, LEADS, |state| {
             ToServer::Note { hold: state.hold.as_ref().unwrap().hold, text: "the grip".into() }
         }),
+        row("say why a hold was called", Call::Held, LEADS, |state| {
+            ToServer::Reason { hold: state.hold.as_ref().unwrap().hold, reason: "distance".into() }
+        }),
+        row("report a near miss", Call::Run, ALL, |state| {
+            ToServer::NearMiss { run: state.run, place: None, named: false, reason: None, note: Some("close".into()) }
+        }),
         row("places", Call::Idle, DESK, |state| ToServer::Places { setup: setup(DriveKind::Step), seen: state.last_event }),
         row("start", Call::Places, DESK, |state| {
             ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event }
@@ -103,6 +109,8 @@ fn asks(message: &ToServer) -> bool {
         | ToServer::Step { .. }
         | ToServer::Speed { .. }
         | ToServer::Note { .. }
+        | ToServer::Reason { .. }
+        | ToServer::NearMiss { .. }
         | ToServer::Sign { .. }
         | ToServer::Attend { .. }
         | ToServer::EndCall { .. }

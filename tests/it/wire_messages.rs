@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use holdfast::call::{Role, Way};
+use holdfast::call::{NearMisses, Role, Way};
 use holdfast::wire::*;
 
 use crate::net_messages::{cue, event_id, held, state, welcome, you};
@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..27).collect());
+    assert_eq!(kinds, (0..29).collect());
 }
 
 #[test]
@@ -25,7 +25,7 @@ fn every_message_to_a_member_comes_back() {
         kinds.insert(member_kind(&message));
         assert_eq!(decode::<ToMember>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..18).collect());
+    assert_eq!(kinds, (0..19).collect());
 }
 
 /// A page of another version is told so, and never half understood.
@@ -76,6 +76,8 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::TryHold {} => 24,
         ToServer::Tried { .. } => 25,
         ToServer::Door { .. } => 26,
+        ToServer::Reason { .. } => 27,
+        ToServer::NearMiss { .. } => 28,
     }
 }
 
@@ -99,6 +101,7 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Stop { .. } => 15,
         ToMember::Piece { .. } => 16,
         ToMember::Trial { .. } => 17,
+        ToMember::Taken { .. } => 18,
     }
 }
 
@@ -153,6 +156,15 @@ pub(crate) fn to_server() -> Vec<ToServer> {
         ToServer::Step { generation: 2, from: 3, way: Way::Back },
         ToServer::Speed { percent: 150 },
         ToServer::Note { hold: 1, text: words() },
+        ToServer::Reason { hold: 1, reason: words() },
+        ToServer::NearMiss {
+            run: Some(3),
+            place: Some(MovePlace { phrase: 0, r#move: 4 }),
+            named: false,
+            reason: Some(words()),
+            note: None,
+        },
+        ToServer::NearMiss { run: None, place: None, named: true, reason: None, note: Some(words()) },
         ToServer::EndCall { signed_by: Some(words()) },
         ToServer::Sign { check: words(), in_order: false, note: Some(words()), by: None },
         ToServer::Attend { person: words(), present: true },
@@ -289,6 +301,7 @@ pub(crate) fn to_member() -> Vec<ToMember> {
         ToMember::Trial { trial: u32::MAX, by: words() },
         ToMember::Piece { of: u32::MAX, part: 2, last: true, bytes: vec![0, 255, 3] },
         ToMember::Refused { asked: "start".into(), reason: words() },
+        ToMember::Taken { asked: "near-miss".into(), named: false },
         ToMember::Goodbye { reason: words(), back: Back::WhenAsked },
         ToMember::Invitations {
             invitations: vec![InvitationView {
@@ -336,6 +349,7 @@ fn full_state(stage: Stage) -> State {
     state.next_speed = Some(NextSpeed { percent: 75, phrase: "The wound".into() });
     state.ready = Some(ReadyCount { ready: 1, of: 2 });
     state.hold = Some(full_hold());
+    state.released = Some(HoldView { reason: None, ..full_hold() });
     state.spot = Some(spot());
     state
 }
@@ -392,7 +406,26 @@ fn subjects() -> Vec<SubjectTold> {
             generation: 5,
             parts: lacks.map(|lack| MissingPart { part: "OSK".into(), name: Some("Ode".into()), lack }).into(),
         },
+        SubjectTold::NearMisses {
+            count: 30,
+            misses: vec![
+                NearMissView {
+                    at_us: -1,
+                    by: Some("Ode".into()),
+                    spot: Some(spot()),
+                    reason: Some("distance".into()),
+                    note: None,
+                },
+                NearMissView { at_us: 9, by: None, spot: None, reason: None, note: Some("wet".into()) },
+            ],
+        },
     ]
+    .into_iter()
+    .chain(
+        [NearMisses::Either, NearMisses::Named, NearMisses::Unnamed, NearMisses::No]
+            .map(|near_misses| SubjectTold::Why { reasons: vec!["distance".into()], near_misses }),
+    )
+    .collect()
 }
 
 fn spot() -> Spot {
@@ -420,6 +453,7 @@ fn full_hold() -> HoldView {
         screen: Some(spot()),
     };
     hold.callers.push(lost);
+    hold.reason = Some(ReasonView { says: "distance".into(), by: "Ode".into() });
     hold.written = true;
     hold.released_by = Some("Ivo".into());
     hold

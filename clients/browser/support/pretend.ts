@@ -2,7 +2,7 @@
 // be put on a screen without a run being brought there. What the real server does is tested with the real server.
 import { decode, encode } from '@msgpack/msgpack';
 import type { Page, WebSocketRoute } from 'playwright-core';
-import { PROTOCOL } from '../../core/wire';
+import { PROTOCOL, USUAL_REASONS } from '../../core/wire';
 import type { Told } from '../../core/told';
 import type {
   Cue,
@@ -81,6 +81,7 @@ export const state: State = {
   next_speed: null,
   ready: null,
   hold: null,
+  released: null,
   spot: null,
   hold_call: true,
   sound: { well: true, says: 'Click through the built-in output at 48 kHz.' },
@@ -128,6 +129,8 @@ export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
     },
   ],
   missing: { generation: 4, parts: [{ part: 'OSK', name: 'Teo Brandt', lack: 'lost' }] },
+  why: { reasons: [...USUAL_REASONS], near_misses: 'either' },
+  nearMisses: { count: 0, misses: [] },
 };
 
 /** A member of the room. */
@@ -189,6 +192,7 @@ export const hold: HoldView = {
     { member: 2, name: 'Idris Vane', role: 'captain', times: 1, reason: 'Blade bent', screen: null },
     { member: 3, name: 'Ana Lindqvist-Okafor', role: 'performer', times: 1, reason: null, screen: null },
   ],
+  reason: null,
   written: true,
   released_by: null,
 };
@@ -216,6 +220,10 @@ export function whole(subject: Subject, of: typeof room): SubjectTold {
       return { subject, checks: of.checks };
     case 'missing':
       return { subject, ...of.missing };
+    case 'why':
+      return { subject, ...of.why };
+    case 'near-misses':
+      return { subject, ...of.nearMisses };
   }
 }
 

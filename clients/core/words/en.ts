@@ -1,5 +1,6 @@
 // The sentences and words that more than one page shows, in English. Those of one page alone are in files of their own beside
 // this one (`en-*.ts`), so that no other page carries them.
+import type { USUAL_REASONS } from '../wire';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
 import { plural } from './english';
 
@@ -492,5 +493,26 @@ export const words = {
     noteAbsent: 'Note as absent',
     signsRecord: 'Who signs the record of this call',
     review: 'Review: what this and earlier calls tell',
+  },
+
+  why: {
+    title: (hold: number) => `Why hold ${hold}?`,
+    hint: 'One touch. Another one puts it right.',
+    given: (says: string, by: string) => `Reason: ${says} (${by})`,
+    none: 'No reason given yet.',
+    give: (hold: number) => `Give a reason for hold ${hold}`,
+    giveShort: 'Reason …',
+    usual: {
+      distance: 'distance',
+      timing: 'timing',
+      'off target': 'off target',
+      'wrong move': 'wrong move',
+      'no eye contact': 'no eye contact',
+      footing: 'footing',
+      'weapon or costume': 'weapon or costume',
+      'something in the way': 'something in the way',
+      'hurt or unwell': 'hurt or unwell',
+      'a question': 'a question',
+    } satisfies Record<(typeof USUAL_REASONS)[number], string>,
   },
 } as const;

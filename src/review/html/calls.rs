@@ -2,10 +2,11 @@
 
 use maud::{Markup, html};
 
-use super::Folds;
+use super::{Folds, near_misses};
 use crate::review::breaks::Break;
 use crate::review::record::{CallRecord, Check, Person};
 use crate::review::say;
+use crate::review::split::NO_REASON;
 use crate::review::whole::Review;
 
 pub(super) fn section(review: &Review, folds: Folds) -> Markup {
@@ -42,6 +43,7 @@ pub(super) fn record(call: &CallRecord) -> Markup {
         (checks(&call.checks))
         (runs(call))
         (breaks(call))
+        (near_misses::section(&call.near_misses))
         p { @match &call.ended_by { Some(who) => { "Ended at the desk by " (who) "." }, None => { "Nobody ended this call at the desk." } } }
         @if let Some(who) = &call.signed_by { p { strong { "Signed at the desk: " } (who) ", " (call.day) ", " (call.to) "." } }
         div.sign { div { "Stage manager, date" } div { "Fight captain, date" } }
@@ -130,6 +132,11 @@ pub(super) fn place(broke: &Break) -> Markup {
 /// Who called it and why, and what their screens showed where that was elsewhere.
 pub(super) fn callers(broke: &Break) -> Markup {
     html! {
+        @match (&broke.reason, &broke.reason_by) {
+            (Some(reason), Some(by)) if broke.explained => { strong { (reason) } span.quiet { " (" (by) ")" } br; }
+            (None, _) => { span.quiet { (NO_REASON) } br; }
+            _ => {}
+        }
         @for (at, it) in broke.callers.iter().take(6).enumerate() {
             @if at > 0 { br; }
             (it.who) @if let Some(reason) = &it.reason { ": “" (reason) "”" }

@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use maud::{Markup, html};
 
-use super::{Folds, charts};
+use super::often::{SHOWN, often};
+use super::{Folds, charts, near_misses};
 use crate::review::breaks::Break;
 use crate::review::fight::{FightReview, RevisionReview};
 use crate::review::house::Ladder;
@@ -12,11 +13,8 @@ use crate::review::lineage::{MoveAt, PhraseDifference};
 use crate::review::model::Model;
 use crate::review::phrase::PhraseReview;
 use crate::review::say;
-use crate::review::split::{Kind, Splits, kinds, reasons};
+use crate::review::split::{Kind, NO_REASON, Splits, kinds, reasons};
 use crate::review::statistics::Difference;
-
-/// How many kinds, revisions and casts are shown; the JSON has all of them.
-const SHOWN: usize = 6;
 
 /// The section of a fight; `number` makes its anchors.
 pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, folds: Folds) -> Markup {
@@ -36,7 +34,8 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, folds
             (by_speed(fight))
             (strips(number, fight))
             (broken_moves(number, fight))
-            (split(&fight.splits))
+            (split(&fight.splits, fight.breaks.len()))
+            (near_misses::section(&fight.near_misses))
             (folds.fold(&format!("moves-{number}"), &html! { "All moves of " (fight.fight) " as a table" }, || all_moves(fight)))
             h3 { "Whether it gets better" }
             (progress(fight))
@@ -100,18 +99,20 @@ fn broken_moves(number: usize, fight: &FightReview) -> Markup {
     }
 }
 
-/// `grip ×3, late`, the most usual of them.
-fn often(kinds: &[Kind]) -> String {
-    let one = |it: &Kind| if it.count == 1 { it.what.clone() } else { format!("{} ×{}", it.what, it.count) };
-    let mut said: Vec<String> = kinds.iter().take(SHOWN).map(one).collect();
-    if kinds.len() > SHOWN {
-        said.push(format!("{} others", kinds.len() - SHOWN));
+/// The reasons that were given, and plainly of how many holds and stops there is none.
+fn why(splits: &Splits, breaks: usize) -> Markup {
+    let given: Vec<Kind> = splits.reasons.iter().filter(|kind| kind.what != NO_REASON).cloned().collect();
+    html! {
+        p {
+            strong { "Why: " } @if given.is_empty() { "no reason was given. " } @else { (often(&given)) ". " }
+            (say::of_all(splits.without_reason as usize, breaks, "has no reason", "have no reason")) " "
+            (say::of_all(splits.noted as usize, breaks, "has a note", "have a note"))
+        }
     }
-    said.join(", ")
 }
 
 /// How often it broke at which speed, in which revision and with which cast and weapons; why, and who called.
-fn split(splits: &Splits) -> Markup {
+fn split(splits: &Splits, breaks: usize) -> Markup {
     // The newest revisions and the most usual casts; a report is no archive.
     let newest = splits.revisions.len().saturating_sub(SHOWN);
     let groups = [
@@ -131,7 +132,8 @@ fn split(splits: &Splits) -> Markup {
                     } }
                 }
             }
-            p { strong { "Why: " } (often(&splits.reasons)) ". " strong { "Called by: " } (often(&splits.callers)) "." }
+            (why(splits, breaks))
+            p { strong { "Called by: " } (often(&splits.callers)) "." }
         }
     }
 }

@@ -5,6 +5,8 @@
 mod calls;
 mod charts;
 mod fights;
+mod near_misses;
+mod often;
 mod story;
 mod tonight;
 
@@ -152,6 +154,7 @@ fn head(review: &Review, name: &str) -> Markup {
                     @if totals.unfinished > 0 { ", " (totals.unfinished) " cut off or under way" }
                     "."
                 }
+                @if totals.near_misses > 0 { " " (say::counted(totals.near_misses, "near miss was", "near misses were")) " reported." }
                 @if totals.holds_between > 0 { " " (say::counted(totals.holds_between, "hold", "holds")) " while nothing ran." }
                 " Times are in " (review.zone) "."
                 @if review.live { " The call was going on when this was made." }

@@ -27,7 +27,11 @@ mod claims;
 mod door;
 mod invitations;
 mod joining;
+mod near_misses;
 mod texts;
+
+/// What somebody reads whose notes are not taken.
+pub(super) const NO_NOTES: &str = "The stage manager takes no notes from this page now. Say it to them.";
 
 /// What newcomers are told of the house.
 pub(super) struct Address {

@@ -53,7 +53,7 @@ impl Company {
 /// Everything that somebody has typed of what they ask.
 fn texts(act: &Act) -> impl Iterator<Item = &str> {
     let of: [Option<&str>; 3] = match act {
-        Act::Stop(text) | Act::Note { text, .. } => [Some(text), None, None],
+        Act::Stop(text) | Act::Note { text, .. } | Act::Reason { reason: text, .. } => [Some(text), None, None],
         Act::TakePart { part, .. } => [part.as_deref(), None, None],
         Act::Places { request, .. } => [Some(&request.fight), None, None],
         Act::Sign { check, note, by, .. } => [Some(check), note.as_deref(), by.as_deref()],
@@ -66,7 +66,7 @@ fn texts(act: &Act) -> impl Iterator<Item = &str> {
     of.into_iter().flatten()
 }
 
-fn letters(text: &str) -> usize {
+pub(super) fn letters(text: &str) -> usize {
     text.chars().count()
 }
 

@@ -8,11 +8,14 @@ use sha2::{Digest as _, Sha256};
 
 use super::recorded::Mark;
 use crate::call::Call;
+use crate::call::NearMisses;
 use crate::hex;
 use crate::server::lateness::Devices;
 use crate::server::{subjects, view};
 use crate::units::ServerTime;
-use crate::wire::{AttendanceView, CheckView, FightChoice, Health, HoldRecord, MemberView, State, Subject};
+use crate::wire::{
+    AttendanceView, CheckView, FightChoice, Health, HoldRecord, MemberView, NearMissView, State, Subject,
+};
 
 /// Everything that is told of the call alone.
 #[derive(Serialize)]
@@ -23,6 +26,8 @@ struct Picture {
     attendance: Vec<AttendanceView>,
     fights: Vec<FightChoice>,
     checks: Vec<CheckView>,
+    why: (Vec<String>, NearMisses),
+    near_misses: (u32, Vec<NearMissView>),
 }
 
 /// The mark of what that call says of itself now.
@@ -31,15 +36,23 @@ pub(super) fn mark(call: &Call) -> Mark {
     let well = || Health { well: true, says: String::new() };
     let around = view::Around { production: "", devices: &devices, sound: well(), hold_call: false, log: well() };
     let mut state = State { ready: None, spot: None, ..view::state(call, ServerTime(0), around) };
-    let shown = BTreeSet::from([Subject::Holds, Subject::Attendance, Subject::Fights, Subject::Checks]);
+    let shown = BTreeSet::from([
+        Subject::Holds,
+        Subject::Attendance,
+        Subject::Fights,
+        Subject::Checks,
+        Subject::Why,
+        Subject::NearMisses,
+    ]);
     let around = subjects::Around { company: None, devices: &devices, troubles: Vec::new(), count_in: None };
     let present = subjects::present(call, state, around, &shown);
-    let (mut holds, mut checks) = (present.holds, present.checks);
+    let (mut holds, mut checks, mut near_misses) = (present.holds, present.checks, present.near_misses);
     state = present.state;
     // The clock of a later start of the server has another beginning.
-    let standing = state.hold.iter_mut();
+    let standing = state.hold.iter_mut().chain(&mut state.released);
     standing.chain(holds.iter_mut().map(|record| &mut record.hold)).for_each(|hold| hold.at_us = 0);
     checks.iter_mut().filter_map(|check| check.signed.as_mut()).for_each(|signed| signed.at_us = 0);
+    near_misses.1.iter_mut().for_each(|miss| miss.at_us = 0);
     let picture = Picture {
         state,
         roster: present.roster,
@@ -47,6 +60,8 @@ pub(super) fn mark(call: &Call) -> Mark {
         attendance: present.attendance,
         fights: present.fights,
         checks,
+        why: present.why,
+        near_misses,
     };
     // Nothing in it can fail to be written.
     let digest = Sha256::digest(serde_json::to_vec(&picture).unwrap_or_default());

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::call::{Before, Fight, Input, MemberId, Role, Settings, TapFate};
+use crate::call::{Before, Fight, Input, MemberId, Role, Settings, TapFate, Why};
 use crate::figure::Pictures;
 use crate::hex;
 use crate::score::read;
@@ -29,6 +29,9 @@ pub(super) enum Recorded {
         fights: Vec<FightText>,
         /// The company's list of checks before a call.
         checks: Vec<String>,
+        /// The company's reasons, and whether near misses are reported.
+        #[serde(default)]
+        why: Why,
     },
     /// The state was told. The row's time is the latest that the call knew then.
     Told(Mark),

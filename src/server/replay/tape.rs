@@ -42,10 +42,10 @@ impl Tape {
             Input::Tick => {}
             Input::LinkLost(member) => self.links.push(change(*member, false)),
             Input::LinkBack(member) => self.links.push(change(*member, true)),
-            Input::ReadAnew { fights, checks } => {
+            Input::ReadAnew { fights, checks, why } => {
                 let (fights, texts) = texts_of(fights);
                 self.keep(texts);
-                self.add(at, &Recorded::ReadAnew { fights, checks: checks.clone() });
+                self.add(at, &Recorded::ReadAnew { fights, checks: checks.clone(), why: why.clone() });
             }
             input => self.add(at, &Recorded::Input(input.clone())),
         }

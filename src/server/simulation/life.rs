@@ -13,7 +13,7 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::network::{End, Way};
-use crate::call::{Fight, Role, Settings};
+use crate::call::{Fight, Role, Settings, Why};
 use crate::journal::{ByHand, Journal};
 use crate::production::Limits;
 use crate::server::brake::Brake;
@@ -52,6 +52,7 @@ pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, s
         lead: Micros::millis(500),
         hold_on_lost_link: vec![Role::Performer],
         before_call: vec!["weapons".into()],
+        why: Why::default(),
     };
     let serving = Serving {
         base_url: "http://a".into(),

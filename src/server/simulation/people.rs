@@ -1,12 +1,13 @@
 //! The people: what somebody in their place might do, seeing what their screen shows. They are in a hurry: what they ask
 //! for they often ask for twice.
 
+use super::chance::Chance;
 use super::phone::{Link, Phone, SECOND_PAGE, STRANGER};
 use super::scene::Scene;
 use super::times::{CHAOS, SECOND};
-use crate::call::{Role, Way};
+use crate::call::{Role, Way, Why};
 use crate::member::Event;
-use crate::wire::{DoorAsk, DriveKind, Setup, Stage, ToServer};
+use crate::wire::{DoorAsk, DriveKind, MovePlace, Setup, Stage, ToServer};
 
 impl Scene {
     /// When somebody, or their phone by itself, does something next.
@@ -95,6 +96,14 @@ impl Scene {
             (Role::Performer, Stage::Places) => {
                 phone.seen.state.as_ref().map(|state| ToServer::Ready { ready: true, generation: state.generation })
             }
+            (_, Stage::Held) if phone.chance.percent(15.0) => phone
+                .seen
+                .hold
+                .as_ref()
+                .map(|hold| ToServer::Reason { hold: hold.hold, reason: reason(&mut phone.chance) }),
+            (_, Stage::Running | Stage::Stopped | Stage::Complete) if phone.chance.percent(4.0) => {
+                Some(near_miss(phone))
+            }
             (_, Stage::Held) if phone.chance.percent(20.0) => {
                 phone.seen.hold.as_ref().map(|hold| ToServer::Note { hold: hold.hold, text: "slipped".into() })
             }
@@ -175,6 +184,23 @@ impl Scene {
         }
         self.perform(who, acts);
     }
+}
+
+/// One of the company's reasons; now and then one that is not on the list.
+fn reason(chance: &mut Chance) -> String {
+    (*chance.one(&[Why::USUAL[0], Why::USUAL[1], "the weather"])).to_owned()
+}
+
+/// What somebody reports who saw something, or thinks so.
+fn near_miss(phone: &mut Phone) -> ToServer {
+    let run = phone.seen.state.as_ref().and_then(|state| state.run);
+    let place = phone
+        .chance
+        .percent(70.0)
+        .then(|| MovePlace { phrase: phone.chance.between(0, 3) as u32, r#move: phone.chance.between(1, 5) as u32 });
+    let (named, noted) = (phone.chance.percent(50.0), phone.chance.percent(50.0));
+    let reason = phone.chance.percent(50.0).then(|| Why::USUAL[2].to_owned());
+    ToServer::NearMiss { run, place, named, reason, note: noted.then(|| "close".to_owned()) }
 }
 
 /// What somebody at the desk wants.

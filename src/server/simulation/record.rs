@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::call::{MemberId, Role, Way};
-use crate::event::{Called, DoorChange, Event, EventId, Maker, RunEnd, What};
+use crate::event::{Called, DoorChange, Event, EventId, HoldId, Maker, RunEnd, What};
 use crate::units::Generation;
 use crate::wire::{DoorAsk, HoldTap, Stage, ToServer};
 
@@ -95,6 +95,8 @@ pub(super) struct Record {
     playing: BTreeSet<u32>,
     /// What was written down since nothing was under way.
     fresh: Vec<Event>,
+    /// What is being looked at.
+    settling: Vec<Event>,
     /// All that was written down and has not been lost, in order.
     story: Vec<Event>,
     /// What is on disk, in order, and how the runs among it ended.
@@ -233,6 +235,7 @@ impl Record {
         let asked = self.asked.clone();
         let before = self.call;
         let alone = self.taps.is_empty() && !self.introduced;
+        self.settling.clone_from(&fresh);
         for event in &fresh {
             self.accept(event).map_err(|why| format!("{why}: {event:?}"))?;
         }
@@ -350,6 +353,20 @@ impl Record {
                 self.take(event, |said| matches!(said, ToServer::Note { hold, .. } if Some(*hold) == of))?;
                 noted.is_some_and(|noted| noted.0 <= hold)
             }
+            What::Reason { hold: given, of, reason } => {
+                let to = given.map(|hold| hold.0);
+                let same = |said: &ToServer| matches!(said, ToServer::Reason { hold, reason: why } if Some(*hold) == to && why == reason);
+                self.take(event, same)?;
+                self.made(*of) == *given && given.is_some_and(|given| given.0 <= hold)
+            }
+            What::NearMiss { reason, note } => {
+                let same = |said: &ToServer| {
+                    matches!(said, ToServer::NearMiss { named, reason: why, note: noted, .. }
+                        if *named == event.who.is_some() && (why, noted) == (reason, note))
+                };
+                self.take_of(event, same)?;
+                true
+            }
             What::Phrase => stands == Going,
             What::Joined { .. } | What::Left { .. } | What::LinkLost | What::LinkBack => true,
             // A newcomer is who they said, by the desk's word; their part comes with it. One word settles all.
@@ -382,6 +399,26 @@ impl Record {
 
     fn has_arrived(&self, name: &str) -> bool {
         self.taps.iter().any(|tapped| tapped.tap.tap == name)
+    }
+
+    /// The hold that an event has made.
+    fn made(&self, event: EventId) -> Option<HoldId> {
+        let all = self.story.iter().chain(&self.settling);
+        let made = |told: &Event| match &told.what {
+            What::Hold { call, .. } if told.id == event => Some(call.hold),
+            _ => None,
+        };
+        all.filter_map(made).next()
+    }
+
+    /// The same of what may be without a name: then whoever asked is not told either.
+    fn take_of(&mut self, event: &Event, is: impl Fn(&ToServer) -> bool) -> Checked {
+        if event.who.is_some() {
+            return self.take(event, is);
+        }
+        let place = self.asked.iter().position(|asked| is(&asked.message));
+        self.asked.remove(place.ok_or_else(|| format!("nobody has asked for that: {:?}", self.asked))?);
+        Ok(())
     }
 
     /// What was written down was asked for by whoever is said to have done it, and it was asked for once.
@@ -491,6 +528,7 @@ impl Call {
                 !matches!(self.stands, Stands::Held | Stands::Going) && Some(*seen) >= self.stood
             }
             ToServer::Ready { generation, .. } => self.stands == Stands::Places && *generation == self.generation,
+            ToServer::NearMiss { .. } => true,
             ToServer::Note { hold, .. } => leads && self.stands == Stands::Held && *hold == self.hold,
             _ => false,
         }

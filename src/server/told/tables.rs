@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::call::NearMisses;
 use crate::wire::{
-    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, State, Subject,
-    SubjectTold,
+    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, NearMissView, State,
+    Subject, SubjectTold,
 };
 
 /// What is true now of everything that is told. State and roster are always here; of another subject that nobody shows,
@@ -21,6 +22,10 @@ pub(in crate::server) struct Present {
     pub(in crate::server) checks: Vec<CheckView>,
     /// With the generation of which it is true.
     pub(in crate::server) missing: (u64, Vec<MissingPart>),
+    /// The company's reasons, and whether near misses are reported.
+    pub(in crate::server) why: (Vec<String>, NearMisses),
+    /// How many there were, and the last of them.
+    pub(in crate::server) near_misses: (u32, Vec<NearMissView>),
 }
 
 impl Present {
@@ -36,6 +41,8 @@ impl Present {
             troubles: Vec::new(),
             checks: Vec::new(),
             missing: (0, Vec::new()),
+            why: <(Vec<String>, NearMisses)>::default(),
+            near_misses: (0, Vec::new()),
         }
     }
 }
@@ -51,6 +58,8 @@ pub(super) struct Tables {
     troubles: Vec<String>,
     checks: Vec<CheckView>,
     missing: (u64, Vec<MissingPart>),
+    why: (Vec<String>, NearMisses),
+    near_misses: (u32, Vec<NearMissView>),
 }
 
 impl Tables {
@@ -78,6 +87,10 @@ impl Tables {
             Subject::Troubles => replaced(&mut self.troubles, &present.troubles, shown).then(|| self.whole(subject)),
             Subject::Checks => replaced(&mut self.checks, &present.checks, shown).then(|| self.whole(subject)),
             Subject::Missing => replaced(&mut self.missing, &present.missing, shown).then(|| self.whole(subject)),
+            Subject::Why => replaced(&mut self.why, &present.why, shown).then(|| self.whole(subject)),
+            Subject::NearMisses => {
+                replaced(&mut self.near_misses, &present.near_misses, shown).then(|| self.whole(subject))
+            }
         }
     }
 
@@ -96,6 +109,14 @@ impl Tables {
             Subject::Missing => {
                 let (generation, parts) = self.missing.clone();
                 SubjectTold::Missing { generation, parts }
+            }
+            Subject::Why => {
+                let (reasons, near_misses) = self.why.clone();
+                SubjectTold::Why { reasons, near_misses }
+            }
+            Subject::NearMisses => {
+                let (count, misses) = self.near_misses.clone();
+                SubjectTold::NearMisses { count, misses }
             }
         }
     }

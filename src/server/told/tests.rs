@@ -35,6 +35,7 @@ enum Event {
     Fights(u8),
     Trouble(bool),
     Check(u8),
+    Missed(u32),
     Sound(bool),
     Spot(u32),
     Nothing,
@@ -61,6 +62,7 @@ fn event() -> impl Strategy<Value = Event> {
         1 => (0u8..3).prop_map(Event::Fights),
         1 => any::<bool>().prop_map(Event::Trouble),
         1 => (0u8..3).prop_map(Event::Check),
+        1 => (0u32..3).prop_map(Event::Missed),
         1 => any::<bool>().prop_map(Event::Sound),
         1 => (0u32..3).prop_map(Event::Spot),
         1 => Just(Event::Nothing),
@@ -94,6 +96,7 @@ fn state() -> State {
         next_speed: None,
         ready: None,
         hold: None,
+        released: None,
         spot: None,
         sound: well.clone(),
         log: well,
@@ -113,6 +116,7 @@ fn hold(number: u32) -> HoldRecord {
         caller_count: 1,
         callers: Vec::new(),
         written: false,
+        reason: None,
         released_by: None,
     };
     HoldRecord { hold, notes: Vec::new(), earlier_notes: 0 }
@@ -255,6 +259,10 @@ impl World {
                 present.checks =
                     (0..many).map(|check| CheckView { check: check.to_string(), trial: false, signed: None }).collect();
             }
+            Event::Missed(count) => {
+                present.near_misses.0 = count;
+                present.why.0 = (0..count).map(|reason| reason.to_string()).collect();
+            }
             Event::Sound(well) => present.state.sound.well = well,
             Event::Spot(phrase) => {
                 let (phrase_name, beat) = ("one".to_owned(), "1".to_owned());
@@ -361,6 +369,8 @@ impl World {
             Subject::Troubles => assert_eq!(known.troubles.as_ref(), Some(&present.troubles)),
             Subject::Checks => assert_eq!(known.checks.as_ref(), Some(&present.checks)),
             Subject::Missing => assert_eq!(known.missing.as_ref(), Some(&present.missing)),
+            Subject::Why => assert_eq!(known.why.as_ref(), Some(&present.why)),
+            Subject::NearMisses => assert_eq!(known.near_misses.as_ref(), Some(&present.near_misses)),
         }
     }
 }
@@ -379,6 +389,8 @@ fn subject(tells: &SubjectTold) -> Subject {
         SubjectTold::Troubles { .. } => Subject::Troubles,
         SubjectTold::Checks { .. } => Subject::Checks,
         SubjectTold::Missing { .. } => Subject::Missing,
+        SubjectTold::Why { .. } => Subject::Why,
+        SubjectTold::NearMisses { .. } => Subject::NearMisses,
     }
 }
 

@@ -122,6 +122,7 @@ fn of_holds() -> BoxedStrategy<What> {
         hold().prop_map(|hold| What::Release { hold }),
         (of(hold()), any::<Words>()).prop_map(|(hold, text)| What::Note { hold, text }),
         (id(), of(hold()), any::<String>()).prop_map(|(of, hold, reason)| What::Reason { of, hold, reason }),
+        (any::<Words>(), any::<Words>()).prop_map(|(reason, note)| What::NearMiss { reason, note }),
     ]
     .boxed()
 }

@@ -22,6 +22,7 @@ pub(crate) fn state(now_us: i64, generation: u64) -> State {
         next_speed: None,
         ready: None,
         hold: None,
+        released: None,
         spot: None,
         sound: well.clone(),
         hold_call: true,
@@ -80,6 +81,7 @@ pub(crate) fn held(hold: u32, generation: u64) -> HoldView {
             screen: None,
         }],
         written: false,
+        reason: None,
         released_by: None,
     }
 }
