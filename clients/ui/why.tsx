@@ -12,7 +12,7 @@ export function Why({ view, hold, session }: { view: View; hold: HoldView; sessi
   const given = hold.reason;
   return (
     <section class="why" aria-label={words.why.title(hold.hold)}>
-      <h3>{words.why.title(hold.hold)}</h3>
+      <h2>{words.why.title(hold.hold)}</h2>
       <div class="choices" role="group" aria-label={words.why.title(hold.hold)}>
         {reasons.map((reason) => (
           <button

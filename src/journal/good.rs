@@ -40,7 +40,7 @@ impl Reader {
         }
         let rest = salvaged(reader.view, &pages)?;
         reader.damage.take().into_iter().for_each(|says| rest.note(says));
-        rest.each_event_after(looked.before.link, filter, each)?;
+        rest.each_event_after(Some(looked.before.link), filter, each)?;
         Ok(rest.damage())
     }
 }

@@ -131,18 +131,18 @@ impl Reader {
     /// # Errors
     /// As [`Reader::events`].
     pub fn each_event(&self, filter: EventFilter, each: impl FnMut(EventRow) -> bool) -> Result<(), JournalError> {
-        self.each_event_after(0, filter, each)
+        self.each_event_after(None, filter, each)
     }
 
-    /// The same of the events after that row of the chain.
+    /// The same of the events after that row of the chain, where one is named.
     pub(super) fn each_event_after(
         &self,
-        link: i64,
+        link: Option<i64>,
         filter: EventFilter,
         mut each: impl FnMut(EventRow) -> bool,
     ) -> Result<(), JournalError> {
         let sql = format!(
-            "SELECT {} FROM events WHERE {} AND (?2 IS NULL OR kind = ?2) AND +link > ?3 ORDER BY seq",
+            "SELECT {} FROM events WHERE {} AND (?2 IS NULL OR kind = ?2) AND (?3 IS NULL OR link > ?3) ORDER BY seq",
             columns::READ,
             // The index of runs is used only where a run is asked for.
             if filter.run.is_some() { "run = ?1" } else { "?1 IS NULL" }
