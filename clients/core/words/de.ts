@@ -199,7 +199,7 @@ export const words: Words = {
   textOf: { usual: 'üblich', large: 'groß' },
   light: 'Farben',
   lightOf: { auto: 'wie das Telefon', dark: 'dunkel', light: 'hell' },
-  guardOn: 'Taschen\u00ADschutz',
+  guardOn: 'Schutz für die Tasche',
   guardTitle: 'TASCHENSCHUTZ',
   guardText: 'Der Bildschirm ist dunkel, damit die Tasche nichts drückt. Quer über das Feld unten wischen ist HOLD.',
   guardOff: 'Schutz abnehmen …',
