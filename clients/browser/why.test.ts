@@ -110,16 +110,18 @@ it.each(['either', 'named', 'unnamed'] as const)('a near miss is reported, %s', 
     await form.locator('.choices button').nth(1).click();
     await form.locator('select').nth(1).selectOption('3');
     await form.locator('button[type=submit]').click();
-    await expect.poll(() => of(line, 'near-miss')).toEqual([
-      {
-        kind: 'near-miss',
-        run: 7,
-        place: { phrase: 0, move: 3 },
-        named: near_misses === 'named',
-        reason: 'footing',
-        note: null,
-      },
-    ]);
+    await expect
+      .poll(() => of(line, 'near-miss'))
+      .toEqual([
+        {
+          kind: 'near-miss',
+          run: 7,
+          place: { phrase: 0, move: 3 },
+          named: near_misses === 'named',
+          reason: 'footing',
+          note: null,
+        },
+      ]);
     line.say({ kind: 'taken', asked: 'near-miss', named: near_misses === 'named' });
     await page.locator('.near-miss [role=status]', { hasText: '✓' }).waitFor();
   } finally {

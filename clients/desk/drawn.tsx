@@ -4,7 +4,7 @@ import { stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
 import { TakeHome } from '../part/take-home';
-import { Later } from '../ui/later';
+import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
@@ -54,9 +54,13 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
       </div>
       {(stage === 'idle' || stage === 'complete') && <TakeHome takeHome={(part) => fetchHome(key, part)} part={null} />}
       <Holds view={view} session={session} />
-      <Later load={() => import('./near-misses')}>
+      <Fold
+        class="near-misses"
+        summary={words.nearMissesOf(view.nearMisses?.count ?? 0)}
+        load={() => import('./near-misses')}
+      >
         {({ NearMisses }) => <NearMisses view={view} session={session} />}
-      </Later>
+      </Fold>
       <Opened
         title={words.invitationsTitle}
         show={words.invitationsShow}

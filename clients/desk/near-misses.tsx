@@ -11,7 +11,6 @@ export function NearMisses({ view, session }: { view: View; session: Session }) 
   const { count, misses } = view.nearMisses ?? { count: 0, misses: [] };
   return (
     <section>
-      {count > 0 && <h2>{words.nearMiss.listTitle(count)}</h2>}
       <ul>
         {misses.map(({ at_us, by, spot, reason, note }, n) => (
           <li key={count - n} dir="auto">

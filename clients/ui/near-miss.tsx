@@ -40,8 +40,9 @@ function Report({ view, session, close }: { view: View; session: Session; close:
         close();
       }}
     >
-      <h3>{words.nearMiss.title}</h3>
-      <p>{words.nearMiss.holdFirst}</p>
+      <p>
+        <b>{words.nearMiss.title}</b> {words.nearMiss.holdFirst}
+      </p>
       {sheet !== null && <Where sheet={sheet} part={view.me?.part ?? null} place={place} choose={setPlace} />}
       <div class="choices" role="group" aria-label={words.nearMiss.why}>
         {(view.why?.reasons ?? []).map((each) => (

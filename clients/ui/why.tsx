@@ -12,7 +12,9 @@ export function Why({ view, hold, session }: { view: View; hold: HoldView; sessi
   const given = hold.reason;
   return (
     <section class="why" aria-label={words.why.title(hold.hold)}>
-      <h2>{words.why.title(hold.hold)}</h2>
+      <p class="title">
+        <b>{words.why.title(hold.hold)}</b>
+      </p>
       <div class="choices" role="group" aria-label={words.why.title(hold.hold)}>
         {reasons.map((reason) => (
           <button
@@ -25,7 +27,7 @@ export function Why({ view, hold, session }: { view: View; hold: HoldView; sessi
           </button>
         ))}
       </div>
-      <p class="quiet" role="status">
+      <p class={given === null ? 'quiet hint' : 'quiet'} role="status">
         {given === null ? words.why.hint : words.why.given(reasonText(given.says), given.by)}
       </p>
     </section>

@@ -175,7 +175,7 @@ fn everything_that_is_wrong_with_a_vocabulary_is_told_at_once() {
                 [actions.thurst]\nattack = true\n[replies.duck]\nactions = [\"slash\", \"kut\"]\n[weapons.rapier]\nhands = 3\n\
                 [weapons.pike]\nblade_m = 0.2\ntotal_m = 4.5\nhand = 2\nsource = \"measured\"\n[target.head]\nsided = 1\n";
     let told = |text: &str| Vocabulary::from_toml(text, "house.toml", Mode::Extend).unwrap_err().to_string();
-    let fields = "after_ms, after_parry_ms, attack, effects, goes, least_ms, lifts, limb, makes, names_weapon, needs, needs_weapon, open_hand, out_m, posture, sends_m, sound, source, straight, sweep_degrees, target_needed, targets, touch or travel_m";
+    let fields = "after_ms, after_parry_ms, attack, effects, goes, least_ms, lifts, limb, makes, names_weapon, needs, needs_weapon, open_hand, out_m, picture, picture_words, posture, sends_m, sound, source, straight, sweep_degrees, target_needed, targets, touch or travel_m";
     let lines = [
         format!("2: `actions.cut.least` is not known here; there is {fields}."),
         "3: `actions.cut.needs` has “unhelt” in it; there has to be unheld, holds-nobody, room, grip, hand, both-hands, weapon-arm, legs or blades; did you mean `unheld`?"

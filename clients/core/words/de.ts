@@ -199,7 +199,7 @@ export const words: Words = {
   textOf: { usual: 'üblich', large: 'groß' },
   light: 'Farben',
   lightOf: { auto: 'wie das Telefon', dark: 'dunkel', light: 'hell' },
-  guardOn: 'Schutz in der Tasche',
+  guardOn: 'Schutz für die Tasche',
   guardTitle: 'TASCHENSCHUTZ',
   guardText: 'Der Bildschirm ist dunkel, damit die Tasche nichts drückt. Quer über das Feld unten wischen ist HOLD.',
   guardOff: 'Schutz abnehmen …',
@@ -740,6 +740,7 @@ export const words: Words = {
   youStand: (how: string) => `Du stehst: ${how}.`,
   onMark: 'auf der Position',
   whereUnknown: 'wo, sagt die Partitur nicht',
+  nearMissesOf: (count: number) => `Beinahe-Unfälle dieser Kampfprobe${count === 0 ? '' : `: ${count}`}`,
   feet: {
     name: 'Meine Füße',
     mark: (where: string) => `Deine Position: ${where}`,
@@ -842,7 +843,6 @@ export const words: Words = {
     send: 'Melden',
     taken: (named: boolean) =>
       named ? 'Gemeldet, mit deinem Namen. Das Pult liest es.' : 'Gemeldet, ohne Namen. Das Pult liest es.',
-    listTitle: (count: number) => `Beinahe-Unfälle dieser Kampfprobe: ${count}`,
     nameless: 'ohne Namen',
   },
 

@@ -18,6 +18,5 @@ export const nearMiss = {
   send: 'Report it',
   taken: (named: boolean) =>
     named ? 'Reported, with your name. The desk reads it.' : 'Reported, without a name. The desk reads it.',
-  listTitle: (count: number) => `Near misses of this call: ${count}`,
   nameless: 'without a name',
 };

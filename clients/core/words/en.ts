@@ -280,6 +280,7 @@ export const words = {
   youStand: (how: string) => `You stand: ${how}.`,
   onMark: 'on the mark',
   whereUnknown: 'the score does not say where',
+  nearMissesOf: (count: number) => `Near misses of this call${count === 0 ? '' : `: ${count}`}`,
   feet: {
     name: 'My feet',
     mark: (where: string) => `Your mark: ${where}`,
