@@ -154,6 +154,7 @@ it.each([
   try {
     const first = page.locator('.caught .why .choices button').first();
     await first.waitFor();
+    await page.locator('.near-misses > summary').click();
     await page.locator('.near-miss').waitFor();
     await judged(page, `why-desk-${how.width}-${how.german ? 'de-dark' : 'en-light'}`);
     await first.focus();

@@ -205,7 +205,7 @@ fn with_many_runs_the_penalty_matters_no_more() {
         for week in 0..6_u8 {
             for cast in [0.0, 1.0] {
                 let logit = -3.2 + 0.35 * speed - 0.4 * f64::from(week) + 0.7 * cast;
-                let count = (400.0 / (1.0 + (-logit as f64).exp())).round() as u64;
+                let count = (400.0 / (1.0 + (-logit).exp())).round() as u64;
                 rows.push(Alike { like: vec![speed, f64::from(week), cast], of: 400, count });
             }
         }
