@@ -19,7 +19,7 @@ export function Walks({ cue }: { cue: Cue }) {
       {walks.map((walk, n) => (
         <p class="walks" key={n}>
           <b>
-            <bdi>{titled(walk.who)}</bdi>
+            <bdi>{titled(walk.who)}</bdi>:
           </b>{' '}
           {words.feet.until(wayOf(walk), walk.until ?? '')}
         </p>

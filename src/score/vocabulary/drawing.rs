@@ -103,7 +103,7 @@ fn svg(bytes: &[u8]) -> Result<&'static str, String> {
         return Err(neither());
     }
     let head = text.get(start..).and_then(|rest| rest.split('>').next()).unwrap_or_default();
-    if !head.contains(SVG_NAMES) {
+    if !['"', '\''].iter().any(|quote| head.contains(&format!("xmlns={quote}{SVG_NAMES}{quote}"))) {
         return Err(format!("does not say xmlns=\"{SVG_NAMES}\" in its <svg>; save it as plain SVG"));
     }
     if !head.contains("viewBox=") {

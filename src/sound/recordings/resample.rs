@@ -78,7 +78,8 @@ mod tests {
             assert!((loudest as f64 - expected).abs() <= 1.0, "{from} to {to}: {loudest}, not {expected}");
             let steady = resample(&vec![0.5; from as usize], from, to);
             let edge = to as usize / 50;
-            assert!(steady[edge..steady.len() - edge].iter().all(|sample| (sample - 0.5).abs() < 1e-5));
+            // -70 dB.
+            assert!(steady[edge..steady.len() - edge].iter().all(|sample| (sample - 0.5).abs() < 1.5e-4));
         }
         assert!(resample(&[], 44_100, 48_000).is_empty());
     }
