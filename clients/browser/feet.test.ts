@@ -12,13 +12,13 @@ const evening = evenings(() =>
       usual.replace('  5      ALDER   cut flank', '  4 ALDER walk -0.7,3.5 by 8\n  9      ALDER   cut flank'),
   }),
 );
-const WAY = 'walk to 0.7 m stage right of the middle, 3.5 m upstage of the setting line';
+const WAY = 'walk to 0.7 m stage right, 3.5 m up';
 
 it('a walk is read by whoever walks, before and while they do', async () => {
   const { desk, alder, bryony } = await evening.room.company(evening.house);
   await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
-  await alder.page.getByText('Your mark: 1.2 m stage right of the middle, 3 m upstage').waitFor();
-  await bryony.page.getByText('Your mark: 1.2 m stage left of the middle').waitFor();
+  await alder.page.getByText('Your mark: 1.2 m stage right, 3 m up, facing Bryony').waitFor();
+  await bryony.page.getByText('Your mark: 1.2 m stage left, 3 m up').waitFor();
   await startFromPlaces(desk, [alder, bryony]);
   const feet = alder.page.getByRole('region', { name: 'My feet' });
   await feet.getByText(WAY).waitFor();

@@ -1,5 +1,6 @@
 // Where somebody's feet are to be: their mark where a phrase begins, the walk that goes, and the one that comes. Pure.
 import type { View } from './model';
+import { titled } from './names';
 import { runOf } from './reading';
 import { tickOf } from './seat';
 import { TICKS_PER_BEAT, type FeetView, type RunSheet } from './wire';
@@ -51,14 +52,14 @@ export function marksOf(run: RunSheet, part: string | null): FeetView[] {
 
 /** A mark or a walk in words: where, and whom they face; which way, and around what. */
 export function wayOf({ to, further, around, facing, bearing, until_ticks }: FeetView): string {
-  const { feet, whereAt } = words;
+  const { feet } = words;
   if (until_ticks === null) {
-    const look = facing !== null ? feet.facing(facing) : bearing !== null ? feet.bearing(bearing) : null;
-    return [whereAt(to.x, to.y), ...(look === null ? [] : [look])].join(', ');
+    const look = facing !== null ? feet.facing(titled(facing)) : bearing !== null ? feet.bearing(bearing) : null;
+    return [feet.at(to.x, to.y), ...(look === null ? [] : [look])].join(', ');
   }
-  const way = further ? feet.walkBy(feet.by(to.x, to.y)) : feet.walkTo(whereAt(to.x, to.y));
+  const way = further ? feet.walkBy(feet.by(to.x, to.y)) : feet.walkTo(feet.at(to.x, to.y));
   if (around === null) return way;
   const { centre } = around;
-  const middle = further ? feet.aroundFromThere(feet.by(centre.x, centre.y)) : whereAt(centre.x, centre.y);
+  const middle = further ? feet.aroundFromThere(feet.by(centre.x, centre.y)) : feet.at(centre.x, centre.y);
   return `${way}, ${feet.around(middle, around.way)}`;
 }

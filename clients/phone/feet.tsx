@@ -4,6 +4,7 @@ import { feetOf, marksOf, walksIn, wayOf, type Feet } from '../core/feet';
 import type { View } from '../core/model';
 import { titled } from '../core/names';
 import { runOf } from '../core/reading';
+import type { FeetView } from '../core/wire';
 import { words } from '../core/words';
 import { Fit } from './slab';
 import { When } from './when';
@@ -38,27 +39,30 @@ export function MyFeet({ feet: { now, next } }: { feet: Feet }) {
   );
 }
 
-/** Where everybody stands before the first beat, one's own mark first; nothing where the score does not say. */
-export function Marks({ view }: { view: View }) {
-  const run = runOf(view);
-  const part = view.me?.part ?? null;
-  const marks = run === null ? [] : marksOf(run, part);
-  if (marks.length === 0) return null;
-  const [first] = marks;
-  const own = first !== undefined && first.who === part ? first : null;
-  const others = marks.filter((mark) => mark !== own);
+/** Where I stand before the first beat: read before ready is said. Nothing where the score does not say. */
+export function MyMark({ view }: { view: View }) {
+  const mark = marks(view).find(({ who }) => who === view.me?.part);
+  return mark === undefined ? null : <p class="lead my-mark">{words.feet.mark(wayOf(mark))}</p>;
+}
+
+/** Where the others stand. */
+export function TheirMarks({ view }: { view: View }) {
+  const theirs = marks(view).filter(({ who }) => who !== view.me?.part);
+  if (theirs.length === 0) return null;
   return (
-    <section class="card begin-at">
-      {own !== null && <p class="lead">{words.feet.mark(wayOf(own))}</p>}
-      <ul>
-        {others.map((mark) => (
-          <li key={mark.who} dir="auto">
-            {words.feet.theirMark(titled(mark.who), wayOf(mark))}
-          </li>
-        ))}
-      </ul>
-    </section>
+    <ul class="marks">
+      {theirs.map((mark) => (
+        <li key={mark.who} dir="auto">
+          {words.feet.theirMark(titled(mark.who), wayOf(mark))}
+        </li>
+      ))}
+    </ul>
   );
+}
+
+function marks(view: View): FeetView[] {
+  const run = runOf(view);
+  return run === null ? [] : marksOf(run, view.me?.part ?? null);
 }
 
 function Soles() {

@@ -7,7 +7,7 @@ import { BeginAt } from '../ui/begin-at';
 import { Figure } from '../ui/figure';
 import { Move, NoHoldCall } from '../ui/parts';
 import type { PhonePage } from './carried';
-import { Marks } from './feet';
+import { MyMark, TheirMarks } from './feet';
 import { MyPart } from './my-part';
 import { Settings } from './settings';
 
@@ -24,9 +24,10 @@ export function Places({ view, page }: { view: View; page: PhonePage }) {
         <Pegs ready={count.ready} of={count.of} mine={view.me?.role === 'performer' ? view.me.ready : null} />
       )}
       <BeginAt view={view} />
-      <Marks view={view} />
+      <MyMark view={view} />
       {view.me?.role === 'performer' && <Ready view={view} page={page} />}
       <Wanted view={view} />
+      <TheirMarks view={view} />
       <NoHoldCall view={view} />
       {view.me?.role !== 'performer' && (
         <ul>

@@ -72,14 +72,12 @@ describe('the feet of a part', () => {
 
   it('are said from the stage', () => {
     // Stage left is the left of somebody who faces the audience (common usage, from memory); x grows to audience right.
-    expect(wayOf(mark('A', 0, { facing: 'B' }))).toBe(
-      '1.5 m stage right of the middle, 2 m upstage of the setting line, facing B',
-    );
+    expect(wayOf(mark('A', 0, { facing: 'B' }))).toBe('1.5 m stage right, 2 m up, facing B');
     expect(wayOf(walk('A', 0, 960, { further: true, to: { x: 1, y: -0.5 } }))).toBe(
       'walk 1 m stage left, 0.5 m downstage further',
     );
     const around = { centre: { x: 0, y: 2 }, way: 'clockwise' as const };
-    expect(wayOf(walk('A', 0, 960, { around }))).toContain('clockwise in a circle around in the middle, 2 m upstage');
+    expect(wayOf(walk('A', 0, 960, { around }))).toContain('clockwise in a circle around centre, 2 m up');
   });
 });
 

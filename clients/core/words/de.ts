@@ -747,6 +747,8 @@ export const words: Words = {
     theirMark: (who: string, where: string) => `${who}: ${where}`,
     facing: (who: string) => `Blick zu ${who}`,
     bearing: (degrees: number) => `Blick ${degrees}°`,
+    at: (x: number, y: number) =>
+      `${x === 0 ? 'Mitte' : `${metres(x)} ${x > 0 ? 'links' : 'rechts'}`}, ${y === 0 ? 'auf der Nulllinie' : `${metres(y)} ${y > 0 ? 'hinten' : 'vorn'}`}`,
     walkTo: (where: string) => `gehen nach: ${where}`,
     walkBy: (where: string) => `weitergehen: ${where}`,
     by: (x: number, y: number) =>

@@ -287,6 +287,8 @@ export const words = {
     theirMark: (who: string, where: string) => `${who}: ${where}`,
     facing: (who: string) => `facing ${who}`,
     bearing: (degrees: number) => `facing ${degrees}°`,
+    at: (x: number, y: number) =>
+      `${x === 0 ? 'centre' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'}`}, ${y === 0 ? 'on the setting line' : `${metres(y)} ${y > 0 ? 'up' : 'down'}`}`,
     walkTo: (where: string) => `walk to ${where}`,
     walkBy: (where: string) => `walk ${where} further`,
     by: (x: number, y: number) =>
