@@ -86,7 +86,7 @@ describe('what you hear and feel', () => {
     const names = {
       attack: 'You attack',
       reply: 'You reply',
-      alone: 'You do something by yourself',
+      alone: 'You walk, or act by yourself',
       others: 'Others do something',
       beat: 'A beat',
     };

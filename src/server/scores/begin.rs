@@ -59,11 +59,12 @@ fn named(typed: &str) -> Result<String, No> {
     Ok(name)
 }
 
-/// A fight of that name, as small as one can be.
+/// A fight of that name, as small as one can be: two people at the distance of their swords, who know where they stand.
 fn begun(name: &str) -> String {
     let text = format!(
         "fight \"{name}\"\nbeats 4\ntempo 60\n\nfighters\nFIRST rapier right\nSECOND rapier right\n\n\
-         phrase \"First phrase\"\n1 FIRST thrust belly / SECOND parry 4 ! steel\nrest 2\n"
+         phrase \"First phrase\"\nplace FIRST -1.2,3.0 facing SECOND\nplace SECOND 1.2,3.0 facing FIRST\n\
+         1 FIRST thrust belly / SECOND parry 4 ! steel\nrest 2\n"
     );
     score::format(&text).unwrap_or(text)
 }
