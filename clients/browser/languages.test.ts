@@ -40,11 +40,29 @@ const STATES: Record<string, (page: Page, who: number) => Promise<Line>> = {
   stopped: (page, who) => pretend(page, memberOf(who), { ...running, stage: 'stopped', generation: 6 }, run, told),
 };
 
+// The word of the state, where it runs off the glass or into what stands beside it.
+const crowded = (page: Page): Promise<string[]> =>
+  page.evaluate(() => {
+    const state = document.querySelector('#vitals strong');
+    if (state === null) return [];
+    const word = document.createRange();
+    word.selectNodeContents(state);
+    const [own, guard] = [word.getBoundingClientRect(), document.querySelector('#guard-on')?.getBoundingClientRect()];
+    const into =
+      guard !== undefined &&
+      own.right > guard.left &&
+      own.bottom > guard.top &&
+      own.top < guard.bottom &&
+      guard.width > 0;
+    return own.right > innerWidth || into ? [`${state.textContent} ${own.right} of ${innerWidth}`] : [];
+  });
+
 async function judged(page: Page, name: string): Promise<void> {
   await page.locator('html[lang="de"]').waitFor({ state: 'attached' });
   expect(await englishOn(page, known)).toEqual([]);
   expect(await cutOn(page)).toEqual([]);
   expect(await runsOut(page)).toEqual([]);
+  expect(await crowded(page)).toEqual([]);
   expect(await complaints(page)).toEqual([]);
   await shoot(page, `de-${name}`);
   await page.emulateMedia({ colorScheme: 'light' });

@@ -41,8 +41,8 @@ it('a call, from the first name to the review', async () => {
   for (const each of [alder, bryony]) await each.press('I am ready', 'button', 'touch');
   await desk.press('Start the count-in');
   for (const each of [desk, alder, bryony]) await each.sees('#vitals strong', 'RUNNING');
-  await alder.sees('.half', 'thrust belly');
-  await bryony.sees('.half', 'parry 4');
+  await alder.sees('.slab', 'thrust belly');
+  await bryony.sees('.slab', 'parry 4');
 
   await alder.press('HOLD', '#hold button', 'touch');
   for (const each of [desk, alder, bryony]) await each.sees('#vitals strong', 'HELD');
