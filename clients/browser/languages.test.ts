@@ -40,21 +40,15 @@ const STATES: Record<string, (page: Page, who: number) => Promise<Line>> = {
   stopped: (page, who) => pretend(page, memberOf(who), { ...running, stage: 'stopped', generation: 6 }, run, told),
 };
 
-// The word of the state, where it runs off the glass or into what stands beside it.
+// The word of the state, where it runs off the glass.
 const crowded = (page: Page): Promise<string[]> =>
   page.evaluate(() => {
     const state = document.querySelector('#vitals strong');
     if (state === null) return [];
     const word = document.createRange();
     word.selectNodeContents(state);
-    const [own, guard] = [word.getBoundingClientRect(), document.querySelector('#guard-on')?.getBoundingClientRect()];
-    const into =
-      guard !== undefined &&
-      own.right > guard.left &&
-      own.bottom > guard.top &&
-      own.top < guard.bottom &&
-      guard.width > 0;
-    return own.right > innerWidth || into ? [`${state.textContent} ${own.right} of ${innerWidth}`] : [];
+    const { right } = word.getBoundingClientRect();
+    return right > innerWidth ? [`${state.textContent} ${right} of ${innerWidth}`] : [];
   });
 
 async function judged(page: Page, name: string): Promise<void> {
