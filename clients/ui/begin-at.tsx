@@ -29,7 +29,7 @@ export function BeginAt({ view }: { view: View }) {
 }
 
 function says({ on_mark, x, y, posture, hands }: StandView): string {
-  const where = on_mark ? words.onMark : x === null || y === null ? words.whereUnknown : words.whereAt(x, y);
+  const where = on_mark ? words.onMark : x === null || y === null ? words.whereUnknown : words.feet.at(x, y);
   const held = hands.map(({ weapon, hand }) => words.inHand(weapon, hand));
   return [where, words.posture[posture], ...(held.length === 0 ? [words.emptyHands] : held)].join(', ');
 }

@@ -765,10 +765,6 @@ export const words: Words = {
     until: (way: string, until: string) => `${way}, dort bis Schlag ${until}`,
     there: (beats: number) => (beats === 0 ? 'du bist da' : `da in ${plural(beats, 'Schlag', 'Schlägen')}`),
   },
-  whereAt: (x: number, y: number) => {
-    const side = x === 0 ? 'in der Mitte' : `${metres(x)} ${x > 0 ? 'links' : 'rechts'} der Mitte, von der Bühne aus`;
-    return `${side}, ${y === 0 ? 'auf der Nulllinie' : `${metres(y)} ${y > 0 ? 'hinter' : 'vor'} der Nulllinie`}`;
-  },
   posture: { standing: 'auf beiden Füßen', kneeling: 'kniend', down: 'am Boden', dead: 'am Boden, tot' },
   inHand: (weapon: string, hand: HandView | null) =>
     hand === null ? `${weapon} in der Hand` : `${weapon} in ${handOf[hand]}`,

@@ -305,10 +305,6 @@ export const words = {
     until: (way: string, until: string) => `${way}, there by beat ${until}`,
     there: (beats: number) => (beats === 0 ? 'you are there' : `there in ${plural(beats, 'beat', 'beats')}`),
   },
-  whereAt: (x: number, y: number) => {
-    const side = x === 0 ? 'in the middle' : `${metres(x)} stage ${x > 0 ? 'left' : 'right'} of the middle`;
-    return `${side}, ${y === 0 ? 'on the setting line' : `${metres(y)} ${y > 0 ? 'up' : 'down'}stage of the setting line`}`;
-  },
   posture: { standing: 'on both feet', kneeling: 'kneeling', down: 'on the floor', dead: 'on the floor, dead' },
   inHand: (weapon: string, hand: HandView | null) =>
     hand === null ? `${weapon} in hand` : `${weapon} in the ${hand} hand`,
