@@ -100,6 +100,17 @@ function Switches({ off, ask }: { off: SoundLane[]; ask: Ask }) {
   );
 }
 
+// How the loudspeakers have done. Where none plays, nothing has been heard, and no figure says otherwise.
+function Counts({ speakers }: { speakers: SpeakersView }) {
+  return (
+    <dl class="counts">
+      <Figure name={words.sounds.late} figure={speakers.late + speakers.dropped} bad />
+      <Figure name={words.sounds.gaps} figure={speakers.underruns} bad />
+      <Figure name={words.sounds.heard} figure={speakers.sounded} />
+    </dl>
+  );
+}
+
 function Speakers({ speakers, meter }: { speakers: SpeakersView; meter: SoundKnown['meter'] }) {
   const judged = speakers.judgement;
   return (
@@ -107,11 +118,7 @@ function Speakers({ speakers, meter }: { speakers: SpeakersView; meter: SoundKno
       <h3>{words.sounds.speakers}</h3>
       <Well well={speakers.well} says={speakers.says} />
       <Meter peak={meter.peak_db} rms={meter.rms_db} />
-      <dl class="counts">
-        <Figure name={words.sounds.late} figure={speakers.late + speakers.dropped} bad />
-        <Figure name={words.sounds.gaps} figure={speakers.underruns} bad />
-        <Figure name={words.sounds.heard} figure={speakers.sounded} />
-      </dl>
+      {speakers.well && <Counts speakers={speakers} />}
       {speakers.well && (
         <p>
           {words.sounds.chain(ms(speakers.whole_us))}{' '}

@@ -545,12 +545,11 @@ export const words: Words = {
     stepBack: 'Schritt zurück',
     hearHint: 'Nur auf dieser Seite zu hören. Kein Durchlauf wird berührt.',
     notNow: 'Gerade ist es ernst: Hier ist nichts zu hören, bis es vorbei ist.',
-    safeTo: (bpm: number, percent: number) =>
-      `planmäßig sicher bis ${bpm} Schläge in der Minute (${percent} %), Abstände nicht geprüft`,
+    safeTo: (bpm: number, percent: number) => `Zeit für jede Bewegung bis ${bpm} Schläge in der Minute (${percent} %)`,
     pictured: 'Der Zug in dieser Zeile',
     noPicture: (why: string) => `Kein Bild: ${why}.`,
     withSet: (weapons: string, safe: string) => `Mit den Waffen „${weapons}“: ${safe}`,
-    safeAny: 'keine Grenze für das Tempo gefunden, Abstände nicht geprüft',
+    safeAny: 'keine Grenze für das Tempo gefunden',
     limitedBy: (line: number, move: string) => `Begrenzt in Zeile ${line}: ${move}`,
 
     why: 'Warum wird es geändert?',

@@ -66,12 +66,11 @@ export const score = {
   stepBack: 'Step back',
   hearHint: 'Heard on this page alone. No run is touched.',
   notNow: 'Something real is going on: nothing is heard here until it is over.',
-  safeTo: (bpm: number, percent: number) =>
-    `planned safe up to ${bpm} beats a minute (${percent} %), distances not checked`,
+  safeTo: (bpm: number, percent: number) => `time for every move up to ${bpm} beats a minute (${percent} %)`,
   pictured: 'The move on this line',
   noPicture: (why: string) => `No picture: ${why}.`,
   withSet: (weapons: string, safe: string) => `With the weapons “${weapons}”: ${safe}`,
-  safeAny: 'no limit of tempo found, distances not checked',
+  safeAny: 'no limit of tempo found',
   limitedBy: (line: number, move: string) => `Limited in line ${line}: ${move}`,
 
   why: 'Why is it changed?',
