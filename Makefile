@@ -44,7 +44,7 @@ test-packages:
 
 check-rust:
 	cargo fmt --check
-	@.ci/timed "lints" cargo clippy --all-targets --bench instructions --bench sound_ten_minutes -- -D warnings
+	@.ci/timed "lints" cargo clippy --all-targets --bench instructions --bench sound_ten_minutes --bench ten_years -- -D warnings
 
 # What is measured on a running sound device is measured alone: other tests would take its processor away.
 test-rust:

@@ -73,7 +73,7 @@ const looping: LoopView = { fight: FIGHT, phrase: 0, percent: 60, start_us: 0, l
 const silent: SpeakersView = {
   ...speakers,
   well: false,
-  says: 'No sound: the sound device “USB Audio, Analogue Stereo” is gone. Everything else goes on; plug in or choose a sound device, it is looked for every two seconds.',
+  says: 'No sound: the sound device “USB Audio, Analogue Stereo” is gone. Everything else goes on; plug in or choose a sound device, it is found by itself within ten seconds.',
   device: '',
   buffer: 0,
   device_us: 0,

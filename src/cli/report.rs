@@ -4,10 +4,10 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use holdfast::journal::{JournalError, Reader};
+use holdfast::journal::JournalError;
 use holdfast::production::{CONFIG_FILE, Production};
 use holdfast::review::csv::{Table, csv};
-use holdfast::review::{Filter, House, Review, html, text};
+use holdfast::review::{Filter, House, Review, ReviewError, html, text};
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
@@ -46,6 +46,10 @@ enum Rows {
 ///
 /// Can be used while the server runs, on a copy, and on a read-only disk; it never changes the journal. The production's
 /// own words, ladder and checks are read from its production.toml where that is there.
+///
+/// Without --since the newest 100 fight calls are counted (with --until those up to that day), and the report says so where
+/// there are more. Of a journal of more than 200,000 rows only what is counted is looked at for damage; `holdfast verify`
+/// looks at all of it.
 #[derive(Args)]
 #[command(after_long_help = FIELDS)]
 pub(crate) struct Report {
@@ -165,15 +169,14 @@ impl Report {
             phrase: self.phrase.clone(),
             weapons: self.weapons.clone(),
         };
-        let (review, damage) = match Reader::open_good(&self.data) {
-            Ok(reader) => (Review::of(&reader, &house, &filter), reader.damage()),
+        let reviewed = match Review::of_good(&self.data, &house, &filter) {
             // A production that was never served has no journal yet: there is nothing in it.
-            Err(JournalError::Missing(_)) if self.data.join(CONFIG_FILE).is_file() => {
-                (Review::of_nothing(&house, &filter), Vec::new())
+            Err(ReviewError::Journal(JournalError::Missing(_))) if self.data.join(CONFIG_FILE).is_file() => {
+                Review::of_nothing(&house, &filter).map(|review| (review, Vec::new()))
             }
-            Err(error) => return Err(error.to_string()),
+            reviewed => reviewed,
         };
-        let review = review.map_err(|error| error.to_string())?;
+        let (review, damage) = reviewed.map_err(|error| error.to_string())?;
         let text = match self.format {
             Format::Text => text::text(&review),
             Format::Html => html::page(&review, &house.ladder),

@@ -47,15 +47,22 @@ pub(super) struct Unreadable {
 
 /// Gives every row of the chain to `each`, in order, until it says false, and comes back with the tables that could not be read
 /// as far as that.
-pub(super) fn each_link(
+pub(super) fn each_link(db: &Connection, tables: &'static [Table], each: impl FnMut(&Link) -> bool) -> Vec<Unreadable> {
+    each_link_from(db, tables, i64::MIN, each)
+}
+
+/// The same from the row with that number on.
+pub(super) fn each_link_from(
     db: &Connection,
     tables: &'static [Table],
+    first: i64,
     mut each: impl FnMut(&Link) -> bool,
 ) -> Vec<Unreadable> {
     let mut unreadable = Vec::new();
     let mut prepared: Vec<(&'static Table, Statement<'_>)> = Vec::new();
     for table in tables {
-        let sql = format!("SELECT link, {}, seal FROM {} ORDER BY link", table.columns.join(", "), table.name);
+        let (columns, name) = (table.columns.join(", "), table.name);
+        let sql = format!("SELECT link, {columns}, seal FROM {name} WHERE link >= ? ORDER BY link");
         match db.prepare(&sql) {
             Ok(statement) => prepared.push((table, statement)),
             Err(why) => unreadable.push(Unreadable { table: table.name, why }),
@@ -63,7 +70,7 @@ pub(super) fn each_link(
     }
     let mut cursors: Vec<Cursor<'_>> = Vec::new();
     for (table, statement) in &mut prepared {
-        match statement.query([]) {
+        match statement.query([first]) {
             Ok(rows) => cursors.push(Cursor { table, rows, next: None }),
             Err(why) => unreadable.push(Unreadable { table: table.name, why }),
         }

@@ -75,15 +75,23 @@ impl Reader {
     /// # Errors
     /// As [`Reader::events`].
     pub fn runs(&self) -> Result<Vec<RunRow>, JournalError> {
+        self.runs_from(0)
+    }
+
+    /// The same from the run with that number on.
+    ///
+    /// # Errors
+    /// As [`Reader::events`].
+    pub fn runs_from(&self, first: u32) -> Result<Vec<RunRow>, JournalError> {
         let sql = format!(
             "SELECT r.run, r.session, r.revision, r.fight, r.from_phrase, r.from_name, r.to_phrase, r.to_name,
                 r.percent, r.count_in, r.drive, r.utc, r.server_us, e.utc, e.server_us, e.how, e.first, e.last,
                 ({WEAPONS}), ({FROM_MOVE})
-             FROM runs r LEFT JOIN run_ends e ON e.run = r.run ORDER BY r.run"
+             FROM runs r LEFT JOIN run_ends e ON e.run = r.run WHERE r.run >= ? ORDER BY r.run"
         );
-        let mut runs = self.all(&sql, [], run)?;
+        let mut runs = self.all(&sql, [first], run)?;
         let mut casts: HashMap<u32, Vec<Cast>> = HashMap::new();
-        for (run, cast) in self.casts() {
+        for (run, cast) in self.casts(first) {
             casts.entry(run).or_default().push(cast);
         }
         for row in &mut runs {
@@ -94,9 +102,9 @@ impl Reader {
 
     /// Who plays whom, with the number of the run, in the order of the rows: from the first on, and where that stops from
     /// the last back.
-    fn casts(&self) -> Vec<(u32, Cast)> {
+    fn casts(&self, first: u32) -> Vec<(u32, Cast)> {
         let (mut casts, mut before) = (Vec::new(), 0);
-        let Err(why) = self.each_cast("ORDER BY link", |link, cast| {
+        let Err(why) = self.each_cast(first, "ORDER BY link", |link, cast| {
             before = link;
             casts.extend(cast);
             true
@@ -105,7 +113,7 @@ impl Reader {
         };
         let (mut behind, mut after) = (Vec::new(), None);
         // What ends this reading is what ended the one before: it is said once.
-        let _ = self.each_cast("ORDER BY link DESC", |link, cast| {
+        let _ = self.each_cast(first, "ORDER BY link DESC", |link, cast| {
             let is_new = link > before;
             if is_new {
                 after = Some(link);
@@ -123,9 +131,17 @@ impl Reader {
     }
 
     /// Gives the rows of casts to `each` until it says false: their numbers in the chain, and what can be read of them.
-    fn each_cast(&self, order: &str, mut each: impl FnMut(i64, Option<(u32, Cast)>) -> bool) -> rusqlite::Result<()> {
-        let mut query = self.view.db.prepare(&format!("SELECT link, run, part, person, member FROM casts {order}"))?;
-        let mut rows = query.query([])?;
+    fn each_cast(
+        &self,
+        first: u32,
+        order: &str,
+        mut each: impl FnMut(i64, Option<(u32, Cast)>) -> bool,
+    ) -> rusqlite::Result<()> {
+        // A cast is written after its run: what stands before it in the chain is not read.
+        let since = "CASE ?1 WHEN 0 THEN -9223372036854775808 ELSE (SELECT MIN(link) FROM runs WHERE run >= ?1) END";
+        let sql = format!("SELECT link, run, part, person, member FROM casts WHERE link >= {since} {order}");
+        let mut query = self.view.db.prepare(&sql)?;
+        let mut rows = query.query([first])?;
         while let Some(row) = rows.next()? {
             let link = row.get(0)?;
             let cast = cast(row).map_err(|why| {

@@ -2,11 +2,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use jiff::civil::Date;
 use serde::Serialize;
 
 use super::breaks::{Break, HoldBook};
 use super::edition::{Edition, EditionPhrase};
-use super::history::{Fight, History, Outcome, Run};
+use super::history::{Fight, History, Outcome, Run, RunBy};
 use super::house::{Filter, House};
 use super::lineage::{self, RevisionChange};
 use super::near_miss::NearMiss;
@@ -156,24 +157,24 @@ impl<'h> Reviewer<'h> {
             self.history.members.iter().filter(|member| member.revoked).map(|member| member.name.as_str()).collect();
         let back: BTreeSet<&str> =
             self.history.members.iter().filter(|member| !member.revoked).map(|member| member.name.as_str()).collect();
-        let people = |runs: &mut dyn Iterator<Item = &Run>| -> BTreeSet<String> {
-            runs.flat_map(|run| run.cast.iter().map(|(part, person)| format!("{person} as {part}"))).collect()
-        };
         let here = |said: &String| {
             let person = said.rsplit_once(" as ").map_or(said.as_str(), |(person, _)| person);
             !left.contains(person) || back.contains(person)
         };
         // What came after the days that are looked at was not known then.
-        let known = |run: &&Run| self.filter.wants_before(run.day);
-        let all = people(&mut fight.runs.iter().filter(known));
+        let known = |day: Option<Date>| self.filter.wants_before(day);
+        let people = |text: &RunBy| -> BTreeSet<String> {
+            text.people.iter().filter(|(_, day)| known(**day)).map(|(said, _)| said.clone()).collect()
+        };
+        let all: BTreeSet<String> = fight.run_by.iter().flat_map(people).collect();
         let review = |(at, text): (usize, &Edition)| {
-            let own = || fight.runs.iter().filter(known).filter(move |run| run.edition == at);
-            let has_run = people(&mut own());
+            let run_by = fight.run_by.get(at);
+            let has_run = run_by.map(people).unwrap_or_default();
             let before = at.checked_sub(1).and_then(|before| fight.editions.get(before));
             RevisionReview {
                 revision: text.short(),
                 first_used: times.both(&text.utc),
-                runs: own().count(),
+                runs: run_by.map_or(0, |it| it.runs.iter().filter(|day| known(**day)).count()),
                 change: before.and_then(|before| lineage::change(before, text)),
                 has_not_run: all.difference(&has_run).filter(|said| here(said)).cloned().collect(),
                 has_run: has_run.into_iter().collect(),

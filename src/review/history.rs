@@ -8,10 +8,11 @@ use serde::Serialize;
 
 use super::calls::{self, Calls};
 use super::edition::Edition;
-use super::house::{AS_WRITTEN, House};
+use super::house::{AS_WRITTEN, Filter, House};
+use super::newest::{self, Newest, Older};
 use super::times::Times;
 use crate::event::{Event, RunEnd, Spot, UnderWay, What, counted_at};
-use crate::journal::{EventFilter, EventRow, JournalError, Member, Reader, RunRow};
+use crate::journal::{EventRow, JournalError, Member, Played, Reader, RevisionRow, RunRow};
 
 /// All that a journal tells.
 pub(super) struct History {
@@ -21,6 +22,10 @@ pub(super) struct History {
     /// In order of their first text.
     pub(super) fights: Vec<Fight>,
     pub(super) live: bool,
+    /// The place of the first event that is looked at; those before it tell who was there when that began.
+    pub(super) from: usize,
+    /// That there is more than was looked at.
+    pub(super) older: Option<Older>,
 }
 
 /// A fight.
@@ -28,8 +33,19 @@ pub(super) struct Fight {
     pub(super) name: String,
     /// In order of first use.
     pub(super) editions: Vec<Edition>,
+    /// Who has run each of them, in the same order: of the whole journal, whatever is looked at of it.
+    pub(super) run_by: Vec<RunBy>,
     /// In order.
     pub(super) runs: Vec<Run>,
+}
+
+/// Who has run a text, and how often.
+#[derive(Default)]
+pub(super) struct RunBy {
+    /// The day of each run.
+    pub(super) runs: Vec<Option<Date>>,
+    /// Everybody with their part, as a person says it, and the day on which they first ran it.
+    pub(super) people: BTreeMap<String, Option<Date>>,
 }
 
 /// A run.
@@ -140,20 +156,34 @@ pub(super) const PART_RULE: &str =
 impl History {
     /// Of a journal in which nothing stands.
     pub(super) fn empty() -> History {
-        History { events: Vec::new(), calls: calls::divide(&[]), members: Vec::new(), fights: Vec::new(), live: false }
+        History {
+            events: Vec::new(),
+            calls: calls::divide(&[]),
+            members: Vec::new(),
+            fights: Vec::new(),
+            live: false,
+            from: 0,
+            older: None,
+        }
     }
 
-    /// Reads everything but the lateness reports.
+    /// Reads as much as is asked for: everything but the lateness reports.
     ///
     /// # Errors
     /// Those of the journal.
-    pub(super) fn read(reader: &Reader, house: &House) -> Result<History, JournalError> {
-        let events = reader.events(EventFilter::default())?;
-        let calls = calls::divide(&events);
-        let (mut fights, places) = fights(reader, house)?;
-        let by_run = events_by_run(&events);
+    pub(super) fn read(reader: &Reader, house: &House, filter: &Filter) -> Result<History, JournalError> {
         let times = Times { zone: &house.zone };
-        for row in reader.runs()? {
+        let newest = newest::read(reader, filter, house.extent, &times)?;
+        let rows = match newest.first_run() {
+            _ if newest.whole => reader.runs()?,
+            Some(first) => reader.runs_from(first)?,
+            None => Vec::new(),
+        };
+        let (mut fights, places) = fights(reader, house, |at, texts| newest.whole || is_of(&rows, at, texts))?;
+        run_by(reader, &places, &mut fights, &times)?;
+        let Newest { events, calls, from, older, .. } = newest;
+        let by_run = events_by_run(&events);
+        for row in rows {
             let Some((fight, edition)) = places.get(&row.begun.revision).copied() else { continue };
             let Some(fight) = fights.get_mut(fight) else { continue };
             let own = by_run.get(&row.begun.run).map_or(&[][..], Vec::as_slice);
@@ -161,27 +191,63 @@ impl History {
                 fight.runs.push(run);
             }
         }
-        Ok(History { calls, members: reader.members()?, fights, live: reader.is_live(), events })
+        Ok(History { calls, members: reader.members()?, fights, live: reader.is_live(), events, from, older })
     }
 }
 
 /// Where a revision's text is: the fight, and its place among the fight's editions.
 type Places = HashMap<String, (usize, usize)>;
 
-fn fights(reader: &Reader, house: &House) -> Result<(Vec<Fight>, Places), JournalError> {
+/// The fights with those of their texts that are `wanted`, each by its place among all.
+fn fights(
+    reader: &Reader,
+    house: &House,
+    wanted: impl Fn(usize, &[RevisionRow]) -> bool,
+) -> Result<(Vec<Fight>, Places), JournalError> {
     let mut fights: Vec<Fight> = Vec::new();
     let mut places = Places::new();
-    for row in reader.revisions()? {
+    let texts = reader.revisions()?;
+    for (at, row) in texts.iter().enumerate() {
+        if !wanted(at, &texts) {
+            continue;
+        }
         let at = fights.iter().position(|fight| fight.name == row.fight).unwrap_or_else(|| {
-            fights.push(Fight { name: row.fight.clone(), editions: Vec::new(), runs: Vec::new() });
+            fights.push(Fight { name: row.fight.clone(), editions: Vec::new(), run_by: Vec::new(), runs: Vec::new() });
             fights.len() - 1
         });
         if let Some(fight) = fights.get_mut(at) {
             places.insert(row.sha256.clone(), (at, fight.editions.len()));
-            fight.editions.push(Edition::read(&row, &house.vocabulary));
+            fight.editions.push(Edition::read(row, &house.vocabulary));
+            fight.run_by.push(RunBy::default());
         }
     }
     Ok((fights, places))
+}
+
+/// Fills in who has run which text.
+fn run_by(reader: &Reader, places: &Places, fights: &mut [Fight], times: &Times<'_>) -> Result<(), JournalError> {
+    let mut with = |revision: &str, note: &mut dyn FnMut(&mut RunBy)| {
+        let place = places.get(revision);
+        if let Some(text) = place.and_then(|(fight, edition)| fights.get_mut(*fight)?.run_by.get_mut(*edition)) {
+            note(text);
+        }
+    };
+    for (revision, utc) in reader.texts_run()? {
+        with(&revision, &mut |text| text.runs.push(times.day(&utc)));
+    }
+    for Played { revision, part, person, first_utc } in reader.played()? {
+        with(&revision, &mut |text| {
+            text.people.insert(format!("{person} as {part}"), times.day(&first_utc));
+        });
+    }
+    Ok(())
+}
+
+/// True of a text that one of these runs used, and of the one that its fight had before, which it is compared with.
+fn is_of(runs: &[RunRow], at: usize, texts: &[RevisionRow]) -> bool {
+    let Some((text, later)) = texts.get(at..).and_then(<[RevisionRow]>::split_first) else { return false };
+    let used = |text: &RevisionRow| runs.iter().any(|run| run.begun.revision == text.sha256);
+    used(text) || later.iter().find(|it| it.fight == text.fight).is_some_and(used)
 }
 
 fn events_by_run(events: &[EventRow]) -> HashMap<u32, Vec<usize>> {

@@ -4,6 +4,8 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use super::newest::Extent;
+use super::times::Times;
 use crate::check::HouseRules;
 use crate::journal::JournalError;
 use crate::score::vocabulary::Vocabulary;
@@ -23,6 +25,17 @@ pub struct House {
     pub before_call: Vec<String>,
     /// The zone in which days and times of day are told.
     pub zone: TimeZone,
+    /// How much is looked at where no day is named.
+    pub extent: Extent,
+}
+
+impl House {
+    /// The filter for an event of which the time is known (RFC 3339): its day, and the one before, on which its call may
+    /// have begun. Everything where it is no time.
+    pub fn around(&self, utc: &str) -> Filter {
+        let day = Times { zone: &self.zone }.day(utc);
+        Filter { since: day.map(|day| day.yesterday().unwrap_or(day)), until: day, ..Filter::default() }
+    }
 }
 
 impl Default for House {
@@ -34,6 +47,7 @@ impl Default for House {
             ladder: Ladder::default(),
             before_call: Vec::new(),
             zone: TimeZone::UTC,
+            extent: Extent::default(),
         }
     }
 }

@@ -31,6 +31,9 @@ fn write(review: &Review, out: &mut String) -> std::fmt::Result {
         totals.stopped,
         totals.unfinished,
     )?;
+    if let Some(older) = &review.older {
+        writeln!(out, "{}", older.says())?;
+    }
     for note in review.notes.iter().chain(review.fights.iter().flat_map(|fight| &fight.notes)) {
         writeln!(out, "Note: {note}")?;
     }

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::Range;
+use std::path::Path;
 
 use jiff::civil::Date;
 use serde::Serialize;
@@ -12,6 +13,7 @@ use super::edition::Edition;
 use super::fight::{FightReview, Reviewer};
 use super::history::{Fight, History, How, Run};
 use super::house::{AS_WRITTEN, Filter, House, ReviewError, named};
+use super::newest::Older;
 use super::news::{self, News};
 use super::order::{self, CallOrder, Lately};
 use super::ready::{self, Ready};
@@ -19,7 +21,7 @@ use super::record::{CallRecord, Recorder};
 use super::times::Times;
 use super::timing::{self, Timing};
 use crate::event::{EventKind, What};
-use crate::journal::{DAMAGED, JournalError, Reader, Report};
+use crate::journal::{DAMAGED, EventRow, JournalError, Reader, Report};
 
 /// What the journal tells. Its serialisation is `holdfast report --format json` and stays as it is; fields may be added.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -28,6 +30,8 @@ pub struct Review {
     pub production: Option<String>,
     /// What was asked for.
     pub filter: Filter,
+    /// That the journal has more than was looked at; nothing where all of it was, or days were named.
+    pub older: Option<Older>,
     /// The zone in which days and times of day are told.
     pub zone: String,
     /// True when a server was writing the journal meanwhile.
@@ -98,9 +102,34 @@ impl Review {
     /// # Errors
     /// Those of the journal; `Unknown` and `Ambiguous` when the filter names a fight or phrase that was never run.
     pub fn of(reader: &Reader, house: &House, filter: &Filter) -> Result<Review, ReviewError> {
-        let history = History::read(reader, house)?;
+        Review::of_history(reader, &History::read(reader, house, filter)?, house, filter)
+    }
+
+    /// The same of what is good of the journal of a production folder, of a data folder, or of the file itself, with what
+    /// is damaged, a sentence each. Every row of a short journal is looked at; of a long one those that are counted, and
+    /// the others only where these are damaged.
+    ///
+    /// # Errors
+    /// As [`Review::of`].
+    pub fn of_good(data: &Path, house: &House, filter: &Filter) -> Result<(Review, Vec<String>), ReviewError> {
+        let quick = Reader::open_newest(data)?;
+        if quick.rows().is_ok_and(|rows| rows > house.extent.short)
+            && let Ok(history) = History::read(&quick, house, filter)
+            && let Some(first) = history.events.first()
+            && quick.holds_from(first.seq).unwrap_or(false)
+            && quick.damage().is_empty()
+        {
+            return Ok((Review::of_history(&quick, &history, house, filter)?, Vec::new()));
+        }
+        drop(quick);
+        let reader = Reader::open_good(data)?;
+        let review = Review::of(&reader, house, filter)?;
+        Ok((review, reader.damage()))
+    }
+
+    fn of_history(reader: &Reader, history: &History, house: &House, filter: &Filter) -> Result<Review, ReviewError> {
         let reports = |run: u32| reader.reports(Some(run));
-        Review::counted(&history, house, filter, reports, reader.damage())
+        Review::counted(history, house, filter, reports, reader.damage())
     }
 
     /// The review of a production that has no journal yet.
@@ -141,6 +170,7 @@ impl Review {
             production: house.production.clone(),
             zone: times.zone_name(),
             live: history.live,
+            older: history.older.clone(),
             first_day: days.first().map(ToString::to_string),
             last_day: days.last().map(ToString::to_string),
             totals: totals(history, &runs, calls.len(), wants),
@@ -221,11 +251,11 @@ fn wanted_runs<'h>(history: &'h History, filter: &Filter) -> Vec<(&'h Fight, Vec
 fn wanted_events(history: &History, filter: &Filter, runs: &BTreeSet<u32>, times: &Times<'_>) -> Vec<bool> {
     let named = filter.fight.is_some() || filter.phrase.is_some() || filter.weapons.is_some();
     let dated = filter.since.is_some() || filter.until.is_some();
-    let wants = |event: &crate::journal::EventRow| {
+    let wants = |(at, event): (usize, &EventRow)| {
         let of_run = !named || event.event.run.is_some_and(|run| runs.contains(&run));
-        of_run && (!dated || filter.wants(times.day(&event.utc)))
+        at >= history.from && of_run && (!dated || filter.wants(times.day(&event.utc)))
     };
-    history.events.iter().map(wants).collect()
+    history.events.iter().enumerate().map(wants).collect()
 }
 
 /// Near misses of runs in the weeks up to the newest day, by fight and phrase. They are told apart by their word: a
@@ -297,7 +327,7 @@ fn notes(history: &History, times: &Times<'_>) -> Vec<String> {
         (EventKind::ReportsLost, "Lateness reports were dropped because the disk could not keep up"),
         (EventKind::Misrecorded, "A record did not fit into the journal and is not counted here"),
     ] {
-        match history.events.iter().filter(|row| row.event.what.kind() == Some(kind)).count() {
+        match history.events.iter().skip(history.from).filter(|row| row.event.what.kind() == Some(kind)).count() {
             0 => {}
             1 => notes.push(format!("{says}. See `holdfast log --kind {}`.", kind.word())),
             times => notes.push(format!("{says} ({times} times). See `holdfast log --kind {}`.", kind.word())),

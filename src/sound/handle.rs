@@ -41,7 +41,7 @@ pub struct Sound {
 impl Sound {
     /// Opens the sound output. Never fails and never waits: a thread of its own opens the device, and as long as there
     /// is none the same voices go to a null device, which is said once in the log and always in [`Sound::status`]; the
-    /// device is looked for again every two seconds.
+    /// device is found again within ten seconds, and mostly within two.
     pub fn open(settings: SoundSettings, clock: ServerClock) -> Sound {
         Sound::supervised(Some(settings), clock)
     }

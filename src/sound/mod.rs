@@ -48,6 +48,7 @@ mod sample;
 mod settings;
 mod shared;
 pub mod shelf;
+mod signs;
 mod status;
 mod supervisor;
 mod takes;

@@ -13,14 +13,17 @@ use super::null::NullDevice;
 use super::player::Player;
 use super::settings::SoundSettings;
 use super::shared::{DeviceChange, Place, Shared};
+use super::signs::Signs;
 use crate::time::ServerClock;
 use crate::units::{Micros, ServerTime};
 
 /// What the desk reads when sound was switched off on purpose.
 pub(super) const SWITCHED_OFF: &str = "Sound is switched off: clicks and effects are not heard.";
 
-/// How long until the device is looked for again.
+/// How long until the device is looked for again where the system shows that something has changed.
 const AGAIN: Micros = Micros::seconds(2);
+/// And where it shows nothing: another program may have let go of one.
+const AGAIN_AT_LAST: Micros = Micros::seconds(6);
 /// How often a running device is looked at.
 const LOOK: Duration = Duration::from_millis(50);
 /// How often the null device is fed while something sounds or waits for its time.
@@ -218,7 +221,8 @@ impl Supervisor {
 
     /// Feeds the null device until it is time to look again; for ever when there are no settings.
     fn without_device(&mut self) -> End {
-        let until = self.clock.now() + AGAIN;
+        let (begun, shown) = (self.clock.now(), Signs::now());
+        let mut until = begun + AGAIN;
         let rate = self.player.as_ref().map(Player::rate);
         if rate.is_some_and(|rate| rate != self.null.rate()) {
             self.null = NullDevice::new(rate.unwrap_or_default(), &self.clock);
@@ -234,9 +238,16 @@ impl Supervisor {
             if self.closed.recv_timeout(if rests { REST } else { FEED }) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
             }
-            if self.settings.is_some() && (self.clock.now() >= until || self.shared.rechosen.load(Acquire)) {
-                return End::LookAgain;
+            let now = self.clock.now();
+            if self.settings.is_none() || (now < until && !self.shared.rechosen.load(Acquire)) {
+                continue;
             }
+            let nothing_new = shown.is_some() && Signs::now() == shown && !self.shared.rechosen.load(Acquire);
+            if nothing_new && now.since(begun) < AGAIN_AT_LAST {
+                until = now + AGAIN;
+                continue;
+            }
+            return End::LookAgain;
         }
     }
 
@@ -275,7 +286,7 @@ impl Supervisor {
     /// Says that there is no sound: in the log once, until there was sound again.
     fn say_silent(&mut self, why: &str) {
         let says = format!(
-            "No sound: {why}. Everything else goes on; plug in or choose a sound device, it is looked for every two seconds."
+            "No sound: {why}. Everything else goes on; plug in or choose a sound device, it is found by itself within ten seconds."
         );
         if !self.silent {
             tracing::warn!("{says}");

@@ -65,6 +65,7 @@ mod report;
 mod review;
 mod review_changes;
 mod review_live;
+mod review_newest;
 mod rfc6455;
 mod role_actions;
 mod score_errors;

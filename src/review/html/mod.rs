@@ -157,6 +157,7 @@ fn head(review: &Review, name: &str) -> Markup {
                 @if totals.near_misses > 0 { " " (say::counted(totals.near_misses, "near miss was", "near misses were")) " reported." }
                 @if totals.holds_between > 0 { " " (say::counted(totals.holds_between, "hold", "holds")) " while nothing ran." }
                 " Times are in " (review.zone) "."
+                @if let Some(older) = &review.older { " " (older.says()) }
                 @if review.live { " The call was going on when this was made." }
             }
         }

@@ -63,7 +63,12 @@ impl Reviews {
     /// A hold or stop of the whole journal, told whole; nothing when that event is none.
     pub(super) async fn story(&self, event: u64) -> Result<Option<Story>, No> {
         self.in_turn(move |inner| {
-            let (counted, reader) = inner.review(&Filter::default())?;
+            let (mut counted, mut reader) = inner.review(&Filter::default())?;
+            if counted.review.older.as_ref().is_some_and(|older| event < older.first_event) {
+                // It is older than what is looked at otherwise.
+                let Some(utc) = reader.time_of_event(event)? else { return Ok(None) };
+                (counted, reader) = inner.review(&counted.house.around(&utc))?;
+            }
             Ok(review::story(&reader, &counted.house, &counted.review, event)?)
         })
         .await
