@@ -4,7 +4,6 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
-use super::newest::Extent;
 use super::times::Times;
 use crate::check::HouseRules;
 use crate::journal::JournalError;
@@ -49,6 +48,27 @@ impl Default for House {
             zone: TimeZone::UTC,
             extent: Extent::default(),
         }
+    }
+}
+
+/// How much is looked at where no day is named.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Extent {
+    /// So many of the newest fight calls: some months of eight shows a week.
+    pub calls: usize,
+    /// And of so many events, where one call after the other is as long as no call should be: what that many take of
+    /// memory is tens of megabytes.
+    pub events: usize,
+    /// So many events are read first, then twice as many, until there is enough.
+    pub first: usize,
+    /// Of a journal with more rows than this only what is counted is looked at for damage; of others every row, which
+    /// takes a second.
+    pub short: i64,
+}
+
+impl Default for Extent {
+    fn default() -> Extent {
+        Extent { calls: 100, events: 1 << 17, first: 1 << 13, short: 200_000 }
     }
 }
 

@@ -7,32 +7,10 @@ use std::ops::Range;
 use serde::Serialize;
 
 use super::calls::{self, Calls};
-use super::house::Filter;
-use super::say;
+use super::house::{Extent, Filter};
 use super::times::Times;
 use crate::event::What;
 use crate::journal::{EventRow, JournalError, Reader};
-
-/// How much is looked at where no day is named.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Extent {
-    /// So many of the newest fight calls: some months of eight shows a week.
-    pub calls: usize,
-    /// And of so many events, where one call after the other is as long as no call should be: what that many take of
-    /// memory is tens of megabytes.
-    pub events: usize,
-    /// So many events are read first, then twice as many, until there is enough.
-    pub first: usize,
-    /// Of a journal with more rows than this only what is counted is looked at for damage; of others every row, which
-    /// takes a second.
-    pub short: i64,
-}
-
-impl Default for Extent {
-    fn default() -> Extent {
-        Extent { calls: 100, events: 1 << 17, first: 1 << 13, short: 200_000 }
-    }
-}
 
 /// That there is more than was looked at.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
@@ -50,10 +28,14 @@ pub struct Older {
 impl Older {
     /// What a reader must know of it.
     pub fn says(&self) -> String {
-        let calls = say::counted(self.looked_at, "fight call", "fight calls");
         let middle = if self.in_the_middle { ", of the first of them only the end" } else { "" };
         let begun = self.begun.as_ref().map_or_else(String::new, |day| format!("; the log goes back to {day}"));
-        format!("Only the newest {calls} were looked at{middle}{begun}: choose days to see earlier ones.")
+        match self.looked_at {
+            1 => format!("Only the newest fight call was looked at{middle}{begun}: choose days to see earlier ones."),
+            calls => format!(
+                "Only the newest {calls} fight calls were looked at{middle}{begun}: choose days to see earlier ones."
+            ),
+        }
     }
 }
 
