@@ -282,9 +282,11 @@ impl Reader {
     /// # Errors
     /// As [`Reader::events`].
     pub fn reports(&self, run: Option<u32>) -> Result<Vec<Report>, JournalError> {
-        let sql = "SELECT run, member, cue, due_us, fired_us, bound_us FROM reports
-             WHERE ?1 IS NULL OR run = ?1 ORDER BY link";
-        self.all(sql, [run], |row| {
+        // The index of runs is used only where a run is asked for.
+        let which = if run.is_some() { "run = ?1" } else { "?1 IS NULL" };
+        let sql =
+            format!("SELECT run, member, cue, due_us, fired_us, bound_us FROM reports WHERE {which} ORDER BY link");
+        self.all(&sql, [run], |row| {
             Ok(Report {
                 run: row.get(0)?,
                 member: row.get(1)?,

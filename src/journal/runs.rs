@@ -138,7 +138,7 @@ impl Reader {
         mut each: impl FnMut(i64, Option<(u32, Cast)>) -> bool,
     ) -> rusqlite::Result<()> {
         // A cast is written after its run: what stands before it in the chain is not read.
-        let since = "CASE ?1 WHEN 0 THEN -9223372036854775808 ELSE (SELECT MIN(link) FROM runs WHERE run >= ?1) END";
+        let since = "CASE ?1 WHEN 0 THEN -9223372036854775808 ELSE (SELECT link FROM runs WHERE run >= ?1 ORDER BY run LIMIT 1) END";
         let sql = format!("SELECT link, run, part, person, member FROM casts WHERE link >= {since} {order}");
         let mut query = self.view.db.prepare(&sql)?;
         let mut rows = query.query([first])?;

@@ -71,32 +71,35 @@ fn strips(number: usize, fight: &FightReview) -> Markup {
 
 /// The table behind the strips' wedges.
 fn broken_moves(number: usize, fight: &FightReview) -> Markup {
-    let any =
-        fight.phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty());
     html! {
-        @if any {
+        @if fight.phrases.iter().any(has_broken) {
             table {
                 caption { "Moves at which it broke" }
-                thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Beat" } th.words scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "At" } th scope="col" { "Why" } th scope="col" { "Events" } } }
-                tbody {
-                    @for (at, phrase) in fight.phrases.iter().enumerate() {
+                thead { tr { th.num scope="col" { "Beat" } th.words scope="col" { "Move" } th.num scope="col" { "Reached" } th.num scope="col" { "Broke" } th scope="col" { "At" } th scope="col" { "Why" } th scope="col" { "Events" } } }
+                @for (at, phrase) in fight.phrases.iter().enumerate().filter(|(_, phrase)| has_broken(phrase)) {
+                    tbody {
+                        tr.group { th colspan="7" scope="rowgroup" { (phrase.phrase) } }
                         @for it in phrase.moves.iter().filter(|it| it.broke > 0) {
                             @let own: Vec<&Break> = fight.breaks.iter().filter(|broke| broke.phrase.as_deref() == Some(phrase.phrase.as_str()) && broke.move_now == Some(it.number)).collect();
                             tr id=(anchor(number, at, it.number)) {
-                                td { (phrase.phrase) } td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) }
+                                td.num { (it.beat) } td { (it.words) } td.num { (it.reached) } td.num { (it.broke) }
                                 td { (often(&kinds(own.iter().map(|broke| say::speed(broke.speed).replace(' ', "\u{a0}"))))) }
                                 td { (often(&kinds(own.iter().flat_map(|broke| reasons(broke))))) }
                                 td { @for broke in own { a href=(format!("#e{}", broke.event)) { "#" (broke.event) } " " } }
                             }
                         }
                         @for it in &phrase.moves_gone {
-                            tr { td { (phrase.phrase) } td.num { "–" } td { (it.words) " (no longer in the score; last in " (it.revision) ")" } td.num { (it.reached) } td.num { (it.broke) } td {} td {} td {} }
+                            tr { td.num { "–" } td { (it.words) " (no longer in the score; last in " (it.revision) ")" } td.num { (it.reached) } td.num { (it.broke) } td {} td {} td {} }
                         }
                     }
                 }
             }
         } @else { p { "It broke nowhere." } }
     }
+}
+
+fn has_broken(phrase: &PhraseReview) -> bool {
+    phrase.moves.iter().any(|it| it.broke > 0) || !phrase.moves_gone.is_empty()
 }
 
 /// The reasons that were given, and plainly of how many holds and stops there is none.
@@ -156,9 +159,9 @@ fn progress(fight: &FightReview) -> Markup {
     html! {
         p.quiet.before-table { "Clean runs by the clock with their 95 % interval (the picture goes from 0 to 100 %), and the last 24 runs: as high as they were fast, the line is performance tempo; a dot is clean, a cross broke, a ring is unfinished." }
         table {
-            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } th.words scope="col" { "Better or worse" } } }
-            tbody {
-                @for phrase in &fight.phrases {
+            thead { tr { th scope="col" { "Phrase" } th.num scope="col" { "Clean" } th scope="col" { "Interval" } th scope="col" { "Breaks a minute" } th scope="col" { "Time lost" } th scope="col" { "Last runs" } } }
+            @for phrase in &fight.phrases {
+                tbody {
                     tr {
                         th scope="row" { (phrase.phrase) }
                         td.num { (say::share(&phrase.clean)) }
@@ -166,8 +169,8 @@ fn progress(fight: &FightReview) -> Markup {
                         td { (say::per_minute(&phrase.breaks)) }
                         td { (lost(phrase)) }
                         td.chart { (charts::climb(&phrase.visits)) }
-                        td.say { (lately(&phrase.model)) }
                     }
+                    tr { td.say colspan="6" { strong { "Better or worse" } (lately(&phrase.model)) } }
                 }
             }
         }
