@@ -114,6 +114,13 @@ fn a_season_s_report_prints() {
     let words = ["What to drill next", "Where it breaks", "Speed ladder", "Phones and network", "Fight captain, date"];
     // A season's review is some pages, not dozens.
     prints_well(&page, 4..=16, &words);
+    // Who is ready is one sheet, to be pinned up: the heads of a table stand on each sheet that it needs.
+    for (paper, ..) in PAPERS {
+        let heads = |page: &Printed| {
+            page.words.iter().map(|(word, _)| word.as_str()).collect::<Vec<_>>().join(" ").contains("Phrase, with whom")
+        };
+        assert_eq!(print(&page, paper, folder.path()).iter().filter(|page| heads(page)).count(), 1, "{paper}");
+    }
 }
 
 #[test]
