@@ -157,6 +157,11 @@ impl<'p> Tracks<'p> {
         builder.done()
     }
 
+    /// How many of the people fight: they come first.
+    pub fn fighters(&self) -> usize {
+        self.fighters
+    }
+
     /// Where somebody is at an instant, seconds from the first beat; nothing before their first mark.
     pub fn presence(&self, person: usize, time: f64) -> Option<Presence> {
         let track = self.people.get(person)?;

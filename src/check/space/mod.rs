@@ -1,10 +1,11 @@
 //! Space: where people stand and go, on the stage's plan. Without a plan nothing is said here. Codes: M measure, C clearance,
-//! F flow, P marks. Every distance is a planning value; who has no mark is left out, and that is said.
+//! F flow, P marks, V what is seen. Every distance is a planning value; who has no mark is left out, and that is said.
 
 mod clearance;
 mod edges;
 mod flow;
 mod marks;
+mod masking;
 mod measure;
 mod meeting;
 mod near;
@@ -19,7 +20,7 @@ use crate::units::Ticks;
 use super::point_at_use;
 use super::scene::Scene;
 
-/// M501 … P806.
+/// M501 … V903.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };
     let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
@@ -32,6 +33,7 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     problems.extend(measure::find(&space));
     problems.extend(clearance::find(&space, &near));
     problems.extend(edges::find(&space));
+    problems.extend(masking::find(&space));
     problems
 }
 
