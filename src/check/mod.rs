@@ -18,6 +18,7 @@ pub use rules::HouseRules;
 use crate::score::model::{Score, Span};
 use crate::score::problem::Problem;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::Passage;
 
 use scene::Scene;
 
@@ -43,6 +44,8 @@ pub struct Checked {
     pub findings: Vec<Problem>,
     /// How fast the fight can go.
     pub fastest: Fastest,
+    /// What passes near whoever only stands by, where a stage is known.
+    pub passages: Vec<Passage>,
 }
 
 /// Every kind of finding but those of time, which the fastest tempos come from as well.
@@ -62,7 +65,7 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
         }
         same
     });
-    Checked { findings, fastest: Fastest::of(&scene, &gaps) }
+    Checked { findings, fastest: Fastest::of(&scene, &gaps), passages: space::passages(&scene) }
 }
 
 /// So many uses of a pattern are pointed at from one finding in it.

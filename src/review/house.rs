@@ -1,5 +1,7 @@
 //! What the house decides about its reviews, and what is asked of one.
 
+use std::sync::Arc;
+
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
@@ -7,6 +9,7 @@ use serde::Serialize;
 use crate::check::HouseRules;
 use crate::journal::JournalError;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::StagePlan;
 
 /// What the house decides.
 #[derive(Clone, Debug)]
@@ -17,6 +20,8 @@ pub struct House {
     pub vocabulary: Vocabulary,
     /// Its limits, for how fast a phrase can go.
     pub rules: HouseRules,
+    /// The plan of its stage, where it has one: breaks are shown on it.
+    pub stage: Option<Arc<StagePlan>>,
     /// How phrases climb to performance tempo.
     pub ladder: Ladder,
     /// What the company checks and signs before a call: weapons, floor, marks, injuries.
@@ -31,6 +36,7 @@ impl Default for House {
             production: None,
             vocabulary: Vocabulary::built_in(),
             rules: HouseRules::default(),
+            stage: None,
             ladder: Ladder::default(),
             before_call: Vec::new(),
             zone: TimeZone::UTC,

@@ -68,7 +68,7 @@ impl Passes {
 
 /// The seats of a stage.
 #[derive(Clone, Debug)]
-pub struct House {
+pub struct Audience {
     /// By block: its places.
     blocks: Vec<Vec<Place>>,
 }
@@ -187,7 +187,7 @@ impl Concealed {
     }
 
     /// The way past the body that the fewest of the asked seats see, and what is seen from every block then.
-    pub fn best(&self, house: &House, tracks: &Tracks<'_>) -> Option<(Passes, Vec<View>)> {
+    pub fn best(&self, house: &Audience, tracks: &Tracks<'_>) -> Option<(Passes, Vec<View>)> {
         let layout = tracks.layout(self.time)?;
         let bodies = self.bodies(tracks, self.at);
         let screens: Vec<Screen<'_>> = bodies.into_iter().chain(things(layout)).collect();
@@ -196,7 +196,7 @@ impl Concealed {
     }
 
     /// True when none of the asked seats sees it, with the two where they would stand.
-    pub fn is_hidden(&self, house: &House, tracks: &Tracks<'_>, pair: (Vec2, Vec2)) -> bool {
+    pub fn is_hidden(&self, house: &Audience, tracks: &Tracks<'_>, pair: (Vec2, Vec2)) -> bool {
         let Some(layout) = tracks.layout(self.time) else { return false };
         let bodies = self.bodies(tracks, pair);
         let screens: Vec<Screen<'_>> = bodies.into_iter().chain(things(layout)).collect();
@@ -207,9 +207,9 @@ impl Concealed {
     }
 }
 
-impl House {
+impl Audience {
     /// The seats of what stands where.
-    pub fn of(layout: &Layout) -> House {
+    pub fn of(layout: &Layout) -> Audience {
         let block = |seats: &super::Seats| {
             let place = |at: Vec2| Place {
                 eye: Eye { at, high: seats.floor + seats.eyes },
@@ -221,7 +221,7 @@ impl House {
             };
             places(seats).into_iter().map(place).collect()
         };
-        House { blocks: layout.seats.iter().map(block).collect() }
+        Audience { blocks: layout.seats.iter().map(block).collect() }
     }
 
     /// True when nobody sits across from that side.

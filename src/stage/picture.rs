@@ -125,7 +125,7 @@ impl Frame {
         format!("{left:.2} {:.2} {:.2} {:.2}", -up, right - left, up - down)
     }
 
-    /// The ground, and where the audience is.
+    /// The ground.
     pub(super) fn ground(&self) -> Markup {
         let Frame { left, right, down, up } = self;
         html! {

@@ -3,7 +3,7 @@
 
 use std::fmt::Write as _;
 
-use super::concealed::{Concealed, House, View, concealed};
+use super::concealed::{Audience, Concealed, View, concealed};
 use super::picture::{Drawn, Instant, Over, line, number, people, whole};
 use super::plan::{Layout, StagePlan};
 use super::track::Tracks;
@@ -29,7 +29,8 @@ pub fn seen_picture(fight: &Score, vocabulary: &Vocabulary, stage: &StagePlan, a
             .to_owned());
     }
     let blow = all.iter().find(then).ok_or_else(|| nothing_then(at, &all, &plan))?;
-    let (passes, views) = blow.best(&House::of(layout), &tracks).ok_or_else(|| "There is no stage then".to_owned())?;
+    let (passes, views) =
+        blow.best(&Audience::of(layout), &tracks).ok_or_else(|| "There is no stage then".to_owned())?;
     let gap = blow.gap(passes, blow.at);
     let seats = views.iter().flat_map(|view| view.seats.iter().map(|(at, seen)| seat(*at, *seen)));
     let drawn =
@@ -46,11 +47,11 @@ pub fn seen_table(fight: &Score, vocabulary: &Vocabulary, stage: &StagePlan) -> 
     let plan = whole(fight)?;
     let tracks = Tracks::of(fight, vocabulary, &plan, stage);
     let mut said = String::new();
-    let mut house: Option<(&Layout, House)> = None;
+    let mut house: Option<(&Layout, Audience)> = None;
     for blow in concealed(vocabulary, &plan, &tracks) {
         let Some(layout) = tracks.layout(blow.time) else { continue };
         if house.as_ref().is_none_or(|(known, _)| !std::ptr::eq(*known, layout)) {
-            house = Some((layout, House::of(layout)));
+            house = Some((layout, Audience::of(layout)));
         }
         let views = house.as_ref().and_then(|(_, house)| Some(blow.best(house, &tracks)?.1)).unwrap_or_default();
         // Writing to a string does not fail.

@@ -8,7 +8,7 @@ use holdfast::score::problem::{Problem, Severity};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::stage::sight::{Gap, Screen, Shape};
-use holdfast::stage::{self, House, Layout, Outline, Passes, Seats, StagePlan, Tracks, Vec2};
+use holdfast::stage::{self, Audience, Layout, Outline, Passes, Seats, StagePlan, Tracks, Vec2};
 use holdfast::timeline::{PhraseRange, Plan};
 use holdfast::units::Speed;
 use proptest::prelude::*;
@@ -506,7 +506,7 @@ proptest! {
             let all = others.iter().copied().chain([at]);
             let screen = |(x, y)| Screen { shape: Shape::Round { middle: turn(x, y), radius: 0.25 }, low: 0.0, high: 1.7 };
             let screens: Vec<Screen<'_>> = all.map(screen).collect();
-            let house = House::of(&layout);
+            let house = Audience::of(&layout);
             let views = [Passes::Before, Passes::Left].map(|passes| house.views(passes, &gap, &screens, None));
             views.map(|views| views.iter().map(|view| (view.seats.len(), view.seen())).collect::<Vec<_>>())
         };
@@ -608,8 +608,40 @@ proptest! {
                 }
             }
         }
+        // Whoever stands by is told of it from farther off, and never of less than what is seen.
+        let passages = stage::passages(&whole, &tracks, &stage.least);
+        let told = passages.iter().filter(|it| it.who.0 == 0).map(|it| it.gap).fold(f64::INFINITY, f64::min);
+        prop_assert!(nearest >= 1.5 - 1e-6 || told <= nearest + 1e-6, "{chance:?}: {nearest} and {passages:?}");
+        prop_assert!(passages.iter().all(|it| it.gap < 1.5 && it.gap >= 0.0), "{passages:?}");
         let found = found_on(area, &chance.text());
         let told = found.iter().any(|it| it.code == "C601");
         prop_assert!(told || nearest >= stage.least.bystander - 1e-6, "{chance:?}: {nearest} and {found:?}");
     }
+}
+
+/// What passes near who only stands by, worked out by hand: a blow of known reach, a walk, and what is too high or too far.
+#[test]
+fn bystanders_are_told_what_passes_them() {
+    let told = |lines: &str| {
+        let vocabulary = Vocabulary::built_in();
+        let score = read(format!("{HEAD}{PAIR}{lines}"), "a.fight", &vocabulary).score.unwrap();
+        check(&score, &vocabulary, &rules(STAGE)).passages
+    };
+    // TAM walks past PELL, who looks downstage, a metre in front: at the third beat, half a metre from body to body.
+    let walk = told("place PELL 0,6 facing 180\nplace TAM -2,5\n1 TAM walk 2,5 by 5");
+    let [past] = walk.as_slice() else { panic!("{walk:?}") };
+    assert_eq!((past.who.0, past.at.beat_label().as_str(), past.action.as_deref()), (0, "3", None));
+    assert!(past.side == stage::Beside::Front && (past.gap - 0.5).abs() < 0.011, "{past:?}");
+    // Behind somebody who looks upstage, and upstage of somebody of whom it is not said where they look.
+    assert_eq!(told("place PELL 0,6 facing 0\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Behind);
+    assert_eq!(told("place PELL 0,4.2\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Upstage);
+    assert_eq!(told("place PELL 0,6.2\nplace TAM -2,5\n1 TAM walk 2,5 by 5"), []);
+    // A blow at its beat, in its words; over the head of who sits it is none; of each bar the nearest alone.
+    let blow = told("place PELL -1.1,5.6 facing 180\n3 MARET slash belly / OSK away ! swish");
+    let [past] = blow.as_slice() else { panic!("{blow:?}") };
+    assert_eq!((past.at.beat_label().as_str(), past.action.as_deref()), ("3", Some("slash belly")));
+    assert_eq!(told("place SITS -1.1,4.9 facing 180\n3 MARET slash head / OSK duck ! swish"), []);
+    let bars =
+        told("place PELL -1.1,5.6 facing 180\nrepeat 6 every 2 at 1\n1 MARET slash belly / OSK away ! swish\nend");
+    assert_eq!(bars.iter().map(|it| it.at.0 / 3_840).collect::<Vec<_>>(), [0, 1, 2]);
 }

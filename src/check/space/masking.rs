@@ -6,7 +6,7 @@ use super::{Space, told};
 use crate::score::model::StageSide;
 use crate::score::problem::Problem;
 use crate::score::vocabulary::ReplyKind;
-use crate::stage::{Concealed, House, Layout, Passes, Vec2, View, concealed};
+use crate::stage::{Audience, Concealed, Layout, Passes, Vec2, View, concealed};
 
 /// The two are turned by so much more at a time, degrees.
 const TURN: i32 = 5;
@@ -22,7 +22,7 @@ pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
         return Vec::new();
     }
     let mut problems: Vec<Problem> = nothing_to_hide(space);
-    let mut house: Option<(&Layout, House)> = None;
+    let mut house: Option<(&Layout, Audience)> = None;
     let mut found: Vec<(usize, Problem, usize)> = Vec::new();
     for it in concealed(space.scene.vocabulary, &space.scene.plan, space.tracks) {
         let (Some(side), Some(layout)) = (it.side, space.tracks.layout(it.time)) else { continue };
@@ -30,7 +30,7 @@ pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
             continue;
         }
         if house.as_ref().is_none_or(|(known, _)| !std::ptr::eq(*known, layout)) {
-            house = Some((layout, House::of(layout)));
+            house = Some((layout, Audience::of(layout)));
         }
         let Some((_, house)) = &house else { continue };
         let Some(planned) = space.planned(it.of_move) else { continue };
@@ -48,7 +48,7 @@ pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
 fn judge(
     space: &Space<'_, '_>,
     (it, side): (&Concealed, StageSide),
-    house: &House,
+    house: &Audience,
     layout: &Layout,
 ) -> Option<Problem> {
     let planned = space.planned(it.of_move)?;
@@ -78,7 +78,7 @@ fn judge(
 }
 
 /// The smallest turn of the two about the middle between them after which it is hidden, as a sentence.
-fn turned(space: &Space<'_, '_>, it: &Concealed, house: &House, layout: &Layout) -> String {
+fn turned(space: &Space<'_, '_>, it: &Concealed, house: &Audience, layout: &Layout) -> String {
     let (who, partner) = (space.name(it.own), space.name(it.partner));
     let middle = it.at.0.toward(it.at.1, 0.5);
     let stands = |at: Vec2| layout.is_open(at) && layout.piece_at(at).is_none();

@@ -13,7 +13,7 @@ mod ways;
 
 use crate::score::model::{Person, Span};
 use crate::score::problem::Problem;
-use crate::stage::{Cause, FOOT, StagePlan, Tracks, Vec2};
+use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2};
 use crate::timeline::PlannedMove;
 use crate::units::Ticks;
 
@@ -35,6 +35,15 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     problems.extend(edges::find(&space));
     problems.extend(masking::find(&space));
     problems
+}
+
+/// What passes near whoever only stands by.
+pub(super) fn passages(scene: &Scene<'_>) -> Vec<Passage> {
+    let Some(stage) = scene.rules.stage.as_deref().filter(|_| !scene.score.bystanders.is_empty()) else {
+        return Vec::new();
+    };
+    let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
+    crate::stage::passages(&scene.plan, &tracks, &stage.least)
 }
 
 /// What the checks of space look at.
