@@ -60,12 +60,13 @@ export function BeforeStandingBy({ view }: { view: View }) {
   const all = nearestOf(run, part);
   const [nearest] = all;
   const { standingBy } = words;
+  const phraseOf = ({ phrase }: NearView): string => run.phrases.find((each) => each.phrase === phrase)?.name ?? '';
   return (
     <section class="card standing-by">
       <p>
         {nearest === undefined
           ? standingBy.nothingAtAll
-          : standingBy.nearest(all.length, nearest.beat, passes(nearest))}
+          : standingBy.nearest(all.length, phraseOf(nearest), nearest.beat, passes(nearest))}
       </p>
       <p class="caution">{standingBy.planned}</p>
       <p>{standingBy.notWaitedFor}</p>

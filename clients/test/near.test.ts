@@ -60,10 +60,10 @@ describe('what passes near a bystander', () => {
       expect(new Set(said).size).toBe(SIDES.length);
     }
     expect(words.standingBy.passes('Maret', 'cut head', 1.24, 'left')).toBe(
-      'Maret’s cut head passes 1.2 m from you, on your left',
+      'Maret’s cut head passes 1.2\u00a0m from you, on your left',
     );
     expect(words.standingBy.passes('Maret', null, 0.5, 'front')).toBe(
-      'Maret walks past, 0.5 m from you, in front of you',
+      'Maret walks past, 0.5\u00a0m from you, in front of you',
     );
     expect(words.standingBy.passes('Maret', 'cut head', 0.01, 'left')).toBe('Maret’s cut head reaches where you stand');
   });

@@ -9,8 +9,8 @@ use crate::units::Speed;
 
 use super::phrase::{MoveReview, PhraseReview};
 
-/// Places nearer than this are one, metres. A planning value: a step.
-const ONE_PLACE: f64 = 0.75;
+/// Places nearer than this are one, metres. A planning value: two steps.
+const ONE_PLACE: f64 = 1.5;
 
 /// The plan of some phrases, with the places at which they break.
 #[derive(Clone, Debug, PartialEq)]
@@ -32,7 +32,7 @@ pub struct Place {
     pub at: Vec2,
     /// How often it broke here.
     pub broke: u64,
-    /// At which moves.
+    /// At which moves, the most often first.
     pub moves: Vec<AtMove>,
 }
 
@@ -77,6 +77,7 @@ pub(super) fn grounds(
     }
     let sorted = |(_, mut ground): (_, Ground)| {
         ground.places.sort_by_key(|it| std::cmp::Reverse(it.broke));
+        ground.places.iter_mut().for_each(|it| it.moves.sort_by_key(|it| std::cmp::Reverse(it.broke)));
         ground
     };
     grounds.into_iter().map(sorted).collect()

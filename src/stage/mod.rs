@@ -20,10 +20,11 @@ mod sweep;
 mod swing;
 mod track;
 mod vec2;
+mod view;
 
 pub use blow::{Blow, Near, Needs};
 pub use body::{BODY_RADIUS, Build, Pose, Room};
-pub use concealed::{Audience, Concealed, Passes, View, concealed};
+pub use concealed::{Audience, Concealed, Passes, concealed};
 pub use leg::{Cause, Leg, Way};
 pub use outline::Outline;
 pub use passage::{Beside, Passage, passages};
@@ -36,3 +37,4 @@ pub use sweep::Sweep;
 pub use swing::{EXACT, Swing};
 pub use track::{Presence, Seam, Track, Tracks};
 pub use vec2::Vec2;
+pub use view::View;

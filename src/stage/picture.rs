@@ -144,7 +144,7 @@ impl Drawn<'_> {
                 title id="title" { (title) }
                 desc id="desc" { (said.trim()) }
                 (frame.ground())
-                (things(self.layout))
+                (things(self.layout, true))
                 (self.sweeps())
                 (PreEscaped(&over.drawn))
                 @for (name, presence) in self.people { @if let Some(presence) = presence { (person(name, presence)) } }
@@ -178,16 +178,17 @@ impl Drawn<'_> {
     }
 }
 
-/// What is on a stage, as SVG.
-pub(super) fn things(layout: &Layout) -> Markup {
+/// What is on a stage, as SVG; with the names of things or without.
+pub(super) fn things(layout: &Layout, named: bool) -> Markup {
     let Layout { area, edges, levels, steps, pieces, doors, wings, seats } = layout;
+    let name = |name| Some(name).filter(|_| named);
     html! {
-        @for it in wings { (outline(&it.outline, "#fff", "#bbb", Some(&it.name))) }
-        @for it in seats { (outline(&it.outline, "#ddd", "#999", Some(&it.name))) }
+        @for it in wings { (outline(&it.outline, "#fff", "#bbb", name(&it.name))) }
+        @for it in seats { (outline(&it.outline, "#ddd", "#999", name(&it.name))) }
         (outline(area, "#f7f7f7", "#000", None))
-        @for it in levels { (outline(&it.outline, "#e6e6e6", "#777", Some(&it.name))) }
+        @for it in levels { (outline(&it.outline, "#e6e6e6", "#777", name(&it.name))) }
         @for it in steps { (outline(&it.outline, "#cfcfcf", "#777", None)) }
-        @for it in pieces { (outline(&it.outline, "#8a8a8a", "#333", Some(&it.name))) }
+        @for it in pieces { (outline(&it.outline, "#8a8a8a", "#333", name(&it.name))) }
         @for it in doors { (outline(&it.outline, "#fff", "#333", None)) }
         @for it in edges { (line(it.from, it.to, "0.1", "#000", Some("0.3 0.15"))) }
     }

@@ -3,11 +3,12 @@
 
 use std::fmt::Write as _;
 
-use super::concealed::{Audience, Concealed, View, concealed};
+use super::concealed::{Audience, Concealed, concealed};
 use super::picture::{Drawn, Instant, Over, line, number, people, whole};
 use super::plan::{Layout, StagePlan};
 use super::track::Tracks;
 use super::vec2::Vec2;
+use super::view::View;
 use crate::safe_text;
 use crate::score::model::Score;
 use crate::score::vocabulary::Vocabulary;
@@ -68,15 +69,8 @@ fn says(fight: &Score, plan: &Plan, layout: &Layout, blow: &Concealed, views: &[
     let Some(planned) = plan.moves().get(blow.of_move) else { return String::new() };
     let phrase = plan.phrases().get(planned.phrase_in_range).map_or("", |it| it.name.as_str());
     let from: Vec<String> = views.iter().map(|view| view.says(layout)).collect();
-    let from = if from.is_empty() { "asked of no seat".to_owned() } else { format!("seen {}", seen_from(&from)) };
+    let from = if from.is_empty() { "asked of no seat".to_owned() } else { format!("seen {}", from.join("; ")) };
     format!("“{phrase}”, beat {}: {}: {from}.", planned.beat.beat_label(), planned.words(fight))
-}
-
-fn seen_from(from: &[String]) -> String {
-    let each = from
-        .iter()
-        .map(|it| if it.starts_with(|first: char| first.is_ascii_digit()) { format!("from {it}") } else { it.clone() });
-    each.collect::<Vec<_>>().join("; ")
 }
 
 fn nothing_then(at: &str, all: &[Concealed], plan: &Plan) -> String {

@@ -11,10 +11,11 @@ use crate::safe_text;
 use crate::score::model::Score;
 use crate::score::vocabulary::Vocabulary;
 
-/// How large letters are on a small plan, metres: on a stage of twelve metres, printed six centimetres wide, 3 mm.
-const LETTERS: f64 = 0.7;
+/// How large letters are on a small plan, metres: on a stage of twelve metres, printed six centimetres wide, 3.6 mm.
+/// The style sheet of the reports says the same, whose letters are those of its own charts else.
+const LETTERS: f64 = 0.9;
 /// How large the disc of a person is, metres. Larger than they are, so that it can be seen.
-const DISC: f64 = 0.45;
+const DISC: f64 = 0.6;
 
 /// A small plan, and what its letters stand for.
 #[derive(Clone, Debug, PartialEq)]
@@ -66,10 +67,10 @@ pub fn marked(layout: &Layout, title: &str, marks: &[Marked]) -> String {
     let most = marks.iter().map(|it| it.times).max().unwrap_or(1).max(1) as f64;
     let disc = |it: &Marked| {
         // By area, as a count is read.
-        let radius = 0.4 + 0.6 * (it.times as f64 / most).sqrt();
+        let radius = 0.5 + 0.4 * (it.times as f64 / most).sqrt();
         html! {
             circle cx=(number(it.at.x)) cy=(number(-it.at.y)) r=(number(radius)) fill="#000" stroke="#fff" stroke-width="0.06" {}
-            text x=(number(it.at.x)) y=(number(0.25 - it.at.y)) text-anchor="middle" font-weight="bold" fill="#fff" { (it.number) }
+            text.on-dark x=(number(it.at.x)) y=(number(0.32 - it.at.y)) text-anchor="middle" font-weight="bold" fill="#fff" { (it.number) }
         }
     };
     // The largest lie under the smaller.
@@ -81,10 +82,10 @@ pub fn marked(layout: &Layout, title: &str, marks: &[Marked]) -> String {
 fn drawn(layout: &Layout, title: &str, marks: Markup) -> String {
     let frame = Frame::around(layout, &[]);
     safe_text::page(html! {
-        svg xmlns="http://www.w3.org/2000/svg" viewBox=(frame.view_box()) role="img" aria-label=(title)
+        svg.plan xmlns="http://www.w3.org/2000/svg" viewBox=(frame.view_box()) role="img" aria-label=(title)
             font-family="sans-serif" font-size=(number(LETTERS)) stroke-width="0.05" {
             (frame.ground())
-            (things(layout))
+            (things(layout, false))
             (marks)
         }
     })
@@ -94,7 +95,7 @@ fn person(letters: &str, at: Vec2, facing: Option<f64>) -> Markup {
     html! {
         @if let Some(facing) = facing { (line(at, at + Vec2::along(facing) * (DISC + 0.35), "0.14", "#000", None)) }
         circle cx=(number(at.x)) cy=(number(-at.y)) r=(number(DISC)) fill="#fff" stroke="#000" stroke-width="0.08" {}
-        text x=(number(at.x)) y=(number(0.25 - at.y)) text-anchor="middle" fill="#000" { (letters) }
+        text x=(number(at.x)) y=(number(0.32 - at.y)) text-anchor="middle" font-weight="bold" fill="#000" { (letters) }
     }
 }
 

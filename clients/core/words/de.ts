@@ -10,7 +10,7 @@ const metres = (distance: number): string =>
   `${Math.abs(distance).toLocaleString('de', { maximumFractionDigits: 1 })} m`;
 /** Ein Abstand, immer mit einer Stelle. */
 const near = (distance: number): string =>
-  `${distance.toLocaleString('de', { minimumFractionDigits: 1, maximumFractionDigits: 1 })} m`;
+  `${distance.toLocaleString('de', { minimumFractionDigits: 1, maximumFractionDigits: 1 })}\u00a0m`;
 const sideOf: Record<BesideView, string> = {
   front: 'vor dir',
   right: 'rechts von dir',
@@ -848,8 +848,8 @@ export const words: Words = {
           : `${by}: ${action} geht in ${near(distance)} an dir vorbei, ${sideOf[side]}`,
     nothing: 'Gerade kommt nichts an dir vorbei.',
     nothingAtAll: 'Nach dem Plan kommt in diesem Durchlauf nichts an dir vorbei.',
-    nearest: (count: number, beat: string, says: string) =>
-      `${count === 1 ? 'Einmal kommt etwas an dir vorbei' : `${count}-mal kommt etwas an dir vorbei; am nächsten`}: Schlag ${beat}, ${says}.`,
+    nearest: (count: number, phrase: string, beat: string, says: string) =>
+      `${count === 1 ? 'Einmal kommt etwas an dir vorbei' : `${count}-mal kommt etwas an dir vorbei; am nächsten`}: „${phrase}“, Schlag ${beat}, ${says}.`,
     planned: 'Abstände sind geplant, nie sicher: Behalte den Kampf im Auge.',
     notWaitedFor: 'Der Durchlauf wartet auf die, die kämpfen, nicht auf dich: Sei auf deiner Position.',
   },

@@ -13,7 +13,7 @@ const SIDES: Record<BesideView, string> = {
 };
 
 const metres = (distance: number): string =>
-  `${distance.toLocaleString('en', { minimumFractionDigits: 1, maximumFractionDigits: 1 })} m`;
+  `${distance.toLocaleString('en', { minimumFractionDigits: 1, maximumFractionDigits: 1 })}\u00a0m`;
 
 /** The words for who only stands by. */
 export const standingBy = {
@@ -26,8 +26,8 @@ export const standingBy = {
         : `${by}’s ${action} passes ${metres(distance)} from you, ${SIDES[side]}`,
   nothing: 'Nothing passes near you for now.',
   nothingAtAll: 'By the plan nothing passes near you in this run.',
-  nearest: (count: number, beat: string, says: string) =>
-    `${count === 1 ? 'Once something passes near you' : `${count} times something passes near you; nearest`}: beat ${beat}, ${says}.`,
+  nearest: (count: number, phrase: string, beat: string, says: string) =>
+    `${count === 1 ? 'Once something passes near you' : `${count} times something passes near you; nearest`}: “${phrase}”, beat ${beat}, ${says}.`,
   planned: 'Distances are planned, never sure: keep your eyes on the fight.',
   notWaitedFor: 'The run waits for those who fight, not for you: be on your mark.',
 };

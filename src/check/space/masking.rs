@@ -70,8 +70,7 @@ fn judge(
         Passes::Left => format!("at {partner}'s left"),
         Passes::Right => format!("at {partner}'s right"),
     };
-    let message =
-        format!("{doing} is to be hidden {}, and the gap {gap} is seen from {}", side.word(), from.join("; "));
+    let message = format!("{doing} is to be hidden {}, and the gap {gap} is seen {}", side.word(), from.join("; "));
     let few = seen.iter().all(|view| view.share() < FEW);
     let problem = if few { Problem::advice } else { Problem::warning }("V901", planned.span.clone(), message);
     Some(problem.help(turned(space, it, house, layout)))

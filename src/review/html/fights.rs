@@ -75,6 +75,9 @@ fn strips(number: usize, fight: &FightReview) -> Markup {
     }
 }
 
+/// So many moves of a place are named.
+const MOVES_NAMED: usize = 3;
+
 /// Where on the stage it breaks: the plan, and a table that says the same.
 fn on_the_stage(ground: &Ground, of: usize) -> Markup {
     let place = |at: Vec2| {
@@ -88,12 +91,15 @@ fn on_the_stage(ground: &Ground, of: usize) -> Markup {
             figure.ground { (PreEscaped(ground.picture())) }
             table {
                 caption { "Places at which it broke" }
-                thead { tr { th.num scope="col" { "Place" } th scope="col" { "Where" } th.num scope="col" { "Broke" } th.words scope="col" { "At" } } }
+                thead { tr { th.num scope="col" { "Place" } th scope="col" { "Where" } th.num scope="col" { "Broke" } th scope="col" { "At" } } }
                 tbody {
                     @for (at, it) in ground.places.iter().enumerate() {
                         tr {
                             th.num scope="row" { (at + 1) } td { (place(it.at)) } td.num { (it.broke) }
-                            td { @for of in &it.moves { "“" (of.phrase) "”, beat " (of.beat) ": " (of.words) " (" (of.broke) ")" br; } }
+                            td {
+                                @for of in it.moves.iter().take(MOVES_NAMED) { "“" (of.phrase) "”, beat " (of.beat) ": " (of.words) " (" (of.broke) ")" br; }
+                                @if it.moves.len() > MOVES_NAMED { "and at " (say::counted(it.moves.len() - MOVES_NAMED, "other move", "other moves")) }
+                            }
                         }
                     }
                 }
