@@ -1,5 +1,5 @@
 //! How long it takes to check where everybody is: thirty people in ten pairs with ten bystanders, twenty minutes, every pair,
-//! blade, edge and bystander; and how it grows with the fight and with the people who are near each other. And that a fight of
+//! blade, edge, bystander and hidden wound; and how it grows with the fight and with the people who are near each other. And that a fight of
 //! 5,000 moves costs nothing more where no stage is known (benches/check.rs).
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
@@ -69,6 +69,10 @@ fn fight(pairs: usize, minutes: usize) -> String {
             let _ = writeln!(text, "  place {one} {:.1},{y:.1} facing {other}", x - 1.0);
             let _ = writeln!(text, "  place {other} {:.1},{y:.1} facing {one}", x + 1.0);
             let _ = writeln!(text, "  place {by} {x:.1},{:.1}", y + 4.0);
+            if pair == 0 {
+                // A wound a minute, hidden from a house that is wide enough to see it.
+                let _ = writeln!(text, "  1 {one} thrust flank right hidden upstage / {other} take flank right");
+            }
             let _ = writeln!(text, "  1 {by} walk {:.1},{:.1} by 9", x + 1.0, y + 4.0);
             let _ = writeln!(text, "  20 {by} walk {x:.1},{:.1} by 30 around {:.1},{:.1}", y + 4.0, x + 0.5, y + 4.0);
             for beat in (2..58).step_by(4) {

@@ -9,7 +9,10 @@ import { House } from './support/server';
 const evening = evenings(() =>
   House.open({
     score: (usual) =>
-      usual.replace('  5      ALDER   cut flank', '  4 ALDER walk -0.7,3.5 by 8\n  9      ALDER   cut flank'),
+      usual
+        .replace('  5      ALDER   cut flank', '  4 ALDER walk -0.7,3.5 by 8\n  9      ALDER   cut flank')
+        .replace('\nphrase "Sal', '\nbystanders\n  PELL\n\nphrase "Sal')
+        .replace('\n  1 ', '\n  place PELL -1.2,5.7 facing 180\n  6 PELL walk -1.2,7 by 10\n  1 '),
   }),
 );
 const WAY = 'walk to 0.7 m stage right, 3.5 m up';
@@ -30,6 +33,31 @@ it('a walk is read by whoever walks, before and while they do', async () => {
   expect(await complaints(alder.page)).toEqual([]);
   expect(await runsOut(alder.page)).toEqual([]);
   expect(await bryony.page.locator('.my-feet').count()).toBe(0);
+});
+
+it('who only stands by reads their mark, what passes near them and when, and when to walk', async () => {
+  const { desk, alder, bryony } = await evening.room.company(evening.house);
+  const pell = await evening.room.sit(evening.house, 'performer', 'Rosa Bell', 'PELL');
+  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  await pell.page.getByText('Your mark: 1.2 m stage right, 5.7 m up, facing 180°').waitFor();
+  await pell.page.getByText(/passes? near you.*from you, in front of you\./).waitFor();
+  // Nobody waits for who does not fight: there is nothing to be ready for.
+  expect(await pell.page.getByRole('button', { name: 'I am ready' }).count()).toBe(0);
+  await startFromPlaces(desk, [alder, bryony]);
+  const near = pell.page.getByRole('region', { name: 'What passes near you' });
+  await near.getByText(/(Alder|Bryony)’s .* passes \d\.\d m from you, in front of you/).waitFor();
+  await pell.page.locator('.nearing[data-due="true"]').waitFor();
+  await pell.page.locator('.my-feet[data-due="true"]', { hasText: 'walk to 1.2 m stage right, 7 m up' }).waitFor();
+  expect(await complaints(pell.page)).toEqual([]);
+  expect(await runsOut(pell.page)).toEqual([]);
+  expect(await alder.page.locator('.nearing').count()).toBe(0);
+});
+
+it('who only stands by has a part to read', async () => {
+  const { pell } = { pell: await evening.room.sit(evening.house, 'performer', 'Rosa Bell', 'PELL') };
+  await pell.page.getByText('My part', { exact: false }).first().click();
+  await pell.page.locator('.my-part .feet', { hasText: 'walk to 1.2 m stage right, 7 m up' }).waitFor();
+  await pell.page.locator('.my-part .feet', { hasText: 'from you, in front of you' }).first().waitFor();
 });
 
 it('in a walk-through a walk is a step', async () => {

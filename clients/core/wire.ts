@@ -1128,6 +1128,10 @@ phrases: Array<string>,
  */
 fighters: Array<string>, 
 /**
+ * Who only stands by in it.
+ */
+bystanders: Array<string>, 
+/**
  * Beats in a bar.
  */
 beats_per_bar: number, 
@@ -1215,6 +1219,10 @@ fight: string,
  */
 fighters: Array<string>, 
 /**
+ * Who only stands by in it.
+ */
+bystanders: Array<string>, 
+/**
  * True for a pattern of a score by itself.
  */
 drill: boolean, };
@@ -1274,6 +1282,42 @@ until_ticks: number | null,
  * By which beat, as the score writes it.
  */
 until: string | null, };
+
+export type NearView = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * When, ticks from the first beat of the range.
+ */
+at_ticks: number, 
+/**
+ * The beat as the score writes it.
+ */
+beat: string, 
+/**
+ * Whom it passes.
+ */
+who: string, 
+/**
+ * Whose blow or walk it is.
+ */
+by: string, 
+/**
+ * The blow in words; nothing for somebody who walks past.
+ */
+action: string | null, 
+/**
+ * How near it comes to their body, metres; as planned, at performance tempo.
+ */
+metres: number, 
+/**
+ * On which side of them.
+ */
+side: BesideView, };
+
+export type BesideView = "front" | "right" | "behind" | "left" | "upstage" | "stage-left" | "downstage" | "stage-right";
 
 export type PointView = { 
 /**
@@ -1617,9 +1661,17 @@ moves: Array<MoveView>,
  */
 feet: Array<FeetView>, 
 /**
+ * What passes near whoever only stands by, in order: of each bar and each of them the nearest.
+ */
+near: Array<NearView>, 
+/**
  * Who fights in it, in the order of the score.
  */
 fighters: Array<string>, 
+/**
+ * Who only stands by in it, in the order of the score.
+ */
+bystanders: Array<string>, 
 /**
  * The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
  */

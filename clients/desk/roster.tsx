@@ -53,7 +53,7 @@ function Roster({ view, session }: { view: View; session: Session }) {
                   row={row}
                   me={view.me?.member ?? null}
                   claimed={roster.find(({ member }) => member === row.claims)?.name ?? null}
-                  fighters={fight?.fighters ?? []}
+                  fighters={fight === undefined ? [] : [...fight.fighters, ...fight.bystanders]}
                   fixed={fixed}
                   session={session}
                 />

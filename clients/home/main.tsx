@@ -42,7 +42,9 @@ async function carried(): Promise<HomeFile> {
 
 function Home({ file }: { file: HomeFile }) {
   useSignals();
-  const everybody = [...new Set(file.fights.flatMap(({ lesson }) => lesson.sheet.fighters))];
+  const everybody = [
+    ...new Set(file.fights.flatMap(({ lesson: { sheet } }) => [...sheet.fighters, ...sheet.bystanders])),
+  ];
   const [part, setPart] = useState<string | null>(file.part);
   const source = useMemo(() => ofFile(file), [file]);
   const day = new Date(`${file.made}T12:00`).toLocaleDateString(undefined, { dateStyle: 'long' });
@@ -75,6 +77,7 @@ function ofFile(file: HomeFile): Source {
   const fights = file.fights.map(({ lesson }) => ({
     fight: lesson.sheet.fight,
     fighters: lesson.sheet.fighters,
+    bystanders: lesson.sheet.bystanders,
     drill: false,
   }));
   return {

@@ -6,6 +6,7 @@ import { wayOf } from '../core/feet';
 import { partIn } from '../core/reading';
 import type { Lesson, MoveView, PartSheet, PhraseView, Since } from '../core/wire';
 import { words } from '../core/words/alone';
+import { words as near } from '../core/words/standing-by';
 import { Figure } from '../ui/figure';
 import { Move } from '../ui/parts';
 import { AskMe } from './ask-me';
@@ -19,7 +20,8 @@ export function Part({ source, part, first }: { source: Source; part: string | n
   const { told, refused, again } = useTold(source, wanted ?? first, part);
   const [others, setOthers] = useState(part === null);
   const [from, setFrom] = useState<number | null>(null);
-  const mine = told?.fights.filter((each) => part === null || each.fighters.includes(part)) ?? [];
+  const mine =
+    told?.fights.filter((each) => part === null || [...each.fighters, ...each.bystanders].includes(part)) ?? [];
   const lesson = told?.lesson ?? null;
   const fight = lesson?.sheet.fight ?? null;
   // The first answer is of the first fight of all, which may not be one's own.
@@ -160,19 +162,35 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
     .map((move, index) => ({ move, index }))
     .filter(({ move }) => move.phrase === phrase.phrase && (others || isMine(move.who, move.to)));
   const steps = sheet.feet.filter((each) => each.phrase === phrase.phrase && (others || isMine(each.who, null)));
+  const passing = sheet.near.filter((each) => each.phrase === phrase.phrase && (others || isMine(each.who, null)));
+  const isIn =
+    moves.length > 0 || passing.length > 0 || (part !== null && sheet.bystanders.includes(part) && steps.length > 0);
   const lines = [
-    ...steps.map((step) => ({ at: step.at_ticks, order: step.beat === null ? 0 : 1, step, of: null })),
-    ...moves.map((of) => ({ at: of.move.at_ticks, order: 2, step: null, of })),
+    ...steps.map((step) => ({ at: step.at_ticks, order: step.beat === null ? 0 : 1, step, of: null, passing: null })),
+    ...moves.map((of) => ({ at: of.move.at_ticks, order: 2, step: null, of, passing: null })),
+    ...passing.map((each) => ({ at: each.at_ticks, order: 3, step: null, of: null, passing: each })),
   ].sort((a, b) => a.at - b.at || a.order - b.order);
   return (
     <section class="card phrase">
       <h2 dir="auto">
         {phrase.phrase + 1}. {phrase.name}
       </h2>
-      {moves.length === 0 && <p class="nothing">{words.alone.notIn}</p>}
+      {!isIn && <p class="nothing">{words.alone.notIn}</p>}
       <ol>
-        {lines.map(({ step, of }, n) =>
-          of === null ? (
+        {lines.map(({ step, of, passing }, n) =>
+          passing !== null ? (
+            <li key={n} class="feet">
+              <small>{words.beat(passing.beat)}</small>
+              <p>
+                {passing.who !== part && (
+                  <>
+                    <bdi>{passing.who}</bdi>:{' '}
+                  </>
+                )}
+                {near.standingBy.passes(passing.by, passing.action, passing.metres, passing.side)}
+              </p>
+            </li>
+          ) : step !== null ? (
             <li key={n} class="feet">
               <small>{step.beat === null ? words.alone.mark : words.beat(step.beat)}</small>
               <p>
@@ -180,7 +198,7 @@ function Phrase({ lesson, part, others, phrase, since, playFrom }: InPhrase) {
                 {step.until === null ? wayOf(step) : words.feet.until(wayOf(step), step.until)}
               </p>
             </li>
-          ) : (
+          ) : of === null ? null : (
             <li key={n}>
               <small>
                 {words.beat(of.move.beat)}

@@ -3,6 +3,7 @@
 import type { View } from '../core/model';
 import { runOf, stageOf } from '../core/reading';
 import { walksIn } from '../core/feet';
+import { standsBy } from '../core/near';
 import { seatOf, type Coming, type Seat } from '../core/seat';
 import type { Session } from '../core/session';
 import type { RunSheet } from '../core/wire';
@@ -14,6 +15,7 @@ import { MyFeet, walksNow } from './feet';
 import { followed } from './following';
 import { Groups } from './groups';
 import { Fit, mine, Slab, theirs } from './slab';
+import { StandsBy } from './standing-by';
 import { When } from './when';
 
 /** The largest letters of what comes next, and of what comes then, pixels. */
@@ -40,7 +42,13 @@ export function Counting({ view, session }: { view: View; session: Session }) {
           <Stop view={view} session={session} />
         </div>
       )}
-      {part === null ? <Groups view={view} /> : <Own view={view} part={part} follows={follows} />}
+      {part === null ? (
+        <Groups view={view} />
+      ) : run !== null && standsBy(run, part) ? (
+        <StandsBy view={view} part={part} />
+      ) : (
+        <Own view={view} part={part} follows={follows} />
+      )}
     </div>
   );
 }

@@ -1,6 +1,7 @@
 // What a phone shows at places: say ready, who is not there yet, and how it begins.
 import type { View } from '../core/model';
 import { titled } from '../core/names';
+import { standsBy } from '../core/near';
 import { comingMoves, missing, partIn } from '../core/reading';
 import { words } from '../core/words';
 import { BeginAt } from '../ui/begin-at';
@@ -9,6 +10,7 @@ import { Move, NoHoldCall } from '../ui/parts';
 import type { PhonePage } from './carried';
 import { MyMark, TheirMarks } from './feet';
 import { MyPart } from './my-part';
+import { BeforeStandingBy } from './standing-by';
 import { Settings } from './settings';
 
 /** The screen at places. */
@@ -16,16 +18,22 @@ export function Places({ view, page }: { view: View; page: PhonePage }) {
   const part = view.me?.part ?? null;
   const absent = missing(view) ?? [];
   const count = view.state?.ready ?? null;
+  const isBystander = view.run !== null && standsBy(view.run, part);
   const moves = comingMoves(view, view.run?.moves.length ?? 0);
   const mine = moves.filter((move) => part === null || move.who === part || move.to === part);
   return (
     <>
       {count !== null && (
-        <Pegs ready={count.ready} of={count.of} mine={view.me?.role === 'performer' ? view.me.ready : null} />
+        <Pegs
+          ready={count.ready}
+          of={count.of}
+          mine={view.me?.role === 'performer' && !isBystander ? view.me.ready : null}
+        />
       )}
       <BeginAt view={view} />
       <MyMark view={view} />
-      {view.me?.role === 'performer' && <Ready view={view} page={page} />}
+      <BeforeStandingBy view={view} />
+      {view.me?.role === 'performer' && !isBystander && <Ready view={view} page={page} />}
       <Wanted view={view} />
       <TheirMarks view={view} />
       <NoHoldCall view={view} />

@@ -14,6 +14,7 @@ const IN_PHRASE = ['place', 'tempo', 'repeat', 'end', 'rest', 'use', 'phrase', '
 const IN_PATTERN = ['repeat', 'end', 'stage', 'travel', 'turn', 'phrase', 'pattern'];
 const HOW_USED = ['with', 'times', 'mirrored', 'swapped', 'other-height', 'stage', 'about', 'turned', 'travel', 'turn'];
 const SIDES = ['left', 'right'];
+const STAGE_SIDES = ['upstage', 'downstage', 'stage-left', 'stage-right'];
 const HANDS = ['right', 'left', 'none'];
 
 /** What fits at `caret`. `asked`: the person wants to see everything that fits, also before the first letter. */
@@ -127,7 +128,10 @@ function afterBeat(said: string, names: string[], known: ScoreWords): string[] {
   if (who === undefined) return names;
   if (action === undefined) return [...known.actions.map(({ word }) => word), 'walk'];
   const targets = known.actions.find(({ word }) => word === action)?.targets ?? [];
-  return afterTarget(rest, targets, known);
+  if (rest.at(-1) === 'hidden') return STAGE_SIDES;
+  // Where it goes stands first; then the score can say on which side it is hidden.
+  const hidden = rest.length > 0 && !rest.includes('hidden') ? ['hidden'] : [];
+  return [...afterTarget(rest, targets, known), ...hidden];
 }
 
 function afterAnswer(

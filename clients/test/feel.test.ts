@@ -187,6 +187,8 @@ const SHEET: RunSheet = {
   tempo: [],
   moves: [],
   fighters: ['MARET', 'OSK'],
+  near: [],
+  bystanders: [],
   feet: [],
 };
 

@@ -162,6 +162,8 @@ const sheet = (moves: MoveView[], more: Partial<RunSheet> = {}): RunSheet => ({
   moves,
   fighters: NAMES,
   feet: [],
+  near: [],
+  bystanders: [],
   pictures: null,
   ...more,
 });

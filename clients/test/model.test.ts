@@ -216,7 +216,10 @@ describe('from a view', () => {
   });
 
   it('follow the next three moves', () => {
-    const view: View = { ...here, run: { ...run, phrases: [], tempo: [], moves, fighters, feet: [] } };
+    const view: View = {
+      ...here,
+      run: { ...run, phrases: [], tempo: [], moves, fighters, feet: [], near: [], bystanders: [] },
+    };
     const numbers = (of: View) => comingMoves(of, 3).map(({ number }) => number);
     expect(numbers(view)).toEqual([1, 2, 3]);
     const [, , , fourth] = moves;

@@ -50,6 +50,8 @@ function sheet(moves: MoveView[], bpm: number, beats: number): RunSheet {
     tempo,
     moves,
     fighters: [],
+    near: [],
+    bystanders: [],
     feet: [],
   };
 }

@@ -6,7 +6,7 @@ import type { RunSheet, TempoView } from '../core/wire';
 const START_US = 9_000_000;
 
 function sheet(tempo: TempoView[]): RunSheet {
-  const empty = { phrases: [], moves: [], feet: [], fighters: [] };
+  const empty = { phrases: [], moves: [], feet: [], near: [], fighters: [], bystanders: [] };
   const numbers = { run: 1, generation: 1, beats_per_bar: 4, count_in: 4, start_us: START_US, length_ticks: 0 };
   return {
     ...numbers,

@@ -3,8 +3,9 @@
 use std::sync::Arc;
 
 use crate::figure::{Drawn, Pictures};
-use crate::score::model::{FighterId, Score};
+use crate::score::model::{BystanderId, FighterId, Person, Score};
 use crate::score::vocabulary::Texts;
+use crate::stage::Passage;
 use crate::timeline::PlannedMove;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
@@ -30,6 +31,8 @@ pub struct Fight {
     pub drill: bool,
     /// The pictures of its moves.
     pub pictures: Arc<Pictures>,
+    /// What passes near whoever only stands by, as it is at performance tempo.
+    pub passages: Arc<[Passage]>,
 }
 
 impl Fight {
@@ -47,6 +50,7 @@ impl Fight {
             sets,
             drill: false,
             pictures: Arc::default(),
+            passages: Arc::default(),
         }
     }
 
@@ -61,6 +65,13 @@ impl Fight {
     /// The number of a fighter of that name.
     pub fn fighter(&self, name: &str) -> Option<usize> {
         self.score.fighters.iter().position(|fighter| fighter.name == name)
+    }
+
+    /// Whoever of that name is on the stage: somebody who fights, or who only stands by.
+    pub fn person(&self, name: &str) -> Option<Person> {
+        let bystander = || self.score.bystanders.iter().position(|bystander| bystander.name == name);
+        let fighter = self.fighter(name).map(|fighter| Person::Fighter(FighterId(fighter)));
+        fighter.or_else(|| bystander().map(|bystander| Person::Bystander(BystanderId(bystander))))
     }
 
     /// The number of the picture of a move of a plan of this fight among [`Fight::pictures`].

@@ -82,8 +82,10 @@ impl Call {
             return Err(format!("{} is a {} and plays no part.", member.name, member.role.title()));
         }
         if let Some(part) = &part {
-            if !self.fights.iter().any(|fight| fight.fighter(part).is_some()) {
-                return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
+            if !self.fights.iter().any(|fight| fight.person(part).is_some()) {
+                return Err(format!(
+                    "Nobody called {part} is in a fight of this production. Choose a part from the list."
+                ));
             }
             self.make_free(by, whose, part)?;
         }

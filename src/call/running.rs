@@ -8,7 +8,7 @@ use super::{
 };
 use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
 use crate::rules::STEP_BOUNCE;
-use crate::score::model::FighterId;
+use crate::score::model::Person;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
 
@@ -417,8 +417,11 @@ impl Call {
     }
 }
 
-/// Whoever plays a fighter of this fight reads their own part; everybody else reads everything.
+/// Whoever has a part in this fight reads their own; everybody else reads everything.
 fn reader_of(member: &Member, fight: &Fight) -> Reader {
-    let part = member.part.as_deref().and_then(|part| fight.fighter(part));
-    part.map_or(Reader::Everything, |part| Reader::Fighter(FighterId(part)))
+    match member.part.as_deref().and_then(|part| fight.person(part)) {
+        Some(Person::Fighter(fighter)) => Reader::Fighter(fighter),
+        Some(Person::Bystander(bystander)) => Reader::Bystander(bystander),
+        None => Reader::Everything,
+    }
 }

@@ -1,6 +1,6 @@
 //! The checks: what a fight director would say about a score before anybody does it. One file a kind of finding; this
 //! file lists them. A code never changes its meaning: A answer, B body, T time, H house, and on a stage's plan M measure,
-//! C clearance, F flow, P marks.
+//! C clearance, F flow, P marks, V sight lines.
 
 mod answer;
 mod body;
@@ -18,6 +18,7 @@ pub use rules::HouseRules;
 use crate::score::model::{Score, Span};
 use crate::score::problem::Problem;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::Passage;
 
 use scene::Scene;
 
@@ -28,8 +29,8 @@ pub const UNCHECKED: &str = "Where people stand was not checked: not distance or
 
 /// The same where a stage is known.
 pub const UNCHECKED_ON_STAGE: &str = "Distances, walks and whom or what a blow passes near were checked from marks, walks \
-     and the stage's plan, with what the vocabulary takes a blow to sweep; not for whoever has no mark, and not what is \
-     hidden from the seats. Distances, times and tempos are planning values, never permission: the fight director decides.";
+     and the stage's plan, with what the vocabulary takes a blow to sweep; not for whoever has no mark; and what is hidden \
+     from the seats where the score says on which side. Distances, times and tempos are planning values, never permission: the fight director decides.";
 
 /// What the checks do not look at by these rules, and what their figures are worth.
 pub fn unchecked(rules: &HouseRules) -> &'static str {
@@ -43,6 +44,8 @@ pub struct Checked {
     pub findings: Vec<Problem>,
     /// How fast the fight can go.
     pub fastest: Fastest,
+    /// What passes near whoever only stands by, where a stage is known.
+    pub passages: Vec<Passage>,
 }
 
 /// Every kind of finding but those of time, which the fastest tempos come from as well.
@@ -62,7 +65,7 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
         }
         same
     });
-    Checked { findings, fastest: Fastest::of(&scene, &gaps) }
+    Checked { findings, fastest: Fastest::of(&scene, &gaps), passages: space::passages(&scene) }
 }
 
 /// So many uses of a pattern are pointed at from one finding in it.

@@ -209,6 +209,7 @@ fn house(data: &Path, zone: TimeZone) -> House {
             production: Some(production.config.name.clone()),
             vocabulary: production.vocabulary.clone(),
             rules: production.config.rules.clone(),
+            stage: production.rules.stage.clone(),
             ladder: production.config.ladder.clone(),
             before_call: production.config.before_call.clone(),
             ..usual

@@ -20,12 +20,13 @@ enum Format {
 
 /// Prints a fight as a sheet in two columns, attack and reply, with what the checks find at its line.
 ///
-/// Exit code: 0 printed; 2 the score cannot be read or has errors, or nobody of that name fights in it.
+/// Exit code: 0 printed; 2 the score cannot be read or has errors, or nobody of that name is in it.
 #[derive(Args)]
 pub(crate) struct Sheet {
     /// The score, a `.fight` file.
     score: PathBuf,
-    /// Only what this fighter does, with the beats from one of their moves to the next.
+    /// Only what this person does: of a fighter their moves, with the beats from one to the next; of who stands by, where they
+    /// stand and walk and what passes near them.
     #[arg(long = "for", value_name = "NAME")]
     of: Option<String>,
     /// How to print.

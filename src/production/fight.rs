@@ -142,6 +142,7 @@ impl Fight {
         call::Fight {
             vocabulary: words.texts.clone(),
             pictures: Arc::new(Pictures::of(&score, words)),
+            passages: self.checked.as_ref().map_or_else(Arc::default, |checked| checked.passages.as_slice().into()),
             score,
             revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
             text: whole.map_or(self.text(), String::as_str).to_owned(),

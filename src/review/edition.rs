@@ -69,9 +69,13 @@ impl Edition {
     /// The move that limits the tempo of each phrase, by the checks, in order of the phrases; none where the text cannot
     /// be read. Reads the text anew.
     pub(super) fn limits(&self, vocabulary: &Vocabulary, rules: &HouseRules) -> Vec<Option<MoveLimit>> {
-        let score = read(&self.text, "the journal", vocabulary).score;
-        let checked = score.map(|score| check(&score, vocabulary, rules));
+        let checked = self.score(vocabulary).map(|score| check(&score, vocabulary, rules));
         checked.map_or_else(Vec::new, |it| it.fastest.phrases.into_iter().map(|phrase| phrase.limit).collect())
+    }
+
+    /// The text read anew; nothing when today's vocabulary cannot read it.
+    pub(super) fn score(&self, vocabulary: &Vocabulary) -> Option<Score> {
+        read(&self.text, "the journal", vocabulary).score
     }
 
     /// The first digits of the SHA-256: what people are shown.

@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::breaks::{Break, HoldBook};
 use super::edition::{Edition, EditionPhrase};
+use super::ground::{Ground, grounds};
 use super::history::{Fight, History, Outcome, Run, RunBy};
 use super::house::{Filter, House};
 use super::lineage::{self, RevisionChange};
@@ -27,6 +28,9 @@ pub struct FightReview {
     pub runs: usize,
     /// Its phrases, in order of performance.
     pub phrases: Vec<PhraseReview>,
+    /// Where on the stage they break, on the plan as it is now, one for each set that stands under them.
+    #[serde(skip)]
+    pub grounds: Vec<Ground>,
     /// Phrases of older revisions that are in this one no longer.
     pub phrases_gone: Vec<PhraseGone>,
     /// Every hold and stop that broke a run, in order.
@@ -90,11 +94,14 @@ impl<'h> Reviewer<'h> {
         let limits = text.map_or_else(Vec::new, |text| text.limits(&self.house.vocabulary, &self.house.rules));
         let limit = |at: usize| limits.get(at).and_then(Option::as_ref);
         let phrase = |(at, it): (usize, &'h EditionPhrase)| asked.phrase(it, limit(at), runs);
+        let reviewed: Vec<PhraseReview> =
+            phrases.iter().enumerate().filter(|(_, it)| wanted(&it.name)).map(phrase).collect();
         FightReview {
+            grounds: self.grounds(text, &reviewed),
             fight: fight.name.clone(),
             revision: text.map(|it| it.short()).unwrap_or_default(),
             runs: runs.len(),
-            phrases: phrases.iter().enumerate().filter(|(_, it)| wanted(&it.name)).map(phrase).collect(),
+            phrases: reviewed,
             phrases_gone: gone(runs, |name| wanted(name) && phrases.iter().all(|phrase| phrase.name != name)),
             splits: splits(fight, runs, &breaks, wanted),
             near_misses: self.near_misses(runs, wanted),
@@ -102,6 +109,14 @@ impl<'h> Reviewer<'h> {
             revisions: self.revisions(fight),
             notes: notes(fight, newest, runs),
         }
+    }
+
+    /// Where on the stage these phrases of a text break. Reads the text anew, and only where something broke.
+    fn grounds(&self, text: Option<&Edition>, phrases: &[PhraseReview]) -> Vec<Ground> {
+        let broke = phrases.iter().any(|phrase| phrase.moves.iter().any(|it| it.broke > 0));
+        let (Some(text), Some(stage)) = (text.filter(|_| broke), &self.house.stage) else { return Vec::new() };
+        let score = text.score(&self.house.vocabulary);
+        score.map_or_else(Vec::new, |score| grounds(&score, &self.house.vocabulary, stage, phrases))
     }
 
     /// The phrases of the newest text that are asked for.

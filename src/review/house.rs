@@ -1,5 +1,7 @@
 //! What the house decides about its reviews, and what is asked of one.
 
+use std::sync::Arc;
+
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use serde::Serialize;
@@ -8,6 +10,7 @@ use super::times::Times;
 use crate::check::HouseRules;
 use crate::journal::JournalError;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::StagePlan;
 
 /// What the house decides.
 #[derive(Clone, Debug)]
@@ -18,6 +21,8 @@ pub struct House {
     pub vocabulary: Vocabulary,
     /// Its limits, for how fast a phrase can go.
     pub rules: HouseRules,
+    /// The plan of its stage, where it has one: breaks are shown on it.
+    pub stage: Option<Arc<StagePlan>>,
     /// How phrases climb to performance tempo.
     pub ladder: Ladder,
     /// What the company checks and signs before a call: weapons, floor, marks, injuries.
@@ -43,6 +48,7 @@ impl Default for House {
             production: None,
             vocabulary: Vocabulary::built_in(),
             rules: HouseRules::default(),
+            stage: None,
             ladder: Ladder::default(),
             before_call: Vec::new(),
             zone: TimeZone::UTC,

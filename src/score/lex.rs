@@ -48,7 +48,7 @@ pub(crate) fn lex<'l>(line: &'l str, start: usize, problems: &mut Problems) -> L
 
 /// True when a name has to be quoted to be read as one word that is a name.
 pub(crate) fn needs_quotes(name: &str) -> bool {
-    const KEYWORDS: [&str; 23] = [
+    const KEYWORDS: [&str; 24] = [
         "fight",
         "beats",
         "tempo",
@@ -72,6 +72,7 @@ pub(crate) fn needs_quotes(name: &str) -> bool {
         "contact",
         "placed",
         "clear",
+        "hidden",
     ];
     let special = |letter: char| letter.is_whitespace() || letter.is_control() || "\"#/!,+“”".contains(letter);
     name.is_empty()

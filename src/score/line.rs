@@ -2,7 +2,7 @@
 //! reported once, at the first word that does not fit.
 
 use super::lex::{Kind, Token};
-use super::model::{Hand, Side, Span, StatedTouch, Way};
+use super::model::{Hand, Side, Span, StageSide, StatedTouch, Way};
 use super::problem::{Problem, Problems};
 use super::quantity::{self, BeatFault, MOST_BEATS};
 use super::raw::{
@@ -171,6 +171,21 @@ impl<'a> Cursor<'a> {
             "left" => Side::Left,
             "right" => Side::Right,
             _ => return None,
+        };
+        self.next += 1;
+        Some(Located { value, span: token.span.clone() })
+    }
+
+    /// A side of the stage, behind `hidden`.
+    fn stage_side(&mut self) -> Option<Located<StageSide>> {
+        const EXPECTED: &str = "the side on which it is hidden: upstage, downstage, stage-left or stage-right";
+        let Some(token) = self.peek().filter(|token| token.kind == Kind::Word) else { return self.wrong(EXPECTED) };
+        let Some(value) = StageSide::ALL.into_iter().find(|side| side.word() == token.text) else {
+            let message = format!("`{}` is no side of the stage", shown(token.text));
+            let near = did_you_mean(token.text, StageSide::ALL.map(StageSide::word));
+            let problem = Problem::error("S105", token.span.clone(), message).expected(format!("expected {EXPECTED}"));
+            self.problems.push(problem.help_if(near));
+            return None;
         };
         self.next += 1;
         Some(Located { value, span: token.span.clone() })
@@ -407,7 +422,7 @@ fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<
 }
 
 /// The words that say how, with what, and for whom.
-const MANNERS: [&str; 6] = ["from", "contact", "placed", "clear", "with", "at"];
+const MANNERS: [&str; 7] = ["from", "contact", "placed", "clear", "hidden", "with", "at"];
 
 /// How, with what, and for whom; in any order, each once.
 fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
@@ -419,6 +434,10 @@ fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
                 let from = cursor.bare("the parry whose line the blade is carried from")?;
                 cursor.keyword("to")?;
                 manner.carried = Some((from, cursor.bare("the parry whose line it is carried to")?));
+            }
+            "hidden" if manner.hidden.is_none() => {
+                cursor.take();
+                manner.hidden = Some(cursor.stage_side()?);
             }
             "with" if manner.with.is_none() => {
                 cursor.take();

@@ -170,6 +170,55 @@ pub struct Manner {
     pub with: Option<String>,
     /// Whom it is meant for, when nobody answers.
     pub aimed: Option<FighterId>,
+    /// On which side of the bodies the gap is to be hidden.
+    pub hidden: Option<StageSide>,
+}
+
+/// A side of the stage: what lies on it is hidden from the seats on the other.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum StageSide {
+    /// Away from the house.
+    Upstage,
+    /// Toward the house.
+    Downstage,
+    /// The left of somebody who faces the house: audience right.
+    StageLeft,
+    /// Their right.
+    StageRight,
+}
+
+impl StageSide {
+    /// Every one, in the order in which they are explained.
+    pub const ALL: [StageSide; 4] =
+        [StageSide::Upstage, StageSide::Downstage, StageSide::StageLeft, StageSide::StageRight];
+
+    /// The word as a score writes it.
+    pub const fn word(self) -> &'static str {
+        match self {
+            StageSide::Upstage => "upstage",
+            StageSide::Downstage => "downstage",
+            StageSide::StageLeft => "stage-left",
+            StageSide::StageRight => "stage-right",
+        }
+    }
+
+    /// The same in a mirror.
+    pub const fn mirrored(self) -> StageSide {
+        match self {
+            StageSide::StageLeft => StageSide::StageRight,
+            StageSide::StageRight => StageSide::StageLeft,
+            other => other,
+        }
+    }
+
+    /// The side across the stage.
+    pub const fn opposite(self) -> StageSide {
+        match self {
+            StageSide::Upstage => StageSide::Downstage,
+            StageSide::Downstage => StageSide::Upstage,
+            other => other.mirrored(),
+        }
+    }
 }
 
 /// The word for a hand that holds no weapon.

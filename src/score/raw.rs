@@ -2,7 +2,7 @@
 //! not looked up, beats are not placed, numbers keep their spelling. It is what `fmt` writes back, so it forgets
 //! nothing but the spaces.
 
-use super::model::{Hand, Side, Span, StatedTouch, Way};
+use super::model::{Hand, Side, Span, StageSide, StatedTouch, Way};
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -285,6 +285,8 @@ pub struct RawManner {
     pub carried: Option<(Text, Text)>,
     /// `contact`, `placed` or `clear`.
     pub touch: Option<Located<StatedTouch>>,
+    /// `hidden SIDE`: on which side of the bodies the gap is.
+    pub hidden: Option<Located<StageSide>>,
     /// `with WEAPON` or `with hand`.
     pub with: Option<Text>,
     /// `at NAME`: whom an action without a reply is meant for.

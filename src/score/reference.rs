@@ -85,6 +85,11 @@ pub const PHRASE: &[Form] = &[
         "6 MARET thrust chest placed / OSK take chest",
     ),
     line(
+        "BEAT NAME ACTION … hidden upstage, downstage, stage-left or stage-right",
+        "On which side of the bodies a wound or a blow that must not land has its gap: the seats across are not to see it. It is checked on the stage's plan.",
+        "6 MARET thrust flank left hidden upstage / OSK take flank left",
+    ),
+    line(
         "BEAT NAME bind from PARRY to PARRY",
         "Lines that a blade is carried from and to, by the parries of the one who does it.",
         "7 MARET bind from 4 to 8 / OSK yield",

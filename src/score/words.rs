@@ -22,6 +22,9 @@ pub fn action(r#move: &Move) -> String {
     if let Some(touch) = manner.touch {
         said += &format!(" {}", touch.word());
     }
+    if let Some(hidden) = manner.hidden {
+        said += &format!(" hidden {}", hidden.word());
+    }
     with(said, manner.with.as_deref())
 }
 

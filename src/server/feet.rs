@@ -1,9 +1,11 @@
-//! Where everybody stands and walks in a run, for the pages: in numbers, so that each page says it in its own language.
+//! Where everybody stands and walks in a run, and what passes near bystanders, for the pages: in numbers, so that each page says it in its own language.
 
-use crate::call::Run;
+use crate::call::{Fight, Run};
 use crate::score::model::{Arc, Facing, Person, Point, Score, Way};
-use crate::timeline::{Plan, PlannedPlace, PlannedWalk, Reader};
-use crate::wire::{AroundView, CueWalk, FeetView, Part, PointView, WayView, small};
+use crate::stage::{Beside, Passage};
+use crate::timeline::{Plan, PlannedPhrase, PlannedPlace, PlannedWalk, Reader};
+use crate::units::Ticks;
+use crate::wire::{AroundView, BesideView, CueWalk, FeetView, NearView, Part, PointView, WayView, small};
 
 /// Marks and walks in order; the marks of a phrase before its walks.
 pub(super) fn feet(score: &Score, plan: &Plan) -> Vec<FeetView> {
@@ -12,6 +14,39 @@ pub(super) fn feet(score: &Score, plan: &Plan) -> Vec<FeetView> {
     let mut feet: Vec<FeetView> = marks.chain(walks).collect();
     feet.sort_by_key(|it| (it.at_ticks, it.beat.is_some()));
     feet
+}
+
+/// What passes near whoever only stands by, of the phrases of the run, in order.
+pub(super) fn near(fight: &Fight, plan: &Plan) -> Vec<NearView> {
+    let score = &fight.score;
+    let in_phrase = |phrase: &PlannedPhrase| {
+        let start = phrase.at - phrase.skipped;
+        let own = fight.passages.iter().filter(|it| it.phrase == phrase.phrase && it.at >= phrase.skipped);
+        own.map(|it| passage(score, it, start)).collect::<Vec<_>>()
+    };
+    plan.phrases().iter().flat_map(in_phrase).collect()
+}
+
+fn passage(score: &Score, it: &Passage, start: Ticks) -> NearView {
+    NearView {
+        phrase: small(it.phrase),
+        at_ticks: (start + it.at).0,
+        beat: it.at.beat_label(),
+        who: name(score, Person::Bystander(it.who)),
+        by: name(score, it.by),
+        action: it.action.clone(),
+        metres: it.gap,
+        side: match it.side {
+            Beside::Front => BesideView::Front,
+            Beside::Right => BesideView::Right,
+            Beside::Behind => BesideView::Behind,
+            Beside::Left => BesideView::Left,
+            Beside::Upstage => BesideView::Upstage,
+            Beside::StageLeft => BesideView::StageLeft,
+            Beside::Downstage => BesideView::Downstage,
+            Beside::StageRight => BesideView::StageRight,
+        },
+    }
 }
 
 /// Those of the run's walks, by their places in its plan, as that reader is told of them.

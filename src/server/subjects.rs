@@ -138,6 +138,7 @@ fn fight_choice(fight: &Fight, count_in: Option<u32>) -> wire::FightChoice {
         revision: fight.revision.chars().take(12).collect(),
         phrases: score.phrases.iter().map(|phrase| phrase.name.clone()).collect(),
         fighters: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
+        bystanders: score.bystanders.iter().map(|bystander| bystander.name.clone()).collect(),
         beats_per_bar: score.beats_per_bar,
         count_in: count_in.unwrap_or(score.beats_per_bar),
         errors: small(fight.errors),

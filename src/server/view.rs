@@ -189,7 +189,9 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
         begins: run.setup.begin.as_ref().map(|it| begins(run, it)),
         moves: (0..run.plan.moves().len()).filter_map(|at| move_view(run, at)).collect(),
         feet: feet::feet(&fight.score, &run.plan),
+        near: feet::near(fight, &run.plan),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
+        bystanders: fight.score.bystanders.iter().map(|bystander| bystander.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
     }
 }

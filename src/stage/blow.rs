@@ -56,7 +56,7 @@ pub enum Near {
 /// From which of the reach of both arms a weapon in two hands is swung. Assumption.
 const TWO_HANDS: f64 = 0.65;
 /// How far short of a body that gets out of its way a blow ends: two school handouts let a hand end 15 to 20 cm short (weak).
-const SHORT: f64 = 0.15;
+pub(super) const SHORT: f64 = 0.15;
 /// How far a blow can fall short of the body and still be believed by the house. Assumption.
 const BELIEVED_SHORT: f64 = 0.25;
 /// How much farther apart than they fence two stand between two exchanges: a step. Assumption.
@@ -179,16 +179,7 @@ impl Found<'_> {
     /// From the lowest to the highest of what it sweeps, above the floor of the one who strikes.
     fn heights(&self, target: Option<&Target>, overhead: bool) -> (f64, f64) {
         let (build, shoulder) = (self.builds.0, self.builds.0.shoulder());
-        let share = target.and_then(Target::spot).map_or(0.6, |spot| {
-            let along = f64::from(spot.along) / 100.0;
-            match spot.part {
-                Part::Head => 0.85 + 0.15 * along,
-                Part::Trunk | Part::Back => 0.52 + 0.30 * along,
-                Part::Arm => 0.45 + 0.35 * along,
-                Part::Leg => 0.52 * along,
-            }
-        });
-        let target = share * self.partner_high;
+        let target = share_of(target) * self.partner_high;
         let hand = match self.action.limb() {
             // A foot leaves the floor.
             Limb::Foot | Limb::Knee => 0.0,
@@ -202,4 +193,17 @@ impl Found<'_> {
         };
         (target.min(hand) - MARGIN, target.max(hand).max(top) + MARGIN)
     }
+}
+
+/// How high a place on a body lies, as a share of how high the body ends. Assumption, after figures of proportion.
+pub(super) fn share_of(target: Option<&Target>) -> f64 {
+    target.and_then(Target::spot).map_or(0.6, |spot| {
+        let along = f64::from(spot.along) / 100.0;
+        match spot.part {
+            Part::Head => 0.85 + 0.15 * along,
+            Part::Trunk | Part::Back => 0.52 + 0.30 * along,
+            Part::Arm => 0.45 + 0.35 * along,
+            Part::Leg => 0.52 * along,
+        }
+    })
 }

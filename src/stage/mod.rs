@@ -4,23 +4,37 @@
 
 mod blow;
 mod body;
+mod concealed;
 mod leg;
 pub mod nearest;
 mod outline;
+mod passage;
 mod picture;
 mod plan;
+mod played;
 mod read;
+mod seen;
+pub mod sight;
+mod small;
 mod sweep;
+mod swing;
 mod track;
 mod vec2;
+mod view;
 
 pub use blow::{Blow, Near, Needs};
 pub use body::{BODY_RADIUS, Build, Pose, Room};
+pub use concealed::{Audience, Concealed, Passes, concealed};
 pub use leg::{Cause, Leg, Way};
 pub use outline::Outline;
+pub use passage::{Beside, Passage, passages};
 pub use picture::picture;
 pub use plan::{Edge, Layout, LeastDistances, Named, Raised, Seats, StagePlan, StageSet};
 pub use read::{FOOT, read};
+pub use seen::{seen_picture, seen_table};
+pub use small::{Marked, SmallPlan, at_the_marks, marked};
 pub use sweep::Sweep;
+pub use swing::{EXACT, Swing};
 pub use track::{Presence, Seam, Track, Tracks};
 pub use vec2::Vec2;
+pub use view::View;

@@ -41,6 +41,21 @@ impl Sweep {
         side(-self.angles.0).min(side(self.angles.1))
     }
 
+    /// The point of what is swept over the floor that is nearest to a point.
+    pub fn nearest(&self, from: Vec2, bearing: f64, point: Vec2) -> Vec2 {
+        let way = point - from;
+        let length = way.length();
+        if length < 1e-9 || self.turned(bearing, way.bearing()) {
+            return if length <= self.radius { point } else { from + way * (self.radius / length) };
+        }
+        let side = |angle: f64| {
+            let end = from + Vec2::along(bearing + angle) * self.radius;
+            from.toward(end, super::nearest::part_nearest(point, from, end))
+        };
+        let (one, other) = (side(-self.angles.0), side(self.angles.1));
+        if one.distance(point) <= other.distance(point) { one } else { other }
+    }
+
     /// True when a bearing lies within its angle.
     fn turned(&self, bearing: f64, other: f64) -> bool {
         let turn = (other - bearing + 180.0).rem_euclid(360.0) - 180.0;

@@ -1,6 +1,6 @@
 //! What one reader is told at one moment: their own part of it, and what comes next for them.
 
-use crate::score::model::{FighterId, Person};
+use crate::score::model::{BystanderId, FighterId, Person};
 use crate::units::Ticks;
 
 use super::plan::Plan;
@@ -12,6 +12,19 @@ pub enum Reader {
     Everything,
     /// Somebody who plays this fighter.
     Fighter(FighterId),
+    /// Somebody who only stands by.
+    Bystander(BystanderId),
+}
+
+impl Reader {
+    /// Whose feet are the reader's own.
+    fn person(self) -> Option<Person> {
+        match self {
+            Reader::Everything => None,
+            Reader::Fighter(fighter) => Some(Person::Fighter(fighter)),
+            Reader::Bystander(bystander) => Some(Person::Bystander(bystander)),
+        }
+    }
 }
 
 /// What the reader does in a move.
@@ -28,15 +41,15 @@ pub enum Part {
 /// What a reader is told at a moment. The numbers are places in [`Plan::moves`].
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct CueContent {
-    /// What happens now: to a fighter only their own moves, to everything every move.
+    /// What happens now: to a fighter only their own moves, to who stands by none, to everything every move.
     pub now: Vec<(Part, usize)>,
-    /// The walks that begin now, as places in [`Plan::walks`]: to a fighter their own, to everything every one.
+    /// The walks that begin now, as places in [`Plan::walks`]: to one person their own, to everything every one.
     pub walks: Vec<usize>,
     /// The next moment after this one that has a move for the reader: all their moves of it.
     pub next: Vec<(Part, usize)>,
     /// From this moment to that one; nothing when nothing comes any more.
     pub next_in: Option<Ticks>,
-    /// The next walks of a fighter after this moment, all that begin together; to everything none.
+    /// The next walks of one person after this moment, all that begin together; to everything none.
     pub next_walks: Vec<usize>,
     /// From this moment to their beginning.
     pub next_walk_in: Option<Ticks>,
@@ -59,22 +72,20 @@ impl Plan {
         CueContent { now, walks, next, next_in: next_at.map(since), next_walks, next_walk_in: walk_at.map(since) }
     }
 
-    /// A fighter's next walks from a place in the list of walks on.
+    /// The next walks of one person from a place in the list of walks on.
     fn walks_after(&self, from: usize, reader: Reader) -> Vec<usize> {
-        let Reader::Fighter(_) = reader else { return Vec::new() };
-        let mut own = (from..self.walks().len()).filter(|&index| self.walks_in(index, reader)).peekable();
-        let at = |index: usize| self.walks().get(index).map(|walk| walk.at);
-        let first = own.peek().copied().and_then(at);
-        own.take_while(|&index| at(index) == first).collect()
+        let Some(person) = reader.person() else { return Vec::new() };
+        let own = self.walks_of(person);
+        let own = own.get(own.partition_point(|&index| index < from)..).unwrap_or_default();
+        let at = |index: &usize| self.walks().get(*index).map(|walk| walk.at);
+        let first = own.first().and_then(at);
+        own.iter().copied().take_while(|index| at(index) == first).collect()
     }
 
     /// True for a walk that the reader is told of.
     fn walks_in(&self, index: usize, reader: Reader) -> bool {
         let who = self.walks().get(index).map(|walk| walk.who);
-        match reader {
-            Reader::Everything => true,
-            Reader::Fighter(fighter) => who == Some(Person::Fighter(fighter)),
-        }
+        reader.person().is_none_or(|person| who == Some(person))
     }
 
     /// What the reader does in a move; nothing when it is not theirs to know of.
@@ -84,7 +95,7 @@ impl Plan {
             Reader::Everything => Some(Part::Watch),
             Reader::Fighter(fighter) if planned.who == fighter => Some(Part::Act),
             Reader::Fighter(fighter) if planned.to == Some(fighter) => Some(Part::Answer),
-            Reader::Fighter(_) => None,
+            Reader::Fighter(_) | Reader::Bystander(_) => None,
         }
     }
 
@@ -96,6 +107,7 @@ impl Plan {
                 let own = self.moves_of(fighter);
                 own.get(own.partition_point(|&index| index < from)).copied()
             }
+            Reader::Bystander(_) => None,
         }
     }
 

@@ -1,6 +1,8 @@
 //! Everything that will happen in one run of a range of phrases, with ticks and times from its first beat.
 
-use crate::score::model::{FighterId, Move, Phrase, Score, SoundCue};
+use std::collections::BTreeMap;
+
+use crate::score::model::{FighterId, Move, Person, Phrase, Score, SoundCue};
 use crate::score::words;
 use crate::units::{Micros, Speed, TICKS_PER_BEAT, Ticks};
 
@@ -26,6 +28,8 @@ pub struct Plan {
     names: Vec<String>,
     /// By fighter: the moves they act or answer in, in order.
     involved: Vec<Vec<usize>>,
+    /// By person: their walks, in order.
+    walks_of: BTreeMap<Person, Vec<usize>>,
     /// By phrase of the range: its tempo at performance speed.
     pieces: Vec<Vec<Piece>>,
     /// What the tempo would be in a range without phrases.
@@ -56,6 +60,7 @@ impl Plan {
             beats_per_bar: score.beats_per_bar.max(1),
             names: score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
             involved: vec![Vec::new(); score.fighters.len()],
+            walks_of: BTreeMap::new(),
             pieces: all_pieces.get(range.first..=range.last).unwrap_or_default().to_vec(),
             before,
         };
@@ -64,6 +69,9 @@ impl Plan {
         }
         if let Some(number) = number {
             plan.begin_at(number);
+        }
+        for (index, walk) in plan.walks.iter().enumerate() {
+            plan.walks_of.entry(walk.who).or_default().push(index);
         }
         plan.moments = plan.laid().moments(count_in);
         plan.time_everything();
@@ -137,6 +145,10 @@ impl Plan {
 
     pub(super) fn moves_of(&self, fighter: FighterId) -> &[usize] {
         self.involved.get(fighter.0).map_or(&[], Vec::as_slice)
+    }
+
+    pub(super) fn walks_of(&self, person: Person) -> &[usize] {
+        self.walks_of.get(&person).map_or(&[], Vec::as_slice)
     }
 
     fn add_phrase(&mut self, index: usize, phrase: &Phrase, speed: Speed) {

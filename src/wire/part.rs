@@ -35,6 +35,8 @@ pub struct FightToRead {
     pub fight: String,
     /// Who fights in it.
     pub fighters: Vec<String>,
+    /// Who only stands by in it.
+    pub bystanders: Vec<String>,
     /// True for a pattern of a score by itself.
     pub drill: bool,
 }

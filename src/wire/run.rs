@@ -42,8 +42,12 @@ pub struct RunSheet {
     pub moves: Vec<MoveView>,
     /// Where everybody stands and walks, in order; the marks of a phrase before its walks.
     pub feet: Vec<FeetView>,
+    /// What passes near whoever only stands by, in order: of each bar and each of them the nearest.
+    pub near: Vec<NearView>,
     /// Who fights in it, in the order of the score.
     pub fighters: Vec<String>,
+    /// Who only stands by in it, in the order of the score.
+    pub bystanders: Vec<String>,
     /// The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
     pub pictures: Option<String>,
 }
@@ -202,6 +206,50 @@ pub struct FeetView {
     pub until_ticks: Option<i64>,
     /// By which beat, as the score writes it.
     pub until: Option<String>,
+}
+
+/// Something that passes near somebody who only stands by.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct NearView {
+    /// The phrase, counted from 0.
+    pub phrase: u32,
+    /// When, ticks from the first beat of the range.
+    #[ts(type = "number")]
+    pub at_ticks: i64,
+    /// The beat as the score writes it.
+    pub beat: String,
+    /// Whom it passes.
+    pub who: String,
+    /// Whose blow or walk it is.
+    pub by: String,
+    /// The blow in words; nothing for somebody who walks past.
+    pub action: Option<String>,
+    /// How near it comes to their body, metres; as planned, at performance tempo.
+    pub metres: f64,
+    /// On which side of them.
+    pub side: BesideView,
+}
+
+/// On which side of somebody: as they look, or on the stage where the score does not say which way they do.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum BesideView {
+    /// In front of them.
+    Front,
+    /// At their right.
+    Right,
+    /// Behind them.
+    Behind,
+    /// At their left.
+    Left,
+    /// Upstage of them.
+    Upstage,
+    /// At stage left of them.
+    StageLeft,
+    /// Downstage of them.
+    Downstage,
+    /// At stage right of them.
+    StageRight,
 }
 
 /// A place on the floor, or so far from another.

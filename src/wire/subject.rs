@@ -231,6 +231,8 @@ pub struct FightChoice {
     pub phrases: Vec<String>,
     /// Its fighters.
     pub fighters: Vec<String>,
+    /// Who only stands by in it.
+    pub bystanders: Vec<String>,
     /// Beats in a bar.
     pub beats_per_bar: u32,
     /// Beats of the usual count-in.

@@ -68,6 +68,8 @@ pub fn typescript() -> String {
         FightToRead,
         Lesson,
         FeetView,
+        NearView,
+        BesideView,
         PointView,
         CueWalk,
         AroundView,

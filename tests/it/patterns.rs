@@ -231,6 +231,22 @@ fn a_mirrored_pattern_closes_what_it_attacks() {
     assert_eq!(found(&score), []);
 }
 
+/// In a mirror the other side of the stage is hidden; up and down stage stay, and so does all of it when the pattern is turned.
+#[test]
+fn a_mirror_hides_on_the_other_side() {
+    let hidden = |side: &str, how: &str| {
+        let pattern = format!("pattern \"P\" for A, B\n  1 A thrust flank left hidden {side} / B take flank left\n");
+        let score = sound(&format!("{HEAD}{pattern}phrase \"One\"\n  use \"P\" at 1 by MARET, OSK {how}\n"));
+        moves(&score.phrases[0].items)[0].action.clone()
+            + " "
+            + moves(&score.phrases[0].items)[0].manner.hidden.unwrap().word()
+    };
+    assert_eq!(hidden("stage-left", "mirrored"), "thrust stage-right");
+    assert_eq!(hidden("stage-right", "mirrored"), "thrust stage-left");
+    assert_eq!(hidden("upstage", "mirrored"), "thrust upstage");
+    assert_eq!(hidden("stage-left", "turned 90"), "thrust stage-left");
+}
+
 #[test]
 fn a_left_hander_mirrors_by_their_own_hand() {
     let pattern = "pattern \"P\" for A, B\n  1 A cut shoulder left / B parry 3\n";

@@ -188,3 +188,34 @@ fn the_house_decides_its_ladder_and_its_checks() {
         assert!(problems.iter().any(|problem| problem.to_string() == says), "{problems:?}");
     }
 }
+
+/// On a stage the page shows where it breaks: every break of a move that is somewhere is at a place of the plan, in the picture
+/// and in the table.
+#[test]
+fn the_page_shows_where_on_the_stage_it_breaks() {
+    let folder = tempfile::tempdir().unwrap();
+    let without = season(folder.path());
+    let (stage, _) = holdfast::stage::read(include_str!("../../configs/demo/stage.toml"), "stage.toml");
+    let house = House { stage: stage.map(std::sync::Arc::new), ..House::default() };
+    let reader = Reader::open(folder.path()).unwrap();
+    let review = Review::of(&reader, &house, &Filter::default()).unwrap();
+    let page = html::page(&review, &house.ladder);
+    let mut places = 0;
+    for fight in &review.fights {
+        let broke: u64 = fight.phrases.iter().flat_map(|it| &it.moves).map(|it| it.broke).sum();
+        let shown = |it: &holdfast::review::Ground| it.places.iter().map(|it| it.broke).sum::<u64>() + it.unplaced;
+        assert_eq!(fight.grounds.iter().map(shown).sum::<u64>(), broke, "{}", fight.fight);
+        for ground in &fight.grounds {
+            let moves = |it: &holdfast::review::Place| it.moves.iter().map(|it| it.broke).sum::<u64>() == it.broke;
+            assert!(ground.places.iter().all(moves));
+            assert!(ground.places.is_sorted_by_key(|it| std::cmp::Reverse(it.broke)));
+            assert_eq!(ground.picture().matches("<circle").count(), ground.places.len());
+            assert!(ground.places.is_empty() || page.contains(&ground.picture()));
+            places += ground.places.len();
+        }
+    }
+    assert!(places > 3, "{places}");
+    assert!(
+        page.contains("Places at which it broke") && !html::page(&without, &house.ladder).contains("Places at which")
+    );
+}

@@ -81,7 +81,7 @@ fn the_command_prints_and_refuses_in_a_sentence() {
     let refused = run(&["--for", "NOBODY"]);
     assert_eq!(refused.status.code(), Some(2));
     let said = String::from_utf8_lossy(&refused.stderr);
-    assert_eq!(said.trim(), "holdfast: nobody called NOBODY fights in The Lantern Bridge; there are TAVISH, ORSINA");
+    assert_eq!(said.trim(), "holdfast: nobody called NOBODY is in The Lantern Bridge; there are TAVISH, ORSINA, WICK");
 }
 
 /// A gap after a repeat counts from its last round; a walk that begins while a repeat goes on is read before it.
@@ -132,4 +132,37 @@ fn a_pattern_is_printed_where_it_is_used() {
     assert_eq!((said[1], said[2]), ("A cut head", "end of the pattern"));
     assert!(said[3].starts_with("\"P\" by B, A; beats inside"), "{said:?}");
     assert_eq!(made.phrases[0].lines[1].numbers, "1, 2, 3", "a move of a pattern has the numbers of all its uses");
+}
+
+/// On a stage every phrase has a plan of its marks; who only stands by has a sheet of their own, with what passes near them.
+#[test]
+fn a_sheet_has_the_marks_and_what_passes_near_bystanders() {
+    let vocabulary = Vocabulary::built_in();
+    let (stage, _) = holdfast::stage::read("area = [[-6, 0], [6, 0], [6, 9], [-6, 9]]", "stage.toml");
+    let rules = HouseRules { stage: stage.map(std::sync::Arc::new), ..HouseRules::default() };
+    let text = "fight \"F\"\ntempo 60\nfighters\n  MARET rapier right\n  MARO rapier right\nbystanders\n  PELL\n  KEM\nphrase \"one\"\n  \
+                place MARET -1.1,3 facing MARO\n  place MARO 1.1,3 facing MARET\n  place PELL -1.1,5.6 facing 180\n  3 MARET slash belly / MARO away ! swish\n  \
+                5 PELL walk 0,8 by 9\nphrase \"two\"\n  1 MARET breathe\n";
+    let made = |of| sheet(&read(text, "a.fight", &vocabulary), &vocabulary, &rules, of).unwrap();
+    let whole = made(None);
+    let near = &whole.phrases[0].near;
+    assert!(
+        near.len() == 1
+            && near[0].starts_with("Beat 3: MARET's slash belly passes ")
+            && near[0].ends_with("m from PELL, in front"),
+        "{near:?}"
+    );
+    for phrase in &whole.phrases {
+        let (svg, key) = phrase.plan.as_ref().unwrap();
+        // As many letters as tell them apart; nobody who has no mark.
+        assert_eq!(key, "1 MARET, 2 MARO, P PELL");
+        assert_eq!(svg.matches("<circle").count(), 3, "{svg}");
+    }
+    let own = made(Some("pell"));
+    assert_eq!((own.of.as_deref(), own.phrases[0].near.len()), (Some("PELL"), 1));
+    assert!(own.phrases[0].lines.iter().all(|it| it.attack.contains("PELL walks")), "{:?}", own.phrases[0].lines);
+    assert!(made(Some("KEM")).phrases[0].near.is_empty() && made(Some("MARET")).phrases[0].near.is_empty());
+    let page = sheet::html(&whole);
+    assert!(page.contains("Passing near") && page.matches("<figure class=\"marks\"").count() == 2);
+    assert!(self::made(text, None).phrases[0].plan.is_none(), "without a stage there is no plan");
 }

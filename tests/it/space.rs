@@ -7,7 +7,8 @@ use holdfast::check::{HouseRules, UNCHECKED, UNCHECKED_ON_STAGE, check, unchecke
 use holdfast::score::problem::{Problem, Severity};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
-use holdfast::stage::{self, StagePlan, Tracks};
+use holdfast::stage::sight::{Gap, Screen, Shape};
+use holdfast::stage::{self, Audience, Layout, Outline, Passes, Seats, StagePlan, Tracks, Vec2};
 use holdfast::timeline::{PhraseRange, Plan};
 use holdfast::units::Speed;
 use proptest::prelude::*;
@@ -43,7 +44,7 @@ fn found_on(stage: &str, lines: &str) -> Vec<Problem> {
     let vocabulary = Vocabulary::built_in();
     let reading = read(format!("{HEAD}{lines}"), "a.fight", &vocabulary);
     let score = reading.score.unwrap_or_else(|| panic!("{lines}\n{:?}", reading.problems));
-    let space = |it: &Problem| it.code.starts_with(['M', 'C', 'F', 'P']);
+    let space = |it: &Problem| it.code.starts_with(['M', 'C', 'F', 'P', 'V']);
     check(&score, &vocabulary, &rules(stage)).findings.into_iter().filter(space).collect()
 }
 
@@ -147,6 +148,28 @@ const FLOW: &[Row] = &[
     ("place PELL -2,6\n1 PELL walk 0,6 by 4\nphrase \"Two\"\nplace PELL 0,6\n1 PELL walk 2,6 by 4", &[]),
 ];
 
+/// Under a narrow house in front.
+const MASKING: &[Row] = &[
+    // In profile, the blade on the side of the house, and on the other; OSK's right is upstage, as he looks stage right.
+    ("1 MARET thrust flank left hidden upstage / OSK take flank left", &["V901"]),
+    ("1 MARET thrust flank right hidden upstage / OSK take flank right", &[]),
+    ("1 MARET thrust flank left / OSK take flank left", &[]),
+    // A point that is taken without a side may pass on either; one that stops short in profile is seen.
+    ("1 MARET thrust belly hidden upstage / OSK take belly", &[]),
+    ("1 MARET slash belly hidden upstage / OSK away ! swish", &["V901"]),
+    // His back to the house, or hers.
+    ("place MARET 0,4.1\nplace OSK 0,1.9\n1 MARET slash belly hidden upstage / OSK away ! swish", &[]),
+    ("place MARET 0,1.9\nplace OSK 0,4.1\n1 MARET slash belly clear hidden upstage / OSK away ! swish", &["V901"]),
+    // In a repeat it is said once.
+    ("repeat 3 every 4 at 1\n1 MARET thrust flank left hidden upstage / OSK take flank left\nend", &["V901"]),
+];
+
+/// Seats on three sides of a thrust stage.
+const SIDES: &str = "
+seats.left = { outline = [[7, 0], [10, 0], [10, 9], [7, 9]] }
+seats.right = { outline = [[-10, 0], [-7, 0], [-7, 9], [-10, 9]] }
+";
+
 fn judge(rows: &[Row], before: &str) {
     for (lines, expected) in rows {
         let lines = format!("{}{lines}", if lines.contains("place MARET") { "" } else { before });
@@ -164,6 +187,64 @@ fn measure_is_judged() {
 #[test]
 fn clearance_is_judged() {
     judge(CLEARANCE, PAIR);
+}
+
+/// The same stage with a narrow house.
+fn narrow() -> String {
+    let narrow = STAGE.replace("[[-6, -8], [6, -8], [6, -2], [-6, -2]]", "[[-3, -8], [3, -8], [3, -2], [-3, -2]]");
+    assert_ne!(narrow, STAGE);
+    narrow
+}
+
+#[test]
+fn what_the_seats_see_is_judged() {
+    let narrow = narrow();
+    for (lines, expected) in MASKING {
+        let lines = format!("{}{lines}", if lines.contains("place MARET") { "" } else { PAIR });
+        let found = found_on(&narrow, &lines);
+        let codes: Vec<_> = found.iter().map(|it| it.code).filter(|it| it.starts_with('V')).collect();
+        assert_eq!(codes, *expected, "{lines}\n{found:#?}");
+    }
+}
+
+/// The side that is written says from whom it is hidden: in profile the blade behind his back is hidden from the front alone.
+#[test]
+fn each_side_is_hidden_from_the_seats_across() {
+    let stage = format!("{STAGE}{SIDES}");
+    let codes = |side: &str, stage: &str| {
+        let lines = format!("{PAIR}1 MARET thrust flank right hidden {side} / OSK take flank right");
+        let found = found_on(stage, &lines);
+        found.into_iter().find(|it| it.code.starts_with('V'))
+    };
+    let seen = codes("stage-right", &stage).unwrap();
+    assert!(seen.message.contains("of “left”") && !seen.message.contains("house"), "{}", seen.message);
+    assert!(codes("stage-left", &stage).unwrap().message.contains("“right”"));
+    let nobody = codes("downstage", &stage).unwrap();
+    assert_eq!((nobody.code, nobody.severity), ("V902", Severity::Advice));
+    assert!(nobody.message.contains("nobody sits upstage"), "{}", nobody.message);
+    assert_eq!(codes("upstage", "area = [[-6, 0], [6, 0], [6, 9], [-6, 9]]"), None);
+    let stopped = found_on(STAGE, &format!("{PAIR}1 MARET thrust belly hidden upstage / OSK parry 4 ! steel"));
+    assert_eq!(stopped.iter().map(|it| it.code).collect::<Vec<_>>(), ["V903"]);
+}
+
+/// The turn that is said mends it.
+#[test]
+fn the_turn_that_is_said_hides_it() {
+    let written = [
+        "1 MARET thrust flank left hidden upstage / OSK take flank left",
+        "1 MARET slash belly hidden upstage / OSK away ! swish",
+    ];
+    for line in written {
+        let found = found_on(&narrow(), &format!("{PAIR}{line}"));
+        let problem = found.iter().find(|it| it.code == "V901").unwrap_or_else(|| panic!("{line}: {found:?}"));
+        let help = problem.help.as_ref().unwrap();
+        let marks: Vec<&str> = help.split(" at ").skip(1).map(|it| it.split([' ', ';']).next().unwrap()).collect();
+        let [maret, osk] = [marks[0].trim_end_matches(','), marks[1]];
+        let mended = format!("place MARET {maret} facing OSK\nplace OSK {osk} facing MARET\n{line}");
+        let after = found_on(&narrow(), &mended);
+        assert!(after.iter().all(|it| it.code != "V901"), "{help}\n{after:?}");
+        assert!(help.contains("the clock") && help.contains(" upstage of "), "{help}");
+    }
 }
 
 #[test]
@@ -304,6 +385,46 @@ fn what_is_wrong_with_a_plan_is_said_and_the_rest_is_used() {
     }
 }
 
+/// `holdfast plan --seen`: every seat is drawn, the words say from how many it is seen, and the table says it of all.
+#[test]
+fn what_the_seats_see_is_drawn_and_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let home = folder.path().join("quay");
+    holdfast::production::start(&home).unwrap();
+    std::fs::write(home.join("stage.toml"), STAGE).unwrap();
+    let score = home.join("scores/little.fight");
+    std::fs::write(&score, format!("{HEAD}{PAIR}1 MARET thrust flank left / OSK take flank left\n4 MARET thrust flank right / OSK take flank right\n7 MARET thrust belly / OSK parry 4 ! steel\n")).unwrap();
+    let run = |rest: &[&str]| {
+        let done = std::process::Command::new(env!("CARGO_BIN_EXE_holdfast"))
+            .arg("plan")
+            .arg(&score)
+            .args(rest)
+            .output()
+            .unwrap();
+        let text = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (done.status.code(), text(done.stdout), text(done.stderr))
+    };
+    let (code, table, errors) = run(&["--seen"]);
+    assert_eq!((code, errors.as_str()), (Some(0), ""));
+    let lines: Vec<&str> = table.lines().collect();
+    assert_eq!(lines.len(), 2, "{table}");
+    assert!(
+        lines[0]
+            .starts_with("“One”, beat 1: MARET thrust flank left / OSK take flank left: seen everywhere in “house”"),
+        "{table}"
+    );
+    assert!(lines[1].contains(" % of “house”, mostly at stage"), "{table}");
+    // 24 places in each of 6 rows, of which the map says how many see it.
+    let (code, svg, _) = run(&["--seen", "--at", "1:4"]);
+    assert_eq!((code, svg.matches("r=\"0.13\"").count()), (Some(0), 24 * 6), "{svg}");
+    let filled = svg.matches("r=\"0.13\" fill=\"#000\"").count();
+    let percent = format!("{:.0} % of “house”", filled as f64 / 1.44);
+    assert!(filled > 0 && svg.contains(&percent), "{percent}: {svg}");
+    let (code, _, errors) = run(&["--seen", "--at", "1:7"]);
+    assert!(code == Some(2) && errors.contains("that is so at 1:1, 1:4"), "{errors}");
+    assert_eq!(run(&[]).0, Some(2));
+}
+
 #[test]
 fn feet_are_feet() {
     let feet = "units = 'feet'\narea = [[-20, 0], [20, 0], [20, 30], [-20, 30]]\n[people.OSK]\nstature = '5 ft 6 in'\nreach = 2.5";
@@ -357,6 +478,41 @@ proptest! {
     #[test]
     fn no_text_is_too_wild_for_the_reader(text in "(\\[(area|people|sets|pieces|edges)\\.[a-z]\\]\n|[a-z]+ = ([-0-9.\\[\\], ]{0,20}|'[0-9a-z ]{0,6}')\n){0,8}") {
         let _ = stage::read(&text, "stage.toml");
+    }
+}
+
+/// A stage of four by four metres with a house in front of it, all of it turned.
+fn turned_stage(turn: &impl Fn(f64, f64) -> Vec2) -> Layout {
+    let outline = |corners: [(f64, f64); 4]| Outline::new(corners.map(|(x, y)| turn(x, y)).to_vec()).unwrap();
+    let house = outline([(-4.0, -7.0), (4.0, -7.0), (4.0, -1.5), (-4.0, -1.5)]);
+    let seats = vec![Seats { name: "house".into(), outline: house, floor: -1.0, eyes: 1.17 }];
+    Layout { seats, ..StagePlan::bare(outline([(-2.0, 0.0), (2.0, 0.0), (2.0, 4.0), (-2.0, 4.0)])).bare }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 100, ..ProptestConfig::default() })]
+
+    /// Turned as a whole, stage, people and house, every seat sees what it saw.
+    #[test]
+    fn a_house_that_is_turned_sees_the_same(
+        angle in 0.0..360.0f64, line in 0.0..360.0f64, at in (-1.5..1.5f64, 0.5..3.5f64), others in prop::collection::vec((-2.0..2.0f64, 0.0..4.0f64), 0..3),
+    ) {
+        let (sin, cos) = angle.to_radians().sin_cos();
+        let seen = |turn: &dyn Fn(f64, f64) -> Vec2| {
+            let layout = turned_stage(&turn);
+            let way = Vec2::along(line);
+            let (body, blade) = (turn(at.0 + way.x * 0.25, at.1 + way.y * 0.25), turn(at.0 + way.x * 0.4, at.1 + way.y * 0.4));
+            let gap = Gap { body, blade, high: 1.1 };
+            let all = others.iter().copied().chain([at]);
+            let screen = |(x, y)| Screen { shape: Shape::Round { middle: turn(x, y), radius: 0.25 }, low: 0.0, high: 1.7 };
+            let screens: Vec<Screen<'_>> = all.map(screen).collect();
+            let house = Audience::of(&layout);
+            let views = [Passes::Before, Passes::Left].map(|passes| house.views(passes, &gap, &screens, None));
+            views.map(|views| views.iter().map(|view| (view.seats.len(), view.seen())).collect::<Vec<_>>())
+        };
+        let whole = seen(&Vec2::new);
+        prop_assert_eq!(whole[0][0].0, 16 * 6);
+        prop_assert_eq!(whole, seen(&|x, y| Vec2::new(x * cos - y * sin, x * sin + y * cos)));
     }
 }
 
@@ -452,8 +608,40 @@ proptest! {
                 }
             }
         }
+        // Whoever stands by is told of it from farther off, and never of less than what is seen.
+        let passages = stage::passages(&whole, &tracks, &stage.least);
+        let told = passages.iter().filter(|it| it.who.0 == 0).map(|it| it.gap).fold(f64::INFINITY, f64::min);
+        prop_assert!(nearest >= 1.5 - 1e-6 || told <= nearest + 1e-6, "{chance:?}: {nearest} and {passages:?}");
+        prop_assert!(passages.iter().all(|it| it.gap < 1.5 && it.gap >= 0.0), "{passages:?}");
         let found = found_on(area, &chance.text());
         let told = found.iter().any(|it| it.code == "C601");
         prop_assert!(told || nearest >= stage.least.bystander - 1e-6, "{chance:?}: {nearest} and {found:?}");
     }
+}
+
+/// What passes near who only stands by, worked out by hand: a blow of known reach, a walk, and what is too high or too far.
+#[test]
+fn bystanders_are_told_what_passes_them() {
+    let told = |lines: &str| {
+        let vocabulary = Vocabulary::built_in();
+        let score = read(format!("{HEAD}{PAIR}{lines}"), "a.fight", &vocabulary).score.unwrap();
+        check(&score, &vocabulary, &rules(STAGE)).passages
+    };
+    // TAM walks past PELL, who looks downstage, a metre in front: at the third beat, half a metre from body to body.
+    let walk = told("place PELL 0,6 facing 180\nplace TAM -2,5\n1 TAM walk 2,5 by 5");
+    let [past] = walk.as_slice() else { panic!("{walk:?}") };
+    assert_eq!((past.who.0, past.at.beat_label().as_str(), past.action.as_deref()), (0, "3", None));
+    assert!(past.side == stage::Beside::Front && (past.gap - 0.5).abs() < 0.011, "{past:?}");
+    // Behind somebody who looks upstage, and upstage of somebody of whom it is not said where they look.
+    assert_eq!(told("place PELL 0,6 facing 0\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Behind);
+    assert_eq!(told("place PELL 0,4.2\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Upstage);
+    assert_eq!(told("place PELL 0,6.2\nplace TAM -2,5\n1 TAM walk 2,5 by 5"), []);
+    // A blow at its beat, in its words; over the head of who sits it is none; of each bar the nearest alone.
+    let blow = told("place PELL -1.1,5.6 facing 180\n3 MARET slash belly / OSK away ! swish");
+    let [past] = blow.as_slice() else { panic!("{blow:?}") };
+    assert_eq!((past.at.beat_label().as_str(), past.action.as_deref()), ("3", Some("slash belly")));
+    assert_eq!(told("place SITS -1.1,4.9 facing 180\n3 MARET slash head / OSK duck ! swish"), []);
+    let bars =
+        told("place PELL -1.1,5.6 facing 180\nrepeat 6 every 2 at 1\n1 MARET slash belly / OSK away ! swish\nend");
+    assert_eq!(bars.iter().map(|it| it.at.0 / 3_840).collect::<Vec<_>>(), [0, 1, 2]);
 }

@@ -1,7 +1,8 @@
-//! Geometry against shapely 2.2.0 (GEOS 3.14.1) and scipy 1.17.1 on 3,300 cases made by chance (`tests/vectors/space.py`).
+//! Geometry against shapely 2.2.0 (GEOS 3.14.1) and scipy 1.17.1 on 4,500 cases made by chance (`tests/vectors/space.py`).
 
 use holdfast::score::model::{Arc, Point, Way as Turning};
 use holdfast::stage::nearest::{Vec3, least_below, passing, segment_to_segment, segments_in_space};
+use holdfast::stage::sight::{Eye, Gap, Screen, Shape};
 use holdfast::stage::{Outline, Sweep, Vec2, Way};
 use holdfast::units::Metres;
 
@@ -115,4 +116,55 @@ fn what_a_blow_sweeps_is_as_far_away_as_geos_says() {
         let by_corners = around.distance_of(&sweep.corners(from, given[2]));
         assert!(by_corners <= expected[0] + 1e-4 && by_corners >= expected[0] - 0.022, "{by_corners}: {given:?}");
     }
+}
+
+/// What of a gap is seen past bodies and a piece of the set, against the cut of shapely's polygons with the triangle of the lines
+/// of sight; a circle there has 2,048 corners.
+#[test]
+fn a_gap_is_seen_as_wide_as_geos_says() {
+    let (mut seen, mut partly) = (0, 0);
+    for (given, expected) in cases("sight") {
+        let at = points(&given[..4]);
+        let gap = Gap { body: at[0], blade: at[1], high: given[4] };
+        let eye = Eye { at: Vec2::new(given[5], given[6]), high: given[7] };
+        let (bodies, rest) = given[9..].split_at(given[8] as usize * 5);
+        let mut screens: Vec<Screen<'_>> = bodies
+            .chunks(5)
+            .map(|it| {
+                let shape = Shape::Round { middle: Vec2::new(it[0], it[1]), radius: it[2] };
+                Screen { shape, low: it[3], high: it[4] }
+            })
+            .collect();
+        let piece = (rest.len() > 1).then(|| Outline::new(points(&rest[1..])).unwrap());
+        screens.extend(piece.iter().map(|it| Screen { shape: Shape::Outline(it), low: 0.0, high: rest[0] }));
+        let wide = gap.seen(eye, &screens);
+        near(wide, expected[0], 2e-4, &given);
+        seen += 1;
+        partly += i32::from(wide > 1e-3 && wide < gap.seen(eye, &[]) * 0.99);
+        // A taller body never shows more.
+        for taller in 0..screens.len() {
+            let mut screens = screens.clone();
+            screens[taller].high += 0.3;
+            assert!(gap.seen(eye, &screens) <= wide + 1e-9, "{given:?}");
+        }
+        // Turned, and seen from the other end, it is the same.
+        let turned = |it: Vec2| {
+            let (sin, cos) = given[0].sin_cos();
+            Vec2::new(it.x * cos - it.y * sin + 3.0, it.x * sin + it.y * cos)
+        };
+        let outline =
+            piece.as_ref().map(|it| Outline::new(it.corners().iter().map(|at| turned(*at)).collect()).unwrap());
+        let screens: Vec<Screen<'_>> = screens
+            .iter()
+            .map(|it| match it.shape {
+                Shape::Round { middle, radius } => {
+                    Screen { shape: Shape::Round { middle: turned(middle), radius }, ..*it }
+                }
+                Shape::Outline(_) => Screen { shape: Shape::Outline(outline.as_ref().unwrap()), ..*it },
+            })
+            .collect();
+        let gap = Gap { body: turned(gap.blade), blade: turned(gap.body), high: gap.high };
+        near(gap.seen(Eye { at: turned(eye.at), high: eye.high }, &screens), wide, 1e-9, &given);
+    }
+    assert!(seen == 1200 && partly > 200, "{seen} and {partly}");
 }

@@ -183,10 +183,12 @@ fn a_move() -> impl Strategy<Value = String> {
             }
         }
     }
-    (fighter(), select(actions), proptest::option::of((fighter(), select(replies(&vocabulary))))).prop_map(
-        |(who, action, reply)| {
+    let hidden =
+        select(vec!["", "", "", " hidden upstage", " hidden downstage", " hidden stage-left", " hidden stage-right"]);
+    (fighter(), select(actions), hidden, proptest::option::of((fighter(), select(replies(&vocabulary))))).prop_map(
+        |(who, action, hidden, reply)| {
             let reply = reply.map_or(String::new(), |(other, reply)| format!(" / {other} {reply}"));
-            format!("{who} {action}{reply}")
+            format!("{who} {action}{hidden}{reply}")
         },
     )
 }

@@ -1,6 +1,6 @@
 //! The plan of a run: phrases laid end to end, repeats unrolled, moments counted, cues read, speed changed on the way.
 
-use holdfast::score::model::{FighterId, Person, Score};
+use holdfast::score::model::{BystanderId, FighterId, Person, Score};
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
 use holdfast::timeline::{Click, Part, PhraseRange, Plan, PlannedWalk, Reader, phrase_length};
@@ -283,13 +283,17 @@ proptest! {
         let plan = Plan::new(&score, whole, Speed::FULL, 3);
         let fighters = (0..score.fighters.len()).map(FighterId);
         let mut told = vec![0; plan.walks().len()];
-        for reader in fighters.map(Reader::Fighter).chain([Reader::Everything]) {
+        let bystanders = (0..score.bystanders.len()).map(BystanderId);
+        let own = fighters.map(Reader::Fighter).chain(bystanders.map(Reader::Bystander));
+        for reader in own.chain([Reader::Everything]) {
             let theirs = |walk: &PlannedWalk| match reader {
                 Reader::Fighter(fighter) => walk.who == Person::Fighter(fighter),
+                Reader::Bystander(bystander) => walk.who == Person::Bystander(bystander),
                 Reader::Everything => true,
             };
             for (number, moment) in plan.moments().iter().enumerate() {
                 let cue = plan.cue(number, reader);
+                prop_assert!(!matches!(reader, Reader::Bystander(_)) || (cue.now.is_empty() && cue.next.is_empty()));
                 for &index in &cue.walks {
                     let walk = &plan.walks()[index];
                     prop_assert!(theirs(walk) && walk.at == moment.at);
@@ -303,8 +307,7 @@ proptest! {
             }
         }
         for (walk, times) in plan.walks().iter().zip(told) {
-            let fights = matches!(walk.who, Person::Fighter(_));
-            prop_assert_eq!(times, 1 + usize::from(fights), "{:?}", walk);
+            prop_assert_eq!(times, 2, "{:?}", walk);
         }
     }
 }

@@ -387,6 +387,7 @@ fn subjects() -> Vec<SubjectTold> {
                 revision: "0123456789ab".into(),
                 phrases: vec!["Across the quay".into()],
                 fighters: vec!["MARET".into(), "OSK".into()],
+                bystanders: vec!["PELL".into()],
                 beats_per_bar: 4,
                 count_in: 4,
                 errors: 0,
@@ -536,7 +537,18 @@ fn run() -> RunSheet {
         }),
         moves: vec![a_move()],
         feet: vec![a_walk()],
+        near: vec![NearView {
+            phrase: 0,
+            at_ticks: 960,
+            beat: "2".into(),
+            who: "PELL".into(),
+            by: "OSK".into(),
+            action: Some("cut flank left".into()),
+            metres: 1.25,
+            side: BesideView::StageLeft,
+        }],
         fighters: vec!["OSK".into()],
+        bystanders: vec!["PELL".into()],
         pictures: Some("0123456789abcdef01234567".into()),
     }
 }

@@ -113,3 +113,73 @@ for _ in range(400):
     angles = numpy.radians(numpy.linspace(bearing - left, bearing + right, 20001))
     rim = [(middle[0] + radius * math.sin(a), middle[1] + radius * math.cos(a)) for a in angles]
     line("swept", [*middle, bearing, left, right, radius, *at], [Polygon([middle, *rim]).buffer(0).distance(Point(at))])
+
+
+def hidden_parts(eye, gap, high, screens):
+    """The parts of a gap to which something stands in the way, by cutting the triangle of the lines of sight on the floor."""
+    (ex, ey, eh), (g0, g1) = eye, gap
+    parts = []
+    for shape, low, top in screens:
+        rise = high - eh
+        ends = sorted(((low - eh) / rise, (top - eh) / rise))
+        begin, end = max(0.0, ends[0]), min(1.0, ends[1])
+        if end - begin <= 1e-9:
+            continue
+        at = lambda g, part: (ex + (g[0] - ex) * part, ey + (g[1] - ey) * part)
+        lines = Polygon([at(g0, begin), at(g1, begin), at(g1, end), at(g0, end)] if begin > 0 else [(ex, ey), at(g1, end), at(g0, end)])
+        cut = lines.intersection(shape)
+        for piece in getattr(cut, "geoms", [cut]):
+            if piece.geom_type != "Polygon" or piece.area < 1e-12:
+                continue
+            found = []
+            for x, y in piece.exterior.coords:
+                way, to = (g1[0] - g0[0], g1[1] - g0[1]), (x - ex, y - ey)
+                across = way[0] * to[1] - way[1] * to[0]
+                if math.hypot(*to) > 1e-9:
+                    found.append(-((g0[0] - ex) * to[1] - (g0[1] - ey) * to[0]) / across)
+            parts.append((max(0.0, min(found)), min(1.0, max(found))))
+    return parts
+
+
+def open_part(parts):
+    left, upto = 0.0, 0.0
+    for begin, end in sorted(parts):
+        left += max(0.0, begin - upto)
+        upto = max(upto, end)
+    return left + max(0.0, 1.0 - upto)
+
+
+made = half = 0
+while made < 1200:
+    # A gap of 5 to 60 cm, an eye, up to three bodies and sometimes a piece of the set between them.
+    body = point(2)
+    angle, long = number(0, 2 * math.pi), number(0.05, 0.6)
+    blade = (round(body[0] + long * math.cos(angle), 3), round(body[1] + long * math.sin(angle), 3))
+    high, eye = number(0.1, 1.9), (number(-6, 6), number(-9, -3), number(-0.5, 3))
+    if abs(high - eye[2]) < 0.01 or Polygon([eye[:2], body, blade]).area < 0.01:
+        continue
+    middle = ((body[0] + blade[0]) / 2, (body[1] + blade[1]) / 2)
+    bodies = []
+    for _ in range(random.randint(1, 3)):
+        part = random.uniform(0.3, 0.99)
+        x, y = (eye[0] + (middle[0] - eye[0]) * part, eye[1] + (middle[1] - eye[1]) * part)
+        bodies.append((round(x + number(-0.5, 0.5), 3), round(y + number(-0.3, 0.3), 3), number(0.15, 0.35), number(0, 0.4), number(0.5, 2)))
+    piece, height = [], 0
+    if random.random() < 0.4:
+        piece, height = star(random.randint(3, 6), 1.5), number(0.3, 3)
+        piece = [(round(x / 3 + (eye[0] + middle[0]) / 2, 3), round(y / 3 + (eye[1] + middle[1]) / 2, 3)) for x, y in piece]
+        if not sound(piece):
+            continue
+    screens = [(Point(x, y).buffer(r, quad_segs=512), low, top) for x, y, r, low, top in bodies]
+    if piece:
+        screens.append((Polygon(piece), 0, height))
+    left = open_part(hidden_parts(eye, (body, blade), high, screens))
+    # A third of the cases is one of which a part is hidden.
+    if not 1e-3 < left < 0.999 and made - half > 2 * half:
+        continue
+    half += 1e-3 < left < 0.999
+    made += 1
+    look = numpy.array([middle[0] - eye[0], middle[1] - eye[1], high - eye[2]])
+    unit = numpy.array([blade[0] - body[0], blade[1] - body[1], 0]) / math.dist(body, blade)
+    across = float(numpy.linalg.norm(numpy.cross(unit, look / numpy.linalg.norm(look))))
+    line("sight", [*body, *blade, high, *eye, len(bodies), *flat(bodies), height, *flat(piece)], [left * math.dist(body, blade) * across])

@@ -112,6 +112,7 @@ export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
       revision: '0123456789ab',
       phrases: ['Across the quay', 'The wound', 'Down the steps'],
       fighters: ['MARET', 'OSK'],
+      bystanders: [],
       beats_per_bar: 4,
       count_in: 4,
       errors: 0,
@@ -174,7 +175,9 @@ export const run: RunSheet = {
   tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: 50, to_bpm: 50 }],
   moves,
   feet: [],
+  near: [],
   fighters: ['MARET', 'OSK'],
+  bystanders: [],
 };
 
 /** A hold with two callers. */

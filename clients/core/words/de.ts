@@ -1,13 +1,26 @@
 // Die Wörter der Seiten auf Deutsch. HOLD bleibt HOLD: Das wird im Raum gerufen, und das sagen die Lautsprecher. Wie ein Zug
 // heißt, sagt die Partitur; was der Server sagt, ist englisch.
 import type { Words } from './whole';
-import type { Caller, HandView, HoldView, Lack, MoveView } from '../wire';
+import type { BesideView, Caller, HandView, HoldView, Lack, MoveView } from '../wire';
 import { counting } from './counting';
 
 const counted = counting('de');
 /** Meter mit höchstens einer Stelle. */
 const metres = (distance: number): string =>
   `${Math.abs(distance).toLocaleString('de', { maximumFractionDigits: 1 })} m`;
+/** Ein Abstand, immer mit einer Stelle. */
+const near = (distance: number): string =>
+  `${distance.toLocaleString('de', { minimumFractionDigits: 1, maximumFractionDigits: 1 })}\u00a0m`;
+const sideOf: Record<BesideView, string> = {
+  front: 'vor dir',
+  right: 'rechts von dir',
+  behind: 'hinter dir',
+  left: 'links von dir',
+  upstage: 'weiter hinten auf der Bühne',
+  'stage-left': 'von der Bühne aus links',
+  downstage: 'weiter vorn auf der Bühne',
+  'stage-right': 'von der Bühne aus rechts',
+};
 const handOf: Record<HandView, string> = { left: 'der linken Hand', right: 'der rechten Hand' };
 const plural = (count: number, one: string, other: string): string => counted(count, { one, other });
 
@@ -823,6 +836,23 @@ export const words: Words = {
       'a question': 'eine Frage',
     },
   },
+  // Wer nur dabeisteht.
+  standingBy: {
+    name: 'Was an dir vorbeikommt',
+    passes: (by: string, action: string | null, distance: number, side: BesideView) =>
+      action === null
+        ? `${by} geht in ${near(distance)} an dir vorbei, ${sideOf[side]}`
+        : distance < 0.05
+          ? `${by}: ${action} reicht bis zu dir`
+          : `${by}: ${action} geht in ${near(distance)} an dir vorbei, ${sideOf[side]}`,
+    nothing: 'Gerade kommt nichts an dir vorbei.',
+    nothingAtAll: 'Nach dem Plan kommt in diesem Durchlauf nichts an dir vorbei.',
+    nearest: (count: number, phrase: string, beat: string, says: string) =>
+      `${count === 1 ? 'Einmal kommt etwas an dir vorbei' : `${count}-mal kommt etwas an dir vorbei; am nächsten`}: „${phrase}“, Schlag ${beat}, ${says}.`,
+    planned: 'Abstände sind geplant, nie sicher: Behalte den Kampf im Auge.',
+    notWaitedFor: 'Der Durchlauf wartet auf die, die kämpfen, nicht auf dich: Sei auf deiner Position.',
+  },
+
   nearMiss: {
     open: 'Beinahe-Unfall melden …',
     title: 'Was ging beinahe schief?',

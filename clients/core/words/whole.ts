@@ -8,9 +8,10 @@ import { nearMiss } from './en-near-miss';
 import { review } from './en-review';
 import { score } from './en-score';
 import { sounds } from './en-sound';
+import { standingBy } from './en-standing-by';
 
 /** English, whole. No page loads it. */
-export const english = { ...words, alone, feels, home, nearMiss, review, score, sounds };
+export const english = { ...words, alone, feels, home, nearMiss, review, score, sounds, standingBy };
 
 /** A language: for every word of English one of its own, for every sentence one that is given the same. */
 export type Words = Same<typeof english>;

@@ -1,38 +1,17 @@
 //! Clearance: for every instant of every blow, how near what it sweeps comes to whoever it is not meant for, to walls and
-//! furniture, and to the audience. The least distance is a bound that no instant is below (`least_below`).
+//! furniture, and to the audience, by a bound that no instant is below (`Swing`).
 
 use std::collections::BTreeMap;
 
 use super::measure::more;
 use super::near::Near;
 use super::{Space, told};
-use crate::score::model::Facing;
 use crate::score::problem::{Problem, Severity};
 use crate::stage::nearest::{Least, least_below};
-use crate::stage::{Outline, Sweep, Track, Vec2};
-
-/// How exact a distance is, metres: what is said is at most this much too little.
-const EXACT: f64 = 0.01;
-/// Nearer than this to the partner the way to them turns too fast to be followed: then all around is swept, metres.
-const TOO_NEAR_TO_TURN: f64 = 0.3;
+use crate::stage::{EXACT, Outline, Swing, Track, Vec2};
 
 /// No body takes up more room, metres: whoever lies, whichever way, and is as tall as may be written.
 const MOST_RADIUS: f64 = 1.3;
-
-/// A blow, who strikes, and the one it is meant for.
-#[derive(Clone, Copy)]
-struct Swing<'t> {
-    own: usize,
-    track: &'t Track,
-    partner: Option<(usize, &'t Track)>,
-    /// The bearing along which it goes where it is meant for nobody.
-    bearing: f64,
-    sweep: Sweep,
-    /// The part of its span that lies in its phrase.
-    span: (f64, f64),
-    /// How fast any point of it moves at the most, metres a second.
-    rate: f64,
-}
 
 /// Something that a blow comes too near to.
 struct TooNear<'t> {
@@ -60,7 +39,7 @@ pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
     for (own, sweep) in &space.tracks.sweeps {
         let Some(planned) = space.planned(sweep.of_move) else { continue };
         let phrase = planned.phrase_in_range;
-        let Some(swing) = swing(space, *own, *sweep, phrase) else { continue };
+        let Some(swing) = Swing::of(space.tracks, planned, (*own, *sweep), space.span_of(phrase)) else { continue };
         for one in people(space, near, &swing).into_iter().chain(things(space, &swing, phrase)) {
             match found.get_mut(&(phrase, *own, one.whom)) {
                 Some((least, times)) if least.gap <= one.gap + EXACT => *times += 1,
@@ -80,74 +59,6 @@ pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
     found.into_values().filter_map(told_of).collect()
 }
 
-fn swing<'t>(space: &'t Space<'_, '_>, own: usize, sweep: Sweep, phrase: usize) -> Option<Swing<'t>> {
-    let planned = space.planned(sweep.of_move)?;
-    let track = space.tracks.people.get(own)?;
-    let (begin, end) = space.span_of(phrase);
-    let span = (sweep.span.0.max(begin), sweep.span.1.min(end).max(sweep.beat));
-    track.at(span.0)?;
-    let only_other = (space.scene.score.fighters.len() == 2).then(|| 1 - own.min(1));
-    // Where no line says whom it is meant for, it is whom they look at.
-    let faces = track.faces(sweep.beat);
-    let faced = match faces {
-        Some(Facing::Person(person)) => Some(space.tracks.place_of(person)),
-        Some(Facing::Degrees(_)) | None => None,
-    };
-    let partner = planned.to.or(planned.manner.aimed).map(|it| it.0).or(only_other).or(faced);
-    let partner = partner.filter(|it| *it != own);
-    let partner = partner.and_then(|partner| Some((partner, space.tracks.people.get(partner)?)));
-    let known = partner.filter(|(_, other)| other.at(span.0).is_some());
-    let rate = track.fastest(span.0, span.1);
-    let mut swing = Swing { own, track, partner, bearing: 0.0, sweep, span, rate };
-    let Some((_, other)) = known else {
-        return Some(match faces.filter(|_| partner.is_none()) {
-            Some(Facing::Degrees(bearing)) => Swing { bearing, ..swing },
-            Some(Facing::Person(_)) | None => all_around(swing),
-        });
-    };
-    let both = rate + other.fastest(span.0, span.1);
-    if both > 0.0 {
-        // They are at least this far apart throughout; so fast does the way from one to the other turn at the most.
-        let apart = |at: f64| Some(track.at(at)?.distance(other.at(at)?));
-        let least = apart(span.0)?.min(apart(span.1)?) - both * (span.1 - span.0) / 2.0;
-        if least < TOO_NEAR_TO_TURN {
-            return Some(all_around(swing));
-        }
-        swing.rate += swing.sweep.radius * both / least;
-    }
-    Some(swing)
-}
-
-/// The same to all sides.
-fn all_around(swing: Swing<'_>) -> Swing<'_> {
-    Swing { sweep: Sweep { angles: (180.0, 180.0), ..swing.sweep }, ..swing }
-}
-
-impl Swing<'_> {
-    /// Where the one who strikes is at an instant, and the bearing to the partner.
-    fn at(&self, time: f64) -> (Vec2, f64) {
-        let from = self.track.at(time).unwrap_or_default();
-        let to = self.partner.and_then(|(_, partner)| partner.at(time));
-        (from, to.map_or(self.bearing, |to| (to - from).bearing()))
-    }
-
-    /// Where what it sweeps comes nearer than `limit` to the middle of somebody whose whole way is shifted by `off`.
-    fn comes_near(&self, other: &Track, off: Vec2, limit: f64) -> Option<Least> {
-        let value = |time: f64| {
-            let (from, bearing) = self.at(time);
-            self.sweep.distance(from, bearing, other.at(time).unwrap_or_default() + off)
-        };
-        let rate = self.rate + other.fastest(self.span.0, self.span.1);
-        least_below(self.span, rate, limit, EXACT, value)
-    }
-
-    /// How far apart the floors of the two are.
-    fn rise(&self, space: &Space<'_, '_>, other: Vec2) -> f64 {
-        let floor = |at: Vec2| space.tracks.layout(self.sweep.beat).map_or(0.0, |layout| layout.floor(at));
-        floor(other) - floor(self.at(self.sweep.beat).0)
-    }
-}
-
 /// People for whom it is not meant and who come too near.
 fn people<'t>(space: &Space<'_, '_>, near: &Near, swing: &Swing<'t>) -> Vec<TooNear<'t>> {
     let least = space.stage.least;
@@ -164,7 +75,7 @@ fn one<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, person: usize) -> Option<To
     other.at(swing.span.0)?;
     let room = other.room(swing.span.0, swing.span.1);
     let allowed = if space.is_bystander(person) { space.stage.least.bystander } else { space.stage.least.fighter };
-    let rise = swing.rise(space, other.at(swing.sweep.beat)?);
+    let rise = swing.rise(space.tracks, other.at(swing.sweep.beat)?);
     if !swing.sweep.is_as_high_as(rise + room.low, rise + room.high) {
         return None;
     }

@@ -1,10 +1,11 @@
 //! Space: where people stand and go, on the stage's plan. Without a plan nothing is said here. Codes: M measure, C clearance,
-//! F flow, P marks. Every distance is a planning value; who has no mark is left out, and that is said.
+//! F flow, P marks, V what is seen. Every distance is a planning value; who has no mark is left out, and that is said.
 
 mod clearance;
 mod edges;
 mod flow;
 mod marks;
+mod masking;
 mod measure;
 mod meeting;
 mod near;
@@ -12,14 +13,14 @@ mod ways;
 
 use crate::score::model::{Person, Span};
 use crate::score::problem::Problem;
-use crate::stage::{Cause, FOOT, StagePlan, Tracks, Vec2};
+use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2};
 use crate::timeline::PlannedMove;
 use crate::units::Ticks;
 
 use super::point_at_use;
 use super::scene::Scene;
 
-/// M501 … P806.
+/// M501 … V903.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };
     let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
@@ -32,7 +33,17 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     problems.extend(measure::find(&space));
     problems.extend(clearance::find(&space, &near));
     problems.extend(edges::find(&space));
+    problems.extend(masking::find(&space));
     problems
+}
+
+/// What passes near whoever only stands by.
+pub(super) fn passages(scene: &Scene<'_>) -> Vec<Passage> {
+    let Some(stage) = scene.rules.stage.as_deref().filter(|_| !scene.score.bystanders.is_empty()) else {
+        return Vec::new();
+    };
+    let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
+    crate::stage::passages(&scene.plan, &tracks, &stage.least)
 }
 
 /// What the checks of space look at.

@@ -2,12 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use maud::{Markup, html};
+use maud::{Markup, PreEscaped, html};
 
 use super::often::{SHOWN, often};
 use super::{Folds, charts, near_misses};
 use crate::review::breaks::Break;
 use crate::review::fight::{FightReview, RevisionReview};
+use crate::review::ground::Ground;
 use crate::review::house::Ladder;
 use crate::review::lineage::{MoveAt, PhraseDifference};
 use crate::review::model::Model;
@@ -15,6 +16,10 @@ use crate::review::phrase::PhraseReview;
 use crate::review::say;
 use crate::review::split::{Kind, NO_REASON, Splits, kinds, reasons};
 use crate::review::statistics::Difference;
+use crate::score::model::Point;
+use crate::score::words;
+use crate::stage::Vec2;
+use crate::units::Metres;
 
 /// The section of a fight; `number` makes its anchors.
 pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, folds: Folds) -> Markup {
@@ -34,6 +39,7 @@ pub(super) fn section(number: usize, fight: &FightReview, ladder: &Ladder, folds
             (by_speed(fight))
             (strips(number, fight))
             (broken_moves(number, fight))
+            @for ground in &fight.grounds { (on_the_stage(ground, fight.grounds.len())) }
             (split(&fight.splits, fight.breaks.len()))
             (near_misses::section(&fight.near_misses))
             (folds.fold(&format!("moves-{number}"), &html! { "All moves of " (fight.fight) " as a table" }, || all_moves(fight)))
@@ -64,6 +70,39 @@ fn strips(number: usize, fight: &FightReview) -> Markup {
             figure.phrase {
                 h4 { (phrase.phrase) " " small { "reached " (phrase.reached) "×, broke " (phrase.broke) "×" @if phrase.broke_before_first > 0 { ", " (phrase.broke_before_first) " of it before the first move" } } }
                 (charts::strip(phrase, most, |it| anchor(number, at, it)))
+            }
+        }
+    }
+}
+
+/// So many moves of a place are named.
+const MOVES_NAMED: usize = 3;
+
+/// Where on the stage it breaks: the plan, and a table that says the same.
+fn on_the_stage(ground: &Ground, of: usize) -> Markup {
+    let place = |at: Vec2| {
+        let tenth = |it: f64| Metres((it * 10.0).round() / 10.0 + 0.0);
+        words::mark(Point { x: tenth(at.x), y: tenth(at.y) })
+    };
+    html! {
+        h4 { "Where on the stage" @if of > 1 { small { " in " (ground.phrases.iter().map(|it| format!("“{it}”")).collect::<Vec<_>>().join(", ")) } } }
+        p.quiet { "The stage from above, the audience below. A disc is a place at which it broke, by where the two stand then; the larger, the more often." @if ground.unplaced > 0 { " " (say::counted(ground.unplaced as usize, "break is", "breaks are")) " at moves of which the score does not say where they are." } }
+        @if !ground.places.is_empty() {
+            figure.ground { (PreEscaped(ground.picture())) }
+            table {
+                caption { "Places at which it broke" }
+                thead { tr { th.num scope="col" { "Place" } th scope="col" { "Where" } th.num scope="col" { "Broke" } th scope="col" { "At" } } }
+                tbody {
+                    @for (at, it) in ground.places.iter().enumerate() {
+                        tr {
+                            th.num scope="row" { (at + 1) } td { (place(it.at)) } td.num { (it.broke) }
+                            td {
+                                @for of in it.moves.iter().take(MOVES_NAMED) { "“" (of.phrase) "”, beat " (of.beat) ": " (of.words) " (" (of.broke) ")" br; }
+                                @if it.moves.len() > MOVES_NAMED { "and at " (say::counted(it.moves.len() - MOVES_NAMED, "other move", "other moves")) }
+                            }
+                        }
+                    }
+                }
             }
         }
     }

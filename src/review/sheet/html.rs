@@ -15,6 +15,7 @@ table.sheet td.attack { width: 34%; } table.sheet td.reply { width: 30%; border-
 table.sheet td.drawn { width: 13mm; padding-block: .1rem; line-height: 0; } td.drawn svg { width: 11mm; height: 11mm; --you: var(--ink); --line: #7d8793; }
 .own { font-weight: 750; } .d1 { padding-left: 1.4rem !important; } .d2 { padding-left: 2.8rem !important; }
 tr.across td { color: var(--quiet); font-style: italic; } .finding { border-left: 4px solid var(--mark); padding-left: .5rem; font-style: normal; font-size: .88rem; color: var(--ink); }
+section.phrase-sheet { display: flow-root; } figure.marks { float: right; width: 60mm; margin: 0 0 .5rem 1rem; break-inside: avoid; } figure.marks svg { display: block; width: 100%; max-height: 60mm; } figure.marks figcaption { font-size: .85rem; } section.phrase-sheet > .scroll, section.phrase-sheet > table { clear: both; }
 @media print {
   table.sheet { font-size: 10pt; } section.phrase-sheet { break-inside: auto; }
   h2, section.phrase-sheet > p { break-after: avoid; } table.sheet thead { display: table-header-group; }
@@ -59,7 +60,9 @@ fn a_phrase(phrase: &SheetPhrase, own: bool) -> Markup {
     markup! {
         section.phrase-sheet {
             h2 { (phrase.number) ". " (phrase.name) }
+            @if let Some((plan, key)) = &phrase.plan { figure.marks { (PreEscaped(plan)) figcaption { (key) } } }
             p.quiet { (phrase.length) @for place in &phrase.places { br; (place) } }
+            @if !phrase.near.is_empty() { p.near { strong { "Passing near" } @for said in &phrase.near { br; (said) } } }
             @for finding in &phrase.findings { p.finding { (finding) } }
             table.sheet {
                 thead { tr { th scope="col" { "Move" } th.num scope="col" { "Beat" } th scope="col" { "Picture" } @if own { th.num scope="col" { "After" } } th scope="col" { "Attack" } th scope="col" { "Reply" } th scope="col" { "Sound, words" } } }

@@ -9,6 +9,7 @@ use crate::score::position::Lines;
 use crate::score::problem::{Problem, Severity};
 use crate::score::vocabulary::Vocabulary;
 use crate::score::words;
+use crate::stage::{Beside, Passage};
 use crate::timeline::Plan;
 use crate::units::Ticks;
 
@@ -20,7 +21,7 @@ pub(super) struct Writer<'s> {
     vocabulary: &'s Vocabulary,
     plan: &'s Plan,
     /// Whose sheet it is.
-    own: Option<usize>,
+    own: Option<Person>,
     positions: &'s Lines<'s>,
     /// Findings by the line of the text.
     findings: BTreeMap<usize, Vec<String>>,
@@ -32,7 +33,7 @@ impl<'s> Writer<'s> {
     pub(super) fn new(
         (score, vocabulary): (&'s Score, &'s Vocabulary),
         plan: &'s Plan,
-        own: Option<usize>,
+        own: Option<Person>,
         positions: &'s Lines<'s>,
         problems: &[&Problem],
     ) -> Writer<'s> {
@@ -70,6 +71,8 @@ impl<'s> Writer<'s> {
             name: phrase.name.clone(),
             length,
             places: phrase.items.iter().filter_map(|item| self.place(item)).collect(),
+            plan: None,
+            near: Vec::new(),
             lines,
             fastest,
             findings: self.found(&phrase.span),
@@ -94,7 +97,7 @@ impl<'s> Writer<'s> {
 
     /// A move; on one performer's sheet only when it is theirs.
     fn a_move(&self, it: &Move, depth: usize, last_own: &mut Option<Ticks>) -> Option<SheetLine> {
-        let is_own = |who: FighterId| self.own == Some(who.0);
+        let is_own = |who: FighterId| self.own == Some(Person::Fighter(who));
         let own = (is_own(it.who), it.answer.as_ref().is_some_and(|answer| is_own(answer.who)));
         if self.own.is_some() && own == (false, false) {
             return None;
@@ -130,7 +133,7 @@ impl<'s> Writer<'s> {
 
     /// When the performer's last move in a repeat is, in the last of its rounds.
     fn last_own_in(&self, repeat: &Repeat) -> Option<Ticks> {
-        let is_own = |who: FighterId| self.own == Some(who.0);
+        let is_own = |who: FighterId| self.own == Some(Person::Fighter(who));
         let of = |item: &Item| match item {
             Item::Move(it) if is_own(it.who) || it.answer.as_ref().is_some_and(|it| is_own(it.who)) => Some(it.at),
             Item::Repeat(it) => self.last_own_in(it),
@@ -164,7 +167,7 @@ impl<'s> Writer<'s> {
     fn another(&self, item: &Item, depth: usize) -> Option<SheetLine> {
         let (beat, says, span) = match item {
             Item::Walk(it) => {
-                if self.own.is_some_and(|own| it.who != Person::Fighter(FighterId(own))) {
+                if self.own.is_some_and(|own| it.who != own) {
                     return None;
                 }
                 let says = format!(
@@ -203,7 +206,30 @@ impl<'s> Writer<'s> {
         self.score.fighters.get(id.0).map_or("?", |it| it.name.as_str())
     }
 
-    fn person(&self, person: Person) -> &str {
+    /// What passes near whoever only stands by in a phrase, counted from 0: of everybody, or on one's own sheet of oneself.
+    pub(super) fn near(&self, passages: &[Passage], phrase: usize) -> Vec<String> {
+        let told = |it: &&Passage| it.phrase == phrase && self.own.is_none_or(|own| own == Person::Bystander(it.who));
+        let said = |it: &Passage| {
+            let (who, by, beat) = (self.person(Person::Bystander(it.who)), self.person(it.by), it.at.beat_label());
+            let side = match it.side {
+                Beside::Front => "in front",
+                Beside::Right => "on the right",
+                Beside::Behind => "behind",
+                Beside::Left => "on the left",
+                Beside::Upstage => "upstage",
+                Beside::StageLeft => "at stage left",
+                Beside::Downstage => "downstage",
+                Beside::StageRight => "at stage right",
+            };
+            match &it.action {
+                Some(action) => format!("Beat {beat}: {by}'s {action} passes {:.1} m from {who}, {side}", it.gap),
+                None => format!("Beat {beat}: {by} walks past {who}, {:.1} m away, {side}", it.gap),
+            }
+        };
+        passages.iter().filter(told).map(said).collect()
+    }
+
+    pub(super) fn person(&self, person: Person) -> &str {
         match person {
             Person::Fighter(id) => self.fighter(id),
             Person::Bystander(id) => self.score.bystanders.get(id.0).map_or("?", |it| it.name.as_str()),

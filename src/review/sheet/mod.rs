@@ -14,10 +14,11 @@ use self::lines::Writer;
 use crate::check::{Checked, HouseRules, check, unchecked};
 use crate::hex;
 use crate::score::Reading;
-use crate::score::model::{Fighter, Hand, Score};
+use crate::score::model::{BystanderId, Fighter, FighterId, Hand, Person, Score};
 use crate::score::position::Lines;
 use crate::score::problem::Problem;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::at_the_marks;
 use crate::timeline::{PhraseRange, Plan};
 use crate::units::Speed;
 
@@ -57,6 +58,10 @@ pub struct SheetPhrase {
     pub length: String,
     /// Where people stand when it begins, a sentence each.
     pub places: Vec<String>,
+    /// The stage from above at its beginning, as SVG, and what its letters stand for; nothing where no stage is known.
+    pub plan: Option<(String, String)>,
+    /// What passes near whoever only stands by, a sentence each: on everybody's sheet, and on their own.
+    pub near: Vec<String>,
     /// Its lines, in order of performance, repeats as they are written.
     pub lines: Vec<SheetLine>,
     /// The fastest tempo that the checks allow, in words.
@@ -94,10 +99,10 @@ pub struct SheetLine {
     pub picture: Option<String>,
 }
 
-/// Makes a sheet of a score that has been read; `of` is a fighter's name, in any capitals.
+/// Makes a sheet of a score that has been read; `of` is the name of somebody on the stage, in any capitals.
 ///
 /// # Errors
-/// A sentence: the score has errors, or nobody of that name fights in it.
+/// A sentence: the score has errors, or nobody of that name is in it.
 pub fn sheet(
     reading: &Reading,
     vocabulary: &Vocabulary,
@@ -106,16 +111,17 @@ pub fn sheet(
 ) -> Result<Sheet, String> {
     let file = &reading.file_name;
     let score = reading.score.as_ref().ok_or_else(|| format!("{file} has errors; mend them, then try again"))?;
-    let own = of.map(|name| fighter(score, name)).transpose()?;
+    let own = of.map(|name| person(score, name)).transpose()?;
     let checked = check(score, vocabulary, rules);
     let whole = PhraseRange { first: 0, last: score.phrases.len().saturating_sub(1) };
     let plan = Plan::new(score, whole, Speed::FULL, 0);
     let positions = Lines::new(&reading.text);
     let findings: Vec<&Problem> = reading.problems.iter().chain(&checked.findings).collect();
+    let plans = rules.stage.as_deref().map_or_else(Vec::new, |stage| at_the_marks(score, vocabulary, stage));
     let writer = Writer::new((score, vocabulary), &plan, own, &positions, &findings);
     Ok(Sheet {
         fight: score.name.clone(),
-        of: own.and_then(|own| score.fighters.get(own)).map(|it| it.name.clone()),
+        of: own.map(|own| writer.person(own).to_owned()),
         production: None,
         revision: revision(&reading.text),
         date: None,
@@ -123,7 +129,13 @@ pub fn sheet(
         fighters: score.fighters.iter().map(armed).collect(),
         bystanders: score.bystanders.iter().map(|it| it.name.clone()).collect(),
         cautions: cautions(&findings, &writer, unchecked(rules)),
-        phrases: score.phrases.iter().enumerate().map(|(at, _)| writer.phrase(at, fastest(&checked, at))).collect(),
+        phrases: (0..score.phrases.len())
+            .map(|at| SheetPhrase {
+                plan: plans.get(at).cloned().flatten().map(|it| (it.svg, it.key)),
+                near: writer.near(&checked.passages, at),
+                ..writer.phrase(at, fastest(&checked, at))
+            })
+            .collect(),
     })
 }
 
@@ -144,10 +156,15 @@ impl Sheet {
     }
 }
 
-fn fighter(score: &Score, name: &str) -> Result<usize, String> {
-    let found = score.fighters.iter().position(|it| it.name.to_lowercase() == name.trim().to_lowercase());
-    let names: Vec<&str> = score.fighters.iter().map(|it| it.name.as_str()).collect();
-    found.ok_or_else(|| format!("nobody called {name} fights in {}; there are {}", score.name, names.join(", ")))
+fn person(score: &Score, name: &str) -> Result<Person, String> {
+    let fighters = score.fighters.iter().enumerate().map(|(at, it)| (Person::Fighter(FighterId(at)), &it.name));
+    let bystanders = score.bystanders.iter().enumerate().map(|(at, it)| (Person::Bystander(BystanderId(at)), &it.name));
+    let all: Vec<(Person, &String)> = fighters.chain(bystanders).collect();
+    let found = all.iter().find(|(_, it)| it.to_lowercase() == name.trim().to_lowercase());
+    let names: Vec<&str> = all.iter().map(|(_, it)| it.as_str()).collect();
+    found
+        .map(|(person, _)| *person)
+        .ok_or_else(|| format!("nobody called {name} is in {}; there are {}", score.name, names.join(", ")))
 }
 
 /// A fighter and what they have.

@@ -31,8 +31,8 @@ fn write(sheet: &Sheet, out: &mut String) -> std::fmt::Result {
 
 fn write_phrase(phrase: &SheetPhrase, out: &mut String) -> std::fmt::Result {
     writeln!(out, "\n{}. {} ({})", phrase.number, phrase.name, phrase.length)?;
-    for place in &phrase.places {
-        writeln!(out, "   {place}")?;
+    for said in phrase.places.iter().chain(&phrase.near) {
+        writeln!(out, "   {said}")?;
     }
     for finding in phrase.findings.iter().chain(&phrase.fastest) {
         writeln!(out, "   ! {finding}")?;

@@ -303,6 +303,9 @@ fn words(half: &RawHalf) -> String {
     if let Some(touch) = &manner.touch {
         said += &format!(" {}", touch.value.word());
     }
+    if let Some(hidden) = &manner.hidden {
+        said += &format!(" hidden {}", hidden.value.word());
+    }
     if let Some(with) = &manner.with {
         said += &format!(" with {}", with.value);
     }

@@ -140,7 +140,8 @@ impl Resolver<'_> {
         };
         let touch = raw.touch.as_ref().map(|touch| touch.value);
         let sound = self.problems.errors() == before && aimed.is_some() == raw.aimed.is_some();
-        sound.then(|| Manner { carried, touch, with: with.flatten(), aimed })
+        let hidden = raw.hidden.as_ref().map(|hidden| hidden.value);
+        sound.then(|| Manner { carried, touch, with: with.flatten(), aimed, hidden })
     }
 
     /// The weapon that something is done with, or the free hand.
@@ -172,6 +173,7 @@ impl Resolver<'_> {
     /// Whatever but `with` was written behind a reply.
     fn reply_manner(&mut self, manner: &RawManner) -> bool {
         let touch = manner.touch.as_ref().map(|touch| &touch.span);
+        let touch = touch.or(manner.hidden.as_ref().map(|hidden| &hidden.span));
         let wrong = manner.carried.as_ref().map(|(from, _)| &from.span).or(touch);
         let Some(span) = wrong.or(manner.aimed.as_ref().map(|name| &name.span)) else { return true };
         let problem = Problem::error("S223", span.clone(), "this is said of an action, not of a reply");

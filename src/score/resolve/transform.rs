@@ -181,6 +181,7 @@ impl Turned<'_> {
         let written_for_the_other = left_hander && !self.closes(it);
         let stays = self.is_closed_by_one_alone(it);
         flip(&mut it.action.side);
+        it.action.manner.hidden.iter_mut().for_each(|hidden| hidden.value = hidden.value.mirrored());
         let stays = stays || written_for_the_other && self.closes(it);
         self.carry(&mut it.action, |number| self.vocabulary.mirrored_parry(number), "across the body")?;
         let Some(reply) = &mut it.reply else { return Ok(()) };

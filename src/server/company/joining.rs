@@ -213,14 +213,16 @@ impl Company {
     }
 }
 
-/// Every fighter of every fight, once, with who plays them.
+/// Every fighter of every fight, and then whoever only stands by, each once, with who plays them.
 fn parts_to_play(call: &Call) -> Vec<PartChoice> {
+    let scores = || call.fights().iter().map(|fight| &fight.score);
+    let fighters = scores().flat_map(|score| score.fighters.iter().map(|it| &it.name));
+    let bystanders = scores().flat_map(|score| score.bystanders.iter().map(|it| &it.name));
     let mut choices: Vec<PartChoice> = Vec::new();
-    for fighter in call.fights().iter().flat_map(|fight| &fight.score.fighters) {
-        if choices.iter().all(|choice| choice.part != fighter.name) {
-            let holder = call.roster().holder_of(&fighter.name);
-            let taken_by = holder.map(|(_, member)| member.name.clone());
-            choices.push(PartChoice { part: fighter.name.clone(), taken_by });
+    for part in fighters.chain(bystanders) {
+        if choices.iter().all(|choice| choice.part != *part) {
+            let taken_by = call.roster().holder_of(part).map(|(_, member)| member.name.clone());
+            choices.push(PartChoice { part: part.clone(), taken_by });
         }
     }
     choices
@@ -240,8 +242,8 @@ fn part_given(
     if !role.may(Power::Perform) {
         return Err(format!("A {} plays no part. Join without one.", role.title()));
     }
-    if !call.fights().iter().any(|fight| fight.fighter(&part).is_some()) {
-        return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
+    if !call.fights().iter().any(|fight| fight.person(&part).is_some()) {
+        return Err(format!("Nobody called {part} is in a fight of this production. Choose a part from the list."));
     }
     match call.roster().holder_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
         None => Ok(Some(part)),

@@ -177,6 +177,8 @@ impl FightText {
         let sets = self.sets.iter().map(|set| Ok(Arc::new(set.fight(text_of)?)));
         Ok(Fight {
             pictures: Arc::new(Pictures::of(&score, &vocabulary)),
+            // Nothing that is decided hangs on them.
+            passages: Arc::default(),
             score,
             revision: self.revision.clone(),
             text: text.as_ref().to_owned(),

@@ -145,6 +145,7 @@ fn house_of(production: Option<&Production>, name: &str) -> House {
         production: Some(production.config.name.clone()),
         vocabulary: production.vocabulary.clone(),
         rules: production.config.rules.clone(),
+        stage: production.rules.stage.clone(),
         ladder: production.config.ladder.clone(),
         before_call: production.config.before_call.clone(),
         ..usual

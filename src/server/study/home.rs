@@ -86,7 +86,7 @@ pub fn file_name(part: Option<&str>, production: &str) -> String {
 }
 
 fn fights(home: &Home<'_>) -> Vec<HomeFight> {
-    let wanted = |fight: &&Arc<Fight>| home.part.is_none_or(|part| fight.fighter(part).is_some());
+    let wanted = |fight: &&Arc<Fight>| home.part.is_none_or(|part| fight.person(part).is_some());
     let fights = home.fights.iter().filter(wanted);
     let one = |fight: &Arc<Fight>| {
         let pictures = fight.pictures.all().iter().map(PictureView::of).collect();

@@ -145,7 +145,8 @@ fn wanted_of(fights: &[Arc<Fight>], wanted: &PartAsked) -> Result<Arc<Fight>, No
 
 fn to_read(fight: &Fight) -> FightToRead {
     let fighters = fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect();
-    FightToRead { fight: fight.score.name.clone(), fighters, drill: fight.drill }
+    let bystanders = fight.score.bystanders.iter().map(|bystander| bystander.name.clone()).collect();
+    FightToRead { fight: fight.score.name.clone(), fighters, bystanders, drill: fight.drill }
 }
 
 /// The sounds as they are chosen now; the built-in ones where this server has been given none.

@@ -400,6 +400,7 @@ fn fight(number: u8) -> FightChoice {
         revision: String::new(),
         phrases: Vec::new(),
         fighters: Vec::new(),
+        bystanders: Vec::new(),
         beats_per_bar: 4,
         count_in: 4,
         errors: 0,
