@@ -9,6 +9,7 @@ import { Move, NoHoldCall } from '../ui/parts';
 import type { PhonePage } from './carried';
 import { MyMark, TheirMarks } from './feet';
 import { MyPart } from './my-part';
+import { Plan } from './plan';
 import { Settings } from './settings';
 
 /** The screen at places. */
@@ -49,6 +50,7 @@ export function Places({ view, page }: { view: View; page: PhonePage }) {
           ))}
         </section>
       )}
+      <Plan view={view} page={page} />
       <MyPart view={view} page={page} />
       <Settings view={view} page={page} />
     </>

@@ -163,6 +163,7 @@ const sheet = (moves: MoveView[], more: Partial<RunSheet> = {}): RunSheet => ({
   fighters: NAMES,
   feet: [],
   pictures: null,
+  floor: null,
   ...more,
 });
 

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::figure::{Drawn, Pictures};
 use crate::score::model::{FighterId, Score};
 use crate::score::vocabulary::Texts;
+use crate::stage::Floor;
 use crate::timeline::PlannedMove;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
@@ -30,6 +31,8 @@ pub struct Fight {
     pub drill: bool,
     /// The pictures of its moves.
     pub pictures: Arc<Pictures>,
+    /// The stage that it is done on; nothing where none is known, as of a fight that comes from the journal.
+    pub floor: Option<Arc<Floor>>,
 }
 
 impl Fight {
@@ -47,6 +50,7 @@ impl Fight {
             sets,
             drill: false,
             pictures: Arc::default(),
+            floor: None,
         }
     }
 

@@ -191,6 +191,7 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
         feet: feet::feet(&fight.score, &run.plan),
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
+        floor: fight.floor.as_ref().map(|floor| floor.id.clone()),
     }
 }
 

@@ -4,6 +4,7 @@
 
 mod blow;
 mod body;
+mod floor;
 mod leg;
 pub mod nearest;
 mod outline;
@@ -16,6 +17,7 @@ mod vec2;
 
 pub use blow::{Blow, Near, Needs};
 pub use body::{BODY_RADIUS, Build, Pose, Room};
+pub use floor::Floor;
 pub use leg::{Cause, Leg, Way};
 pub use outline::Outline;
 pub use picture::picture;

@@ -50,9 +50,9 @@ pub struct Track {
     /// Where they stand and go, in order; nothing before the first.
     pub legs: Vec<Leg>,
     /// How they are from each time on, in order.
-    poses: Vec<(f64, Pose)>,
+    pub(super) poses: Vec<(f64, Pose)>,
     /// Which way they look from each time on, in order.
-    faces: Vec<(f64, Facing)>,
+    pub(super) faces: Vec<(f64, Facing)>,
     /// How much footwork that no line writes came before each leg since the last mark or walk, metres.
     slacks: Vec<f64>,
 }
@@ -88,7 +88,8 @@ pub struct Tracks<'p> {
     /// When each phrase begins, and what stands where in it.
     layouts: Vec<(f64, &'p Layout)>,
     fighters: usize,
-    weapons: Vec<Vec<(f64, f64)>>,
+    /// How long the blade in hand is from each time on, in order, metres; 0 for none.
+    pub(super) weapons: Vec<Vec<(f64, f64)>>,
 }
 
 impl Track {
@@ -163,7 +164,7 @@ impl<'p> Tracks<'p> {
         let at = track.at(time)?;
         let (floor, pose) = (self.layout(time).map_or(0.0, |layout| layout.floor(at)), track.pose(time));
         let facing = self.facing(person, time);
-        let blade = self.blade(person, time, (at, floor, facing?));
+        let blade = facing.and_then(|facing| self.blade(person, time, (at, floor, facing)));
         let room = track.build.room(pose);
         Some(Presence { at, floor, facing, pose, room, reach: track.build.reach, blade })
     }

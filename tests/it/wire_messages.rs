@@ -538,5 +538,6 @@ fn run() -> RunSheet {
         feet: vec![a_walk()],
         fighters: vec!["OSK".into()],
         pictures: Some("0123456789abcdef01234567".into()),
+        floor: Some("89abcdef0123456789abcdef".into()),
     }
 }
