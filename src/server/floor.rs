@@ -117,9 +117,7 @@ fn way_through(score: &Score, tracks: &Tracks<'_>, person: usize) -> Option<WayT
         Person::Bystander(id) => score.bystanders.get(id.0)?.name.clone(),
     };
     let look = |(at, facing): &(f64, Facing)| match facing {
-        Facing::Person(other) => {
-            LookAt { at: time(*at), person: Some(small(tracks.place_of(*other))), bearing: None }
-        }
+        Facing::Person(other) => LookAt { at: time(*at), person: Some(small(tracks.place_of(*other))), bearing: None },
         Facing::Degrees(degrees) => LookAt { at: time(*at), person: None, bearing: Some(round(*degrees)) },
     };
     let written = track.legs.iter().enumerate().filter(|(_, leg)| !matches!(leg.cause, Cause::Move(_)));

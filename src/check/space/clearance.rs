@@ -97,8 +97,13 @@ pub struct Approach {
 
 /// To what each blow comes nearest of all that it is not meant for, where that is within `limit` metres; in order.
 pub(super) fn approaches(space: &Space<'_, '_>, near: &Near, limit: f64) -> Vec<Approach> {
-    let least =
-        LeastDistances { bystander: limit, fighter: limit, audience: limit, piece: limit, edge: space.stage.least.edge };
+    let least = LeastDistances {
+        bystander: limit,
+        fighter: limit,
+        audience: limit,
+        piece: limit,
+        edge: space.stage.least.edge,
+    };
     let nearest = |(own, sweep): &(usize, Sweep)| {
         let phrase = space.planned(sweep.of_move)?.phrase_in_range;
         let swing = swing(space, *own, *sweep, phrase)?;
@@ -260,11 +265,7 @@ fn clear_of(space: &Space<'_, '_>, near: &TooNear<'_>, (_, other): (usize, &Trac
 }
 
 /// Walls, furniture and seats that a weapon comes too near to.
-fn things<'t>(
-    space: &Space<'_, '_>,
-    swing: &Swing<'t>,
-    (phrase, least): (usize, LeastDistances),
-) -> Vec<TooNear<'t>> {
+fn things<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, (phrase, least): (usize, LeastDistances)) -> Vec<TooNear<'t>> {
     let Some(layout) = space.tracks.layout_of_phrase(phrase).filter(|_| swing.sweep.armed) else { return Vec::new() };
     let floor = layout.floor(swing.at(swing.sweep.beat).0);
     let pieces = layout.pieces.iter().enumerate();
