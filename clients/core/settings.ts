@@ -32,6 +32,10 @@ export interface Settings {
   language: 'auto' | Language;
   /** HOLD at rest: a dark field with a bright edge, or bright all over. */
   holdLook: 'ember' | 'solid';
+  /** From which side the plan of the stage is looked at. */
+  seen: 'house' | 'stage';
+  /** Whether the plan is on the page while something runs: as is usual for that page, or as was chosen here. */
+  plan: 'auto' | 'on' | 'off';
 }
 
 /** What everybody begins with: quiet and still, but for a hold. */
@@ -52,6 +56,8 @@ export const USUAL: Settings = {
   light: 'auto',
   language: 'auto',
   holdLook: 'ember',
+  seen: 'house',
+  plan: 'auto',
 };
 
 const EITHER = among([true, false]);
@@ -73,6 +79,8 @@ const ALLOWED: { readonly [K in keyof Settings]: (value: unknown) => boolean } =
   light: among(['auto', 'dark', 'light']),
   language: among(['auto', ...TAGS]),
   holdLook: among(['ember', 'solid']),
+  seen: among(['house', 'stage']),
+  plan: among(['auto', 'on', 'off']),
 };
 /** A voice's name is no longer than this. */
 const LONGEST_NAME = 200;

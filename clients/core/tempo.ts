@@ -5,7 +5,7 @@
 import { TICKS_PER_BEAT, type RunSheet, type TempoView } from './wire';
 
 /** The place of a run at a server time, in beats from its first beat; negative in the count-in. */
-export function beatsAt(run: RunSheet, serverUs: number): number | null {
+export function beatsAt(run: Pick<RunSheet, 'tempo' | 'start_us'>, serverUs: number): number | null {
   const first = run.tempo[0];
   if (run.start_us === null || first === undefined) return null;
   const since = serverUs - run.start_us;
@@ -15,7 +15,7 @@ export function beatsAt(run: RunSheet, serverUs: number): number | null {
 }
 
 /** When a place of a run comes, microseconds from its first beat; the way there of `beatsAt`. */
-export function usAt(run: RunSheet, ticks: number): number {
+export function usAt(run: Pick<RunSheet, 'tempo'>, ticks: number): number {
   const stretch = run.tempo.findLast((tempo) => tempo.at_ticks <= ticks) ?? run.tempo[0];
   if (stretch === undefined) return 0;
   const beats = (ticks - stretch.at_ticks) / TICKS_PER_BEAT;

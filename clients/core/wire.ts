@@ -1373,6 +1373,274 @@ name: string,
  */
 by_move: number | null, };
 
+export type FloorSheet = { 
+/**
+ * True where this production says lengths in feet.
+ */
+feet: boolean, 
+/**
+ * The phrases of the whole fight.
+ */
+phrases: Array<FloorPhrase>, 
+/**
+ * The tempo map of the whole fight at performance tempo.
+ */
+tempo: Array<TempoView>, 
+/**
+ * What stands where, each set once.
+ */
+grounds: Array<GroundView>, 
+/**
+ * The fighters, then the bystanders, in the order of the score.
+ */
+people: Array<WayThrough>, 
+/**
+ * What the blows sweep, in order of their beats.
+ */
+sweeps: Array<SweepView>, 
+/**
+ * To what each blow comes nearest of all that it is not meant for, in order.
+ */
+approaches: Array<ApproachView>, };
+
+export type FloorPhrase = { 
+/**
+ * Its name.
+ */
+name: string, 
+/**
+ * Ticks from the first beat of the fight.
+ */
+at_ticks: number, 
+/**
+ * Its length in ticks.
+ */
+length_ticks: number, 
+/**
+ * What stands where in it, by place in `grounds`.
+ */
+ground: number, };
+
+export type GroundView = { 
+/**
+ * The set; nothing for the bare stage.
+ */
+set: string | null, 
+/**
+ * In the order in which they are drawn, from below.
+ */
+things: Array<ThingView>, };
+
+export type ThingView = { 
+/**
+ * What it is.
+ */
+kind: ThingKind, 
+/**
+ * Its name; empty for the playing area.
+ */
+name: string, 
+/**
+ * Its corners in order round it, each to stage left and upstage; the two ends of an edge.
+ */
+corners: [number, number][], 
+/**
+ * How high its top is above the stage floor, how deep it goes down at an edge, or how high the floor of the seats is.
+ */
+height: number | null, 
+/**
+ * How high eyes are above the floor of the seats.
+ */
+eyes: number | null, };
+
+export type ThingKind = "area" | "wing" | "seats" | "level" | "steps" | "piece" | "door" | "edge";
+
+export type WayThrough = { 
+/**
+ * Who.
+ */
+who: string, 
+/**
+ * True for somebody who only stands by.
+ */
+bystander: boolean, 
+/**
+ * How far an arm reaches.
+ */
+reach: number, 
+/**
+ * How tall they are.
+ */
+stature: number, 
+/**
+ * Where they stand and go: when it begins and ends, then the place; or the two ends of a straight way; or of a way round
+ * a middle the middle, the first bearing from it, how far round in degrees, and how far from it it begins and ends. After
+ * the end of one and before the next they stand where it ends.
+ */
+legs: number[][], 
+/**
+ * Which of them the score writes, as a mark or a walk, by place; the others follow from moves.
+ */
+written: Array<number>, 
+/**
+ * How they are from each time on.
+ */
+poses: Array<PoseAt>, 
+/**
+ * Whom or which way they look from each time on.
+ */
+looks: Array<LookAt>, 
+/**
+ * From each time on how long the blade in hand is; 0 for none.
+ */
+blades: [number, number][], };
+
+export type PoseView = "standing" | "ducking" | "jumping" | "kneeling" | "seated" | "lying";
+
+export type PoseAt = { 
+/**
+ * The time.
+ */
+at: number, 
+/**
+ * How.
+ */
+pose: PoseView, };
+
+export type LookAt = { 
+/**
+ * The time.
+ */
+at: number, 
+/**
+ * Whom.
+ */
+person: number | null, 
+/**
+ * Which way: 0 upstage, 90 stage left.
+ */
+bearing: number | null, };
+
+export type SweepView = { 
+/**
+ * Who strikes, by place in `people`.
+ */
+person: number, 
+/**
+ * When it begins.
+ */
+from: number, 
+/**
+ * When it is where it goes.
+ */
+beat: number, 
+/**
+ * When it is over.
+ */
+until: number, 
+/**
+ * How far from the middle of the body.
+ */
+radius: number, 
+/**
+ * How far against the clock from the way they look, degrees.
+ */
+left: number, 
+/**
+ * How far with it.
+ */
+right: number, 
+/**
+ * True when what sweeps is a weapon.
+ */
+armed: boolean, };
+
+export type ApproachView = { 
+/**
+ * When it is nearest.
+ */
+at: number, 
+/**
+ * How near, metres.
+ */
+gap: number, 
+/**
+ * Who strikes.
+ */
+who: string, 
+/**
+ * With what: `cut head`.
+ */
+action: string, 
+/**
+ * Its phrase, by place.
+ */
+phrase: number, 
+/**
+ * Its beat as the score writes it.
+ */
+beat: string, 
+/**
+ * To whom or what.
+ */
+to: string, 
+/**
+ * True for a block of seats.
+ */
+seats: boolean, };
+
+export type DraftFloor = { 
+/**
+ * The fight on the stage; nothing while the text has errors of reading, or where no stage is known.
+ */
+floor: FloorSheet | null, 
+/**
+ * Why there is none, in a sentence.
+ */
+why: string | null, 
+/**
+ * Every mark, and every walk to a place, in the order of the text; those of patterns are not among them.
+ */
+marks: Array<DraftMark>, 
+/**
+ * The lines of the phrases' heads, from 1.
+ */
+phrases: Array<number>, };
+
+export type DraftMark = { 
+/**
+ * The phrase, counted from 0.
+ */
+phrase: number, 
+/**
+ * Who.
+ */
+who: string, 
+/**
+ * The beat at which they set off, as written; nothing for a mark.
+ */
+beat: string | null, 
+/**
+ * The line, from 1.
+ */
+line: number, 
+/**
+ * Where its two numbers begin in the text, in UTF-16 units from the first.
+ */
+from: number, 
+/**
+ * Where they end.
+ */
+to: number, 
+/**
+ * Metres to stage left.
+ */
+x: number, 
+/**
+ * Metres upstage.
+ */
+y: number, };
+
 export type Since = { 
 /**
  * When they ran it, RFC 3339.
@@ -1675,7 +1943,11 @@ bystanders: Array<string>,
 /**
  * The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
  */
-pictures: string | null, };
+pictures: string | null, 
+/**
+ * The name of the fight on the stage's plan, which is asked for at `/floors/…`; nothing where no stage is known.
+ */
+floor: string | null, };
 
 export type PhraseView = { 
 /**

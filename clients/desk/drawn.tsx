@@ -6,6 +6,7 @@ import { fetchHome } from '../part/fetch-home';
 import { TakeHome } from '../part/take-home';
 import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
+import { FoldedPlan } from '../ui/plan-fold';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { drawInto, follow } from '../ui/draw';
@@ -31,7 +32,7 @@ export function draw(page: Page): void {
   if (head !== null) drawInto(head, () => <Top view={view.value} session={page.session} />);
 }
 
-function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
+function Body({ page: { session, key, choices }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
   const stage = stageOf(view);
   const goes = stage === 'count-in' || stage === 'running' || stage === 'held';
@@ -45,6 +46,7 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />
+          {stage !== 'idle' && <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
           {/* In a count-in there is nothing else to look at. */}
           {stage !== 'count-in' && <People view={view} session={session} />}
           {!goes && <Checks view={view} session={session} />}

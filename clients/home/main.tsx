@@ -87,6 +87,7 @@ function ofFile(file: HomeFile): Source {
     },
     clips: async () => file.clips,
     takeHome: null,
+    onThePlan: null,
     store: lastingStore().store,
     // Nothing happens here but what its reader does.
     interrupts: () => () => undefined,

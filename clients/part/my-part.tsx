@@ -54,6 +54,7 @@ export function Part({ source, part, first }: { source: Source; part: string | n
         <>
           <Practice key={fight} lesson={lesson} part={part} source={source} from={from} setFrom={setFrom} />
           {part !== null && <AskMe key={`${fight} asked`} sheet={lesson.sheet} part={part} store={source.store} />}
+          {source.onThePlan?.(lesson, part)}
           {told?.since != null && <News since={told.since} lesson={lesson} />}
           {part !== null && (
             <button type="button" aria-pressed={others} onClick={() => setOthers(!others)}>

@@ -5,12 +5,13 @@ import { runOf, stageOf } from '../core/reading';
 import { walksIn } from '../core/feet';
 import { standsBy } from '../core/near';
 import { seatOf, type Coming, type Seat } from '../core/seat';
-import type { Session } from '../core/session';
 import type { RunSheet } from '../core/wire';
 import { words } from '../core/words';
 import { Beats } from '../ui/beats';
 import { Figure } from '../ui/figure';
+import { PlanNow, usePlanShown } from '../ui/plan-fold';
 import { Stop } from '../ui/powers';
+import type { PhonePage } from './carried';
 import { MyFeet, walksNow } from './feet';
 import { followed } from './following';
 import { Groups } from './groups';
@@ -23,7 +24,8 @@ const NEXT = 34;
 const THEN = 20;
 
 /** The counting screen. It has a fixed frame, so that nothing moves when the words change. */
-export function Counting({ view, session }: { view: View; session: Session }) {
+export function Counting({ view, page }: { view: View; page: PhonePage }) {
+  const { session, choices } = page;
   const looksOn = view.me?.role !== 'performer' || view.me.part === null;
   const fighters = view.run?.fighters ?? [];
   const follows = looksOn && followed.value !== null && fighters.includes(followed.value) ? followed.value : null;
@@ -32,8 +34,9 @@ export function Counting({ view, session }: { view: View; session: Session }) {
   const counts = stageOf(view) === 'count-in';
   const run = runOf(view);
   const walks = run !== null && part !== null && follows === null && walksIn(run, part);
+  const plan = usePlanShown(choices, view.me?.role === 'captain') && run?.floor != null;
   return (
-    <div class="counting" data-counts-in={counts} data-looks-on={looksOn} data-walks={walks}>
+    <div class="counting" data-counts-in={counts} data-looks-on={looksOn} data-walks={walks} data-plan={plan}>
       {shown !== null && view.run !== null && (
         <Beats run={view.run} cue={shown.cue} part={part} late_us={shown.late_us} />
       )}
@@ -48,6 +51,11 @@ export function Counting({ view, session }: { view: View; session: Session }) {
         <StandsBy view={view} part={part} />
       ) : (
         <Own view={view} part={part} follows={follows} />
+      )}
+      {plan && (
+        <div class="plan-row">
+          <PlanNow {...{ view, session, choices, part }} small />
+        </div>
       )}
     </div>
   );

@@ -32,7 +32,7 @@ function Body({ page, view }: { page: PhonePage; view: PhonePage['session']['vie
           {!counting(view) && <Stop view={view} session={session} />}
         </div>
       )}
-      {counting(view) && <Counting view={view} session={session} />}
+      {counting(view) && <Counting view={view} page={page} />}
       {stage === 'places' && <Places view={view} page={page} />}
       {stage !== null && !counting(view) && stage !== 'places' && <Standing view={view} page={page} />}
       {stage === null && <p class="lead">{words.stageUnknown}</p>}

@@ -5,8 +5,8 @@ import { askJson } from '../core/asking';
 import { lastingStore } from '../core/browser';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
-import { whatHappens } from '../core/reading';
-import type { PartSheet, SoundClips } from '../core/wire';
+import { stageOf, whatHappens } from '../core/reading';
+import type { Lesson, PartSheet, SoundClips } from '../core/wire';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
 import type { Source } from '../part/source';
@@ -28,12 +28,29 @@ export function MyPart({ view, page }: { view: View; page: Page }) {
   );
 }
 
-function ofServer({ key, session }: Page): Source {
+// The same page, whatever it is told meanwhile: what plays on it goes on.
+function OnThePlan({ page, lesson, part }: { page: Page; lesson: Lesson; part: string | null }) {
+  const { floor, fight, moves } = lesson.sheet;
+  if (floor === null) return null;
+  const [stage, link] = [stageOf(page.session.view), page.session.view.link];
+  const busy = link !== 'linked' || stage === 'count-in' || stage === 'running' || stage === 'held';
+  return (
+    <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-scrub')}>
+      {({ ScrubFloor }) => (
+        <ScrubFloor key={floor} id={floor} choices={page.choices} {...{ fight, moves, part, busy }} />
+      )}
+    </Fold>
+  );
+}
+
+function ofServer(page: Page): Source {
+  const { key, session } = page;
   const { noAnswer } = words.myPart;
   return {
     read: (fight, part) => askJson<PartSheet>('part', key, { fight, part }, noAnswer),
     clips: async (fight) => (await askJson<SoundClips>('part/sounds', key, { fight }, noAnswer)).clips,
     takeHome: (part) => fetchHome(key, part),
+    onThePlan: (lesson, part) => <OnThePlan key={`${lesson.sheet.fight} plan`} {...{ page, lesson, part }} />,
     store: lastingStore().store,
     interrupts: (stop) => {
       let before = whatHappens(session.view);

@@ -11,6 +11,7 @@ import type { PhonePage } from './carried';
 import { MyMark, TheirMarks } from './feet';
 import { MyPart } from './my-part';
 import { BeforeStandingBy } from './standing-by';
+import { Plan } from './plan';
 import { Settings } from './settings';
 
 /** The screen at places. */
@@ -57,6 +58,7 @@ export function Places({ view, page }: { view: View; page: PhonePage }) {
           ))}
         </section>
       )}
+      <Plan view={view} page={page} />
       <MyPart view={view} page={page} />
       <Settings view={view} page={page} />
     </>

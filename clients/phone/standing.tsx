@@ -8,6 +8,7 @@ import { Later } from '../ui/later';
 import { Note } from '../ui/note';
 import type { PhonePage } from './carried';
 import { MyPart } from './my-part';
+import { Plan } from './plan';
 import { Settings } from './settings';
 
 /** The screen while nothing moves. */
@@ -44,6 +45,7 @@ export function Standing({ view, page }: { view: View; page: PhonePage }) {
         </div>
       )}
       {about !== null && <Note key={about.hold} hold={about} session={page.session} />}
+      {stage !== 'idle' && <Plan view={view} page={page} />}
       {stage !== 'held' && <MyPart view={view} page={page} />}
       {stage !== 'held' && (
         <Later load={() => import('../ui/near-miss')}>

@@ -9,6 +9,7 @@ import type { ReviewAsked } from '../core/wire';
 import { words } from '../core/words/review';
 import { Checks } from '../desk/checks';
 import { pageOf } from '../ui/enter';
+import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -77,6 +78,11 @@ function Body({ page, study, view, go }: Props) {
       <Newcomers view={view} session={page.session} />
       <Bar study={study} go={go} />
       <Before view={view} session={page.session} />
+      <Fold class="plan-now" summary={words.onThePlan} load={() => import('./replay')}>
+        {({ Replay }) => (
+          <Replay personalKey={page.key} choices={page.choices} view={view} fight={study.filter.value.fight} />
+        )}
+      </Fold>
       <div class="review-columns" data-told={study.told.value !== null}>
         <Markup study={study} tell={tell} />
         <Story study={study} view={view} session={page.session} close={close} />

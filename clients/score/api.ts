@@ -4,6 +4,7 @@ import type {
   CompareAsked,
   Compared,
   Draft,
+  DraftFloor,
   DraftPicture,
   DraftReport,
   Formatted,
@@ -29,6 +30,7 @@ export class Api {
   check = (draft: Draft): Promise<DraftReport> => this.#ask('check', draft);
   format = (draft: Draft): Promise<Formatted> => this.#ask('format', draft);
   preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
+  floor = (draft: Draft): Promise<DraftFloor> => this.#ask('floor', draft);
   picture = (asked: PictureAsked): Promise<DraftPicture> => this.#ask('picture', asked);
   begin = (fight: string): Promise<ScoreText> => this.#ask('new', { fight });
   compare = (asked: CompareAsked): Promise<Compared> => this.#ask('compare', asked);

@@ -8,6 +8,7 @@ import type { Page } from '../core/page';
 import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words/score';
+import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -93,6 +94,9 @@ function Body({ page, studio, api, hearing, view }: Props) {
         </div>
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
           <Pictured studio={studio} api={api} line={line} />
+          <Fold class="plan-now" summary={words.onThePlan} load={() => import('./planned')}>
+            {({ Planned }) => <Planned {...{ studio, api, view, line }} choices={page.choices} />}
+          </Fold>
           <Findings
             findings={report?.report.findings ?? null}
             leftOut={report?.report.left_out ?? 0}

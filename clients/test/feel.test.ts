@@ -177,6 +177,7 @@ const SHEET: RunSheet = {
   fight: 'The Salt Stair',
   weapons: null,
   pictures: null,
+  floor: null,
   begins: null,
   drive: 'clock',
   beats_per_bar: 4,

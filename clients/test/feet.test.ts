@@ -33,7 +33,7 @@ const mark = (who: string, phrase: number, rest: Partial<FeetView> = {}): FeetVi
 const run = (feet: FeetView[]): RunSheet => ({
   ...{ run: 1, generation: 1, revision: '', fight: '', weapons: null, drive: 'clock', beats_per_bar: 4, count_in: 4 },
   ...{ start_us: 0, length_ticks: 96_000, tempo: [], begins: null, moves: [], fighters: ['A', 'B'], pictures: null },
-  ...{ near: [], bystanders: [] },
+  ...{ near: [], bystanders: [], floor: null },
   phrases: [{ phrase: 0, name: 'one', at_ticks: 0, length_ticks: 96_000, at_us: 0, percent: 100 }],
   feet,
 });

@@ -165,6 +165,7 @@ const sheet = (moves: MoveView[], more: Partial<RunSheet> = {}): RunSheet => ({
   near: [],
   bystanders: [],
   pictures: null,
+  floor: null,
   ...more,
 });
 

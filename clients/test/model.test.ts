@@ -194,6 +194,7 @@ describe('from a view', () => {
     fight: '',
     weapons: null,
     pictures: null,
+    floor: null,
     drive: 'clock',
     beats_per_bar: 4,
     count_in: 4,

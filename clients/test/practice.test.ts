@@ -38,7 +38,7 @@ function lessonBy(random: (below: number) => number): Lesson {
   });
   const sheet = {
     ...{ run: 0, generation: 0, beats_per_bar: 2 + random(4), count_in: 0, start_us: null, length_ticks: at },
-    ...{ revision: '', fight: 'F', weapons: null, pictures: null, begins: null, drive: 'clock' as const },
+    ...{ revision: '', fight: 'F', weapons: null, pictures: null, floor: null, begins: null, drive: 'clock' as const },
     ...{ phrases: laid, moves, fighters: NAMES, feet: [], near: [], bystanders: [] },
     tempo: [{ at_ticks: 0, length_ticks: at, at_us: 0, from_bpm: bpm, to_bpm: bpm }],
   };

@@ -37,6 +37,7 @@ function sheet(moves: MoveView[], bpm: number, beats: number): RunSheet {
     count_in: 4,
     start_us: 0,
     pictures: null,
+    floor: null,
     begins: null,
   };
   return {

@@ -17,6 +17,7 @@ function sheet(tempo: TempoView[]): RunSheet {
     weapons: null,
     begins: null,
     pictures: null,
+    floor: null,
     drive: 'clock',
   };
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::figure::{Drawn, Pictures};
 use crate::score::model::{BystanderId, FighterId, Person, Score};
 use crate::score::vocabulary::Texts;
+use crate::stage::Floor;
 use crate::stage::Passage;
 use crate::timeline::PlannedMove;
 
@@ -33,6 +34,8 @@ pub struct Fight {
     pub pictures: Arc<Pictures>,
     /// What passes near whoever only stands by, as it is at performance tempo.
     pub passages: Arc<[Passage]>,
+    /// The stage that it is done on; nothing where none is known, as of a fight that comes from the journal.
+    pub floor: Option<Arc<Floor>>,
 }
 
 impl Fight {
@@ -51,6 +54,7 @@ impl Fight {
             drill: false,
             pictures: Arc::default(),
             passages: Arc::default(),
+            floor: None,
         }
     }
 

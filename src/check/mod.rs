@@ -14,6 +14,7 @@ mod time;
 pub use body::start::{InHand, Posture, Stand, starts};
 pub use fastest::{Fastest, MoveFactor, MoveLimit, PhraseLimit};
 pub use rules::HouseRules;
+pub use space::Approach;
 
 use crate::score::model::{Score, Span};
 use crate::score::problem::Problem;
@@ -70,6 +71,12 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
 
 /// So many uses of a pattern are pointed at from one finding in it.
 const MOST_USES: usize = 8;
+
+/// To what each blow of a fight comes nearest of all that it is not meant for, where that is within `limit` metres, in order;
+/// nothing where no stage is known.
+pub fn approaches(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules, limit: f64) -> Vec<Approach> {
+    space::approaches(&Scene::new(score, vocabulary, rules), limit)
+}
 
 /// Takes over the places of a finding that is made again elsewhere: the other uses of its pattern.
 fn also_at(first: &mut Problem, later: &mut Problem) {

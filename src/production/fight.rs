@@ -19,6 +19,7 @@ use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
 use crate::score::vocabulary::Vocabulary;
 use crate::score::{Reading, read};
+use crate::stage::{Floor, StagePlan};
 
 /// As much of a score file as is read: more than a score may have, so that the reader of scores says that it is too long.
 const MOST_BYTES: u64 = 16 * 1024 * 1024;
@@ -123,29 +124,38 @@ impl Fight {
     }
 
     /// The fight as a call takes it, written in those words, with its sets of weapons; nothing when the text has errors.
-    pub(super) fn playable(&self, words: &Vocabulary) -> Option<call::Fight> {
+    pub(super) fn playable(&self, words: &Vocabulary, stage: Option<&Arc<StagePlan>>) -> Option<call::Fight> {
         let sets = self.with_sets.iter().filter_map(|set| {
             let (errors, warnings) = (set.errors, set.warnings);
-            let fight = self.kept(&set.vocabulary, set.score.as_ref()?, errors, warnings);
+            let fight = self.kept(&set.vocabulary, stage, set.score.as_ref()?, (errors, warnings));
             Some(Arc::new(call::Fight { weapons: Some(set.weapons.clone()), ..fight }))
         });
         let count = |severity| counted(self.as_written(), severity);
-        let fight = self.kept(words, self.score()?, count(Severity::Error), count(Severity::Warning));
+        let found = (count(Severity::Error), count(Severity::Warning));
+        let fight = self.kept(words, stage, self.score()?, found);
         Some(call::Fight { sets: sets.collect(), ..fight })
     }
 
     /// The score in those words as a run keeps it: a whole text, with the patterns that lie in other files.
-    fn kept(&self, words: &Vocabulary, score: &Score, errors: usize, warnings: usize) -> call::Fight {
+    fn kept(
+        &self,
+        words: &Vocabulary,
+        stage: Option<&Arc<StagePlan>>,
+        score: &Score,
+        (errors, warnings): (usize, usize),
+    ) -> call::Fight {
         let whole = self.reading.whole.as_ref();
         let alone = whole.and_then(|whole| read(whole, &self.file, words).score);
         let score = alone.unwrap_or_else(|| score.clone());
+        let text = whole.map_or(self.text(), String::as_str).to_owned();
         call::Fight {
+            floor: stage.map(|stage| Arc::new(Floor::of(&text, &words.texts, stage))),
             vocabulary: words.texts.clone(),
             pictures: Arc::new(Pictures::of(&score, words)),
             passages: self.checked.as_ref().map_or_else(Arc::default, |checked| checked.passages.as_slice().into()),
             score,
             revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
-            text: whole.map_or(self.text(), String::as_str).to_owned(),
+            text,
             errors,
             warnings,
             weapons: None,
@@ -162,7 +172,7 @@ impl Fight {
             let as_begun = read(&text);
             let errors = as_begun.count(Severity::Error);
             let drawn = (errors > 0).then(|| read(&in_hand)).filter(|drawn| drawn.count(Severity::Error) < errors);
-            let fight = drawn.unwrap_or(as_begun).playable(judge.vocabulary)?;
+            let fight = drawn.unwrap_or(as_begun).playable(judge.vocabulary, judge.rules.stage.as_ref())?;
             let drill = |fight: Arc<call::Fight>| Arc::new(call::Fight { drill: true, ..Arc::unwrap_or_clone(fight) });
             let sets = fight.sets.into_iter().map(drill).collect();
             Some(call::Fight { drill: true, sets, ..fight })

@@ -86,7 +86,7 @@ impl Judge {
 
     /// A fight that was read here, as a call takes it; nothing when its text has errors.
     pub fn playable(&self, fight: &Fight) -> Option<call::Fight> {
-        fight.playable(&self.vocabulary)
+        fight.playable(&self.vocabulary, self.rules.stage.as_ref())
     }
 
     /// Whose rules and words these are, as a sentence for people.

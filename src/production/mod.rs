@@ -110,7 +110,7 @@ impl Production {
     /// The fights that can be run: those whose scores have no errors of reading, then the patterns in them by themselves.
     pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
         let judge = JudgedBy { vocabulary: &self.vocabulary, rules: &self.rules, sets: &self.sets };
-        let fights = self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary));
+        let fights = self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary, self.rules.stage.as_ref()));
         let drills = self.fights.iter().flat_map(|fight| fight.drills(&judge, self.config.drill_rounds));
         let mut playable: Vec<crate::call::Fight> = fights.collect();
         for drill in drills {

@@ -19,6 +19,7 @@ mod ending;
 mod entrance;
 mod feet;
 mod fights;
+mod floor;
 mod foot;
 mod freezer;
 mod gate;
@@ -65,6 +66,7 @@ mod writer;
 
 pub use directory::NoRandomness;
 pub use ending::End;
+pub use floor::floor_sheet;
 pub use freezer::Freezer;
 pub use hosts::own_name;
 pub use pages_open::MOST_PAGES;

@@ -193,6 +193,7 @@ pub(super) fn run_sheet(run: &Run, generation: Generation) -> wire::RunSheet {
         fighters: fight.score.fighters.iter().map(|fighter| fighter.name.clone()).collect(),
         bystanders: fight.score.bystanders.iter().map(|bystander| bystander.name.clone()).collect(),
         pictures: fight.pictures.id().map(str::to_owned),
+        floor: fight.floor.as_ref().map(|floor| floor.id.clone()),
     }
 }
 

@@ -5,6 +5,7 @@
 mod blow;
 mod body;
 mod concealed;
+mod floor;
 mod leg;
 pub mod nearest;
 mod outline;
@@ -25,6 +26,7 @@ mod view;
 pub use blow::{Blow, Near, Needs};
 pub use body::{BODY_RADIUS, Build, Pose, Room};
 pub use concealed::{Audience, Concealed, Passes, concealed};
+pub use floor::Floor;
 pub use leg::{Cause, Leg, Way};
 pub use outline::Outline;
 pub use passage::{Beside, Passage, passages};

@@ -76,6 +76,7 @@ pub struct Tracks<'p> {
     /// When each phrase begins, and what stands where in it.
     pub(super) layouts: Vec<(f64, &'p Layout)>,
     pub(super) fighters: usize,
+    /// How long the blade in hand is from each time on, in order, metres; 0 for none.
     pub(super) weapons: Vec<Vec<(f64, f64)>>,
 }
 
@@ -149,7 +150,7 @@ impl<'p> Tracks<'p> {
         let at = track.at(time)?;
         let (floor, pose) = (self.layout(time).map_or(0.0, |layout| layout.floor(at)), track.pose(time));
         let facing = self.facing(person, time);
-        let blade = self.blade(person, time, (at, floor, facing?));
+        let blade = facing.and_then(|facing| self.blade(person, time, (at, floor, facing)));
         let room = track.build.room(pose);
         Some(Presence { at, floor, facing, pose, room, reach: track.build.reach, blade })
     }

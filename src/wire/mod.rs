@@ -3,6 +3,7 @@
 //! The pages' TypeScript types are generated from these (see [`typescript`]).
 
 mod codec;
+mod floor;
 mod part;
 mod pieces;
 mod quick;
@@ -16,6 +17,7 @@ mod to_server;
 mod typescript;
 
 pub use codec::{MAX_FRAME, PROTOCOL, WireError, decode, encode};
+pub use floor::*;
 pub use part::*;
 pub use pieces::Pieces;
 pub use quick::quick_hold;

@@ -50,6 +50,9 @@ pub struct RunSheet {
     pub bystanders: Vec<String>,
     /// The name of its moves' pictures, which are asked for at `/pictures/…`; nothing where there are none.
     pub pictures: Option<String>,
+    /// The name of the fight on the stage's plan, which is asked for at `/floors/…`; nothing where no stage is known.
+    #[serde(default)]
+    pub floor: Option<String>,
 }
 
 /// A run begins in the middle of a phrase.

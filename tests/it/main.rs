@@ -18,6 +18,7 @@ mod emergency_stop;
 mod engine;
 mod export;
 mod figure_style;
+mod floor;
 mod fuzz;
 mod heard;
 mod hostile_text;

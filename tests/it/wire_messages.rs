@@ -550,5 +550,6 @@ fn run() -> RunSheet {
         fighters: vec!["OSK".into()],
         bystanders: vec!["PELL".into()],
         pictures: Some("0123456789abcdef01234567".into()),
+        floor: Some("89abcdef0123456789abcdef".into()),
     }
 }

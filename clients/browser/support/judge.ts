@@ -27,8 +27,10 @@ export async function runsOut(page: Page): Promise<string[]> {
     const edge = document.documentElement.clientWidth + 0.5;
     const moves = (element: Element | null): boolean =>
       element !== null && (/auto|scroll/.test(getComputedStyle(element).overflowX) || moves(element.parentElement));
+    // A drawing shows nothing beside its frame.
+    const inDrawing = (element: Element): boolean => element instanceof SVGElement && element.ownerSVGElement !== null;
     const out = [...document.querySelectorAll('body *')].filter(
-      (element) => element.getBoundingClientRect().right > edge && !moves(element.parentElement),
+      (element) => !inDrawing(element) && element.getBoundingClientRect().right > edge && !moves(element.parentElement),
     );
     return out.map((element) => element.outerHTML.slice(0, 120));
   });

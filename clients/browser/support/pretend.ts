@@ -165,6 +165,7 @@ export const run: RunSheet = {
   fight: 'The Salt Stair',
   weapons: 'wood',
   pictures: null,
+  floor: null,
   drive: 'clock',
   beats_per_bar: 4,
   count_in: 4,

@@ -3,6 +3,7 @@
 import type { Words } from './whole';
 import type { BesideView, Caller, HandView, HoldView, Lack, MoveView } from '../wire';
 import { counting } from './counting';
+import { plan } from './de-plan';
 
 const counted = counting('de');
 /** Meter mit höchstens einer Stelle. */
@@ -753,6 +754,10 @@ export const words: Words = {
   onMark: 'auf der Position',
   whereUnknown: 'wo, sagt die Partitur nicht',
   nearMissesOf: (count: number) => `Beinahe-Unfälle dieser Kampfprobe${count === 0 ? '' : `: ${count}`}`,
+  onThePlan: 'Auf dem Plan',
+  planNow: 'Der Bühnenplan, während es läuft',
+  planNowOf: { auto: 'wie üblich', on: 'gezeigt', off: 'nicht gezeigt' },
+  plan,
   feet: {
     name: 'Meine Füße',
     mark: (where: string) => `Deine Position: ${where}`,

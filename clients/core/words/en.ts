@@ -2,6 +2,7 @@
 // this one (`en-*.ts`), so that no other page carries them.
 import type { USUAL_REASONS } from '../wire';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
+import type { Settings } from '../settings';
 import { plural } from './english';
 
 const metres = (distance: number): string =>
@@ -281,6 +282,9 @@ export const words = {
   onMark: 'on the mark',
   whereUnknown: 'the score does not say where',
   nearMissesOf: (count: number) => `Near misses of this call${count === 0 ? '' : `: ${count}`}`,
+  onThePlan: 'On the plan',
+  planNow: 'The plan of the stage while it runs',
+  planNowOf: { auto: 'as usual', on: 'shown', off: 'not shown' } satisfies Record<Settings['plan'], string>,
   feet: {
     name: 'My feet',
     mark: (where: string) => `Your mark: ${where}`,

@@ -8,7 +8,7 @@ use super::near::Near;
 use super::{Space, told};
 use crate::score::problem::{Problem, Severity};
 use crate::stage::nearest::{Least, least_below};
-use crate::stage::{EXACT, Outline, Swing, Track, Vec2};
+use crate::stage::{EXACT, LeastDistances, Outline, Sweep, Swing, Track, Vec2};
 
 /// No body takes up more room, metres: whoever lies, whichever way, and is as tall as may be written.
 const MOST_RADIUS: f64 = 1.3;
@@ -40,7 +40,7 @@ pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
         let Some(planned) = space.planned(sweep.of_move) else { continue };
         let phrase = planned.phrase_in_range;
         let Some(swing) = Swing::of(space.tracks, planned, (*own, *sweep), space.span_of(phrase)) else { continue };
-        for one in people(space, near, &swing).into_iter().chain(things(space, &swing, phrase)) {
+        for one in too_near(space, near, &swing, (phrase, space.stage.least)) {
             match found.get_mut(&(phrase, *own, one.whom)) {
                 Some((least, times)) if least.gap <= one.gap + EXACT => *times += 1,
                 Some(worse) => *worse = (one, worse.1 + 1),
@@ -59,22 +59,73 @@ pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
     found.into_values().filter_map(told_of).collect()
 }
 
+/// How near what a blow sweeps comes to something that it is not meant for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Approach {
+    /// When it is nearest, seconds from the first beat.
+    pub time: f64,
+    /// How near, metres: no more than it is, and at most a centimetre less.
+    pub gap: f64,
+    /// The move, by its place in the plan.
+    pub of_move: usize,
+    /// To whom or what, by name.
+    pub to: String,
+    /// True for a block of seats.
+    pub seats: bool,
+}
+
+/// To what each blow comes nearest of all that it is not meant for, where that is within `limit` metres; in order.
+pub(super) fn approaches(space: &Space<'_, '_>, near: &Near, limit: f64) -> Vec<Approach> {
+    let least = LeastDistances {
+        bystander: limit,
+        fighter: limit,
+        audience: limit,
+        piece: limit,
+        edge: space.stage.least.edge,
+    };
+    let nearest = |(own, sweep): &(usize, Sweep)| {
+        let planned = space.planned(sweep.of_move)?;
+        let phrase = planned.phrase_in_range;
+        let swing = Swing::of(space.tracks, planned, (*own, *sweep), space.span_of(phrase))?;
+        let all = too_near(space, near, &swing, (phrase, least));
+        let one = all.into_iter().min_by(|one, other| one.gap.total_cmp(&other.gap))?;
+        let layout = space.tracks.layout_of_phrase(phrase);
+        let to = match one.whom {
+            Whom::Person(person) => space.name(person).to_owned(),
+            Whom::Piece(piece) => layout?.pieces.get(piece)?.name.clone(),
+            Whom::Seats(seats) => layout?.seats.get(seats)?.name.clone(),
+        };
+        let seats = matches!(one.whom, Whom::Seats(_));
+        Some(Approach { time: one.at, gap: one.gap, of_move: sweep.of_move, to, seats })
+    };
+    space.tracks.sweeps.iter().filter_map(nearest).collect()
+}
+
+/// Everybody and everything for which a blow is not meant and to which it comes nearer than is allowed.
+fn too_near<'t>(
+    space: &Space<'_, '_>,
+    near: &Near,
+    swing: &Swing<'t>,
+    (phrase, least): (usize, LeastDistances),
+) -> Vec<TooNear<'t>> {
+    people(space, near, swing, least).into_iter().chain(things(space, swing, (phrase, least))).collect()
+}
+
 /// People for whom it is not meant and who come too near.
-fn people<'t>(space: &Space<'_, '_>, near: &Near, swing: &Swing<'t>) -> Vec<TooNear<'t>> {
-    let least = space.stage.least;
+fn people<'t>(space: &Space<'_, '_>, near: &Near, swing: &Swing<'t>, least: LeastDistances) -> Vec<TooNear<'t>> {
     let far = swing.sweep.radius + least.bystander.max(least.fighter) + MOST_RADIUS;
     let far = far + swing.rate * (swing.span.1 - swing.span.0);
     let (from, _) = swing.at(swing.sweep.beat);
     let there = near.within(&[from], far, swing.span).into_iter();
     let others = there.filter(|&it| it != swing.own && swing.partner.is_none_or(|(partner, _)| partner != it));
-    others.filter_map(|person| one(space, swing, person)).collect()
+    others.filter_map(|person| one(space, swing, person, least)).collect()
 }
 
-fn one<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, person: usize) -> Option<TooNear<'t>> {
+fn one<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, person: usize, least: LeastDistances) -> Option<TooNear<'t>> {
     let other = space.tracks.people.get(person)?;
     other.at(swing.span.0)?;
     let room = other.room(swing.span.0, swing.span.1);
-    let allowed = if space.is_bystander(person) { space.stage.least.bystander } else { space.stage.least.fighter };
+    let allowed = if space.is_bystander(person) { least.bystander } else { least.fighter };
     let rise = swing.rise(space.tracks, other.at(swing.sweep.beat)?);
     if !swing.sweep.is_as_high_as(rise + room.low, rise + room.high) {
         return None;
@@ -126,14 +177,14 @@ fn clear_of(space: &Space<'_, '_>, near: &TooNear<'_>, (_, other): (usize, &Trac
 }
 
 /// Walls, furniture and seats that a weapon comes too near to.
-fn things<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, phrase: usize) -> Vec<TooNear<'t>> {
+fn things<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, (phrase, least): (usize, LeastDistances)) -> Vec<TooNear<'t>> {
     let Some(layout) = space.tracks.layout_of_phrase(phrase).filter(|_| swing.sweep.armed) else { return Vec::new() };
     let floor = layout.floor(swing.at(swing.sweep.beat).0);
     let pieces = layout.pieces.iter().enumerate();
     let pieces = pieces.filter(|(_, piece)| swing.sweep.is_as_high_as(-floor, piece.height - floor));
-    let pieces = pieces.map(|(at, it)| (&it.outline, Whom::Piece(at), space.stage.least.piece));
+    let pieces = pieces.map(|(at, it)| (&it.outline, Whom::Piece(at), least.piece));
     let seats = layout.seats.iter().enumerate();
-    let seats = seats.map(|(at, it)| (&it.outline, Whom::Seats(at), space.stage.least.audience));
+    let seats = seats.map(|(at, it)| (&it.outline, Whom::Seats(at), least.audience));
     let near = |(outline, whom, allowed): (&Outline, Whom, f64)| {
         let Least { value, at } = gap_to(swing, outline, allowed)?;
         Some(TooNear { swing: *swing, whom, gap: value.max(0.0), at, allowed })

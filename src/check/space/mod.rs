@@ -20,6 +20,16 @@ use crate::units::Ticks;
 use super::point_at_use;
 use super::scene::Scene;
 
+pub use clearance::Approach;
+
+/// To what each blow of a fight comes nearest of all that it is not meant for, where that is within `limit` metres; in order.
+pub(super) fn approaches(scene: &Scene<'_>, limit: f64) -> Vec<Approach> {
+    let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };
+    let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
+    let space = Space { scene, stage, tracks: &tracks };
+    clearance::approaches(&space, &near::Near::of(&space), limit)
+}
+
 /// M501 … V903.
 pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };

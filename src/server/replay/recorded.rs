@@ -188,6 +188,7 @@ impl FightText {
             weapons: self.weapons.clone(),
             sets: sets.collect::<Result<_, String>>()?,
             drill: self.drill,
+            floor: None,
         })
     }
 }

@@ -4,6 +4,7 @@
 
 mod begin;
 mod draft;
+mod on_stage;
 mod presence;
 mod revisions;
 mod save;
@@ -86,6 +87,7 @@ pub(super) fn router(scores: Scores) -> Router {
         .route("/api/scores/format", post(format))
         .route("/api/scores/preview", post(preview))
         .route("/api/scores/picture", post(picture))
+        .route("/api/scores/floor", post(on_stage::floor))
         .route("/api/scores/save", post(save::save))
         .route("/api/scores/new", post(begin::begin))
         .route("/api/scores/compare", post(compare))

@@ -48,6 +48,7 @@ pub(super) struct Study {
 pub(super) fn router(study: Study) -> Router {
     Router::new()
         .route("/pictures/{id}", get(pictures))
+        .route("/floors/{id}", get(floor))
         .route("/api/part", post(part))
         .route("/api/part/sounds", post(sounds))
         .route("/api/part/home", post(at_home))
@@ -71,6 +72,22 @@ async fn pictures(State(study): State<Study>, Path(id): Path<String>) -> Respons
     ];
     match drawn.await {
         Ok(body) => (headers, Body::from(body)).into_response(),
+        Err(no) => no.into_response(),
+    }
+}
+
+/// The fight of that name on its stage. As with pictures no key is asked for: the name is known to whoever was told of the run.
+async fn floor(State(study): State<Study>, Path(id): Path<String>) -> Response {
+    const GONE: &str = "This fight is not on the plan here any more. Load the page again.\n";
+    let Some(floor) = study.house.fights.floor(&id) else { return (StatusCode::NOT_FOUND, GONE).into_response() };
+    let headers = [
+        (header::CONTENT_TYPE, "application/json"),
+        (header::CACHE_CONTROL, "no-store"),
+        (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    ];
+    match off_the_loop(move || floor.told()).await {
+        Ok(body) if body.is_empty() => (StatusCode::NOT_FOUND, GONE).into_response(),
+        Ok(body) => (headers, Body::from(body.to_vec())).into_response(),
         Err(no) => no.into_response(),
     }
 }
