@@ -16,6 +16,7 @@ mod clock_vectors;
 mod effects;
 mod emergency_stop;
 mod engine;
+mod evening;
 mod export;
 mod figure_style;
 mod fuzz;

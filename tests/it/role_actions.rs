@@ -4,7 +4,9 @@
 
 use futures_util::future::join_all;
 use holdfast::call::{Role, Way};
-use holdfast::wire::{DoorAsk, DriveKind, HoldTap, Setup, SoundAsk, Stage, State, ToMember, ToServer};
+use holdfast::wire::{
+    DoorAsk, DriveKind, HoldTap, OrderItem, PlannedView, Setup, SoundAsk, Stage, State, ToMember, ToServer,
+};
 
 use crate::support::fights::fight_of;
 use crate::support::house::House;
@@ -38,6 +40,18 @@ fn setup(drive: DriveKind) -> Setup {
     Setup { fight: "The Quay".into(), weapons: None, from: 0, from_move: None, to: 1, percent: 100, count_in: 0, drive }
 }
 
+fn item() -> OrderItem {
+    let planned = PlannedView {
+        fight: "The Quay".into(),
+        weapons: None,
+        from: None,
+        to: None,
+        percent: Some(50),
+        count_in: None,
+    };
+    OrderItem { item: None, planned, done: None }
+}
+
 fn tap(state: &State) -> HoldTap {
     let (tapped_us, screen_cue, reason) = (None, None, None);
     HoldTap { tap: "one".into(), generation: state.generation, queued: false, tapped_us, screen_cue, reason }
@@ -64,6 +78,11 @@ fn rows() -> Vec<Row> {
             ToServer::NearMiss { run: state.run, place: None, named: false, reason: None, note: Some("close".into()) }
         }),
         row("places", Call::Idle, DESK, |state| ToServer::Places { setup: setup(DriveKind::Step), seen: state.last_event }),
+        row("give the order", Call::Idle, DESK, |_| ToServer::Order { items: vec![item()], seen: 0 }),
+        row("places for an item", Call::Idle, DESK, |state| ToServer::PlacesFor { item: 1, seen: state.last_event }),
+        row("cast somebody", Call::Idle, DESK, |_| {
+            ToServer::Cast { fight: "The Quay".into(), part: "OSK".into(), member: Some(PERFORMER) }
+        }),
         row("start", Call::Places, DESK, |state| {
             ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event }
         }),
@@ -105,6 +124,9 @@ fn asks(message: &ToServer) -> bool {
         | ToServer::Ready { .. }
         | ToServer::TakePart { .. }
         | ToServer::Places { .. }
+        | ToServer::PlacesFor { .. }
+        | ToServer::Order { .. }
+        | ToServer::Cast { .. }
         | ToServer::Start { .. }
         | ToServer::Step { .. }
         | ToServer::Speed { .. }

@@ -218,7 +218,7 @@ fn parts_to_play(call: &Call) -> Vec<PartChoice> {
     let mut choices: Vec<PartChoice> = Vec::new();
     for fighter in call.fights().iter().flat_map(|fight| &fight.score.fighters) {
         if choices.iter().all(|choice| choice.part != fighter.name) {
-            let holder = call.roster().holder_of(&fighter.name);
+            let holder = call.keeper_of(&fighter.name);
             let taken_by = holder.map(|(_, member)| member.name.clone());
             choices.push(PartChoice { part: fighter.name.clone(), taken_by });
         }
@@ -243,7 +243,7 @@ fn part_given(
     if !call.fights().iter().any(|fight| fight.fighter(&part).is_some()) {
         return Err(format!("Nobody called {part} fights in this production. Choose a part from the list."));
     }
-    match call.roster().holder_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
+    match call.keeper_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
         None => Ok(Some(part)),
         Some((holder, _)) if holder == instead_of => Ok(Some(part)),
         Some((holder, _)) if holder == claims => Ok(None),

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
-use holdfast::call::{Fight, Role, Settings, Why};
+use holdfast::call::{Fight, Role, Settings, UsualEvening, Why};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::{Limits, Production};
@@ -114,6 +114,7 @@ impl House {
             hold_on_lost_link,
             before_call: Vec::new(),
             why: Why::default(),
+            evening: UsualEvening::default(),
         };
         let bare = Serving::bare(data.to_owned(), fights, settings, Sound::null(clock), clock);
         Serving { production: "The Harbour Company".into(), patience: LONG, ..bare }
