@@ -2,8 +2,6 @@
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words';
-import { fetchHome } from '../part/fetch-home';
-import { TakeHome } from '../part/take-home';
 import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
@@ -31,9 +29,28 @@ export function draw(page: Page): void {
   if (head !== null) drawInto(head, () => <Top view={view.value} session={page.session} />);
 }
 
+// How far the evening is; nothing without an order.
+function howFar(view: Page['session']['view']): string | null {
+  const items = view.tonight?.items ?? [];
+  if (items.length === 0) return null;
+  const now = items.findIndex(({ stands }) => stands === 'now');
+  const done = items.filter(({ stands }) => stands === 'done').length;
+  return now < 0 ? words.tonight.doneOf(done, items.length) : words.tonight.here(now + 1, items.length);
+}
+
+// How many parts nobody plays in what is to be done tonight; of everything, where there is no order.
+function openTonight(view: Page['session']['view']): number {
+  const items = view.tonight?.items ?? [];
+  const fights = new Set(items.filter(({ stands }) => stands !== 'done').map(({ planned }) => planned.fight));
+  const casts = (view.casts ?? []).filter(({ fight }) => items.length === 0 || fights.has(fight));
+  return new Set(casts.flatMap(({ parts }) => parts.filter(({ member }) => member === null).map(({ part }) => part)))
+    .size;
+}
+
 function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
   const stage = stageOf(view);
+  const beside = howFar(view);
   const goes = stage === 'count-in' || stage === 'running' || stage === 'held';
   return (
     <>
@@ -45,6 +62,16 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />
+          {beside !== null && (goes || stage === 'places') && stage !== 'count-in' && (
+            <Fold class="whole-order" summary={beside} load={() => import('./tonight')}>
+              {({ TonightBeside }) => <TonightBeside view={view} />}
+            </Fold>
+          )}
+          {!goes && view.casts !== null && view.casts.length > 0 && (
+            <Fold class="who-plays" summary={words.castsOpen(openTonight(view))} load={() => import('./casts')}>
+              {({ Casts }) => <Casts view={view} session={session} />}
+            </Fold>
+          )}
           {/* In a count-in there is nothing else to look at. */}
           {stage !== 'count-in' && <People view={view} session={session} />}
           {!goes && <Checks view={view} session={session} />}
@@ -52,7 +79,11 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
           {!goes && <House state={view.state} />}
         </div>
       </div>
-      {(stage === 'idle' || stage === 'complete') && <TakeHome takeHome={(part) => fetchHome(key, part)} part={null} />}
+      {(stage === 'idle' || stage === 'complete') && (
+        <Fold class="take-home-fold" summary={words.myPart.takeHomeTitle} load={() => import('./take-home')}>
+          {({ TakeHomeAll }) => <TakeHomeAll personalKey={key} />}
+        </Fold>
+      )}
       <Holds view={view} session={session} />
       <Fold
         class="near-misses"

@@ -8,6 +8,7 @@ import { lastingStore } from '../core/browser';
 /** What can have a key, and the key it has before anybody has chosen. */
 export const USUAL_KEYS = {
   places: 'p',
+  placesNext: 't',
   restart: 'r',
   restartMove: 'm',
   start: 'b',

@@ -95,6 +95,7 @@ mod server_signing;
 mod server_sound_page;
 mod server_sounds;
 mod server_terminal;
+mod server_tonight;
 mod server_trial;
 mod server_twice;
 mod server_why;

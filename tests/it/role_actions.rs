@@ -3,7 +3,7 @@
 //! director, observer), written by hand; HOLD is in it because nobody can be refused it.
 
 use futures_util::future::join_all;
-use holdfast::call::{Role, Way};
+use holdfast::call::{Planned, Role, UsualEvening, Way};
 use holdfast::wire::{
     DoorAsk, DriveKind, HoldTap, OrderItem, PlannedView, Setup, SoundAsk, Stage, State, ToMember, ToServer,
 };
@@ -38,6 +38,13 @@ const SOUND: &[Role] = &[Role::Desk, Role::Sound];
 
 fn setup(drive: DriveKind) -> Setup {
     Setup { fight: "The Quay".into(), weapons: None, from: 0, from_move: None, to: 1, percent: 100, count_in: 0, drive }
+}
+
+/// An evening with one item, whose number is 1.
+fn usual() -> UsualEvening {
+    let (weapons, from, to, percent, count_in) = (None, None, None, Some(50), None);
+    let order = vec![Planned { fight: "The Quay".into(), weapons, from, to, percent, count_in }];
+    UsualEvening { order, ..UsualEvening::default() }
 }
 
 fn item() -> OrderItem {
@@ -197,7 +204,8 @@ const ANSWERS_THE_LAST: [&str; 3] = ["has left", "Parts stay as they are", "give
 async fn refused(row: &Row, role: Role) -> Option<String> {
     let folder = tempfile::tempdir().unwrap();
     let house =
-        House::open_checking(folder.path(), vec![fight_of("The Quay", 20.0, &[&[0, 8, 16], &[0]])], &["floor"]).await;
+        House::open_planned(folder.path(), vec![fight_of("The Quay", 20.0, &[&[0, 8, 16], &[0]])], &["floor"], usual())
+            .await;
     let (mut desk, _) = Raw::join(&house.address(Role::Desk), "Ines").await;
     let (_lotte, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let (mut asker, _) = Raw::join(&house.address(role), "Sanne").await;

@@ -1,6 +1,8 @@
 // The sentences and words that more than one page shows, in English. Those of one page alone are in files of their own beside
 // this one (`en-*.ts`), so that no other page carries them.
-import type { USUAL_REASONS } from '../wire';
+import type { About } from '../tonight';
+import type { USUAL_REASONS, PlannedView } from '../wire';
+import { minutes } from './minutes';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
 import { plural } from './english';
 
@@ -126,6 +128,10 @@ export const words = {
     stopped: 'Stopped. Wait for places.',
     complete: 'The run is over. Wait for places.',
   } satisfies Record<Stage, string>,
+  callOver: 'The call is over.',
+  wholeOrder: 'Tonight’s order',
+  somethingElse: 'Choose something else',
+  castsOpen: (count: number) => (count === 0 ? 'Who plays tonight' : `Who plays tonight: ${count} without a player`),
   stageNextDesk: {
     idle: 'Choose what is run, then call places.',
     places: 'Places are called.',
@@ -412,6 +418,7 @@ export const words = {
   keysRefused: 'That key cannot be chosen. Take a letter, a digit or a sign.',
   deed: {
     places: 'Call places',
+    placesNext: 'Places for what is next tonight',
     restart: 'Places from the phrase that broke',
     restartMove: 'Places from the move that broke',
     start: 'Start',
@@ -465,6 +472,24 @@ export const words = {
   },
 
   // The sound page.
+
+  tonight: {
+    what: ({ fight, weapons, from, to, percent }: PlannedView): string => {
+      const phrases = from === null && to === null ? '' : from === to ? `, ${from}` : `, ${from ?? ''} – ${to ?? ''}`;
+      const speed = percent === null ? 'walk-through' : `${percent}\u00a0%`;
+      return `${fight}${phrases}${weapons === null ? '' : `, ${weapons}`}, ${speed}`;
+    },
+    left: (count: number, { seconds, unknown }: About): string => {
+      const known = seconds === 0 ? '' : `: ${minutes(seconds)} by earlier calls`;
+      const not = unknown === 0 ? '' : seconds === 0 ? ': no past time' : `, and ${unknown} with no past time`;
+      return `${count} to do${known}${not}`;
+    },
+    allDone: 'All of it is done.',
+    placesFor: (number: number, what: string) => `Call places for ${number}: ${what}`,
+    nobodyPlays: (parts: string[]) => `Nobody plays ${parts.join(', ')}`,
+    here: (now: number, of: number) => `Tonight: ${now} of ${of} now.`,
+    doneOf: (done: number, of: number) => `Tonight: ${done} of ${of} done.`,
+  },
 
   record: {
     title: 'Before the call',

@@ -5,12 +5,14 @@ import { alone } from './en-alone';
 import { feels } from './en-feels';
 import { home } from './en-home';
 import { nearMiss } from './en-near-miss';
+import { ordering } from './en-ordering';
 import { review } from './en-review';
 import { score } from './en-score';
 import { sounds } from './en-sound';
+import { order } from './en-tonight';
 
 /** English, whole. No page loads it. */
-export const english = { ...words, alone, feels, home, nearMiss, review, score, sounds };
+export const english = { ...words, alone, feels, home, nearMiss, ordering, review, score, sounds, order };
 
 /** A language: for every word of English one of its own, for every sentence one that is given the same. */
 export type Words = Same<typeof english>;

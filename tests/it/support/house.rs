@@ -94,10 +94,16 @@ impl House {
         House::serve(serving).await
     }
 
-    /// The same, whose company checks these things before a call.
-    pub(crate) async fn open_checking(data: &Path, fights: Vec<Arc<Fight>>, checks: &[&str]) -> House {
+    /// The same, whose company checks these things before a call and has that order and those covers on an evening.
+    pub(crate) async fn open_planned(
+        data: &Path,
+        fights: Vec<Arc<Fight>>,
+        checks: &[&str],
+        usual: UsualEvening,
+    ) -> House {
         let mut serving = House::serving(data, fights, Vec::new());
         serving.settings.before_call = checks.iter().map(|check| (*check).to_owned()).collect();
+        serving.settings.evening = usual;
         House::serve(serving).await
     }
 
