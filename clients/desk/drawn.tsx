@@ -32,19 +32,14 @@ export function draw(page: Page): void {
 // How far the evening is; nothing without an order.
 function howFar(view: Page['session']['view']): string | null {
   const items = view.tonight?.items ?? [];
-  if (items.length === 0) return null;
   const now = items.findIndex(({ stands }) => stands === 'now');
-  const done = items.filter(({ stands }) => stands === 'done').length;
-  return now < 0 ? words.tonight.doneOf(done, items.length) : words.tonight.here(now + 1, items.length);
+  return items.length === 0 ? null : now < 0 ? words.wholeOrder : words.tonight.here(now + 1, items.length);
 }
 
-// How many parts nobody plays in what is to be done tonight; of everything, where there is no order.
-function openTonight(view: Page['session']['view']): number {
-  const items = view.tonight?.items ?? [];
-  const fights = new Set(items.filter(({ stands }) => stands !== 'done').map(({ planned }) => planned.fight));
-  const casts = (view.casts ?? []).filter(({ fight }) => items.length === 0 || fights.has(fight));
-  return new Set(casts.flatMap(({ parts }) => parts.filter(({ member }) => member === null).map(({ part }) => part)))
-    .size;
+// How many parts nobody plays, over all fights.
+function openParts(view: Page['session']['view']): number {
+  const parts = (view.casts ?? []).flatMap((cast) => cast.parts);
+  return new Set(parts.filter(({ member }) => member === null).map(({ part }) => part)).size;
 }
 
 function Body({ page: { session, key }, view }: { page: Page; view: Page['session']['view'] }) {
@@ -68,7 +63,7 @@ function Body({ page: { session, key }, view }: { page: Page; view: Page['sessio
             </Fold>
           )}
           {!goes && view.casts !== null && view.casts.length > 0 && (
-            <Fold class="who-plays" summary={words.castsOpen(openTonight(view))} load={() => import('./casts')}>
+            <Fold class="who-plays" summary={words.castsOpen(openParts(view))} load={() => import('./casts')}>
               {({ Casts }) => <Casts view={view} session={session} />}
             </Fold>
           )}

@@ -20,10 +20,7 @@ export function Next({ view, session, main }: Props & { main: boolean }) {
   if (items.length === 0) return null;
   return (
     <div class="next-tonight">
-      <p>
-        {words.tonight.doneOf(items.length - left.length, items.length)}{' '}
-        {left.length === 0 ? words.tonight.allDone : words.tonight.left(left.length, about(left))}
-      </p>
+      <p>{left.length === 0 ? words.tonight.allDone : words.tonight.left(left.length, about(left))}</p>
       <PlacesNext view={view} session={session} main={main} />
     </div>
   );

@@ -15,7 +15,7 @@ export function Tonight({ view }: { view: View }) {
   return (
     <section class="card tonight">
       <p class="lead" role="status">
-        {now < 0 ? words.tonight.doneOf(done, items.length) : words.tonight.here(now + 1, items.length)}
+        {now < 0 ? words.order.doneOf(done, items.length) : words.tonight.here(now + 1, items.length)}
         <br />
         {me.role === 'performer' ? (
           <Needed items={items} member={me.member} />

@@ -867,9 +867,9 @@ export const words: Words = {
     placesFor: (number: number, what: string) => `Auf Position rufen für ${number}: ${what}`,
     nobodyPlays: (parts: string[]) => `Niemand spielt ${parts.join(', ')}`,
     here: (now: number, of: number) => `Heute Abend: jetzt ${now} von ${of}.`,
-    doneOf: (done: number, of: number) => `Heute Abend: ${done} von ${of} getan.`,
   },
   order: {
+    doneOf: (done: number, of: number) => `Heute Abend: ${done} von ${of} getan.`,
     title: 'Heute Abend',
     time: (seconds: number | null): string => (seconds === null ? 'keine frühere Zeit' : minutes(seconds)),
     stands: { 'to-do': 'offen', now: 'jetzt', done: 'getan' },

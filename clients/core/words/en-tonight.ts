@@ -4,6 +4,7 @@ import { minutes } from './minutes';
 
 /** The words of tonight's whole order. */
 export const order = {
+  doneOf: (done: number, of: number) => `Tonight: ${done} of ${of} done.`,
   title: 'Tonight',
   time: (seconds: number | null): string => (seconds === null ? 'no past time' : minutes(seconds)),
   stands: { 'to-do': 'to do', now: 'now', done: 'done' },

@@ -411,30 +411,6 @@ export const words = {
   keysTitle: 'Keys of this desk',
   keysShow: 'Show keys',
   keysHide: 'Hide keys',
-  keysText:
-    'They work while nobody types in a field. Esc is always HOLD. The space bar starts nothing, whatever is chosen here.',
-  keysSwitch: 'Keys',
-  keysPress: 'press a key',
-  keysRefused: 'That key cannot be chosen. Take a letter, a digit or a sign.',
-  deed: {
-    places: 'Call places',
-    placesNext: 'Places for what is next tonight',
-    restart: 'Places from the phrase that broke',
-    restartMove: 'Places from the move that broke',
-    start: 'Start',
-    step: 'Step',
-    stepBack: 'Step back',
-    slower: 'Slower by 5 %',
-    faster: 'Faster by 5 %',
-    fromBack: 'From an earlier phrase',
-    fromOn: 'From a later phrase',
-    toBack: 'To an earlier phrase',
-    toOn: 'To a later phrase',
-    release: 'Release …',
-    stop: 'Stop …',
-    note: 'Write a note',
-  },
-
   dismiss: 'Read',
 
   // The desk, besides what it shares with the phones.
@@ -488,7 +464,6 @@ export const words = {
     placesFor: (number: number, what: string) => `Call places for ${number}: ${what}`,
     nobodyPlays: (parts: string[]) => `Nobody plays ${parts.join(', ')}`,
     here: (now: number, of: number) => `Tonight: ${now} of ${of} now.`,
-    doneOf: (done: number, of: number) => `Tonight: ${done} of ${of} done.`,
   },
 
   record: {

@@ -2,6 +2,7 @@
 import type { Same } from '.';
 import { words } from './en';
 import { alone } from './en-alone';
+import { deed, keyList } from './en-deeds';
 import { feels } from './en-feels';
 import { home } from './en-home';
 import { nearMiss } from './en-near-miss';
@@ -12,7 +13,20 @@ import { sounds } from './en-sound';
 import { order } from './en-tonight';
 
 /** English, whole. No page loads it. */
-export const english = { ...words, alone, feels, home, nearMiss, ordering, review, score, sounds, order };
+export const english = {
+  ...words,
+  alone,
+  deed,
+  ...keyList,
+  feels,
+  home,
+  nearMiss,
+  ordering,
+  review,
+  score,
+  sounds,
+  order,
+};
 
 /** A language: for every word of English one of its own, for every sentence one that is given the same. */
 export type Words = Same<typeof english>;
