@@ -185,6 +185,7 @@ fn journal(events: usize) -> tempfile::TempDir {
                 count_in: 4,
                 drive: "clock".into(),
                 server_us: us,
+                item: None,
                 cast: Vec::new(),
             };
             journal.record(Record::of(utc(us), begun));

@@ -14,7 +14,8 @@ use std::process::{Command, ExitCode};
 use std::sync::Arc;
 
 use holdfast::call::{
-    Act, Before, Call, Drive, Fight, Input, MemberId, Puller, Pulling, Role, Settings, SetupRequest, Tap, Why,
+    Act, Before, Call, Drive, Fight, Input, MemberId, Puller, Pulling, Role, Settings, SetupRequest, Tap, UsualEvening,
+    Why,
 };
 use holdfast::check::{HouseRules, check};
 use holdfast::clock::{ClockEstimator, Exchange, MemberTime};
@@ -228,6 +229,7 @@ fn calling(times: u32) {
             hold_on_lost_link: Vec::new(),
             before_call: Vec::new(),
             why: Why::default(),
+            evening: UsualEvening::default(),
         };
         let before = Before { sessions: 0, last_run: 0, last_hold: 0 };
         let mut call = Call::new(settings, vec![Arc::clone(&fight)], before);

@@ -81,6 +81,7 @@ fn run(journal: &Journal, begin: Timestamp, now_us: &mut i64, run: u32, fight: &
         count_in: 4,
         drive: "clock".into(),
         server_us: *now_us,
+        item: None,
         cast: cast.collect(),
     };
     journal.record(Record::of(at, begun.clone()));

@@ -3,8 +3,10 @@ import type {
   AttendanceView,
   CheckView,
   DeviceView,
+  FightCastView,
   FightChoice,
   HoldRecord,
+  ItemView,
   MemberView,
   MissingPart,
   NearMisses,
@@ -32,6 +34,10 @@ export interface Told {
   why: { reasons: string[]; near_misses: NearMisses } | null;
   /** How many near misses there were in this call, and the last of them. */
   nearMisses: { count: number; misses: NearMissView[] } | null;
+  /** How often tonight's order was changed, and the order. */
+  tonight: { version: number; items: ItemView[] } | null;
+  /** Who plays what tonight, by fight. */
+  casts: FightCastView[] | null;
 }
 
 /** Nothing was told. */
@@ -46,6 +52,8 @@ export const NOT_TOLD: Told = {
   missing: null,
   why: null,
   nearMisses: null,
+  tonight: null,
+  casts: null,
 };
 
 /** What changes of what is known by what is told. */
@@ -79,6 +87,10 @@ export function toldOf(known: Told, tells: SubjectTold): Partial<Told> {
       return { why: { reasons: tells.reasons, near_misses: tells.near_misses } };
     case 'near-misses':
       return { nearMisses: { count: tells.count, misses: tells.misses } };
+    case 'tonight':
+      return { tonight: { version: tells.version, items: tells.items } };
+    case 'casts':
+      return { casts: tells.fights };
   }
 }
 

@@ -1,6 +1,6 @@
 // Generated from src/wire and src/rules.rs by `cargo test`; do not edit. HOLDFAST_WRITE=1 cargo test typescript writes it anew.
 
-export const PROTOCOL = 7;
+export const PROTOCOL = 8;
 
 /**
  * How often each side says "I am here", µs.
@@ -247,7 +247,36 @@ setup: Setup,
  * The last event that the person's screen had shown ([`crate::wire::State::last_event`]): if the call stands
  * elsewhere since, it is refused.
  */
-seen: string, } | { "kind": "start", 
+seen: string, } | { "kind": "places-for", 
+/**
+ * The item ([`crate::wire::ItemView::item`]).
+ */
+item: number, 
+/**
+ * As in [`ToServer::Places`].
+ */
+seen: string, } | { "kind": "order", 
+/**
+ * The items, in order; [`crate::call::MOST_ITEMS`] at the most.
+ */
+items: Array<OrderItem>, 
+/**
+ * The version on the screen ([`crate::wire::SubjectTold::Tonight`]): if somebody has changed the order since, it is
+ * refused.
+ */
+seen: number, } | { "kind": "cast", 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * Whom; nothing leaves it to whoever usually has the part.
+ */
+member: number | null, } | { "kind": "start", 
 /**
  * The generation of the places that are meant.
  */
@@ -767,6 +796,10 @@ setup: Setup | null,
  */
 run: number | null, 
 /**
+ * True from the end of a call until another begins: everybody may go.
+ */
+over: boolean, 
+/**
  * The speed that was asked for from the next phrase on, and which phrase that is.
  */
 next_speed: NextSpeed | null, 
@@ -935,7 +968,7 @@ reason: string | null,
  */
 screen: Spot | null, };
 
-export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing" | "why" | "near-misses";
+export type Subject = "roster" | "devices" | "holds" | "fights" | "troubles" | "checks" | "attendance" | "missing" | "why" | "near-misses" | "tonight" | "casts";
 
 export type SubjectTold = { "subject": "roster", 
 /**
@@ -1021,7 +1054,19 @@ count: number,
 /**
  * The last of them, newest first.
  */
-misses: Array<NearMissView>, };
+misses: Array<NearMissView>, } | { "subject": "tonight", 
+/**
+ * How often it was changed: whoever changes it names this.
+ */
+version: number, 
+/**
+ * The items, in order.
+ */
+items: Array<ItemView>, } | { "subject": "casts", 
+/**
+ * The fights.
+ */
+fights: Array<FightCastView>, };
 
 export type MemberView = { 
 /**
@@ -1846,6 +1891,115 @@ reason: string | null,
  * What was noted, its first [`NOTE_TOLD`] characters.
  */
 note: string | null, };
+
+export type ItemView = { 
+/**
+ * Its number.
+ */
+item: number, 
+/**
+ * What is to be done.
+ */
+planned: PlannedView, 
+/**
+ * Whether it is done.
+ */
+stands: ItemStands, 
+/**
+ * Why it cannot be done by the scores as they are now, in a sentence.
+ */
+cannot: string | null, 
+/**
+ * Who plays in it, by number.
+ */
+players: Array<number>, 
+/**
+ * Its parts that nobody plays.
+ */
+open: Array<string>, 
+/**
+ * How long it took in the middle of the last times, from its places to its end, seconds; nothing where it was never done
+ * like this.
+ */
+about_s: number | null, };
+
+export type ItemStands = "to-do" | "now" | "done";
+
+export type PlannedView = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * The set of weapons; nothing for those that the score names.
+ */
+weapons: string | null, 
+/**
+ * The first phrase; nothing for the fight's first.
+ */
+from: string | null, 
+/**
+ * The last phrase; nothing for the fight's last.
+ */
+to: string | null, 
+/**
+ * Percent of performance tempo, 10 to 150; nothing in a walk-through, move by move.
+ */
+percent: number | null, 
+/**
+ * Beats of count-in; nothing for the house's usual.
+ */
+count_in: number | null, };
+
+export type OrderItem = { 
+/**
+ * Which one it is; nothing for a new one.
+ */
+item: number | null, 
+/**
+ * What is to be done.
+ */
+planned: PlannedView, 
+/**
+ * Whether it is done; nothing leaves that as it is.
+ */
+done: boolean | null, };
+
+export type FightCastView = { 
+/**
+ * The fight.
+ */
+fight: string, 
+/**
+ * Its parts, in the score's order.
+ */
+parts: Array<PartCastView>, };
+
+export type PartCastView = { 
+/**
+ * The fighter.
+ */
+part: string, 
+/**
+ * Who plays it, by number; nothing when nobody does.
+ */
+member: number | null, 
+/**
+ * What they are called.
+ */
+person: string | null, 
+/**
+ * True when the desk has cast them for tonight.
+ */
+chosen: boolean, 
+/**
+ * For whom they cover; where nobody plays it, who is noted as absent and had it.
+ */
+usually: string | null, 
+/**
+ * Who covers the part by the production's list, the first to be asked first.
+ */
+covers: Array<string>, };
 
 export type ReasonView = { 
 /**

@@ -8,11 +8,13 @@ import type { Session } from '../core/session';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import { BeginAt } from '../ui/begin-at';
+import { Fold, Later } from '../ui/later';
 import { Asked, NoHoldCall } from '../ui/parts';
-import { EndSigned } from './checks';
 import { useKey } from './keys';
 import { Key, shortcut } from './key';
-import { foundIn, lastAtFirst, SetupForm } from './setup-form';
+import { Next } from './next';
+import { SetupForm } from './setup-form';
+import { foundIn, lastAtFirst } from './found';
 import { LEAST_PERCENT, MOST_PERCENT, SPEED_STEP } from './speed';
 
 interface Props {
@@ -34,6 +36,9 @@ export function Call({ view, session, personalKey }: Props & { personalKey: stri
     setDraft(null);
   };
   const over = stage === null || still;
+  // With an order its next item is the usual wish, and what is chosen here another.
+  const ordered = (view.tonight?.items.length ?? 0) > 0;
+  const usualWish = stage !== 'places' && !(view.tonight?.items ?? []).some(({ stands }) => stands === 'to-do');
   useKey('places', setup !== null && still ? () => places(setup) : null);
   useSetupKeys(fights, setup, still && stage !== null, setDraft);
   // While something goes, or is held, nothing is chosen: what is to be done stands with the run.
@@ -51,15 +56,21 @@ export function Call({ view, session, personalKey }: Props & { personalKey: stri
       {stage === 'places' && <BeginAt view={view} />}
       {stage === 'places' && <Start view={view} session={session} />}
       {stage === 'stopped' && <FromLastHold view={view} places={places} />}
+      {stage !== 'places' && <Next view={view} session={session} main={stage !== 'stopped'} />}
+      {stage !== 'places' && (
+        <Fold class="whole-order" summary={words.wholeOrder} load={() => import('./ordering')}>
+          {({ Ordering }) => <Ordering view={view} session={session} chosen={setup} personalKey={personalKey} />}
+        </Fold>
+      )}
       {setup === null ? (
         <p>{view.fights === null ? words.stageUnknown : words.noFights}</p>
       ) : (
         still && (
-          <Choice folded={stage === 'places'}>
+          <Choice summary={stage === 'places' ? words.changeRun : ordered ? words.somethingElse : null}>
             <SetupForm fights={fights} setup={setup} change={setDraft} personalKey={personalKey} />
             <button
               type="button"
-              class={stage === 'places' ? undefined : 'main'}
+              class={usualWish ? 'main' : undefined}
               data-starts
               aria-keyshortcuts={shortcut('places')}
               onClick={() => places(setup)}
@@ -92,20 +103,23 @@ function EndCall({ view, session }: Props) {
       {(close) => (
         <>
           <p>{words.endCallAsk}</p>
-          <EndSigned view={view} session={session} close={close} />
+          <Later load={() => import('./end-signed')}>
+            {({ EndSigned }) => <EndSigned view={view} session={session} close={close} />}
+          </Later>
         </>
       )}
     </Asked>
   );
 }
 
-// While places are called, another choice is out of the way until it is asked for.
-function Choice({ folded, children }: { folded: boolean; children: ComponentChildren }) {
-  if (!folded) return <>{children}</>;
+// While places are called, and where an order says what is next, another choice is out of the way until it is asked for.
+function Choice({ summary, children }: { summary: string | null; children: ComponentChildren }) {
+  const [open, setOpen] = useState(false);
+  if (summary === null) return <>{children}</>;
   return (
-    <details>
-      <summary>{words.changeRun}</summary>
-      {children}
+    <details open={open} onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>{summary}</summary>
+      {open && children}
     </details>
   );
 }

@@ -6,6 +6,7 @@ import { clockOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { CheckView } from '../core/wire';
 import { words } from '../core/words';
+import { Fold } from '../ui/later';
 import { Asked } from '../ui/parts';
 
 interface Props {
@@ -26,6 +27,7 @@ export function FoldedChecks({ view, session }: Props) {
 /** The checks and who is there; whoever may not sign sees them all the same. */
 export function Checks({ view, session }: Props) {
   const role = view.me?.role;
+  const absent = (view.attendance ?? []).filter(({ present }) => !present).map(({ person }) => person);
   return (
     <section class="checks">
       <h2>{words.record.title}</h2>
@@ -33,7 +35,11 @@ export function Checks({ view, session }: Props) {
       {view.checks !== null && (
         <Signing view={view} session={session} checks={view.checks} maySign={role === 'desk' || role === 'captain'} />
       )}
-      {role === 'desk' && <Attendance view={view} session={session} />}
+      {role === 'desk' && (
+        <Fold class="attendance" summary={words.record.attendance(absent)} load={() => import('./attendance')}>
+          {({ Attendance }) => <Attendance view={view} session={session} />}
+        </Fold>
+      )}
     </section>
   );
 }
@@ -131,78 +137,5 @@ function Sign({ check: { check, signed }, sign }: { check: CheckView; sign: Sign
         )}
       </Asked>
     </div>
-  );
-}
-
-// Everybody who plays or could play, and whoever the desk named: one touch each.
-function Attendance({ view, session }: Props) {
-  const [name, setName] = useState('');
-  const noted = view.attendance ?? [];
-  const performers = (view.roster ?? []).filter(({ role }) => role === 'performer');
-  const people = [...new Set([...performers.map((row) => row.name), ...noted.map(({ person }) => person)])];
-  const attend = (person: string, present: boolean): void => session.ask({ kind: 'attend', person, present });
-  return (
-    <details>
-      <summary>{words.record.attendance(noted.filter(({ present }) => !present).map(({ person }) => person))}</summary>
-      <p class="hint">{words.record.attendanceHint}</p>
-      <ul class="checklist">
-        {people.map((person) => {
-          const present = noted.find((each) => each.person === person)?.present;
-          return (
-            <li key={person}>
-              <span>{person}</span>
-              <div class="choices" role="group" aria-label={person}>
-                <button type="button" aria-pressed={present === true} onClick={() => attend(person, true)}>
-                  {words.record.present}
-                </button>
-                <button type="button" aria-pressed={present === false} onClick={() => attend(person, false)}>
-                  {words.record.absent}
-                </button>
-              </div>
-            </li>
-          );
-        })}
-      </ul>
-      <form
-        class="row"
-        onSubmit={(event) => {
-          event.preventDefault();
-          if (name.trim() === '') return;
-          attend(name.trim(), false);
-          setName('');
-        }}
-      >
-        <label>
-          {words.record.somebodyElse}
-          <input
-            maxLength={40}
-            autocomplete="off"
-            value={name}
-            onInput={(event) => setName(event.currentTarget.value)}
-          />
-        </label>
-        <button type="submit">{words.record.noteAbsent}</button>
-      </form>
-    </details>
-  );
-}
-
-/** The line under the record of a call: who signs it. The call ends with it, signed or not. */
-export function EndSigned({ view, session, close }: Props & { close(): void }) {
-  const [by, setBy] = useState(view.me?.name ?? '');
-  const end = (): void => {
-    session.ask({ kind: 'end-call', signed_by: by.trim() === '' ? null : by.trim() });
-    close();
-  };
-  return (
-    <>
-      <label>
-        {words.record.signsRecord}
-        <input maxLength={40} autocomplete="off" value={by} onInput={(event) => setBy(event.currentTarget.value)} />
-      </label>
-      <button type="button" class="main" onClick={end}>
-        {words.endCallSure}
-      </button>
-    </>
   );
 }

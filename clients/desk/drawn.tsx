@@ -2,8 +2,6 @@
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words';
-import { fetchHome } from '../part/fetch-home';
-import { TakeHome } from '../part/take-home';
 import { Fold } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { FoldedPlan } from '../ui/plan-fold';
@@ -32,9 +30,23 @@ export function draw(page: Page): void {
   if (head !== null) drawInto(head, () => <Top view={view.value} session={page.session} />);
 }
 
+// How far the evening is; nothing without an order.
+function howFar(view: Page['session']['view']): string | null {
+  const items = view.tonight?.items ?? [];
+  const now = items.findIndex(({ stands }) => stands === 'now');
+  return items.length === 0 ? null : now < 0 ? words.wholeOrder : words.tonight.here(now + 1, items.length);
+}
+
+// How many parts nobody plays, over all fights.
+function openParts(view: Page['session']['view']): number {
+  const parts = (view.casts ?? []).flatMap((cast) => cast.parts);
+  return new Set(parts.filter(({ member }) => member === null).map(({ part }) => part)).size;
+}
+
 function Body({ page: { session, key, choices }, view }: { page: Page; view: Page['session']['view'] }) {
   if (view.state === null) return null;
   const stage = stageOf(view);
+  const beside = howFar(view);
   const goes = stage === 'count-in' || stage === 'running' || stage === 'held';
   return (
     <>
@@ -47,6 +59,16 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
         <div class="desk-column side">
           <Amiss view={view} />
           {stage !== 'idle' && <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
+          {beside !== null && (goes || stage === 'places') && stage !== 'count-in' && (
+            <Fold class="whole-order" summary={beside} load={() => import('./tonight')}>
+              {({ TonightBeside }) => <TonightBeside view={view} />}
+            </Fold>
+          )}
+          {!goes && view.casts !== null && view.casts.length > 0 && (
+            <Fold class="who-plays" summary={words.castsOpen(openParts(view))} load={() => import('./casts')}>
+              {({ Casts }) => <Casts view={view} session={session} />}
+            </Fold>
+          )}
           {/* In a count-in there is nothing else to look at. */}
           {stage !== 'count-in' && <People view={view} session={session} />}
           {!goes && <Checks view={view} session={session} />}
@@ -54,7 +76,11 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
           {!goes && <House state={view.state} />}
         </div>
       </div>
-      {(stage === 'idle' || stage === 'complete') && <TakeHome takeHome={(part) => fetchHome(key, part)} part={null} />}
+      {(stage === 'idle' || stage === 'complete') && (
+        <Fold class="take-home-fold" summary={words.myPart.takeHomeTitle} load={() => import('./take-home')}>
+          {({ TakeHomeAll }) => <TakeHomeAll personalKey={key} />}
+        </Fold>
+      )}
       <Holds view={view} session={session} />
       <Fold
         class="near-misses"

@@ -1,7 +1,8 @@
 // The desk's keys in a list: what each does, another one for it, all of them on or off. Fetched when somebody asks for it.
 import { useState } from 'preact/hooks';
-import { words } from '../core/words';
-import { choose, keys, keysOn, turnKeys, type Deed } from './keys';
+import { words } from '../core/words/deeds';
+import { choose, turnKeys } from './key-choice';
+import { keys, keysOn, type Deed } from './keys';
 
 /** The list. */
 export function List() {

@@ -8,6 +8,7 @@ import { lastingStore } from '../core/browser';
 /** What can have a key, and the key it has before anybody has chosen. */
 export const USUAL_KEYS = {
   places: 'p',
+  placesNext: 't',
   restart: 'r',
   restartMove: 'm',
   start: 'b',
@@ -29,8 +30,9 @@ export type Deed = keyof typeof USUAL_KEYS;
 /** Which key each has. */
 export type Binding = Record<Deed, string>;
 
-const NAME = 'holdfast.desk-keys';
-const { store } = lastingStore();
+/** Where the keys are kept, and under which name. */
+export const NAME = 'holdfast.desk-keys';
+export const { store } = lastingStore();
 
 /** The keys as they are. */
 export const keys = signal<Binding>(kept());
@@ -64,25 +66,8 @@ export function listenToKeys(): void {
   });
 }
 
-/** Gives a deed another key; whatever had that key before takes the old one. False for a key that cannot be had. */
-export function choose(deed: Deed, key: string): boolean {
-  const chosen = key.toLowerCase();
-  if ([...chosen].length !== 1 || chosen.trim() === '') return false;
-  const before = keys.value;
-  const other = deedOf(before, chosen);
-  keys.value = { ...before, ...(other === null ? {} : { [other]: before[deed] }), [deed]: chosen };
-  store.set(NAME, JSON.stringify(keys.value));
-  return true;
-}
-
-/** Switches the keys on or off as a whole. */
-export function turnKeys(on: boolean): void {
-  keysOn.value = on;
-  if (on) store.remove(`${NAME}.off`);
-  else store.set(`${NAME}.off`, 'yes');
-}
-
-function deedOf(binding: Binding, key: string): Deed | null {
+/** What has that key. */
+export function deedOf(binding: Binding, key: string): Deed | null {
   return (Object.keys(binding) as Deed[]).find((deed) => binding[deed] === key.toLowerCase()) ?? null;
 }
 

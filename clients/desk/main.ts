@@ -17,6 +17,8 @@ const SHOWS = [
   'missing',
   'why',
   'near-misses',
+  'tonight',
+  'casts',
 ] as const;
 
 const page = bringUp({ fits: (role) => role === 'desk', shows: () => SHOWS, holdKey: HOLD_KEY, carried: null });

@@ -1,12 +1,12 @@
 // Everybody: part, ready, link, in sight, clock, how late cues came out. Words as well as marks, never colour alone.
 import { useState } from 'preact/hooks';
-import { dayAndTime } from '../core/day';
 import type { View } from '../core/model';
 import { counting, stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import { milliseconds } from '../core/vitals';
-import type { DeviceView, DoorAsk, MemberView } from '../core/wire';
+import type { DeviceView, MemberView } from '../core/wire';
 import { words } from '../core/words';
+import { Later } from '../ui/later';
 
 /** A screen with room for everybody at any time: there nothing is folded away. */
 const ROOMY = matchMedia('(min-width: 2400px)');
@@ -33,7 +33,9 @@ function Roster({ view, session }: { view: View; session: Session }) {
     <section>
       <h2>{words.rosterTitle}</h2>
       {view.roster?.length === 0 && <p>{words.rosterEmpty}</p>}
-      {!fixed && <SameAll roster={roster} session={session} />}
+      {!fixed && roster.some(({ claims }) => claims !== null) && (
+        <Later load={() => import('./same')}>{({ SameAll }) => <SameAll roster={roster} session={session} />}</Later>
+      )}
       {roster.length > 0 && (
         <div class="scroll" role="region" aria-label={words.rosterTitle} tabIndex={0}>
           <table>
@@ -145,70 +147,22 @@ function Row(props: RowProps) {
       {claimed !== null && !fixed && (
         <tr>
           <td colSpan={words.rosterColumns.length}>
-            <Same row={row} name={claimed} session={session} />
+            <Later load={() => import('./same')}>
+              {({ Same }) => <Same row={row} name={claimed} session={session} />}
+            </Later>
           </td>
         </tr>
       )}
       {open && (
         <tr>
           <td colSpan={words.rosterColumns.length}>
-            <About row={row} session={session} close={() => setOpen(false)} />
+            <Later load={() => import('./about')}>
+              {({ About }) => <About row={row} session={session} close={() => setOpen(false)} />}
+            </Later>
           </td>
         </tr>
       )}
     </>
-  );
-}
-
-// Whoever came under the name of somebody who has been here is that person, or is not: one touch says it.
-function Same({ row: { member, name: newcomer }, name, session }: { row: RosterRow; name: string; session: Session }) {
-  const say = (same: boolean): void => session.ask({ kind: 'door', ask: { what: 'same', member, same } });
-  return (
-    <div class="asked" role="group" aria-label={words.cameAs(newcomer, name)}>
-      <p>{words.cameAs(newcomer, name)}</p>
-      <div class="answers">
-        <button type="button" onClick={() => say(true)}>
-          {words.isName(name)}
-        </button>
-        <button type="button" onClick={() => say(false)}>
-          {words.isNotName(name)}
-        </button>
-      </div>
-    </div>
-  );
-}
-
-// All at once, for those whose own page has no link any more.
-function SameAll({ roster, session }: { roster: RosterRow[]; session: Session }) {
-  const claimed = new Set(roster.map(({ claims }) => claims));
-  const gone = roster.filter(({ member, link }) => link === 'lost' && claimed.has(member));
-  if (gone.length < 2) return null;
-  return (
-    <div class="asked" role="group" aria-label={words.sameAllSure}>
-      <p>{words.sameAll(gone.map(({ name }) => name).join(', '))}</p>
-      <button type="button" onClick={() => session.ask({ kind: 'door', ask: { what: 'same-all' } })}>
-        {words.sameAllSure}
-      </button>
-    </div>
-  );
-}
-
-// When they came and with what, and what the desk may do about them: one touch opens it, the next does it.
-function About({ row, session, close }: { row: RosterRow; session: Session; close(): void }) {
-  const { member, name, role, joined, device, notes_taken } = row;
-  const ask = (asked: DoorAsk): void => (session.ask({ kind: 'door', ask: asked }), close());
-  return (
-    <div class="asked" role="group" aria-label={words.aboutOf(name)}>
-      <p>{words.came(dayAndTime(joined), device)}</p>
-      {role === 'captain' && (
-        <button type="button" onClick={() => ask({ what: 'notes', member, taken: !notes_taken })}>
-          {notes_taken ? words.notesRefuse : words.notesTake}
-        </button>
-      )}
-      <button type="button" onClick={() => ask({ what: 'remove', member })}>
-        {words.takeOut(name)}
-      </button>
-    </div>
   );
 }
 

@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import type { FightChoice, Setup } from '../core/wire';
 import { words } from '../core/words';
 import type { Deed } from './keys';
+import { foundIn, lastAtFirst } from './found';
 import { Key } from './key';
 import { useMovesOf } from './moves-of';
 
@@ -127,16 +128,6 @@ export function SetupForm({ fights, setup, change, personalKey }: Props) {
 function moveFrom(chosen: string): number | null {
   const number = Number(chosen);
   return number > 1 ? number : null;
-}
-
-/** What the checks found in a fight with these weapons. */
-export function foundIn(fight: FightChoice, weapons: string | null): { errors: number; warnings: number } {
-  return fight.sets.find((each) => each.weapons === weapons) ?? fight;
-}
-
-/** The last phrase that is chosen at first: all of a fight, the first stage of a pattern by itself. */
-export function lastAtFirst(fight: FightChoice): number {
-  return fight.drill ? 0 : Math.max(0, fight.phrases.length - 1);
 }
 
 function Phrase(props: {

@@ -8,12 +8,16 @@ import { DeviceSenses } from '../core/senses';
 const senses = new DeviceSenses(browser);
 
 // A performer's own part is on every page, so a phone that performs is told of nobody else. Whoever has called a hold is
-// asked why. The captain writes notes to
+// asked why, and everybody reads tonight's order. The captain writes notes to
 // the last hold; whoever does not perform sees who is missing.
 const page = bringUp({
   fits: (role) => role !== 'desk',
   shows: (role) =>
-    role === 'performer' ? ['why'] : role === 'captain' ? ['missing', 'holds', 'why'] : ['missing', 'why'],
+    role === 'performer'
+      ? ['why', 'tonight']
+      : role === 'captain'
+        ? ['missing', 'holds', 'why', 'tonight']
+        : ['missing', 'why', 'tonight'],
   holdKey: null,
   carried: { senses, guard: new Guard(), mountGuard },
 });

@@ -27,7 +27,9 @@ export function Standing({ view, page }: { view: View; page: PhonePage }) {
       {stage === 'stopped' && <div class="stopped-bar" />}
       {stage === 'complete' && <div class="final-bar" />}
       {/* While a hold is on, the vitals say what must be done, above everything. */}
-      {stage !== 'held' && <p class="lead">{counts ? words.toldNobody : words.stageNext[stage]}</p>}
+      {stage !== 'held' && (
+        <p class="lead">{counts ? words.toldNobody : state.over ? words.callOver : words.stageNext[stage]}</p>
+      )}
       {state.because !== null && (
         <p class="because" lang="en">
           {state.because}
@@ -43,6 +45,9 @@ export function Standing({ view, page }: { view: View; page: PhonePage }) {
           {move !== null && <Figure sheet={view.run} move={move} near />}
           <HoldText hold={state.hold} />
         </div>
+      )}
+      {stage !== 'held' && (view.tonight?.items.length ?? 0) > 0 && (
+        <Later load={() => import('./tonight')}>{({ Tonight }) => <Tonight view={view} />}</Later>
       )}
       {about !== null && <Note key={about.hold} hold={about} session={page.session} />}
       {stage !== 'idle' && <Plan view={view} page={page} />}

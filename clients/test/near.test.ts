@@ -20,7 +20,7 @@ const near = (who: string, at_ticks: number, metres = 1.2): NearView => ({
 });
 const run = (all: NearView[]): RunSheet => ({
   ...{ run: 1, generation: 1, revision: '', fight: '', weapons: null, drive: 'clock', beats_per_bar: 4, count_in: 4 },
-  ...{ start_us: 0, length_ticks: 96_000, tempo: [], begins: null, moves: [], feet: [], pictures: null },
+  ...{ start_us: 0, length_ticks: 96_000, tempo: [], begins: null, moves: [], feet: [], pictures: null, floor: null },
   phrases: [{ phrase: 0, name: 'one', at_ticks: 0, length_ticks: 96_000, at_us: 0, percent: 100 }],
   fighters: ['MARET', 'OSK'],
   near: all,

@@ -28,7 +28,19 @@ pub struct Signature {
 pub struct Signing {
     pub(super) list: Vec<String>,
     signed: BTreeMap<String, Signature>,
-    pub(super) noted: BTreeMap<String, bool>,
+    noted: BTreeMap<String, Presence>,
+}
+
+/// What the desk noted of somebody.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) enum Presence {
+    /// They are there.
+    Present,
+    /// They are not.
+    Absent {
+        /// The part that they had, which somebody may cover.
+        part: Option<String>,
+    },
 }
 
 impl Signing {
@@ -45,7 +57,38 @@ impl Signing {
 
     /// Whom the desk noted, by name, and whether they are there.
     pub fn noted(&self) -> impl Iterator<Item = (&str, bool)> {
-        self.noted.iter().map(|(person, present)| (person.as_str(), *present))
+        self.noted.iter().map(|(person, noted)| (person.as_str(), *noted == Presence::Present))
+    }
+
+    /// Everybody who is noted as absent.
+    pub(super) fn away(&self) -> impl Iterator<Item = &str> {
+        self.noted().filter(|(_, present)| !present).map(|(person, _)| person)
+    }
+
+    /// True when that person is noted as absent.
+    pub fn is_away(&self, person: &str) -> bool {
+        self.noted.get(person).is_some_and(|noted| *noted != Presence::Present)
+    }
+
+    /// Who is noted as absent and had that part.
+    pub(super) fn absent_with(&self, part: &str) -> Option<&str> {
+        let had = |noted: &Presence| matches!(noted, Presence::Absent { part: Some(had) } if had == part);
+        self.noted.iter().find(|(_, noted)| had(noted)).map(|(person, _)| person.as_str())
+    }
+
+    /// What is noted of somebody.
+    pub(super) fn noted_of(&self, person: &str) -> Option<&Presence> {
+        self.noted.get(person)
+    }
+
+    /// Something is noted of somebody.
+    pub(super) fn note(&mut self, person: String, noted: Presence) {
+        self.noted.insert(person, noted);
+    }
+
+    /// Of how many people something is noted.
+    pub(super) fn noted_count(&self) -> usize {
+        self.noted.len()
     }
 
     /// What speaks against starting, a sentence each.

@@ -78,6 +78,15 @@ impl Fight {
         fighter.or_else(|| bystander().map(|bystander| Person::Bystander(BystanderId(bystander))))
     }
 
+    /// That name, where somebody called so is on the stage.
+    pub fn part(&self, name: &str) -> Option<&str> {
+        let mut bystanders = self.score.bystanders.iter().map(|bystander| bystander.name.as_str());
+        match self.fighter(name) {
+            Some(fighter) => self.score.fighters.get(fighter).map(|fighter| fighter.name.as_str()),
+            None => bystanders.find(|bystander| *bystander == name),
+        }
+    }
+
     /// The number of the picture of a move of a plan of this fight among [`Fight::pictures`].
     pub fn picture(&self, planned: &PlannedMove) -> Option<u32> {
         self.pictures.number(&Drawn::of_planned(&self.score, planned))

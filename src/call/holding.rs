@@ -5,7 +5,8 @@
 use std::collections::BTreeSet;
 
 use super::{
-    Call, Caller, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage, Tap, TapFate,
+    Call, Caller, FightCast, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage, Tap,
+    TapFate,
 };
 use crate::event::{Called, Event, EventId, RunEnd, RunEnded, UnderWay, What, Who};
 use crate::units::{ServerTime, Speed};
@@ -130,6 +131,7 @@ impl Call {
         }
         let ended_later = matches!(&self.stage, Stage::Complete(run) if run.end().is_some_and(|end| at < end));
         if ended_later && let Stage::Complete(run) = std::mem::replace(&mut self.stage, Stage::Idle) {
+            self.evening.take_back(run.number);
             let last = run.plan.phrases().len().checked_sub(1 + phrases);
             self.stage = Stage::Going(run, super::machine::Going::ended(last));
         }
@@ -137,7 +139,7 @@ impl Call {
 
     /// The run that an instant hit, taken off the stage, and where it was then.
     fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place) {
-        let part = self.roster.get(by).and_then(|member| member.part.clone());
+        let part = self.part_of(by).map(str::to_owned);
         let place = |run: &Run, reached: Option<usize>| {
             let called = reached.map(|moment| run.called_at(moment, part.as_deref()));
             let (spot, under_way) = called.unwrap_or_default();
@@ -276,11 +278,14 @@ impl Call {
         Ok(())
     }
 
-    /// True when the lost link of that member holds now: the house holds for their role, and they take part in what goes.
-    pub fn holds_if_lost(&self, member: &Member) -> bool {
-        let Stage::Going(run, _) = &self.stage else { return false };
+    /// True when the lost link of that member holds now: the house holds for their role, and they take part in what goes, by
+    /// its cast.
+    pub fn holds_if_lost(&self, cast: &FightCast<'_>, id: MemberId, member: &Member) -> bool {
+        if !matches!(self.stage, Stage::Going(..)) {
+            return false;
+        }
         let takes_part = match member.role {
-            Role::Performer => member.part.as_deref().is_some_and(|part| run.setup.fight.fighter(part).is_some()),
+            Role::Performer => cast.part_of(id).is_some(),
             _ => true,
         };
         takes_part && self.settings.hold_on_lost_link.contains(&member.role)

@@ -6,7 +6,9 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::{Asked, Fight, HoldId, MemberId, Reported, Role, SetupRequest, TapFate, TrialAnswer, Why};
+use super::{
+    Asked, Fight, HoldId, MemberId, Ordered, Reported, Role, SetupRequest, TapFate, TrialAnswer, UsualEvening, Why,
+};
 use crate::event::EventId;
 use crate::units::{Generation, ServerTime};
 
@@ -104,6 +106,8 @@ pub enum Input {
         checks: Vec<String>,
         /// The company's reasons, and whether near misses are reported.
         why: Why,
+        /// What an evening usually is.
+        evening: UsualEvening,
     },
     /// The deadline has come.
     Tick,
@@ -168,6 +172,29 @@ pub enum Act {
         /// The last event that was on the screen.
         seen: EventId,
     },
+    /// Set up a run of an item of tonight's order and call places for it.
+    PlacesFor {
+        /// The item.
+        item: u32,
+        /// The last event that was on the screen.
+        seen: EventId,
+    },
+    /// Give tonight's order, whole.
+    Order {
+        /// The items.
+        items: Vec<Ordered>,
+        /// How often the order on the screen was changed.
+        seen: u32,
+    },
+    /// Cast somebody for a part of a fight tonight.
+    Cast {
+        /// The fight.
+        fight: String,
+        /// The fighter's name.
+        part: String,
+        /// Whom; nobody leaves it to whoever usually has the part.
+        member: Option<MemberId>,
+    },
     /// Start from places.
     Start {
         /// The places that are meant.
@@ -230,7 +257,9 @@ impl Act {
             Act::Stop(_) => Asked::Stop,
             Act::Ready { .. } => Asked::Ready,
             Act::TakePart { .. } => Asked::Part,
-            Act::Places { .. } => Asked::Places,
+            Act::Places { .. } | Act::PlacesFor { .. } => Asked::Places,
+            Act::Order { .. } => Asked::Order,
+            Act::Cast { .. } => Asked::Cast,
             Act::Start { .. } => Asked::Start,
             Act::Step(_) => Asked::Step,
             Act::Speed(_) => Asked::Speed,

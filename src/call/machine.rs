@@ -5,13 +5,14 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::casts::Casts;
 use super::drive::Driver;
 use super::sights::Sights;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
 use super::{
-    Act, Fight, Hold, Input, LONGEST_PAUSE, MemberId, NearMiss, Output, Power, Role, Roster, Run, Signing, Spot,
-    TapFate, Taps, Why,
+    Act, Evening, Fight, Hold, Input, LONGEST_PAUSE, MemberId, NearMiss, Output, Power, Role, Roster, Run, Signing,
+    Spot, TapFate, Taps, UsualEvening, Why,
 };
 use crate::event::{Entry, Event, EventId, Maker, What, Who};
 use crate::units::{Generation, Micros, ServerTime, Speed};
@@ -33,6 +34,9 @@ pub struct Settings {
     /// The reasons that are given to holds, and whether near misses are reported.
     #[serde(default)]
     pub why: Why,
+    /// What an evening usually is.
+    #[serde(default)]
+    pub evening: UsualEvening,
 }
 
 /// What was before this call: its numbers go on from there, so that nothing is mistaken for something older.
@@ -108,6 +112,11 @@ pub struct Call {
     pub(super) near_misses: Vec<NearMiss>,
     pub(super) near_miss_count: u32,
     pub(super) signing: Signing,
+    /// Tonight's order, and whom the desk has cast.
+    pub(super) evening: Evening,
+    pub(super) casts: Casts,
+    /// True from the end of a call until another begins.
+    pub(super) over: bool,
     /// When something was last written down.
     pub(super) last_entry: ServerTime,
     /// What became of the taps of late, so that one sent again is known.
@@ -135,6 +144,9 @@ impl Call {
         Call {
             signing: Signing::new(settings.before_call.clone()),
             last_entry: ServerTime::default(),
+            evening: Evening::default().next(&settings.evening),
+            casts: Casts::default(),
+            over: false,
             settings,
             fights,
             generation: before.first_generation(),
@@ -174,6 +186,7 @@ impl Call {
         };
         self.pass(self.now.max(now));
         self.signing.set_list(settings.before_call.clone());
+        self.set_usual_evening(settings.evening.clone());
         (self.settings, self.fights) = (settings, fights);
         self.generation = before.first_generation();
         self.next_hold = self.next_hold.max(before.last_hold.saturating_add(1));
@@ -191,7 +204,8 @@ impl Call {
     pub fn is_under_way(&self, now: ServerTime) -> bool {
         let held = matches!(self.stage, Stage::Held(..));
         let nothing_said = self.past_holds.is_empty() && self.near_misses.is_empty();
-        let blank = matches!(self.stage, Stage::Idle) && nothing_said && self.signing.is_blank();
+        let nothing_planned = self.evening.is_untouched() && self.casts.is_empty();
+        let blank = matches!(self.stage, Stage::Idle) && nothing_said && nothing_planned && self.signing.is_blank();
         held || !blank && now.since(self.last_entry) <= LONGEST_PAUSE
     }
 
@@ -222,7 +236,12 @@ impl Call {
         if now.since(self.last_entry) > LONGEST_PAUSE {
             let missed = !self.near_misses.is_empty();
             self.forget_near_misses();
-            if self.signing.clear() || missed {
+            let planned = !self.evening.is_untouched() || !self.casts.is_empty();
+            let over = std::mem::replace(&mut self.over, false);
+            if planned {
+                self.begin_evening();
+            }
+            if self.signing.clear() || missed || planned || over {
                 self.out.push(Output::Changed);
             }
         }
@@ -355,10 +374,11 @@ impl Call {
             Input::HoldWritten { hold, tap } => self.hold_written(hold, tap),
             Input::LateWritten { member, tap } => self.late_written(member, tap),
             Input::Reported(reported) => self.reported(reported),
-            Input::ReadAnew { fights, checks, why } => {
+            Input::ReadAnew { fights, checks, why, evening } => {
                 self.fights = fights;
                 self.signing.set_list(checks);
                 self.settings.why = why;
+                self.set_usual_evening(evening);
                 self.out.push(Output::Changed);
             }
             Input::Hush => {
@@ -379,7 +399,8 @@ impl Call {
             Act::Stop(_) => Power::Stop,
             Act::Ready { .. } => Power::Perform,
             Act::TakePart { member: whose, .. } if *whose == member => Power::Perform,
-            Act::TakePart { .. } => Power::Invite,
+            Act::TakePart { .. } | Act::Cast { .. } => Power::Invite,
+            Act::PlacesFor { .. } | Act::Order { .. } => Power::Drive,
             Act::Places { .. } | Act::Start { .. } | Act::Speed(_) | Act::EndCall { .. } => Power::Drive,
             Act::Step(_) => Power::Step,
             Act::Note { .. } | Act::Reason { .. } => Power::Note,
@@ -407,7 +428,10 @@ impl Call {
             Act::Stop(reason) => self.stop(member, reason),
             Act::Ready { ready, generation } => self.ready(member, ready, generation),
             Act::TakePart { member: whose, part } => self.take_part(member, whose, part),
-            Act::Places { request, seen } => self.places(member, &request, seen),
+            Act::Places { request, seen } => self.places(member, &request, seen, None),
+            Act::PlacesFor { item, seen } => self.places_for(member, item, seen),
+            Act::Order { items, seen } => self.order(member, items, seen),
+            Act::Cast { fight, part, member: whom } => self.cast(member, fight, part, whom),
             Act::Start { generation, anyway, seen } => self.start(member, generation, anyway, seen),
             Act::Step(step) => self.step(member, step),
             Act::Speed(percent) => self.speed(member, percent),

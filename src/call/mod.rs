@@ -8,16 +8,21 @@
 //! - every tap is answered and every hold is journalled, once;
 //! - a release never starts anything: the way back is places, ready, start and a count-in;
 //! - nobody steers beyond the powers of their role;
+//! - nobody plays two parts in one fight, and whoever is noted as absent plays none in what is run after it;
 //! - the reason of a hold, and a near miss, bear on nothing that stands or runs.
 
+mod casting;
+mod casts;
 mod checks;
 mod drive;
+mod evening;
 mod explaining;
 mod fight;
 mod hold;
 mod holding;
 mod input;
 mod machine;
+mod ordering;
 mod output;
 mod people;
 mod role;
@@ -33,7 +38,9 @@ mod trying;
 mod unsettled;
 mod why;
 
+pub use casts::FightCast;
 pub use checks::{LONGEST_PAUSE, Signature, Signing};
+pub use evening::{Evening, Item, MOST_ITEMS, Ordered, Planned, UsualEvening};
 pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
 pub use input::{Act, Input, Puller, Pulling, Step, Tap, Way};

@@ -105,6 +105,10 @@ pub enum Asked {
     Part,
     /// Places.
     Places,
+    /// Tonight's order.
+    Order,
+    /// Who plays what in a fight.
+    Cast,
     /// Start.
     Start,
     /// Step.
@@ -136,6 +140,8 @@ impl Asked {
             Asked::Ready => "ready",
             Asked::Part => "part",
             Asked::Places => "places",
+            Asked::Order => "order",
+            Asked::Cast => "cast",
             Asked::Start => "start",
             Asked::Step => "step",
             Asked::Speed => "speed",

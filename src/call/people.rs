@@ -5,6 +5,9 @@ use crate::event::{Entry, Event, What};
 
 impl Call {
     pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
+        if let Some(part) = part.as_deref().filter(|_| role == Role::Performer) {
+            self.free_of_absent(member, part);
+        }
         self.roster.join(member, name, role, part);
         self.out.push(Output::Changed);
         let part = self.roster.get(member).and_then(|member| member.part.clone());
@@ -24,6 +27,7 @@ impl Call {
 
     pub(super) fn gone(&mut self, member: MemberId) {
         let who = self.who(member);
+        self.casts.gone(member, None);
         if let Some(gone) = self.roster.remove(member) {
             self.out.push(Output::Changed);
             let event = Event { who, ..self.event(What::Left { part: gone.part }) };
@@ -34,6 +38,7 @@ impl Call {
     /// A newcomer is who somebody else was: they have the name from now on, and the part; who it was is gone.
     pub(super) fn same_person(&mut self, member: MemberId, of: MemberId) {
         let Some(before) = self.roster.get(of).cloned() else { return };
+        self.casts.gone(of, Some(member));
         self.gone(of);
         let Some(known) = self.roster.get_mut(member) else { return };
         known.name = before.name;
@@ -81,6 +86,9 @@ impl Call {
         if member.role != Role::Performer {
             return Err(format!("{} is a {} and plays no part.", member.name, member.role.title()));
         }
+        if part.is_some() && self.signing.is_away(&member.name) {
+            return Err(format!("{} is noted as absent. Note them as present first.", member.name));
+        }
         if let Some(part) = &part {
             if !self.fights.iter().any(|fight| fight.person(part).is_some()) {
                 return Err(format!(
@@ -88,6 +96,9 @@ impl Call {
                 ));
             }
             self.make_free(by, whose, part)?;
+            if by != whose {
+                self.uncast(by, part);
+            }
         }
         if let Some(member) = self.roster.get_mut(whose) {
             member.part.clone_from(&part);
@@ -105,8 +116,20 @@ impl Call {
         self.write(event);
     }
 
+    /// Whoever is noted as absent keeps a part only until somebody else takes it.
+    fn free_of_absent(&mut self, whose: MemberId, part: &str) {
+        let holder =
+            self.roster.holder_of(part).filter(|(id, member)| *id != whose && self.signing.is_away(&member.name));
+        let Some(holder) = holder.map(|(id, _)| id) else { return };
+        if let Some(member) = self.roster.get_mut(holder) {
+            (member.part, member.ready) = (None, false);
+        }
+        self.write_part(holder, None);
+    }
+
     /// A part has one holder. The desk may take it from somebody; a performer may only take one that is free.
     fn make_free(&mut self, by: MemberId, whose: MemberId, part: &str) -> Result<(), String> {
+        self.free_of_absent(whose, part);
         let Some((holder, name)) = self.roster.holder_of(part).map(|(id, member)| (id, member.name.clone())) else {
             return Ok(());
         };

@@ -1,7 +1,9 @@
 //! A run: what was set up, its plan, and how to say where in it something happened.
 
-use super::{Drive, Roster, Setup};
-use crate::event::{Cast, RunBegun, RunEnd, RunEnded, Spot, UnderWay};
+use std::collections::BTreeSet;
+
+use super::{Drive, Setup};
+use crate::event::{Cast, OfItem, RunBegun, RunEnd, RunEnded, Spot, UnderWay};
 use crate::timeline::{Moment, Plan, PlannedMove};
 use crate::units::{Micros, ServerTime, Speed, Ticks};
 
@@ -20,6 +22,10 @@ pub struct Run {
     pub start: Option<ServerTime>,
     /// True once it was started: until then its number may still be the next one's.
     pub begun: bool,
+    /// The item of tonight's order that it is a run of.
+    pub of_item: Option<OfItem>,
+    /// Who was noted as absent when it was started.
+    pub(super) away: BTreeSet<String>,
 }
 
 impl Run {
@@ -32,7 +38,7 @@ impl Run {
         let begin = setup.begin.as_ref().map(|begin| begin.number);
         let plan = Plan::from_move(&setup.fight.score, setup.range, begin, setup.speed, count_in);
         let pictures = plan.moves().iter().map(|planned| setup.fight.picture(planned)).collect();
-        Run { number, setup, plan, pictures, start: None, begun: false }
+        Run { number, setup, plan, pictures, start: None, begun: false, of_item: None, away: BTreeSet::new() }
     }
 
     /// When a moment of the plan is due, if the clock drives.
@@ -108,8 +114,8 @@ impl Run {
         self.begun.then_some(self.number)
     }
 
-    /// All that there is to know of its beginning.
-    pub(super) fn beginning(&self, roster: &Roster, at: ServerTime) -> RunBegun {
+    /// All that there is to know of its beginning, with those who play in it.
+    pub(super) fn beginning(&self, cast: Vec<Cast>, at: ServerTime) -> RunBegun {
         let Setup { fight, range, begin, speed, count_in, drive } = &self.setup;
         let name = |at: usize| fight.score.phrases.get(at).map(|phrase| phrase.name.clone()).unwrap_or_default();
         let number = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
@@ -127,19 +133,9 @@ impl Run {
             count_in: *count_in,
             drive: drive.word().to_owned(),
             server_us: at.0,
-            cast: self.cast(roster),
+            item: self.of_item,
+            cast,
         }
-    }
-
-    /// Who plays whom.
-    fn cast(&self, roster: &Roster) -> Vec<Cast> {
-        let fighters = self.setup.fight.score.fighters.iter();
-        let playing = fighters.filter_map(|fighter| {
-            let (member, person) = roster.holder_of(&fighter.name)?;
-            let (part, person) = (fighter.name.clone(), person.name.clone());
-            Some(Cast { part, person, member: Some(member.0), covers: None })
-        });
-        playing.collect()
     }
 
     /// Its end at a place.

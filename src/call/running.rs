@@ -4,7 +4,7 @@ use super::drive::Stepped;
 use super::machine::Going;
 use super::signing::named;
 use super::{
-    Call, CueOut, Drive, Fight, Member, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive,
+    Call, CueOut, Drive, Fight, FightCast, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive,
 };
 use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
 use crate::rules::STEP_BOUNCE;
@@ -13,7 +13,14 @@ use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
 
 impl Call {
-    pub(super) fn places(&mut self, member: MemberId, request: &SetupRequest, seen: EventId) -> Result<(), String> {
+    /// Calls places: for an item of tonight's order, or for what somebody has chosen.
+    pub(super) fn places(
+        &mut self,
+        member: MemberId,
+        request: &SetupRequest,
+        seen: EventId,
+        item: Option<u32>,
+    ) -> Result<(), String> {
         match &self.stage {
             Stage::Held(..) => return Err("A hold stands. Release it first, then call places.".to_owned()),
             Stage::Going(..) => return Err("A run is going. Hold or stop it first, then call places.".to_owned()),
@@ -27,7 +34,9 @@ impl Call {
         seen.map_err(|since| format!("{since} Look again, then call places."))?;
         self.raise();
         self.roster.clear_ready();
-        let run = Run::new(self.next_run, setup);
+        let of_item = self.item_of(&setup, item);
+        let run = Run { of_item, ..Run::new(self.next_run, setup) };
+        self.over = false;
         let weapons = run.setup.fight.weapons.as_ref().map(|weapons| format!(", with the weapons “{weapons}”"));
         let set_up = format!(
             "{}, {}{} to {}, {}{}",
@@ -97,6 +106,7 @@ impl Call {
         self.next_run = run.number.saturating_add(1);
         let driver = drive::begin(&mut run, self.now, self.settings.lead, self.settings.horizon);
         run.begun = true;
+        run.away = self.signing.away().map(str::to_owned).collect();
         let beginning = self.beginning(member, &run, &doubts);
         let counting_in = driver.counts_in(self.now, &run);
         self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in, foot_rests: ServerTime(i64::MIN) });
@@ -113,7 +123,7 @@ impl Call {
         let Fight { score, revision, text, .. } = run.setup.fight.as_ref();
         let (fight, sha256, text) = (score.name.clone(), revision.clone(), text.clone());
         let revision = Revision { sha256, fight, text };
-        let begun = run.beginning(&self.roster, self.now);
+        let begun = run.beginning(self.cast_written(run), self.now);
         let anyway = (!doubts.is_empty()).then(|| doubts.join(" "));
         let event = Event {
             who: self.who(member),
@@ -134,11 +144,12 @@ impl Call {
         let mut waiting = Vec::new();
         let mut lost = Vec::new();
         let mut nobody = Vec::new();
+        let cast = self.cast_of(fight);
         for fighter in &fight.score.fighters {
-            match self.roster.holder_of(&fighter.name) {
+            match cast.player(&fighter.name).and_then(|id| self.roster.get(id)) {
                 None => nobody.push(fighter.name.as_str()),
-                Some((_, member)) if !member.linked => lost.push(fighter.name.as_str()),
-                Some((_, member)) if !member.ready => waiting.push(fighter.name.as_str()),
+                Some(member) if !member.linked => lost.push(fighter.name.as_str()),
+                Some(member) if !member.ready => waiting.push(fighter.name.as_str()),
                 Some(_) => {}
             }
         }
@@ -287,6 +298,8 @@ impl Call {
         self.roster.begin_anew();
         self.past_holds.clear();
         self.forget_near_misses();
+        self.begin_evening();
+        self.over = true;
         self.trial = None;
         self.signing.clear();
         self.out.push(Output::Changed);
@@ -303,7 +316,7 @@ impl Call {
     /// The place where a member stops the run now, and the moves that are under way, those of their own fighter first.
     fn called_here(&self, member: MemberId) -> (Option<Spot>, Vec<UnderWay>) {
         let Stage::Going(run, going) = &self.stage else { return (None, Vec::new()) };
-        let part = self.roster.get(member).and_then(|member| member.part.as_deref());
+        let part = self.part_of(member);
         going.driver.reached(self.now, run).map(|reached| run.called_at(reached, part)).unwrap_or_default()
     }
 
@@ -335,6 +348,7 @@ impl Call {
         let (number, spot) = (run.number, reached.and_then(|moment| run.spot(moment)));
         let percent = run.speed_at(reached.unwrap_or(0)).map(Speed::as_percent);
         let ended = run.ended(RunEnd::Complete, spot.clone(), self.now);
+        self.item_ran(&run);
         self.stage = Stage::Complete(run);
         self.raise();
         self.out.push(Output::Changed);
@@ -350,7 +364,7 @@ impl Call {
             let accent = moment.click == Click::Accent;
             self.out.push(Output::Click { due, accent, generation: self.generation });
         }
-        let readers = self.readers(&run.setup.fight);
+        let readers = self.readers(run);
         self.out.push(Output::Cue(CueOut {
             run: run.number,
             generation: self.generation,
@@ -363,8 +377,8 @@ impl Call {
 
     /// Gives somebody who comes in during a run the cues that are on their way to everybody else.
     pub(super) fn catch_up(&mut self, id: MemberId) {
-        let (Stage::Going(run, going), Some(member)) = (&self.stage, self.roster.get(id)) else { return };
-        let reader = reader_of(member, &run.setup.fight);
+        let Stage::Going(run, going) = &self.stage else { return };
+        let reader = reader_of(&self.cast_going(run), id, &run.setup.fight);
         for number in going.driver.pending(self.now, run) {
             let Some(moment) = run.plan.moments().get(number) else { continue };
             self.out.push(Output::Cue(CueOut {
@@ -379,10 +393,11 @@ impl Call {
     }
 
     /// Everybody who is linked, by what they read.
-    fn readers(&self, fight: &Fight) -> Vec<(Reader, Vec<MemberId>)> {
+    fn readers(&self, run: &Run) -> Vec<(Reader, Vec<MemberId>)> {
+        let cast = self.cast_going(run);
         let mut readers: Vec<(Reader, Vec<MemberId>)> = Vec::new();
-        for (id, member) in self.roster.iter().filter(|(_, member)| member.linked) {
-            let reader = reader_of(member, fight);
+        for (id, _) in self.roster.iter().filter(|(_, member)| member.linked) {
+            let reader = reader_of(&cast, id, &run.setup.fight);
             match readers.iter_mut().find(|(known, _)| *known == reader) {
                 Some((_, members)) => members.push(id),
                 None => readers.push((reader, vec![id])),
@@ -418,8 +433,8 @@ impl Call {
 }
 
 /// Whoever has a part in this fight reads their own; everybody else reads everything.
-fn reader_of(member: &Member, fight: &Fight) -> Reader {
-    match member.part.as_deref().and_then(|part| fight.person(part)) {
+fn reader_of(cast: &FightCast<'_>, member: MemberId, fight: &Fight) -> Reader {
+    match cast.part_of(member).and_then(|part| fight.person(part)) {
         Some(Person::Fighter(fighter)) => Reader::Fighter(fighter),
         Some(Person::Bystander(bystander)) => Reader::Bystander(bystander),
         None => Reader::Everything,

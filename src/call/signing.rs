@@ -1,6 +1,7 @@
 //! Signing the checks of a call, and noting who is there.
 
-use super::{Call, MemberId, Output, Signature, TRIAL};
+use super::checks::Presence;
+use super::{Call, MemberId, Output, Signature, Stage, TRIAL};
 use crate::event::{Event, What};
 
 /// The longest name of a person, in characters.
@@ -35,20 +36,29 @@ impl Call {
         Ok(())
     }
 
-    /// Somebody is there, or is not. To say the same again is nothing new.
+    /// Somebody is there, or is not: then they play nothing, in no fight, until they are there. To say the same again is
+    /// nothing new. A run that goes keeps its people.
     pub(super) fn attend(&mut self, member: MemberId, person: String, present: bool) -> Result<(), String> {
         let Some(person) = named(Some(person))? else {
             return Err("Write the name of the person first.".to_owned());
         };
-        if self.signing.noted.get(&person) == Some(&present) {
+        let before = self.signing.noted_of(&person);
+        if before.is_some_and(|before| (*before == Presence::Present) == present) {
             return Ok(());
         }
-        if self.signing.noted.len() >= MOST_PEOPLE && !self.signing.noted.contains_key(&person) {
+        if before.is_none() && self.signing.noted_count() >= MOST_PEOPLE {
             return Err(format!("{MOST_PEOPLE} people are noted already. Write the others into the report."));
         }
-        self.signing.noted.insert(person.clone(), present);
+        let known = self.roster.iter().find(|(_, member)| member.name == person);
+        let (whose, had) = known.map_or((None, None), |(id, member)| (Some(id), member.part.clone()));
+        let part = had.filter(|_| !present);
+        let noted = if present { Presence::Present } else { Presence::Absent { part: part.clone() } };
+        self.signing.note(person.clone(), noted);
+        if !matches!(self.stage, Stage::Going(..)) {
+            whose.into_iter().for_each(|whose| self.not_ready(whose));
+        }
         self.out.push(Output::Changed);
-        let event = Event { who: self.who(member), ..self.event(What::Attendance { person, present }) };
+        let event = Event { who: self.who(member), ..self.event(What::Attendance { person, present, part }) };
         self.write(event);
         Ok(())
     }

@@ -3,7 +3,7 @@
 //! who is missing or slow; a later trial replaces it.
 
 use super::trial::Trial;
-use super::{Call, MemberId, Output, Role, Signature, Stage, TRIAL, TRIAL_SLOW, TrialAnswer};
+use super::{Call, Member, MemberId, Output, Role, Signature, Stage, TRIAL, TRIAL_SLOW, TrialAnswer};
 use crate::event::{Event, What};
 use crate::units::Micros;
 
@@ -20,7 +20,8 @@ impl Call {
         }
         let Some((name, _)) = self.named(by) else { return Ok(()) };
         let (linked, others): (Vec<_>, Vec<_>) = self.roster.iter().partition(|(_, member)| member.linked);
-        let needed = others.into_iter().filter(|(_, member)| member.part.is_some() || member.role == Role::Captain);
+        let plays = |member: &Member| member.part.is_some() && !self.signing.is_away(&member.name);
+        let needed = others.into_iter().filter(|(_, member)| plays(member) || member.role == Role::Captain);
         self.next_trial += 1;
         let trial = Trial {
             number: self.next_trial,

@@ -39,7 +39,7 @@ pub(crate) struct Listen {
     #[arg(long, value_name = "TEXT", requires = "hold_after")]
     reason: Option<String>,
     /// Show these subjects, separated by commas, and be told of them: roster, devices, holds, fights, troubles, checks,
-    /// attendance, missing.
+    /// attendance, missing, why, near-misses, tonight, casts.
     #[arg(long, value_name = "SUBJECTS", value_delimiter = ',', value_parser = subject)]
     show: Vec<Subject>,
     /// Leave after this many seconds.

@@ -124,7 +124,8 @@ Fields of --format json (stable, fields may be added), one object:
   timing       runs, members: member, who, reports, late_median_ms,
                late_p95_ms, late_worst_ms, bound_median_ms, bound_p95_ms,
                links_lost, says; lost_together, says
-  calls        day, from, to, present, absent, understudies, checks, runs
+  calls        day, from, to, present, absent (who, role, part, since), understudies,
+               checks, order (says, fight, from, to, weapons, speed, done, runs), runs
                (run, at, fight, from, from_move, to, speed, how, revision,
                weapons),
                breaks, near_misses, ended_by, signed_by, restarts

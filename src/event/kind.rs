@@ -47,6 +47,10 @@ event_kinds! {
     Part = "part",
     /// Places were called.
     Places = "places",
+    /// The order of the evening, as it is from then on.
+    Order = "order",
+    /// Somebody was cast for a part of a fight for the evening.
+    Cast = "cast",
     /// A member said ready.
     Ready = "ready",
     /// The run was started: the count-in begins.

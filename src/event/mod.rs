@@ -17,7 +17,9 @@ pub use kind::EventKind;
 pub use role::Role;
 pub use sight::Sight;
 pub use spot::{Spot, UnderWay, counted_at};
-pub use what::{Called, Cast, DoorChange, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
+pub use what::{
+    Called, Cast, DoorChange, OfItem, OrderLine, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What,
+};
 
 use serde::{Deserialize, Serialize};
 

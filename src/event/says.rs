@@ -1,7 +1,7 @@
 //! What an event says in words: why, or what exactly. It stands in the journal beside the event, and is what a person
 //! reads in `holdfast log` and in the terminal. The sentences stay as they are, because they are read back.
 
-use super::{DoorChange, SoundChange, SoundTest, What};
+use super::{DoorChange, OrderLine, SoundChange, SoundTest, What};
 
 /// What stands in front of somebody's words or a name, and what behind it.
 pub(crate) const ANYWAY: &str = "started anyway: ";
@@ -23,6 +23,11 @@ impl What {
             What::Part { part } => Some(part.clone().unwrap_or_else(|| NO_PART.to_owned())),
             What::Places { set_up } => set_up.clone(),
             What::Start { anyway, .. } => anyway.as_ref().map(|why| format!("{ANYWAY}{why}")),
+            What::Order { order } => Some(order_says(order)),
+            What::Cast { fight, part, person, .. } => Some(match person {
+                Some(person) => format!("{person} plays {part} in “{fight}” tonight"),
+                None => format!("{part} in “{fight}” as usual"),
+            }),
             What::Speed { from } => from.as_ref().map(|phrase| format!("{FROM}{phrase}")),
             What::Note { text, .. } => text.clone(),
             What::Reason { reason, .. } => Some(reason.clone()),
@@ -54,6 +59,31 @@ impl What {
             | What::End { .. }
             | What::Attendance { .. } => None,
         }
+    }
+}
+
+/// The order in a line: `1. The Quay, 50 %; 2. The Stair, Up to the door, walk-through`.
+fn order_says(order: &[OrderLine]) -> String {
+    if order.is_empty() {
+        return "nothing is in the order".to_owned();
+    }
+    let line = |(at, line): (usize, &OrderLine)| format!("{}. {}", at + 1, line.says());
+    order.iter().enumerate().map(line).collect::<Vec<_>>().join("; ")
+}
+
+impl OrderLine {
+    /// What is to be done, in words.
+    pub fn says(&self) -> String {
+        let phrases = match (&self.from, &self.to) {
+            (Some(from), Some(to)) if from == to => format!(", {from}"),
+            (Some(from), Some(to)) => format!(", {from} to {to}"),
+            (Some(from), None) => format!(", from {from} on"),
+            (None, Some(to)) => format!(", up to {to}"),
+            (None, None) => String::new(),
+        };
+        let weapons = self.weapons.as_ref().map_or_else(String::new, |weapons| format!(", with {weapons}"));
+        let speed = self.percent.map_or_else(|| "walk-through".to_owned(), |percent| format!("{percent} %"));
+        format!("{}{phrases}{weapons}, {speed}", self.fight)
     }
 }
 

@@ -28,6 +28,8 @@ impl What {
             What::Joined { part: Some(_) }
             | What::Left { part: Some(_) }
             | What::Part { .. }
+            | What::Cast { .. }
+            | What::Attendance { part: Some(_), .. }
             | What::Check { in_order: false, .. } => Some(Sight::Start),
             _ => None,
         }
@@ -51,6 +53,11 @@ impl Event {
             What::Left { part: Some(part) } => format!("{name}, who plays {part}, has left since."),
             What::Part { part: Some(part) } => format!("{name} plays {part} since."),
             What::Part { part: None } => format!("{name} plays no part any more."),
+            What::Cast { fight, part, person: Some(person), .. } => {
+                format!("{person} plays {part} in “{fight}” since.")
+            }
+            What::Cast { fight, part, person: None, .. } => format!("{part} in “{fight}” is as usual since."),
+            What::Attendance { person, present: false, .. } => format!("{person} is noted as absent since."),
             What::Check { check, .. } => format!("{name} has signed “{check}” as not in order since."),
             _ => "Something has happened since.".to_owned(),
         }

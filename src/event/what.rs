@@ -40,6 +40,24 @@ pub enum What {
         /// What for, in words: fight, phrases, speed.
         set_up: Option<String>,
     },
+    /// The order of the evening, as it is from now on.
+    Order {
+        /// What is to be done, in order.
+        order: Vec<OrderLine>,
+    },
+    /// Somebody plays a part of a fight for this evening.
+    Cast {
+        /// The fight.
+        fight: String,
+        /// The fighter.
+        part: String,
+        /// Who; nothing leaves it to whoever usually plays it.
+        person: Option<String>,
+        /// Their number.
+        member: Option<u32>,
+        /// For whom they cover, when the part is another's.
+        covers: Option<String>,
+    },
     /// A member said ready.
     Ready,
     /// The run was started: the count-in begins.
@@ -164,6 +182,8 @@ pub enum What {
         person: String,
         /// Whether they are there.
         present: bool,
+        /// The part that somebody has who is not there: others may cover it.
+        part: Option<String>,
     },
     /// The invitation of a role was handed out again, and the old one is worth nothing.
     Invitation {
@@ -241,8 +261,46 @@ pub struct RunBegun {
     pub drive: String,
     /// When, on the server's clock, microseconds.
     pub server_us: i64,
+    /// The item of the evening's order that it is a run of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub item: Option<OfItem>,
     /// Who plays whom.
     pub cast: Vec<Cast>,
+}
+
+/// A run is of an item of the evening's order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OfItem {
+    /// The item's number.
+    pub item: u32,
+    /// True when the item is done once this run is complete: it goes to the end of it.
+    pub to_its_end: bool,
+}
+
+/// An item of the evening's order, as it is written down.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OrderLine {
+    /// Its number, which a run of it names.
+    pub item: u32,
+    /// The fight.
+    pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub weapons: Option<String>,
+    /// The first phrase; nothing for the fight's first.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub from: Option<String>,
+    /// The last phrase; nothing for the fight's last.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub to: Option<String>,
+    /// Percent of performance tempo; nothing in a walk-through.
+    pub percent: Option<u16>,
+    /// Beats of count-in; nothing for the house's usual.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub count_in: Option<u32>,
+    /// The desk's word on whether it is done; nothing where its runs say it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub word: Option<bool>,
 }
 
 /// Somebody has a part in a run.

@@ -172,7 +172,12 @@ fn detail(what: &What) -> Value {
         What::NearMiss { note: Some(note), .. } => json!({ "note": note }),
         What::End { signed_by: Some(by) } => json!({ "signed_by": by }),
         What::Check { in_order, note, by, .. } => json!({ "in_order": in_order, "note": note, "signed_by": by }),
-        What::Attendance { person, present } => json!({ "person": person, "present": present }),
+        What::Attendance { person, present, part: None } => json!({ "person": person, "present": present }),
+        What::Attendance { person, present, part } => json!({ "person": person, "present": present, "part": part }),
+        What::Order { order } => json!({ "order": order }),
+        What::Cast { fight, part, person, member, covers } => {
+            json!({ "fight": fight, "part": part, "person": person, "member": member, "covers": covers })
+        }
         What::Revision(saved) => {
             let SavedRevision { file, fight, saving, revision, base, .. } = saved.as_ref();
             json!({ "file": file, "fight": fight, "outcome": saving, "revision": revision, "base": base })
@@ -225,6 +230,7 @@ impl Kept {
                 What::Part { part }
             }
             EventKind::Places => What::Places { set_up: reason() },
+            EventKind::Order => What::Order { order: self.get("order")? },
             EventKind::Ready => What::Ready,
             EventKind::Start => What::Start { anyway: self.behind(ANYWAY), begun: self.get("begun") },
             EventKind::Phrase => What::Phrase,
@@ -248,6 +254,7 @@ impl Kept {
             EventKind::Refused => What::Refused { reason: reason() },
             EventKind::Check
             | EventKind::Attendance
+            | EventKind::Cast
             | EventKind::Invitation
             | EventKind::Door
             | EventKind::Revision => self.known_of_company(kind)?,
@@ -269,8 +276,16 @@ impl Kept {
                 by: self.get("signed_by"),
             }),
             EventKind::Attendance => {
-                Some(What::Attendance { person: self.get("person")?, present: self.get("present")? })
+                let (person, present) = (self.get("person")?, self.get("present")?);
+                Some(What::Attendance { person, present, part: self.get("part") })
             }
+            EventKind::Cast => Some(What::Cast {
+                fight: self.get("fight")?,
+                part: self.get("part")?,
+                person: self.get("person"),
+                member: self.get("member"),
+                covers: self.get("covers"),
+            }),
             EventKind::Invitation => {
                 let title = self.reason.as_deref()?.strip_prefix(INVITATION)?;
                 Role::ALL.into_iter().find(|role| role.title() == title).map(|role| What::Invitation { role })

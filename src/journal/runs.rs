@@ -180,6 +180,7 @@ fn run(row: &Row<'_>) -> rusqlite::Result<RunRow> {
         count_in: row.get(9)?,
         drive: row.get(10)?,
         server_us: row.get(12)?,
+        item: None,
         cast: Vec::new(),
     };
     Ok(RunRow {

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::call::NearMisses;
 use crate::wire::{
-    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, NearMissView, SubjectTold,
+    AttendanceView, CheckView, DeviceView, FightCastView, FightChoice, HoldRecord, ItemView, MemberView, MissingPart,
+    NearMissView, SubjectTold,
 };
 
 /// What is known of each subject; nothing until it is told.
@@ -30,6 +31,10 @@ pub struct Known {
     pub why: Option<(Vec<String>, NearMisses)>,
     /// How many near misses there were, and the last of them.
     pub near_misses: Option<(u32, Vec<NearMissView>)>,
+    /// How often tonight's order was changed, and the order.
+    pub tonight: Option<(u32, Vec<ItemView>)>,
+    /// Who plays what tonight, by fight.
+    pub casts: Option<Vec<FightCastView>>,
 }
 
 impl Known {
@@ -54,6 +59,8 @@ impl Known {
             SubjectTold::Missing { generation, parts } => self.missing = Some((*generation, parts.clone())),
             SubjectTold::Why { reasons, near_misses } => self.why = Some((reasons.clone(), *near_misses)),
             SubjectTold::NearMisses { count, misses } => self.near_misses = Some((*count, misses.clone())),
+            SubjectTold::Tonight { version, items } => self.tonight = Some((*version, items.clone())),
+            SubjectTold::Casts { fights } => self.casts = Some(fights.clone()),
         }
     }
 

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use jiff::civil::Date;
 
 use super::limits::Limits;
-use super::{limits, outputs};
-use crate::call::{NearMisses, Role, Why};
+use super::{evening, limits, outputs};
+use crate::call::{NearMisses, Role, UsualEvening, Why};
 use crate::check::HouseRules;
 use crate::outputs::OutputSettings;
 use crate::review::Ladder;
@@ -47,6 +47,8 @@ pub struct Config {
     pub before_call: Vec<String>,
     /// Why holds are called, and whether near misses are reported.
     pub why: Why,
+    /// The order in which a fight call usually goes, and who covers whom.
+    pub evening: UsualEvening,
     /// For how many days an invitation lets people in.
     pub invitation_days: u32,
     /// By which names this machine is called, besides its own.
@@ -144,6 +146,7 @@ impl Config {
             let ladder = ladder(file, top);
             let before_call = before_call(file, top);
             let why = why(file, top);
+            let evening = evening::read(file, top, count_in);
             let invitation_days = invitation_days(file, top);
             let names = names(file, top);
             let last_day = top.read_text(file, "last_day", last_day);
@@ -164,6 +167,7 @@ impl Config {
                 ladder,
                 before_call,
                 why,
+                evening,
                 invitation_days,
                 names,
                 last_day,

@@ -6,6 +6,7 @@ mod config;
 mod copying;
 pub mod device;
 mod error;
+mod evening;
 mod fight;
 pub mod invitations;
 mod judge;
@@ -129,7 +130,10 @@ impl Production {
             let word = if errors == 1 { "error" } else { "errors" };
             format!("{} cannot be run: it has {errors} {word}. See `holdfast check {}`.", fight.name, fight.file)
         });
-        self.unread.iter().cloned().chain(broken).collect()
+        let evening = &self.config.evening;
+        let planned = !evening.order.is_empty() || !evening.covers.is_empty();
+        let unknown = if planned { evening::unknown(evening, &self.playable()) } else { Vec::new() };
+        self.unread.iter().cloned().chain(broken).chain(unknown).collect()
     }
 
     /// The fight of that name, as it is written.

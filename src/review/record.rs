@@ -7,6 +7,7 @@ use std::ops::Range;
 use serde::Serialize;
 
 use super::breaks::{Break, HoldBook};
+use super::evening::{OrderRow, order};
 use super::history::{Fight, History, How, Run};
 use super::house::House;
 use super::near_miss::NearMiss;
@@ -31,6 +32,8 @@ pub struct CallRecord {
     pub understudies: Vec<Understudy>,
     /// The checks before the call, as the company lists them, and whatever else was signed.
     pub checks: Vec<Check>,
+    /// The order of the evening, and what of it was done; nothing where none was given.
+    pub order: Vec<OrderRow>,
     /// The runs.
     pub runs: Vec<RunLine>,
     /// Every hold and stop, those between runs too.
@@ -52,8 +55,10 @@ pub struct Person {
     pub who: String,
     /// Their role.
     pub role: String,
-    /// The part they played, or play.
+    /// The part they played, or play; of somebody who was absent, the part they had.
     pub part: Option<String>,
+    /// Of somebody who was there and went: when the desk noted that, time of day.
+    pub since: Option<String>,
 }
 
 /// Somebody who played a part that usually somebody else plays.
@@ -128,7 +133,7 @@ impl Recorder<'_> {
             let events = self.history.events.get(range.clone()).unwrap_or_default();
             let seen = attendance(events, &mut linked);
             let runs = self.runs_of(events);
-            let understudies = usual.take(&runs);
+            let understudies = usual.take(&runs, events);
             if wants(range) {
                 records.extend(self.record(range, events, &seen, &runs, understudies));
             }
@@ -154,7 +159,7 @@ impl Recorder<'_> {
         let (first, last) = (events.first()?, events.last()?);
         let starts_server = |row: &EventRow| matches!(row.event.what, What::Session { .. });
         let sessions = events.iter().filter(|row| starts_server(row)).count() as u64;
-        let (present, absent) = self.people(seen, runs, &last.utc);
+        let (present, absent) = self.people(seen, runs, events, &times);
         let (ended_by, signed_by) = ending(events);
         Some(CallRecord {
             day: times.day(&first.utc).map_or_else(|| "unknown day".to_owned(), |day| day.to_string()),
@@ -164,6 +169,7 @@ impl Recorder<'_> {
             absent,
             understudies,
             checks: checks(&self.house.before_call, events, &times),
+            order: order(events),
             runs: runs.iter().map(|(fight, run)| line(fight, run, &times)).collect(),
             breaks,
             near_misses,
@@ -192,8 +198,18 @@ impl Recorder<'_> {
         found.collect()
     }
 
-    /// Who was there, and who has a part and was not. What the desk noted goes before what the links tell.
-    fn people(&self, seen: &Seen, runs: &[(&Fight, &Run)], until: &str) -> (Vec<Person>, Vec<Person>) {
+    /// Who was there, and who was not: whoever the desk noted as absent, whatever has become of their part, and whoever has a
+    /// part and was not seen. Whoever was in a run was there; noted as absent after it they have gone. What the desk noted goes
+    /// before what the links tell.
+    fn people(
+        &self,
+        seen: &Seen,
+        runs: &[(&Fight, &Run)],
+        events: &[EventRow],
+        times: &Times<'_>,
+    ) -> (Vec<Person>, Vec<Person>) {
+        let until = events.last().map_or("", |last| last.utc.as_str());
+        let last_run = last_runs(events);
         let cast: BTreeMap<&str, &str> = runs
             .iter()
             .flat_map(|(_, run)| run.cast.iter().map(|(part, person)| (person.as_str(), part.as_str())))
@@ -202,21 +218,29 @@ impl Recorder<'_> {
         let mut absent = BTreeSet::new();
         for member in &self.history.members {
             let name = member.name.as_str();
-            let there = seen.members.contains(&member.member) || cast.contains_key(name);
-            let there = seen.noted.get(name).copied().unwrap_or(there);
+            let (noted, ran) = (seen.noted.get(name), cast.contains_key(name));
+            let there = ran || noted.map_or(seen.members.contains(&member.member), |noted| noted.present);
             let part = cast.get(name).map(|part| (*part).to_owned()).or_else(|| member.part.clone());
-            let person = Person { who: member.name.clone(), role: member.role.word().to_owned(), part };
+            let person = Person { who: member.name.clone(), role: member.role.word().to_owned(), part, since: None };
+            let gone = noted.filter(|noted| !noted.present && last_run.get(name).is_none_or(|run| *run < noted.seq));
+            let has_part = person.part.is_some() && !member.revoked && member.joined_utc.as_str() <= until;
+            if let Some(noted) = gone {
+                let since = ran.then(|| times.time(&noted.utc));
+                let part = noted.part.clone().or_else(|| person.part.clone());
+                absent.insert(Person { part, since, ..person.clone() });
+            } else if !there && has_part {
+                absent.insert(person.clone());
+            }
             if there {
                 present.insert(person);
-            } else if person.part.is_some() && !member.revoked && member.joined_utc.as_str() <= until {
-                absent.insert(person);
             }
         }
         // Without a phone nobody is a member; the desk noted them by name.
-        for (name, there) in &seen.noted {
+        for (name, noted) in &seen.noted {
             if !self.history.members.iter().any(|member| member.name == *name) {
-                let person = Person { who: name.clone(), role: "no phone".to_owned(), part: None };
-                if *there {
+                let person =
+                    Person { who: name.clone(), role: "no phone".to_owned(), part: noted.part.clone(), since: None };
+                if noted.present {
                     present.insert(person)
                 } else {
                     absent.insert(person)
@@ -224,7 +248,7 @@ impl Recorder<'_> {
             }
         }
         let here: BTreeSet<&str> = present.iter().map(|person| person.who.as_str()).collect();
-        absent.retain(|person| !here.contains(person.who.as_str()));
+        absent.retain(|person| person.since.is_some() || !here.contains(person.who.as_str()));
         (present.iter().cloned().collect(), absent.into_iter().collect())
     }
 }
@@ -233,8 +257,27 @@ impl Recorder<'_> {
 #[derive(Default)]
 struct Seen {
     members: BTreeSet<u32>,
-    /// What the desk noted, by name.
-    noted: BTreeMap<String, bool>,
+    /// What the desk noted last, by name.
+    noted: BTreeMap<String, Noted>,
+}
+
+/// What the desk noted of somebody.
+struct Noted {
+    present: bool,
+    /// The part that somebody had who was noted as absent.
+    part: Option<String>,
+    /// The number of the event, and when it was.
+    seq: u64,
+    utc: String,
+}
+
+/// The last start of a run that each person was in, by the number of its event.
+fn last_runs(events: &[EventRow]) -> BTreeMap<&str, u64> {
+    let begun = events.iter().filter_map(|row| match &row.event.what {
+        What::Start { begun: Some(begun), .. } => Some((row.seq, begun)),
+        _ => None,
+    });
+    begun.flat_map(|(seq, begun)| begun.cast.iter().map(move |it| (it.person.as_str(), seq))).collect()
 }
 
 /// Who was linked or did anything; `linked` is carried from call to call, because a link that stays makes no event.
@@ -251,13 +294,15 @@ fn attendance(events: &[EventRow], linked: &mut BTreeSet<u32>) -> Seen {
                 }
                 anew = true;
             }
-            (What::Attendance { person, present }, _) => {
-                seen.noted.insert(person.clone(), *present);
+            (What::Attendance { person, present, part }, _) => {
+                let (seq, utc) = (row.seq, row.utc.clone());
+                seen.noted.insert(person.clone(), Noted { present: *present, part: part.clone(), seq, utc });
             }
             (What::Left { .. } | What::LinkLost, Some(member)) => {
                 linked.remove(&member);
             }
-            (What::Unknown(_), _) => {}
+            // Whose part the desk gives or takes need not be there.
+            (What::Unknown(_) | What::Part { .. }, _) => {}
             (_, Some(member)) => {
                 linked.insert(member);
                 seen.members.insert(member);
@@ -285,9 +330,9 @@ struct Usual {
 }
 
 impl Usual {
-    /// Who stood in at a call; then the call is learnt.
-    fn take(&mut self, runs: &[(&Fight, &Run)]) -> Vec<Understudy> {
-        let mut understudies: Vec<Understudy> = Vec::new();
+    /// Who stood in at a call, for whom by its record or by who usually plays it; then the call is learnt.
+    fn take(&mut self, runs: &[(&Fight, &Run)], events: &[EventRow]) -> Vec<Understudy> {
+        let mut understudies = covers(events);
         for (fight, run) in runs {
             for (part, who) in &run.cast {
                 let played = self.played.get(&(fight.name.clone(), part.clone()));
@@ -299,7 +344,8 @@ impl Usual {
                     who: who.clone(),
                     usually: usually.clone(),
                 };
-                if !understudies.contains(&understudy) {
+                let is_it = |it: &Understudy| (&it.fight, &it.part, &it.who) == (&fight.name, part, who);
+                if !understudies.iter().any(is_it) {
                     understudies.push(understudy);
                 }
             }
@@ -312,6 +358,23 @@ impl Usual {
         }
         understudies
     }
+}
+
+/// Who covered for somebody, by what the runs say themselves, each once.
+fn covers(events: &[EventRow]) -> Vec<Understudy> {
+    let mut covers: Vec<Understudy> = Vec::new();
+    for row in events {
+        let What::Start { begun: Some(begun), .. } = &row.event.what else { continue };
+        for it in &begun.cast {
+            let Some(usually) = it.covers.clone() else { continue };
+            let (fight, part, who) = (begun.fight.clone(), it.part.clone(), it.person.clone());
+            let cover = Understudy { fight, part, who, usually };
+            if !covers.contains(&cover) {
+                covers.push(cover);
+            }
+        }
+    }
+    covers
 }
 
 /// The company's list with what was signed, then what was signed beside it. What was signed last counts.

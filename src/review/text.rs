@@ -105,6 +105,10 @@ fn newest_call(call: &CallRecord, out: &mut String) -> std::fmt::Result {
         let how = if it.in_order { "not signed" } else { "signed as not in order" };
         writeln!(out, "  Check before the call, {how}: {}.", it.check)?;
     }
+    for (at, it) in call.order.iter().enumerate() {
+        let done = if it.done { "done" } else { "not done" };
+        writeln!(out, "  Order {}. {}: {done}", at + 1, it.says)?;
+    }
     for it in &call.runs {
         let weapons = it.weapons.as_ref().map(|weapons| format!(", weapons: {weapons}")).unwrap_or_default();
         let (speed, how) = (say::speed(it.speed), it.how.words());

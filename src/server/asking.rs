@@ -54,9 +54,16 @@ impl Hub {
                 deeds.extend(self.sound_kept(sound));
                 deeds
             }
-            Request::Fights { fights, checks, why, troubles } => {
+            Request::Fights { fights, checks, why, evening, troubles } => {
                 self.parts.teller.read(troubles);
-                vec![Deed::Give(Input::ReadAnew { fights, checks, why }), Deed::TellWatchers(SoundTold::Scores)]
+                vec![
+                    Deed::Give(Input::ReadAnew { fights, checks, why, evening }),
+                    Deed::TellWatchers(SoundTold::Scores),
+                ]
+            }
+            Request::Past(past) => {
+                self.parts.teller.past(past);
+                Vec::new()
             }
             Request::Recordings(library) => self.new_recordings(*library),
             Request::Trouble(trouble) => {

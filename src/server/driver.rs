@@ -174,7 +174,8 @@ impl Hub {
         let call = &self.parts.call;
         let going = matches!(call.stage(), Stage::Going(..));
         let watched = going.then(|| {
-            let holding = call.roster().iter().filter(|(_, member)| call.holds_if_lost(member));
+            let cast = call.cast_of_run().unwrap_or_default();
+            let holding = call.roster().iter().filter(|(id, member)| call.holds_if_lost(&cast, *id, member));
             self.parts.company.lines(holding.map(|(id, _)| id).collect::<Vec<_>>().iter())
         });
         if self.watched != watched {

@@ -36,6 +36,7 @@ mod open_files;
 mod pace;
 pub mod pages;
 mod pages_open;
+mod past;
 pub mod qr;
 mod reached;
 mod reload;

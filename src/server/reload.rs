@@ -53,6 +53,7 @@ impl Shelf {
                     fights,
                     checks: production.config.before_call.clone(),
                     why: production.config.why.clone(),
+                    evening: production.config.evening.clone(),
                     troubles: production.troubles(),
                 };
                 *self.production.lock().unwrap_or_else(PoisonError::into_inner) = Arc::new(production);

@@ -6,14 +6,19 @@ use tokio::sync::{mpsc, oneshot};
 
 use super::device_kind::DeviceKind;
 use super::ending::End;
+use super::past::PastTimes;
 use crate::call::{
-    Act, Drive, Fight, HoldId, Input, MemberId, Pulling, Reported, Role, SetupRequest, Step, Tap, TrialAnswer, Why,
+    Act, Drive, Fight, HoldId, Input, MemberId, Ordered, Planned, Pulling, Reported, Role, SetupRequest, Step, Tap,
+    TrialAnswer, UsualEvening, Why,
 };
 use crate::event::Who;
 use crate::names;
 use crate::sound::Library;
 use crate::units::{Generation, Micros};
-use crate::wire::{DoorAsk, DriveKind, Fired, HoldTap, PartChoice, Setup, SoundAsk, Subject, ToMember, ToServer};
+use crate::wire::{
+    DoorAsk, DriveKind, Fired, HoldTap, OrderItem, PartChoice, PlannedView, Setup, SoundAsk, Subject, ToMember,
+    ToServer,
+};
 
 /// The longest name of a tap, in bytes.
 const LONGEST_TAP: usize = 64;
@@ -124,8 +129,10 @@ pub(super) enum Request {
     Leave(MemberId),
     /// The foot switch asks for the next move.
     FootStep,
-    /// The scores, the company's checks and its reasons were read anew.
-    Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, why: Why, troubles: Vec<String> },
+    /// The scores, the company's checks, its reasons and its evenings were read anew.
+    Fights { fights: Vec<Arc<Fight>>, checks: Vec<String>, why: Why, evening: UsualEvening, troubles: Vec<String> },
+    /// How long things took before.
+    Past(PastTimes),
     /// The recordings were read anew.
     Recordings(Box<Library>),
     /// The production's files cannot be read as they are now; what was read before stays.
@@ -220,6 +227,11 @@ impl ToHub {
     }
 }
 
+fn ordered(OrderItem { item, planned, done }: OrderItem) -> Ordered {
+    let PlannedView { fight, weapons, from, to, percent, count_in } = planned;
+    Ordered { id: item, planned: Planned { fight, weapons, from, to, percent, count_in }, done }
+}
+
 fn setup_of(setup: Setup) -> SetupRequest {
     SetupRequest {
         fight: setup.fight,
@@ -256,6 +268,9 @@ pub(super) fn request_of(by: Speaker, message: ToServer) -> Option<Request> {
             act(Act::TakePart { member: whose.map_or(member, MemberId), part })
         }
         ToServer::Places { setup, seen } => act(Act::Places { request: setup_of(setup), seen }),
+        ToServer::PlacesFor { item, seen } => act(Act::PlacesFor { item, seen }),
+        ToServer::Order { items, seen } => act(Act::Order { items: items.into_iter().map(ordered).collect(), seen }),
+        ToServer::Cast { fight, part, member: whom } => act(Act::Cast { fight, part, member: whom.map(MemberId) }),
         ToServer::Start { generation, anyway, seen } => {
             act(Act::Start { generation: Generation(generation), anyway, seen })
         }

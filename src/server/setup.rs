@@ -33,6 +33,7 @@ use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
 use super::open_files::open_files;
+use super::past;
 use super::reached::Reached;
 use super::reload::{self, Shelf};
 use super::remembered::{Remembered, remembered};
@@ -176,6 +177,7 @@ impl Serving {
                 hold_on_lost_link: Role::ALL.into_iter().filter(holds).collect(),
                 before_call: config.before_call.clone(),
                 why: config.why.clone(),
+                evening: config.evening.clone(),
             },
             folder: Some(Arc::new(production.clone())),
             data: production.data(),
@@ -402,6 +404,7 @@ impl Ready {
             data: self.data.clone(),
             production: production.as_str().into(),
         };
+        let data = self.data.clone();
         let reviews = Reviews::new(self.data, shelf.clone(), production);
         let authority =
             self.secure.as_ref().and_then(|door| Some(Arc::clone(&door.certificate.authority.as_ref()?.pem)));
@@ -419,11 +422,13 @@ impl Ready {
             tokio::spawn(reload::watch(shelf, sources, house_hub, faults))
         });
         let auditing = tokio::spawn(audit(self.journal.clone()));
+        let looking_back = tokio::spawn(past::look(data, house.hub));
         hub::run(self.parts, self.kept, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;
         site.abort();
         auditing.abort();
+        looking_back.abort();
         if let Some(secure) = secure {
             secure.abort();
         }

@@ -275,7 +275,7 @@ fn no_such_sound(name: &str) -> String {
 mod tests {
     use super::*;
     use crate::call::MemberId;
-    use crate::call::{Before, Input, Role, Settings, Why};
+    use crate::call::{Before, Input, Role, Settings, UsualEvening, Why};
     use crate::outputs::Outputs;
     use crate::score::read;
     use crate::score::vocabulary::Vocabulary;
@@ -290,8 +290,14 @@ mod tests {
         let score = read(FIGHT, "quay.fight", &Vocabulary::built_in()).score.unwrap();
         let fight = Fight::unchecked(score, String::new(), FIGHT.into());
         let (horizon, lead) = (Micros::millis(500), Micros::seconds(1));
-        let settings =
-            Settings { horizon, lead, hold_on_lost_link: Vec::new(), before_call: Vec::new(), why: Why::default() };
+        let settings = Settings {
+            horizon,
+            lead,
+            hold_on_lost_link: Vec::new(),
+            before_call: Vec::new(),
+            why: Why::default(),
+            evening: UsualEvening::default(),
+        };
         Call::new(settings, vec![Arc::new(fight)], Before::default())
     }
 

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use super::company::Company;
 use super::lateness::Devices;
 use super::missing::missing;
+use super::past::PastTimes;
 use super::told::{self, Present};
 use super::view;
 use crate::call::{self, Call, Fight, MemberId, Stage};
@@ -18,6 +19,8 @@ pub(super) struct Around<'a> {
     pub(super) troubles: Vec<String>,
     /// Beats of the usual count-in, where the production has chosen.
     pub(super) count_in: Option<u32>,
+    /// How long things took before.
+    pub(super) past: &'a PastTimes,
 }
 
 /// What is true now of the subjects that are shown, with the state that everybody has.
@@ -54,6 +57,8 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
                 let (misses, count) = call.near_misses();
                 present.near_misses = (count, misses.iter().map(near_miss_view).collect());
             }
+            Subject::Tonight => present.tonight = tonight(call, around.past),
+            Subject::Casts => present.casts = call.fights().iter().map(|fight| cast_view(call, fight)).collect(),
             Subject::Missing => present.missing = (call.generation().0, missing(call, around.devices)),
         }
     }
@@ -61,16 +66,19 @@ pub(super) fn present(call: &Call, state: wire::State, around: Around<'_>, shown
 }
 
 fn roster(call: &Call, company: Option<&Company>) -> Vec<wire::MemberView> {
-    call.roster().iter().map(|(id, member)| member_view(id, member, company)).collect()
+    let cast = call.cast_of_run();
+    let part = |id, member| call.part_by(cast.as_ref(), id, member);
+    call.roster().iter().map(|(id, member)| member_view(id, member, part(id, member), company)).collect()
 }
 
-fn member_view(id: MemberId, member: &call::Member, company: Option<&Company>) -> wire::MemberView {
+/// A member who plays `part` now.
+fn member_view(id: MemberId, member: &call::Member, part: Option<&str>, company: Option<&Company>) -> wire::MemberView {
     let came = company.and_then(|company| company.came(id));
     wire::MemberView {
         member: id.0,
         name: member.name.clone(),
         role: member.role,
-        part: member.part.clone(),
+        part: part.map(str::to_owned),
         link: if member.linked { wire::Link::Linked } else { wire::Link::Lost },
         ready: member.ready,
         joined: came.map(|came| came.joined.to_string()).unwrap_or_default(),
@@ -82,7 +90,11 @@ fn member_view(id: MemberId, member: &call::Member, company: Option<&Company>) -
 
 /// What concerns a member alone.
 pub(super) fn you(call: &Call, company: &Company, id: MemberId) -> Option<wire::You> {
-    let view = |id| Some(member_view(id, call.roster().get(id)?, Some(company)));
+    let cast = call.cast_of_run();
+    let view = |id| {
+        let member = call.roster().get(id)?;
+        Some(member_view(id, member, call.part_by(cast.as_ref(), id, member), Some(company)))
+    };
     let member = view(id)?;
     let newcomers: Vec<wire::MemberView> = company.newcomers(id).into_iter().filter_map(view).collect();
     let of = member.claims.and_then(|of| view(MemberId(of)));
@@ -119,6 +131,59 @@ fn shortened(note: &str) -> String {
         Some((end, _)) => format!("{}…", note.get(..end).unwrap_or_default()),
         None => note.to_owned(),
     }
+}
+
+fn tonight(call: &Call, past: &PastTimes) -> (u32, Vec<wire::ItemView>) {
+    let evening = call.evening();
+    let now = call.item_under_way().map(|item| item.id);
+    (evening.version(), evening.items().iter().map(|item| item_view(call, item, now == Some(item.id), past)).collect())
+}
+
+fn item_view(call: &Call, item: &call::Item, is_now: bool, past: &PastTimes) -> wire::ItemView {
+    let planned = &item.planned;
+    let fight = call.fights().iter().find(|fight| fight.score.name == planned.fight);
+    let cast = fight.map(|fight| call.cast_of(fight)).unwrap_or_default();
+    let parts = fight.map_or(&[][..], |fight| &fight.score.fighters).iter().map(|fighter| &fighter.name);
+    let (played, open): (Vec<_>, Vec<_>) = parts.partition(|part| cast.player(part).is_some());
+    let request = planned.request(call.fights(), None);
+    wire::ItemView {
+        item: item.id,
+        planned: wire::PlannedView {
+            fight: planned.fight.clone(),
+            weapons: planned.weapons.clone(),
+            from: planned.from.clone(),
+            to: planned.to.clone(),
+            percent: planned.percent,
+            count_in: planned.count_in,
+        },
+        stands: match (item.is_done(), is_now) {
+            (true, _) => wire::ItemStands::Done,
+            (false, true) => wire::ItemStands::Now,
+            (false, false) => wire::ItemStands::ToDo,
+        },
+        cannot: request.as_ref().err().cloned(),
+        players: played.into_iter().filter_map(|part| cast.player(part)).map(|member| member.0).collect(),
+        open: open.into_iter().cloned().collect(),
+        about_s: request.ok().zip(fight).and_then(|(request, fight)| past.of(&request, &fight.score)),
+    }
+}
+
+fn cast_view(call: &Call, fight: &Fight) -> wire::FightCastView {
+    let cast = call.cast_of(fight);
+    let parts = fight.score.fighters.iter().map(|fighter| {
+        let part = fighter.name.as_str();
+        let member = cast.player(part);
+        let person = member.and_then(|id| call.roster().get(id)).map(|member| member.name.clone());
+        wire::PartCastView {
+            part: part.to_owned(),
+            member: member.map(|member| member.0),
+            chosen: call.is_cast(&fight.score.name, part, member),
+            usually: call.covered_by(part, person.as_deref().unwrap_or_default()),
+            person,
+            covers: call.usual_evening().covers.get(part).cloned().unwrap_or_default(),
+        }
+    });
+    wire::FightCastView { fight: fight.score.name.clone(), parts: parts.collect() }
 }
 
 fn near_miss_view(miss: &call::NearMiss) -> wire::NearMissView {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::company::Company;
 use super::deed::Deed;
 use super::lateness::Devices;
+use super::past::PastTimes;
 use super::reached::{Limit, Reached};
 use super::request::{LinkId, Speaker};
 use super::sending::Sending;
@@ -45,6 +46,8 @@ pub(super) struct Teller {
     devices: Devices,
     /// What is wrong with the production's files, a sentence each.
     files: Vec<String>,
+    /// How long things took before.
+    past: PastTimes,
     /// How things were when they were looked at last.
     looked: Option<Surroundings>,
     reached: Arc<Reached>,
@@ -53,7 +56,8 @@ pub(super) struct Teller {
 impl Teller {
     pub(super) fn new(horizon: Micros, count_in: Option<u32>, files: Vec<String>, reached: Arc<Reached>) -> Teller {
         let told = Told::new(f64::from(reached.limits().kilobytes_a_second) * 1e3);
-        Teller { horizon, count_in, told, devices: Devices::default(), files, looked: None, reached }
+        let (devices, past) = (Devices::default(), PastTimes::default());
+        Teller { horizon, count_in, told, devices, files, past, looked: None, reached }
     }
 
     /// Something that is told may have changed.
@@ -77,6 +81,12 @@ impl Teller {
     /// What is wrong with the production's files now.
     pub(super) fn read(&mut self, troubles: Vec<String>) {
         self.files = troubles;
+        self.told.changed();
+    }
+
+    /// That is how long things took before.
+    pub(super) fn past(&mut self, past: PastTimes) {
+        self.past = past;
         self.told.changed();
     }
 
@@ -125,8 +135,8 @@ impl Teller {
     pub(super) fn tell(&mut self, now: ServerTime, lent: Lent<'_>) -> Vec<Sending> {
         let Lent { call, company, around } = lent;
         let troubles = [self.files.as_slice(), &around.troubles].concat();
-        let besides =
-            subjects::Around { company: Some(company), devices: &self.devices, troubles, count_in: self.count_in };
+        let (devices, count_in, past) = (&self.devices, self.count_in, &self.past);
+        let besides = subjects::Around { company: Some(company), devices, troubles, count_in, past };
         let present = subjects::present(call, self.state(now, lent), besides, &self.told.shown());
         let tellings = self.told.tell(now, matters(call), &present);
         for member in self.told.waiting() {

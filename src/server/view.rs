@@ -32,6 +32,7 @@ pub(super) fn state(call: &Call, now: ServerTime, around: Around<'_>) -> wire::S
         because: because(call),
         setup: run.map(setup),
         run: run.map(|run| run.number),
+        over: call.is_over(),
         next_speed: call
             .next_speed()
             .map(|(speed, phrase)| wire::NextSpeed { percent: speed.as_percent(), phrase: phrase.to_owned() }),

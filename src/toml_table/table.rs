@@ -47,6 +47,30 @@ impl<'a> Table<'a> {
         Table { path, entries, known: BTreeSet::new() }
     }
 
+    /// Tables in a row, each under a line `[[key]]` of its own; none when there is no such line.
+    pub(crate) fn tables(&mut self, file: &mut TomlFile<'_>, key: &'static str) -> Vec<Table<'a>> {
+        let path = self.key(key);
+        let Some((_, value)) = self.take(key) else { return Vec::new() };
+        let span = value.span();
+        let how = format!("write [[{path}]] on a line of its own, and its keys under it");
+        let DeValue::Array(values) = value.into_inner() else {
+            file.problem(span, &path, format!("has to be tables in a row: {how}"));
+            return Vec::new();
+        };
+        let mut tables = Vec::new();
+        for value in values {
+            let span = value.span();
+            match value.into_inner() {
+                DeValue::Table(table) => {
+                    let entries = Spanned::new(span, table);
+                    tables.push(Table { path: path.clone(), entries, known: BTreeSet::new() });
+                }
+                other => file.problem(span, &path, format!("has {} in it: {how}", kind(&other))),
+            }
+        }
+        tables
+    }
+
     /// A text that is not empty.
     pub(crate) fn text(&mut self, file: &mut TomlFile<'_>, key: &'static str) -> Option<String> {
         let (span, value) = self.take(key).map(|(_, value)| (value.span(), value.into_inner()))?;

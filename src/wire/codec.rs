@@ -3,7 +3,7 @@
 use serde::{Serialize, de::DeserializeOwned};
 
 /// The version of this wire. A page of another version is told to reload.
-pub const PROTOCOL: u32 = 7;
+pub const PROTOCOL: u32 = 8;
 
 /// The longest frame that a member may send, in bytes. The longest honest one is a note of 2,000 characters.
 pub const MAX_FRAME: usize = 16 * 1024;

@@ -31,11 +31,15 @@ pub enum Subject {
     Why,
     /// What nearly went wrong in this call.
     NearMisses,
+    /// Tonight's order: what is done, what is next, who is needed.
+    Tonight,
+    /// Who plays what tonight, in every fight.
+    Casts,
 }
 
 impl Subject {
     /// All of them.
-    pub const ALL: [Subject; 10] = [
+    pub const ALL: [Subject; 12] = [
         Subject::Roster,
         Subject::Devices,
         Subject::Holds,
@@ -46,6 +50,8 @@ impl Subject {
         Subject::Missing,
         Subject::Why,
         Subject::NearMisses,
+        Subject::Tonight,
+        Subject::Casts,
     ];
 }
 
@@ -128,6 +134,94 @@ pub enum SubjectTold {
         /// The last of them, newest first.
         misses: Vec<NearMissView>,
     },
+    /// Tonight's order.
+    Tonight {
+        /// How often it was changed: whoever changes it names this.
+        version: u32,
+        /// The items, in order.
+        items: Vec<ItemView>,
+    },
+    /// Who plays what tonight, in every fight that can be run, in the production's order.
+    Casts {
+        /// The fights.
+        fights: Vec<FightCastView>,
+    },
+}
+
+/// An item of tonight's order.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct ItemView {
+    /// Its number.
+    pub item: u32,
+    /// What is to be done.
+    pub planned: PlannedView,
+    /// Whether it is done.
+    pub stands: ItemStands,
+    /// Why it cannot be done by the scores as they are now, in a sentence.
+    pub cannot: Option<String>,
+    /// Who plays in it, by number.
+    pub players: Vec<u32>,
+    /// Its parts that nobody plays.
+    pub open: Vec<String>,
+    /// How long it took in the middle of the last times, from its places to its end, seconds; nothing where it was never done
+    /// like this.
+    pub about_s: Option<u32>,
+}
+
+/// Where an item of tonight's order stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+pub enum ItemStands {
+    /// It is to be done. The first of these is next.
+    ToDo,
+    /// A run of it is set up, goes, is held or was stopped.
+    Now,
+    /// A run came to the end of it, or the desk says so.
+    Done,
+}
+
+/// What is to be done, by the names that people use.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct PlannedView {
+    /// The fight.
+    pub fight: String,
+    /// The set of weapons; nothing for those that the score names.
+    pub weapons: Option<String>,
+    /// The first phrase; nothing for the fight's first.
+    pub from: Option<String>,
+    /// The last phrase; nothing for the fight's last.
+    pub to: Option<String>,
+    /// Percent of performance tempo, 10 to 150; nothing in a walk-through, move by move.
+    pub percent: Option<u16>,
+    /// Beats of count-in; nothing for the house's usual.
+    pub count_in: Option<u32>,
+}
+
+/// Who plays what in a fight tonight.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct FightCastView {
+    /// The fight.
+    pub fight: String,
+    /// Its parts, in the score's order.
+    pub parts: Vec<PartCastView>,
+}
+
+/// Who plays a part of a fight tonight.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct PartCastView {
+    /// The fighter.
+    pub part: String,
+    /// Who plays it, by number; nothing when nobody does.
+    pub member: Option<u32>,
+    /// What they are called.
+    pub person: Option<String>,
+    /// True when the desk has cast them for tonight.
+    pub chosen: bool,
+    /// For whom they cover; where nobody plays it, who is noted as absent and had it.
+    pub usually: Option<String>,
+    /// Who covers the part by the production's list, the first to be asked first.
+    pub covers: Vec<String>,
 }
 
 /// One member, as the desk sees them.

@@ -299,6 +299,8 @@ pub struct State {
     pub setup: Option<Setup>,
     /// The number of the run.
     pub run: Option<u32>,
+    /// True from the end of a call until another begins: everybody may go.
+    pub over: bool,
     /// The speed that was asked for from the next phrase on, and which phrase that is.
     pub next_speed: Option<NextSpeed>,
     /// How many parts of the run are ready, of how many there are; nothing while nothing is set up.

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use ts_rs::TS;
 
-use super::{SoundAsk, Subject};
+use super::{PlannedView, SoundAsk, Subject};
 use crate::call::{Role, Way};
 use crate::event::EventId;
 
@@ -108,6 +108,31 @@ pub enum ToServer {
         /// elsewhere since, it is refused.
         #[ts(type = "string")]
         seen: EventId,
+    },
+    /// Sets up an item of tonight's order and calls places for it.
+    PlacesFor {
+        /// The item ([`crate::wire::ItemView::item`]).
+        item: u32,
+        /// As in [`ToServer::Places`].
+        #[ts(type = "string")]
+        seen: EventId,
+    },
+    /// Gives tonight's order, whole (desk only).
+    Order {
+        /// The items, in order; [`crate::call::MOST_ITEMS`] at the most.
+        items: Vec<OrderItem>,
+        /// The version on the screen ([`crate::wire::SubjectTold::Tonight`]): if somebody has changed the order since, it is
+        /// refused.
+        seen: u32,
+    },
+    /// Casts somebody for a part of a fight tonight (desk only).
+    Cast {
+        /// The fight.
+        fight: String,
+        /// The fighter.
+        part: String,
+        /// Whom; nothing leaves it to whoever usually has the part.
+        member: Option<u32>,
     },
     /// Starts the count-in.
     Start {
@@ -232,7 +257,9 @@ impl ToServer {
             ToServer::Stop { .. } => Some("stop"),
             ToServer::Ready { .. } => Some("ready"),
             ToServer::TakePart { .. } => Some("part"),
-            ToServer::Places { .. } => Some("places"),
+            ToServer::Places { .. } | ToServer::PlacesFor { .. } => Some("places"),
+            ToServer::Order { .. } => Some("order"),
+            ToServer::Cast { .. } => Some("cast"),
             ToServer::Start { .. } => Some("start"),
             ToServer::Step { .. } => Some("step"),
             ToServer::Speed { .. } => Some("speed"),
@@ -259,6 +286,18 @@ impl ToServer {
             | ToServer::Report(_) => None,
         }
     }
+}
+
+/// An item of tonight's order, as the desk gives it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct OrderItem {
+    /// Which one it is; nothing for a new one.
+    pub item: Option<u32>,
+    /// What is to be done.
+    pub planned: PlannedView,
+    /// Whether it is done; nothing leaves that as it is.
+    pub done: Option<bool>,
 }
 
 /// A move of a run, as a person names it.

@@ -166,6 +166,7 @@ fn settings() -> Settings {
         hold_on_lost_link: vec![Role::Captain],
         before_call: Vec::new(),
         why: Why { reasons: REASONS[..2].iter().map(|it| (*it).to_owned()).collect(), ..Why::default() },
+        evening: UsualEvening::default(),
     }
 }
 
@@ -607,7 +608,7 @@ impl Rehearsal {
                     assert!(!now || matches!(role, Some(Role::Desk | Role::Captain)), "{role:?} has signed");
                     self.signed.insert(check.clone(), *in_order);
                 }
-                What::Attendance { person, present } => {
+                What::Attendance { person, present, .. } => {
                     let now = matches!(input, Input::From(_, Act::Attend { .. }));
                     assert!(!now || role == Some(Role::Desk));
                     self.noted.insert(person.clone(), *present);

@@ -27,6 +27,7 @@ impl Company {
             hold_on_lost_link: Vec::new(),
             before_call: Vec::new(),
             why: Why::default(),
+            evening: UsualEvening::default(),
         };
         let fights = vec![fight_of("The Salt Stair", 90.0, &[&[0, 1, 2, 5], &[0, 3], &[1, 2, 3]])];
         let call = Call::new(settings, fights, Before { sessions: 0, last_run: 0, last_hold: 0 });

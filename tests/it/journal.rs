@@ -341,6 +341,7 @@ pub(crate) fn begun(run: u32) -> Record {
         count_in: 4,
         drive: "clock".to_owned(),
         server_us: 10,
+        item: None,
         cast: vec![cast],
     };
     Record::of(utc_now(), begun)

@@ -5,7 +5,8 @@ use std::sync::mpsc::{self, Receiver, Sender};
 use std::time::Duration;
 
 use holdfast::call::{
-    Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage, Why,
+    Act, Before, Call, Drive, Input, MemberId, Output, Puller, Pulling, Role, Settings, SetupRequest, Stage,
+    UsualEvening, Why,
 };
 use holdfast::event::{Entry, EventId, EventKind};
 use holdfast::midi::port::{NotSent, Port};
@@ -38,6 +39,7 @@ fn call() -> Call {
         hold_on_lost_link: Vec::new(),
         before_call: Vec::new(),
         why: Why::default(),
+        evening: UsualEvening::default(),
     };
     let mut call =
         Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());

@@ -118,8 +118,16 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         ("name = 'a'\nnmae = 'b'", "line 2: `nmae` is not known here; did you mean `name`?"),
         (
             "name = 'a'\nzzzz = 1",
-            "line 2: `zzzz` is not known here; there is checks, choke, cues, drills, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound, vocabulary, weapon_sets or why.",
+            "line 2: `zzzz` is not known here; there is checks, choke, covers, cues, drills, hold, invitations, ladder, last_day, limits, midi, name, network, on_lost_link, osc, rules, sound, tonight, vocabulary, weapon_sets or why.",
         ),
+        ("name = 'a'\n[tonight]\nfight = 'b'", "line 2: `tonight` has to be tables in a row: write [[tonight]]"),
+        ("name = 'a'\n[[tonight]]\nspeed = 50", "line 2: `tonight.fight` is missing"),
+        (
+            "name = 'a'\n[[tonight]]\nfight = 'b'\nspeed = 5",
+            "line 4: `tonight.speed` is 5; it has to be a number from 10 to 150 percent.",
+        ),
+        ("name = 'a'\n[[tonight]]\nfight = 'b'\nphrase = 'c'", "line 4: `tonight.phrase` is not known here"),
+        ("name = 'a'\n[covers]\nOSK = 'Ode'", "line 3: `covers.OSK` is text; it has to be a list in square brackets."),
         (
             "name = 'a'\n[why]\nnear_misses = 'maybe'",
             "line 3: `why.near_misses` is \"maybe\"; it has to be either, named, unnamed or no.",
@@ -217,6 +225,29 @@ fn whatever_is_wrong_with_production_toml_is_a_sentence() {
         assert!(said.contains(sentence), "{text:?}\n  said     {said}\n  expected {sentence}");
         assert!(said.starts_with("production.toml, line "));
     }
+}
+
+/// Scores come and go: what tonight's order and the covers name and no score has is said at the desk, and the rest is used.
+#[test]
+fn an_order_and_covers_of_what_is_not_there_are_said() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = folder.path().join("production");
+    holdfast::production::start(&dir).unwrap();
+    let file = dir.join("production.toml");
+    let more = "\n[[tonight]]\nfight = \"First Steps\"\n\n[[tonight]]\nfight = \"Last Steps\"\nspeed = 50\n\n[covers]\nALDER = [\"Ode\"]\n                ALDR = [\"Zan\"]\n";
+    std::fs::write(&file, format!("{}{more}", std::fs::read_to_string(&file).unwrap())).unwrap();
+    let production = Production::open(&dir).unwrap();
+    let evening = &production.config.evening;
+    assert_eq!((evening.order.len(), evening.order[1].percent, evening.covers["ALDER"].len()), (2, Some(50), 1));
+    let troubles = production.troubles();
+    assert_eq!(
+        troubles,
+        [
+            "production.toml: number 2 of [[tonight]]: There is no fight called “Last Steps” in this production. Choose one that \
+             there is.",
+            "production.toml: [covers] names ALDR, and nobody called that fights in any score. did you mean `ALDER`?",
+        ]
+    );
 }
 
 #[test]

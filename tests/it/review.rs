@@ -451,6 +451,7 @@ impl Hall {
             count_in: 4,
             drive: "clock".into(),
             server_us: self.now_us,
+            item: None,
             cast: cast.collect(),
         };
         self.record(begun.clone());

@@ -3,8 +3,10 @@
 //! director, observer), written by hand; HOLD is in it because nobody can be refused it.
 
 use futures_util::future::join_all;
-use holdfast::call::{Role, Way};
-use holdfast::wire::{DoorAsk, DriveKind, HoldTap, Setup, SoundAsk, Stage, State, ToMember, ToServer};
+use holdfast::call::{Planned, Role, UsualEvening, Way};
+use holdfast::wire::{
+    DoorAsk, DriveKind, HoldTap, OrderItem, PlannedView, Setup, SoundAsk, Stage, State, ToMember, ToServer,
+};
 
 use crate::support::fights::fight_of;
 use crate::support::house::House;
@@ -38,6 +40,25 @@ fn setup(drive: DriveKind) -> Setup {
     Setup { fight: "The Quay".into(), weapons: None, from: 0, from_move: None, to: 1, percent: 100, count_in: 0, drive }
 }
 
+/// An evening with one item, whose number is 1.
+fn usual() -> UsualEvening {
+    let (weapons, from, to, percent, count_in) = (None, None, None, Some(50), None);
+    let order = vec![Planned { fight: "The Quay".into(), weapons, from, to, percent, count_in }];
+    UsualEvening { order, ..UsualEvening::default() }
+}
+
+fn item() -> OrderItem {
+    let planned = PlannedView {
+        fight: "The Quay".into(),
+        weapons: None,
+        from: None,
+        to: None,
+        percent: Some(50),
+        count_in: None,
+    };
+    OrderItem { item: None, planned, done: None }
+}
+
 fn tap(state: &State) -> HoldTap {
     let (tapped_us, screen_cue, reason) = (None, None, None);
     HoldTap { tap: "one".into(), generation: state.generation, queued: false, tapped_us, screen_cue, reason }
@@ -64,6 +85,11 @@ fn rows() -> Vec<Row> {
             ToServer::NearMiss { run: state.run, place: None, named: false, reason: None, note: Some("close".into()) }
         }),
         row("places", Call::Idle, DESK, |state| ToServer::Places { setup: setup(DriveKind::Step), seen: state.last_event }),
+        row("give the order", Call::Idle, DESK, |_| ToServer::Order { items: vec![item()], seen: 0 }),
+        row("places for an item", Call::Idle, DESK, |state| ToServer::PlacesFor { item: 1, seen: state.last_event }),
+        row("cast somebody", Call::Idle, DESK, |_| {
+            ToServer::Cast { fight: "The Quay".into(), part: "OSK".into(), member: Some(PERFORMER) }
+        }),
         row("start", Call::Places, DESK, |state| {
             ToServer::Start { generation: state.generation, anyway: true, seen: state.last_event }
         }),
@@ -105,6 +131,9 @@ fn asks(message: &ToServer) -> bool {
         | ToServer::Ready { .. }
         | ToServer::TakePart { .. }
         | ToServer::Places { .. }
+        | ToServer::PlacesFor { .. }
+        | ToServer::Order { .. }
+        | ToServer::Cast { .. }
         | ToServer::Start { .. }
         | ToServer::Step { .. }
         | ToServer::Speed { .. }
@@ -175,7 +204,8 @@ const ANSWERS_THE_LAST: [&str; 3] = ["has left", "Parts stay as they are", "give
 async fn refused(row: &Row, role: Role) -> Option<String> {
     let folder = tempfile::tempdir().unwrap();
     let house =
-        House::open_checking(folder.path(), vec![fight_of("The Quay", 20.0, &[&[0, 8, 16], &[0]])], &["floor"]).await;
+        House::open_planned(folder.path(), vec![fight_of("The Quay", 20.0, &[&[0, 8, 16], &[0]])], &["floor"], usual())
+            .await;
     let (mut desk, _) = Raw::join(&house.address(Role::Desk), "Ines").await;
     let (_lotte, _) = Raw::join(&house.address(Role::Performer), "Lotte").await;
     let (mut asker, _) = Raw::join(&house.address(role), "Sanne").await;

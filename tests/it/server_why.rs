@@ -46,8 +46,10 @@ async fn whoever_called_a_hold_says_why_after_it_and_the_review_counts_it() {
     osk.say(ToServer::Reason { hold, reason: "distance".into() });
     osk.say(ToServer::Note { hold, text: "half a step".into() });
     reason_is(&desk, "distance", "Bea").await;
-    desk.until("sees the note", |seen| seen.known.holds.as_ref().is_some_and(|holds| holds[&hold].notes.len() == 1))
-        .await;
+    desk.until("sees the note", |seen| {
+        seen.known.holds.as_ref().is_some_and(|holds| holds.get(&hold).is_some_and(|it| it.notes.len() == 1))
+    })
+    .await;
     // Released, it can still be put right.
     desk.release();
     osk.until_stage(Stage::Stopped).await;

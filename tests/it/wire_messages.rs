@@ -15,7 +15,7 @@ fn every_message_to_the_server_comes_back() {
         kinds.insert(server_kind(&message));
         assert_eq!(decode::<ToServer>(&encode(&message).unwrap()).unwrap(), message);
     }
-    assert_eq!(kinds, (0..29).collect());
+    assert_eq!(kinds, (0..32).collect());
 }
 
 #[test]
@@ -78,6 +78,9 @@ fn server_kind(message: &ToServer) -> u32 {
         ToServer::Door { .. } => 26,
         ToServer::Reason { .. } => 27,
         ToServer::NearMiss { .. } => 28,
+        ToServer::PlacesFor { .. } => 29,
+        ToServer::Order { .. } => 30,
+        ToServer::Cast { .. } => 31,
     }
 }
 
@@ -102,6 +105,17 @@ fn member_kind(message: &ToMember) -> u32 {
         ToMember::Piece { .. } => 16,
         ToMember::Trial { .. } => 17,
         ToMember::Taken { .. } => 18,
+    }
+}
+
+fn planned() -> PlannedView {
+    PlannedView {
+        fight: "The Salt Stair".into(),
+        weapons: Some("wood".into()),
+        from: Some("First pass".into()),
+        to: None,
+        percent: Some(65),
+        count_in: Some(4),
     }
 }
 
@@ -165,6 +179,16 @@ pub(crate) fn to_server() -> Vec<ToServer> {
             note: None,
         },
         ToServer::NearMiss { run: None, place: None, named: true, reason: None, note: Some(words()) },
+        ToServer::PlacesFor { item: 4, seen: event_id() },
+        ToServer::Order {
+            items: vec![
+                OrderItem { item: Some(4), planned: planned(), done: Some(true) },
+                OrderItem { item: None, planned: PlannedView { percent: None, ..planned() }, done: None },
+            ],
+            seen: 3,
+        },
+        ToServer::Cast { fight: words(), part: words(), member: Some(2) },
+        ToServer::Cast { fight: words(), part: words(), member: None },
         ToServer::EndCall { signed_by: Some(words()) },
         ToServer::Sign { check: words(), in_order: false, note: Some(words()), by: None },
         ToServer::Attend { person: words(), present: true },
@@ -406,6 +430,33 @@ fn subjects() -> Vec<SubjectTold> {
         SubjectTold::Missing {
             generation: 5,
             parts: lacks.map(|lack| MissingPart { part: "OSK".into(), name: Some("Ode".into()), lack }).into(),
+        },
+        SubjectTold::Tonight {
+            version: 3,
+            items: [ItemStands::ToDo, ItemStands::Now, ItemStands::Done]
+                .map(|stands| ItemView {
+                    item: 4,
+                    planned: planned(),
+                    stands,
+                    cannot: Some("There is no such fight.".into()),
+                    players: vec![2, 9],
+                    open: vec!["OSK".into()],
+                    about_s: Some(240),
+                })
+                .into(),
+        },
+        SubjectTold::Casts {
+            fights: vec![FightCastView {
+                fight: "The Salt Stair".into(),
+                parts: vec![PartCastView {
+                    part: "OSK".into(),
+                    member: Some(2),
+                    person: Some("Ode".into()),
+                    chosen: true,
+                    usually: Some("Lotte".into()),
+                    covers: vec!["Ode".into(), "Zan".into()],
+                }],
+            }],
         },
         SubjectTold::NearMisses {
             count: 30,

@@ -78,6 +78,7 @@ export const state: State = {
   because: null,
   setup: null,
   run: null,
+  over: false,
   next_speed: null,
   ready: null,
   hold: null,
@@ -132,6 +133,8 @@ export const room: { [Of in keyof Told]: NonNullable<Told[Of]> } = {
   missing: { generation: 4, parts: [{ part: 'OSK', name: 'Teo Brandt', lack: 'lost' }] },
   why: { reasons: [...USUAL_REASONS], near_misses: 'either' },
   nearMisses: { count: 0, misses: [] },
+  tonight: { version: 0, items: [] },
+  casts: [],
 };
 
 /** A member of the room. */
@@ -228,6 +231,10 @@ export function whole(subject: Subject, of: typeof room): SubjectTold {
       return { subject, ...of.why };
     case 'near-misses':
       return { subject, ...of.nearMisses };
+    case 'tonight':
+      return { subject, ...of.tonight };
+    case 'casts':
+      return { subject, fights: of.casts };
   }
 }
 

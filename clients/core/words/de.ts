@@ -1,7 +1,8 @@
 // Die Wörter der Seiten auf Deutsch. HOLD bleibt HOLD: Das wird im Raum gerufen, und das sagen die Lautsprecher. Wie ein Zug
 // heißt, sagt die Partitur; was der Server sagt, ist englisch.
 import type { Words } from './whole';
-import type { BesideView, Caller, HandView, HoldView, Lack, MoveView } from '../wire';
+import type { About } from '../tonight';
+import type { BesideView, Caller, HandView, HoldView, Lack, MoveView, PlannedView } from '../wire';
 import { counting } from './counting';
 import { plan } from './de-plan';
 
@@ -22,6 +23,8 @@ const sideOf: Record<BesideView, string> = {
   downstage: 'weiter vorn auf der Bühne',
   'stage-right': 'von der Bühne aus rechts',
 };
+const minutes = (seconds: number): string =>
+  seconds < 60 ? 'unter einer Minute' : `etwa ${Math.round(seconds / 60)} min`;
 const handOf: Record<HandView, string> = { left: 'der linken Hand', right: 'der rechten Hand' };
 const plural = (count: number, one: string, other: string): string => counted(count, { one, other });
 
@@ -149,6 +152,10 @@ export const words: Words = {
     stopped: 'Abgebrochen. Warte auf den Ruf zu den Positionen.',
     complete: 'Der Durchlauf ist vorbei. Warte auf den Ruf zu den Positionen.',
   },
+  callOver: 'Die Kampfprobe ist zu Ende.',
+  wholeOrder: 'Reihenfolge heute Abend',
+  somethingElse: 'Etwas anderes wählen',
+  castsOpen: (count: number) => (count === 0 ? 'Wer heute spielt' : `Wer heute spielt: ${count} unbesetzt`),
   stageNextDesk: {
     idle: 'Wähl, was geprobt wird, und ruf dann zu den Positionen.',
     places: 'Es wird gewartet, bis alle bereit sind.',
@@ -477,6 +484,7 @@ export const words: Words = {
   keysRefused: 'Diese Taste geht nicht. Nimm einen Buchstaben, eine Ziffer oder ein Zeichen.',
   deed: {
     places: 'Auf Position rufen',
+    placesNext: 'Auf Position für das Nächste heute Abend',
     restart: 'Positionen ab der Phrase, die brach',
     restartMove: 'Positionen ab dem Zug, der brach',
     start: 'Starten',
@@ -876,6 +884,76 @@ export const words: Words = {
     taken: (named: boolean) =>
       named ? 'Gemeldet, mit deinem Namen. Das Pult liest es.' : 'Gemeldet, ohne Namen. Das Pult liest es.',
     nameless: 'ohne Namen',
+  },
+
+  tonight: {
+    what: ({ fight, weapons, from, to, percent }: PlannedView): string => {
+      const phrases = from === null && to === null ? '' : from === to ? `, ${from}` : `, ${from ?? ''} – ${to ?? ''}`;
+      const speed = percent === null ? 'Zug für Zug' : `${percent}\u00a0%`;
+      return `${fight}${phrases}${weapons === null ? '' : `, ${weapons}`}, ${speed}`;
+    },
+    left: (count: number, { seconds, unknown }: About): string => {
+      const known = seconds === 0 ? '' : `: ${minutes(seconds)} nach früheren Proben`;
+      const not = unknown === 0 ? '' : seconds === 0 ? ': keine frühere Zeit' : `, dazu ${unknown} ohne frühere Zeit`;
+      return `Noch ${count}${known}${not}`;
+    },
+    allDone: 'Alles ist getan.',
+    placesFor: (number: number, what: string) => `Auf Position rufen für ${number}: ${what}`,
+    nobodyPlays: (parts: string[]) => `Niemand spielt ${parts.join(', ')}`,
+    here: (now: number, of: number) => `Heute Abend: jetzt ${now} von ${of}.`,
+  },
+  order: {
+    doneOf: (done: number, of: number) => `Heute Abend: ${done} von ${of} getan.`,
+    title: 'Heute Abend',
+    time: (seconds: number | null): string => (seconds === null ? 'keine frühere Zeit' : minutes(seconds)),
+    stands: { 'to-do': 'offen', now: 'jetzt', done: 'getan' },
+    next: 'als Nächstes',
+    needed: (before: number, what: string, now: boolean): string => {
+      if (now) return `Du bist jetzt dran: ${what}`;
+      if (before === 0) return `Du bist als Nächstes dran: ${what}`;
+      if (before === 1) return `Du bist als Übernächstes dran: ${what}`;
+      return `Du bist nach ${before} anderen dran: ${what}`;
+    },
+    after: ({ seconds, unknown }: About): string =>
+      unknown > 0 ? 'Wann, sagt keine frühere Zeit.' : `In ${minutes(seconds)}, nach früheren Proben.`,
+    notNeeded: 'Du bist in nichts, was noch offen ist.',
+    whole: 'Die ganze Reihenfolge',
+    you: 'du',
+  },
+  ordering: {
+    empty:
+      'Noch keine Reihenfolge. Unten einen Kampf wählen und anfügen, oder den Vorschlag des Rückblicks übernehmen.',
+    add: (what: string) => `An die Reihenfolge anfügen: ${what}`,
+    propose: 'Vorschlag des Rückblicks übernehmen',
+    proposing: 'Der Rückblick wird gefragt …',
+    proposed: (count: number) =>
+      count === 0
+        ? 'Der Rückblick schlägt noch nichts vor.'
+        : `Aus dem Rückblick übernommen: ${count}. Getanes bleibt.`,
+    noAnswer: 'Der Server antwortet nicht. Noch einmal versuchen.',
+    change: 'Ändern',
+    changeOf: (what: string) => `${what} ändern`,
+    moveOf: (what: string) => `${what} verschieben: Pfeiltasten auf und ab`,
+    earlier: 'Früher',
+    later: 'Später',
+    tick: 'Getan',
+    again: 'Noch einmal',
+    takeOut: 'Herausnehmen',
+    actOn: (act: string, what: string) => `${act}: ${what}`,
+    from: 'Ab Phrase',
+    to: 'Bis Phrase',
+    speed: 'Tempo (%)',
+    walk: 'Zug für Zug',
+    castHint: 'In einem Kampf eine Rolle je Person. In einem anderen darf dieselbe Person spielen.',
+    plays: (part: string, fight: string) => `${part} in ${fight}`,
+    asUsual: (name: string | null) => (name === null ? 'niemand' : `${name}, wie sonst`),
+    usually: (name: string) => `sonst ${name}`,
+    isAway: (name: string) => `${name} fehlt`,
+    covers: 'springt ein',
+    away: 'fehlt',
+    putOn: (name: string, part: string, fights: number) =>
+      fights > 1 ? `${name} spielt ${part} in ${fights} Kämpfen` : `${name} spielt ${part}`,
+    nobodyCovers: 'Von denen, die einspringen, ist niemand da.',
   },
 
   review: {

@@ -1,6 +1,8 @@
 // The sentences and words that more than one page shows, in English. Those of one page alone are in files of their own beside
 // this one (`en-*.ts`), so that no other page carries them.
-import type { USUAL_REASONS } from '../wire';
+import type { About } from '../tonight';
+import type { USUAL_REASONS, PlannedView } from '../wire';
+import { minutes } from './minutes';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
 import type { Settings } from '../settings';
 import { plural } from './english';
@@ -127,6 +129,10 @@ export const words = {
     stopped: 'Stopped. Wait for places.',
     complete: 'The run is over. Wait for places.',
   } satisfies Record<Stage, string>,
+  callOver: 'The call is over.',
+  wholeOrder: 'Tonight’s order',
+  somethingElse: 'Choose something else',
+  castsOpen: (count: number) => (count === 0 ? 'Who plays tonight' : `Who plays tonight: ${count} without a player`),
   stageNextDesk: {
     idle: 'Choose what is run, then call places.',
     places: 'Places are called.',
@@ -409,29 +415,6 @@ export const words = {
   keysTitle: 'Keys of this desk',
   keysShow: 'Show keys',
   keysHide: 'Hide keys',
-  keysText:
-    'They work while nobody types in a field. Esc is always HOLD. The space bar starts nothing, whatever is chosen here.',
-  keysSwitch: 'Keys',
-  keysPress: 'press a key',
-  keysRefused: 'That key cannot be chosen. Take a letter, a digit or a sign.',
-  deed: {
-    places: 'Call places',
-    restart: 'Places from the phrase that broke',
-    restartMove: 'Places from the move that broke',
-    start: 'Start',
-    step: 'Step',
-    stepBack: 'Step back',
-    slower: 'Slower by 5 %',
-    faster: 'Faster by 5 %',
-    fromBack: 'From an earlier phrase',
-    fromOn: 'From a later phrase',
-    toBack: 'To an earlier phrase',
-    toOn: 'To a later phrase',
-    release: 'Release …',
-    stop: 'Stop …',
-    note: 'Write a note',
-  },
-
   dismiss: 'Read',
 
   // The desk, besides what it shares with the phones.
@@ -469,6 +452,23 @@ export const words = {
   },
 
   // The sound page.
+
+  tonight: {
+    what: ({ fight, weapons, from, to, percent }: PlannedView): string => {
+      const phrases = from === null && to === null ? '' : from === to ? `, ${from}` : `, ${from ?? ''} – ${to ?? ''}`;
+      const speed = percent === null ? 'walk-through' : `${percent}\u00a0%`;
+      return `${fight}${phrases}${weapons === null ? '' : `, ${weapons}`}, ${speed}`;
+    },
+    left: (count: number, { seconds, unknown }: About): string => {
+      const known = seconds === 0 ? '' : `: ${minutes(seconds)} by earlier calls`;
+      const not = unknown === 0 ? '' : seconds === 0 ? ': no past time' : `, and ${unknown} with no past time`;
+      return `${count} to do${known}${not}`;
+    },
+    allDone: 'All of it is done.',
+    placesFor: (number: number, what: string) => `Call places for ${number}: ${what}`,
+    nobodyPlays: (parts: string[]) => `Nobody plays ${parts.join(', ')}`,
+    here: (now: number, of: number) => `Tonight: ${now} of ${of} now.`,
+  },
 
   record: {
     title: 'Before the call',

@@ -172,6 +172,7 @@ export function state(more: Partial<State> = {}): State {
       drive: 'clock',
     },
     run: 1,
+    over: false,
     next_speed: null,
     ready: null,
     hold: null,

@@ -4,6 +4,7 @@ use maud::{Markup, html};
 
 use super::{Folds, near_misses};
 use crate::review::breaks::Break;
+use crate::review::evening::OrderRow;
 use crate::review::record::{CallRecord, Check, Person};
 use crate::review::say;
 use crate::review::split::NO_REASON;
@@ -41,6 +42,7 @@ pub(super) fn record(call: &CallRecord) -> Markup {
         }
         @if call.restarts > 0 { p { "The server was started anew " (say::counted(call.restarts as usize, "time", "times")) " in the middle of this call." } }
         (checks(&call.checks))
+        (order(&call.order))
         (runs(call))
         (breaks(call))
         (near_misses::section(&call.near_misses))
@@ -54,9 +56,9 @@ fn people(people: &[Person]) -> String {
     if people.is_empty() {
         return "nobody that is known".to_owned();
     }
-    let one = |it: &Person| match &it.part {
-        Some(part) => format!("{} ({part})", it.who),
-        None => format!("{} ({})", it.who, it.role),
+    let one = |it: &Person| {
+        let since = it.since.as_ref().map_or_else(String::new, |since| format!(", since {since}"));
+        format!("{} ({}{since})", it.who, it.part.as_ref().unwrap_or(&it.role))
     };
     people.iter().map(one).collect::<Vec<_>>().join(", ")
 }
@@ -80,6 +82,32 @@ fn checks(checks: &[Check]) -> Markup {
             }
         }
     }
+}
+
+fn order(order: &[OrderRow]) -> Markup {
+    html! {
+        @if !order.is_empty() {
+            table {
+                caption { "The order of the evening" }
+                thead { tr { th.num scope="col" { "No." } th scope="col" { "What" } th scope="col" { "Done" } th scope="col" { "Runs" } } }
+                tbody { @for (at, it) in order.iter().enumerate() {
+                    tr {
+                        td.num { (at + 1) }
+                        td { (it.says) }
+                        td { @if it.done { "done" } @else { strong { "not done" } } }
+                        td { (run_numbers(&it.runs)) }
+                    }
+                } }
+            }
+        }
+    }
+}
+
+fn run_numbers(runs: &[u32]) -> String {
+    if runs.is_empty() {
+        return "–".to_owned();
+    }
+    runs.iter().map(u32::to_string).collect::<Vec<_>>().join(", ")
 }
 
 fn runs(call: &CallRecord) -> Markup {

@@ -133,6 +133,7 @@ impl Evening<'_> {
             count_in: COUNT_IN,
             drive: if going.percent.is_some() { "clock" } else { "step" }.to_owned(),
             server_us: self.now_us,
+            item: None,
             cast: self.cast(text),
         };
         self.record(begun.clone());

@@ -221,7 +221,7 @@ fn parts_to_play(call: &Call) -> Vec<PartChoice> {
     let mut choices: Vec<PartChoice> = Vec::new();
     for part in fighters.chain(bystanders) {
         if choices.iter().all(|choice| choice.part != *part) {
-            let taken_by = call.roster().holder_of(part).map(|(_, member)| member.name.clone());
+            let taken_by = call.keeper_of(part).map(|(_, member)| member.name.clone());
             choices.push(PartChoice { part: part.clone(), taken_by });
         }
     }
@@ -245,7 +245,7 @@ fn part_given(
     if !call.fights().iter().any(|fight| fight.person(&part).is_some()) {
         return Err(format!("Nobody called {part} is in a fight of this production. Choose a part from the list."));
     }
-    match call.roster().holder_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
+    match call.keeper_of(&part).map(|(holder, member)| (Some(holder), &member.name)) {
         None => Ok(Some(part)),
         Some((holder, _)) if holder == instead_of => Ok(Some(part)),
         Some((holder, _)) if holder == claims => Ok(None),

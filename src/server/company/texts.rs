@@ -2,7 +2,7 @@
 //! whatever it says: its reason is cut, and the desk is told.
 
 use super::Company;
-use crate::call::{Act, Call, MemberId, Puller, Pulling};
+use crate::call::{Act, Call, MemberId, Ordered, Planned, Puller, Pulling};
 use crate::server::deed::Deed;
 use crate::server::reached::Limit;
 use crate::server::request::{HoldLane, Speaker};
@@ -20,7 +20,7 @@ impl Company {
             }
             return Deed::Asked(by, act);
         }
-        match texts(&act).map(letters).max() {
+        match texts(&act).into_iter().map(letters).max() {
             Some(letters) if letters > longest => {
                 self.too_long(call, by.member);
                 let reason = format!(
@@ -51,19 +51,33 @@ impl Company {
 }
 
 /// Everything that somebody has typed of what they ask.
-fn texts(act: &Act) -> impl Iterator<Item = &str> {
+fn texts(act: &Act) -> Vec<&str> {
     let of: [Option<&str>; 3] = match act {
+        Act::Order { items, .. } => return ordered(items),
+        Act::Cast { fight, part, .. } => [Some(fight), Some(part), None],
         Act::Stop(text) | Act::Note { text, .. } | Act::Reason { reason: text, .. } => [Some(text), None, None],
         Act::TakePart { part, .. } => [part.as_deref(), None, None],
         Act::Places { request, .. } => [Some(&request.fight), None, None],
         Act::Sign { check, note, by, .. } => [Some(check), note.as_deref(), by.as_deref()],
         Act::Attend { person, .. } => [Some(person), None, None],
         Act::EndCall { signed_by } => [signed_by.as_deref(), None, None],
-        Act::Release { .. } | Act::Ready { .. } | Act::Start { .. } | Act::Step(_) | Act::Speed(_) | Act::TryHold => {
-            [None; 3]
-        }
+        Act::Release { .. }
+        | Act::Ready { .. }
+        | Act::PlacesFor { .. }
+        | Act::Start { .. }
+        | Act::Step(_)
+        | Act::Speed(_)
+        | Act::TryHold => [None; 3],
     };
-    of.into_iter().flatten()
+    of.into_iter().flatten().collect()
+}
+
+fn ordered(items: &[Ordered]) -> Vec<&str> {
+    let of = items.iter().flat_map(|Ordered { planned, .. }| {
+        let Planned { fight, weapons, from, to, .. } = planned;
+        [Some(fight), weapons.as_ref(), from.as_ref(), to.as_ref()]
+    });
+    of.flatten().map(String::as_str).collect()
 }
 
 pub(super) fn letters(text: &str) -> usize {

@@ -11,10 +11,12 @@ use crate::call::Call;
 use crate::call::NearMisses;
 use crate::hex;
 use crate::server::lateness::Devices;
+use crate::server::past::PastTimes;
 use crate::server::{subjects, view};
 use crate::units::ServerTime;
 use crate::wire::{
-    AttendanceView, CheckView, FightChoice, Health, HoldRecord, MemberView, NearMissView, State, Subject,
+    AttendanceView, CheckView, FightCastView, FightChoice, Health, HoldRecord, ItemView, MemberView, NearMissView,
+    State, Subject,
 };
 
 /// Everything that is told of the call alone.
@@ -28,6 +30,8 @@ struct Picture {
     checks: Vec<CheckView>,
     why: (Vec<String>, NearMisses),
     near_misses: (u32, Vec<NearMissView>),
+    tonight: (u32, Vec<ItemView>),
+    casts: Vec<FightCastView>,
 }
 
 /// The mark of what that call says of itself now.
@@ -43,8 +47,12 @@ pub(super) fn mark(call: &Call) -> Mark {
         Subject::Checks,
         Subject::Why,
         Subject::NearMisses,
+        Subject::Tonight,
+        Subject::Casts,
     ]);
-    let around = subjects::Around { company: None, devices: &devices, troubles: Vec::new(), count_in: None };
+    let past = PastTimes::default();
+    let around =
+        subjects::Around { company: None, devices: &devices, troubles: Vec::new(), count_in: None, past: &past };
     let present = subjects::present(call, state, around, &shown);
     let (mut holds, mut checks, mut near_misses) = (present.holds, present.checks, present.near_misses);
     state = present.state;
@@ -62,6 +70,8 @@ pub(super) fn mark(call: &Call) -> Mark {
         checks,
         why: present.why,
         near_misses,
+        tonight: present.tonight,
+        casts: present.casts,
     };
     // Nothing in it can fail to be written.
     let digest = Sha256::digest(serde_json::to_vec(&picture).unwrap_or_default());

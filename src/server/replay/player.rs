@@ -218,9 +218,9 @@ impl Player<'_> {
             Recorded::Begin(_) => return Err("a start of the server is begun twice in the journal".to_owned()),
             Recorded::Input(input) => self.give(at, input),
             Recorded::Links(changes) => changes.into_iter().for_each(|change| self.give(change.at, change.input())),
-            Recorded::ReadAnew { fights: named, checks, why } => {
+            Recorded::ReadAnew { fights: named, checks, why, evening } => {
                 let fights = self.shelf.fights(&named)?;
-                self.give(at, Input::ReadAnew { fights, checks, why });
+                self.give(at, Input::ReadAnew { fights, checks, why, evening });
             }
             Recorded::Told(told) => {
                 self.pass(at);

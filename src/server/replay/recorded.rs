@@ -6,7 +6,7 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use crate::call::{Before, Fight, Input, MemberId, Role, Settings, TapFate, Why};
+use crate::call::{Before, Fight, Input, MemberId, Role, Settings, TapFate, UsualEvening, Why};
 use crate::figure::Pictures;
 use crate::hex;
 use crate::score::read;
@@ -32,6 +32,9 @@ pub(super) enum Recorded {
         /// The company's reasons, and whether near misses are reported.
         #[serde(default)]
         why: Why,
+        /// What an evening usually is.
+        #[serde(default)]
+        evening: UsualEvening,
     },
     /// The state was told. The row's time is the latest that the call knew then.
     Told(Mark),

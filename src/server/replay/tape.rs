@@ -42,10 +42,11 @@ impl Tape {
             Input::Tick => {}
             Input::LinkLost(member) => self.links.push(change(*member, false)),
             Input::LinkBack(member) => self.links.push(change(*member, true)),
-            Input::ReadAnew { fights, checks, why } => {
+            Input::ReadAnew { fights, checks, why, evening } => {
                 let (fights, texts) = texts_of(fights);
                 self.keep(texts);
-                self.add(at, &Recorded::ReadAnew { fights, checks: checks.clone(), why: why.clone() });
+                let (checks, why, evening) = (checks.clone(), why.clone(), evening.clone());
+                self.add(at, &Recorded::ReadAnew { fights, checks, why, evening });
             }
             input => self.add(at, &Recorded::Input(input.clone())),
         }

@@ -13,7 +13,7 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::network::{End, Way};
-use crate::call::{Fight, Role, Settings, Why};
+use crate::call::{Fight, Role, Settings, UsualEvening, Why};
 use crate::journal::{ByHand, Journal};
 use crate::production::Limits;
 use crate::server::brake::Brake;
@@ -53,6 +53,7 @@ pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, s
         hold_on_lost_link: vec![Role::Performer],
         before_call: vec!["weapons".into()],
         why: Why::default(),
+        evening: UsualEvening::default(),
     };
     let serving = Serving {
         base_url: "http://a".into(),

@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crate::call::NearMisses;
 use crate::wire::{
-    AttendanceView, CheckView, DeviceView, FightChoice, HoldRecord, MemberView, MissingPart, NearMissView, State,
-    Subject, SubjectTold,
+    AttendanceView, CheckView, DeviceView, FightCastView, FightChoice, HoldRecord, ItemView, MemberView, MissingPart,
+    NearMissView, State, Subject, SubjectTold,
 };
 
 /// What is true now of everything that is told. State and roster are always here; of another subject that nobody shows,
@@ -26,6 +26,9 @@ pub(in crate::server) struct Present {
     pub(in crate::server) why: (Vec<String>, NearMisses),
     /// How many there were, and the last of them.
     pub(in crate::server) near_misses: (u32, Vec<NearMissView>),
+    /// How often tonight's order was changed, and the order.
+    pub(in crate::server) tonight: (u32, Vec<ItemView>),
+    pub(in crate::server) casts: Vec<FightCastView>,
 }
 
 impl Present {
@@ -43,6 +46,8 @@ impl Present {
             missing: (0, Vec::new()),
             why: <(Vec<String>, NearMisses)>::default(),
             near_misses: (0, Vec::new()),
+            tonight: (0, Vec::new()),
+            casts: Vec::new(),
         }
     }
 }
@@ -60,6 +65,8 @@ pub(super) struct Tables {
     missing: (u64, Vec<MissingPart>),
     why: (Vec<String>, NearMisses),
     near_misses: (u32, Vec<NearMissView>),
+    tonight: (u32, Vec<ItemView>),
+    casts: Vec<FightCastView>,
 }
 
 impl Tables {
@@ -91,6 +98,8 @@ impl Tables {
             Subject::NearMisses => {
                 replaced(&mut self.near_misses, &present.near_misses, shown).then(|| self.whole(subject))
             }
+            Subject::Tonight => replaced(&mut self.tonight, &present.tonight, shown).then(|| self.whole(subject)),
+            Subject::Casts => replaced(&mut self.casts, &present.casts, shown).then(|| self.whole(subject)),
         }
     }
 
@@ -118,6 +127,11 @@ impl Tables {
                 let (count, misses) = self.near_misses.clone();
                 SubjectTold::NearMisses { count, misses }
             }
+            Subject::Tonight => {
+                let (version, items) = self.tonight.clone();
+                SubjectTold::Tonight { version, items }
+            }
+            Subject::Casts => SubjectTold::Casts { fights: self.casts.clone() },
         }
     }
 }

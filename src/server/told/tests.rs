@@ -93,6 +93,7 @@ fn state() -> State {
         because: None,
         setup: None,
         run: None,
+        over: false,
         next_speed: None,
         ready: None,
         hold: None,
@@ -371,6 +372,8 @@ impl World {
             Subject::Missing => assert_eq!(known.missing.as_ref(), Some(&present.missing)),
             Subject::Why => assert_eq!(known.why.as_ref(), Some(&present.why)),
             Subject::NearMisses => assert_eq!(known.near_misses.as_ref(), Some(&present.near_misses)),
+            Subject::Tonight => assert_eq!(known.tonight.as_ref(), Some(&present.tonight)),
+            Subject::Casts => assert_eq!(known.casts.as_ref(), Some(&present.casts)),
         }
     }
 }
@@ -391,6 +394,8 @@ fn subject(tells: &SubjectTold) -> Subject {
         SubjectTold::Missing { .. } => Subject::Missing,
         SubjectTold::Why { .. } => Subject::Why,
         SubjectTold::NearMisses { .. } => Subject::NearMisses,
+        SubjectTold::Tonight { .. } => Subject::Tonight,
+        SubjectTold::Casts { .. } => Subject::Casts,
     }
 }
 

@@ -1,8 +1,8 @@
 //! Events of every kind, with anything in them.
 
 use holdfast::event::{
-    Called, Cast, DoorChange, Event, EventId, HoldId, Maker, Role, RunBegun, SavedRevision, Saving, SoundChange,
-    SoundTest, Spot, UnderWay, Unread, What, Who,
+    Called, Cast, DoorChange, Event, EventId, HoldId, Maker, OfItem, OrderLine, Role, RunBegun, SavedRevision, Saving,
+    SoundChange, SoundTest, Spot, UnderWay, Unread, What, Who,
 };
 use holdfast::units::{Decibels, Micros, ServerTime};
 use proptest::option::of;
@@ -103,10 +103,27 @@ fn begun() -> BoxedStrategy<Box<RunBegun>> {
                     count_in,
                     drive: drive.to_owned(),
                     server_us: at,
+                    item: (run % 3 == 1).then_some(OfItem { item: count_in, to_its_end: run % 2 == 0 }),
                     cast,
                 })
             },
         )
+        .boxed()
+}
+
+fn order_line() -> BoxedStrategy<OrderLine> {
+    let phrases = (any::<Words>(), any::<Words>(), any::<Words>());
+    (any::<u32>(), any::<String>(), phrases, any::<Option<u16>>(), any::<Option<u32>>(), any::<Option<bool>>())
+        .prop_map(|(item, fight, (weapons, from, to), percent, count_in, word)| OrderLine {
+            item,
+            fight,
+            weapons,
+            from,
+            to,
+            percent,
+            count_in,
+            word,
+        })
         .boxed()
 }
 
@@ -172,7 +189,14 @@ pub(crate) fn of_people() -> BoxedStrategy<What> {
         any::<Words>().prop_map(|part| What::Left { part }),
         (any::<String>(), any::<bool>(), any::<Words>(), any::<Words>())
             .prop_map(|(check, in_order, note, by)| What::Check { check, in_order, note, by }),
-        (any::<String>(), any::<bool>()).prop_map(|(person, present)| What::Attendance { person, present }),
+        (any::<String>(), any::<bool>(), any::<Words>()).prop_map(|(person, present, part)| What::Attendance {
+            person,
+            present,
+            part
+        }),
+        (any::<String>(), any::<String>(), any::<Words>(), any::<Option<u32>>(), any::<Words>())
+            .prop_map(|(fight, part, person, member, covers)| What::Cast { fight, part, person, member, covers }),
+        prop::collection::vec(order_line(), 0..4).prop_map(|order| What::Order { order }),
         role().prop_map(|role| What::Invitation { role }),
         door(),
         any::<Words>().prop_map(|reason| What::Refused { reason }),

@@ -8,6 +8,11 @@ use holdfast::units::{Bpm, Ticks};
 
 /// A fight of two, with these phrases: each a list of the beats (from 0) on which somebody attacks.
 pub(crate) fn fight_of(name: &str, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
+    duel(name, ["MARET", "OSK"], '0', bpm, phrases)
+}
+
+/// The same of those two, with a revision of that digit.
+pub(crate) fn duel(name: &str, two: [&str; 2], digit: char, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
     let fighter = |name: &str| Fighter {
         name: name.into(),
         weapon: "rapier".into(),
@@ -20,11 +25,11 @@ pub(crate) fn fight_of(name: &str, bpm: f64, phrases: &[&[i64]]) -> Arc<Fight> {
         name: name.into(),
         beats_per_bar: 4,
         tempo: Bpm::new(bpm).unwrap(),
-        fighters: vec![fighter("MARET"), fighter("OSK")],
+        fighters: two.map(fighter).into(),
         bystanders: Vec::new(),
         phrases: phrases.iter().enumerate().map(|(number, beats)| phrase(number, beats)).collect(),
     };
-    Arc::new(Fight::unchecked(score, "0".repeat(64), String::new()))
+    Arc::new(Fight::unchecked(score, digit.to_string().repeat(64), String::new()))
 }
 
 fn phrase(number: usize, beats: &[i64]) -> Phrase {

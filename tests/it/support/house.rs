@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 use std::time::Duration;
 
-use holdfast::call::{Fight, Role, Settings, Why};
+use holdfast::call::{Fight, Role, Settings, UsualEvening, Why};
 use holdfast::member::{Address, Behaviour, Seen, StandIn, StandInHandle};
 use holdfast::outputs::Outputs;
 use holdfast::production::{Limits, Production};
@@ -94,10 +94,16 @@ impl House {
         House::serve(serving).await
     }
 
-    /// The same, whose company checks these things before a call.
-    pub(crate) async fn open_checking(data: &Path, fights: Vec<Arc<Fight>>, checks: &[&str]) -> House {
+    /// The same, whose company checks these things before a call and has that order and those covers on an evening.
+    pub(crate) async fn open_planned(
+        data: &Path,
+        fights: Vec<Arc<Fight>>,
+        checks: &[&str],
+        usual: UsualEvening,
+    ) -> House {
         let mut serving = House::serving(data, fights, Vec::new());
         serving.settings.before_call = checks.iter().map(|check| (*check).to_owned()).collect();
+        serving.settings.evening = usual;
         House::serve(serving).await
     }
 
@@ -114,6 +120,7 @@ impl House {
             hold_on_lost_link,
             before_call: Vec::new(),
             why: Why::default(),
+            evening: UsualEvening::default(),
         };
         let bare = Serving::bare(data.to_owned(), fights, settings, Sound::null(clock), clock);
         Serving { production: "The Harbour Company".into(), patience: LONG, ..bare }

@@ -19,6 +19,7 @@ pub(crate) fn state(now_us: i64, generation: u64) -> State {
         because: None,
         setup: None,
         run: None,
+        over: false,
         next_speed: None,
         ready: None,
         hold: None,
