@@ -18,14 +18,23 @@ use holdfast::safe_text;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tracing::field::Field;
 use tracing_appender::non_blocking::{ErrorCounter, NonBlocking, NonBlockingBuilder, WorkerGuard};
-use tracing_subscriber::EnvFilter;
 use tracing_subscriber::field::MakeExt;
+use tracing_subscriber::filter::Targets;
 use tracing_subscriber::fmt::FormatFields;
 use tracing_subscriber::fmt::format::{Writer, debug_fn};
+use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::util::SubscriberInitExt;
 
 /// What the screens and reports say too: short enough to be read.
 pub(crate) const CAUTION: &str = "Holdfast is an aid for rehearsals led by a qualified fight director. The spoken “hold” comes first and never waits \
 for a device; a phone and a network are no emergency stop.";
+
+/// What goes into the log: what `RUST_LOG` asks for, as `holdfast=debug,warn`; without it, or where that is not understood,
+/// everything of ours that a person should read.
+fn wanted() -> Targets {
+    let asked = std::env::var("RUST_LOG").ok().filter(|asked| !asked.is_empty()).and_then(|asked| asked.parse().ok());
+    asked.unwrap_or_else(|| Targets::new().with_target("holdfast", tracing::Level::INFO))
+}
 
 /// Lines that wait while the terminal stands still. A quiet evening has some hundred.
 const LINES: usize = 4_096;
@@ -45,14 +54,12 @@ impl Terminal {
     pub(crate) fn begin() -> Terminal {
         let (out, out_guard) = lines_to(io::stdout(), LINES, "words");
         let (err, err_guard) = lines_to(io::stderr(), LINES, "log");
-        let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("holdfast=info"));
-        tracing_subscriber::fmt()
-            .with_env_filter(filter)
+        let lines = tracing_subscriber::fmt::layer()
             .fmt_fields(safe_fields())
             .with_writer(err.clone())
             .with_target(false)
-            .with_ansi(io::IsTerminal::is_terminal(&io::stderr()))
-            .init();
+            .with_ansi(io::IsTerminal::is_terminal(&io::stderr()));
+        tracing_subscriber::registry().with(wanted()).with(lines).init();
         panic::set_hook(Box::new(log_panic));
         Terminal { out, err, guards: vec![out_guard, err_guard] }
     }
