@@ -34,9 +34,9 @@ afterAll(async () => {
 });
 
 /** Somebody with a code, at the review. */
-async function read(role: Role, more = '', options: object = LAPTOP): Promise<Seat> {
+async function read(role: Role, more = '', options: object = LAPTOP, first: (() => void)[] = []): Promise<Seat> {
   people += 1;
-  const seat = await room.sit(house, role, `Reader ${people}`, undefined, options);
+  const seat = await room.sit(house, role, `Reader ${people}`, undefined, options, first);
   await seat.page.goto(new URL(`/review${more}`, house.link(role)).href);
   await counted(seat.page);
   return seat;
@@ -139,6 +139,57 @@ it('lets the seconds before a hold be heard again, and is silent when anything h
   expect(await listen?.isDisabled(), 'while a hold stands').toBe(true);
   await release(await room.sit(house, 'desk', 'Ines C'));
   await expect.poll(() => listen?.isEnabled()).toBe(true);
+});
+
+/** In the place of the loudspeakers a recording that is made at once, by the browser's own audio: what would be heard. */
+function recorded(): void {
+  class Recording extends OfflineAudioContext {
+    constructor() {
+      super(1, 48_000 * 12, 48_000);
+      Object.assign(window, { recording: this });
+    }
+    override resume(): Promise<void> {
+      return Promise.resolve();
+    }
+  }
+  Object.assign(window, { AudioContext: Recording });
+}
+
+it('lets the seconds before a hold be heard as the phones had them: a note a cue and phone, then the call', async () => {
+  const { page } = await read('captain', `?fight=${encodeURIComponent(FIGHT)}`, LAPTOP, [recorded]);
+  await marks(page).first().dispatchEvent('click');
+  await story(page).getByRole('button', { name: 'Listen to the seconds before', exact: true }).click();
+  const heard = await page.evaluate(async () => {
+    const { recording } = window as unknown as { recording: OfflineAudioContext };
+    const samples = (await recording.startRendering()).getChannelData(0);
+    const shown = [...document.querySelectorAll<SVGGElement>('[data-shown]')].map(({ dataset }) =>
+      (dataset['shown'] ?? '').split(' ').filter(Boolean).map(Number),
+    );
+    // As loud as the loudest sample of each millisecond.
+    const loud = Array.from({ length: samples.length / 48 }, (_, ms) =>
+      Math.max(...samples.subarray(ms * 48, ms * 48 + 48).map(Math.abs)),
+    );
+    const crossings = (from: number, to: number) => {
+      const part = samples.subarray(from * 48, to * 48);
+      return part.reduce((count, sample, n) => count + (n > 0 && sample > 0 !== (part[n - 1] ?? 0) > 0 ? 1 : 0), 0);
+    };
+    const first = Math.max(...shown.flat());
+    const call = 100 + first;
+    return { shown, loud, first, pitch: crossings(call + 60, call + 460) / 2 / 0.4 };
+  });
+  const notes = heard.shown.flat().map((ms) => 100 + heard.first - ms);
+  expect(notes.length).toBeGreaterThan(3);
+  const loudest = (from: number, to: number) => Math.max(...heard.loud.slice(Math.round(from), Math.round(to)));
+  for (const note of notes) expect(loudest(note, note + 12), `a note at ${note} ms`).toBeGreaterThan(0.1);
+  // Between two notes it is still; a note is thirty milliseconds long.
+  const inOrder = [...notes, 100 + heard.first].sort((one, other) => one - other);
+  const gaps = inOrder.slice(1).map((at, n): [number, number] => [(inOrder[n] ?? 0) + 40, at - 2]);
+  const still = gaps.filter(([from, to]) => to - from > 10);
+  expect(still.length).toBeGreaterThan(0);
+  for (const [from, to] of still) expect(loudest(from, to), `still from ${from} to ${to} ms`).toBeLessThan(0.01);
+  expect(loudest(0, 98)).toBe(0);
+  // The call is the low tone.
+  expect(Math.abs(heard.pitch - 220)).toBeLessThan(4);
 });
 
 it('answers first what is asked first: what to drill, what is new, who is ready', async () => {
