@@ -9,12 +9,14 @@ use tracing::warn;
 
 use super::request::{Request, ToHub};
 use crate::call::{Drive, SetupRequest};
-use crate::event::{EventKind, RunEnd};
-use crate::journal::{EventFilter, EventRow, JournalError, Reader, RunRow};
+use crate::event::{self, EventKind, RunEnd};
+use crate::journal::{EventRow, JournalError, Reader, RunRow};
 use crate::score::model::Score;
 
 /// So many of the last times count.
 const LAST: usize = 12;
+/// And so many of the newest events: what took how long years ago says nothing of tonight.
+const NEWEST: usize = 1 << 14;
 
 /// What is run, and how fast: fight, first and last phrase by name, percent or a walk-through.
 type What = (String, String, String, Option<u16>);
@@ -29,8 +31,17 @@ impl PastTimes {
     /// # Errors
     /// Those of the journal.
     fn read(reader: &Reader) -> Result<PastTimes, JournalError> {
-        let places = reader.events(EventFilter { kind: Some(EventKind::Places), ..EventFilter::default() })?;
-        Ok(PastTimes::of_runs(&reader.runs()?, &places))
+        let (events, all) = reader.newest_events(NEWEST)?;
+        let first = events.iter().filter(|row| matches!(row.event.what, event::What::Start { .. }));
+        let first = first.filter_map(|row| row.event.run).min();
+        let runs = match first {
+            _ if all => reader.runs()?,
+            Some(first) => reader.runs_from(first)?,
+            None => Vec::new(),
+        };
+        let places: Vec<EventRow> =
+            events.into_iter().filter(|row| row.event.what.kind() == Some(EventKind::Places)).collect();
+        Ok(PastTimes::of_runs(&runs, &places))
     }
 
     fn of_runs(runs: &[RunRow], places: &[EventRow]) -> PastTimes {
