@@ -189,7 +189,7 @@ impl Evening {
     }
 
     /// The order as it is to be written down, unless it is on record as it stands.
-    pub(super) fn to_be_written(&mut self) -> Option<Vec<OrderLine>> {
+    pub(super) fn unwritten(&mut self) -> Option<Vec<OrderLine>> {
         let on_record = std::mem::replace(&mut self.on_record, true);
         (!on_record).then(|| self.items.iter().map(Item::line).collect())
     }

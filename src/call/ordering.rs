@@ -55,7 +55,7 @@ impl Call {
         let whole = item.planned.request(&self.fights, None).ok()?;
         let same = whole.fight == setup.fight.score.name && whole.weapons == setup.fight.weapons;
         let inside = same && whole.first <= setup.range.first && setup.range.last <= whole.last;
-        inside.then(|| OfItem { item: item.id, to_its_end: setup.range.last == whole.last })
+        inside.then_some(OfItem { item: item.id, to_its_end: setup.range.last == whole.last })
     }
 
     /// A run came to its end.
@@ -81,7 +81,7 @@ impl Call {
 
     /// Writes the order down, where it is not on record as it stands.
     fn write_order(&mut self, by: MemberId) {
-        if let Some(order) = self.evening.to_be_written() {
+        if let Some(order) = self.evening.unwritten() {
             let event = Event { who: self.who(by), ..self.event(What::Order { order }) };
             self.write(event);
         }

@@ -31,6 +31,7 @@ mod introduction;
 mod keeper;
 mod keys;
 mod lateness;
+mod look_back;
 mod missing;
 mod open_files;
 mod pace;

@@ -2,12 +2,7 @@
 //! It is read from the journal once, beside everything else, after a start.
 
 use std::collections::HashMap;
-use std::path::PathBuf;
 
-use tokio::task::spawn_blocking;
-use tracing::warn;
-
-use super::request::{Request, ToHub};
 use crate::call::{Drive, SetupRequest};
 use crate::event::{self, EventKind, RunEnd};
 use crate::journal::{EventRow, JournalError, Reader, RunRow};
@@ -30,7 +25,7 @@ impl PastTimes {
     ///
     /// # Errors
     /// Those of the journal.
-    fn read(reader: &Reader) -> Result<PastTimes, JournalError> {
+    pub(super) fn read(reader: &Reader) -> Result<PastTimes, JournalError> {
         let (events, all) = reader.newest_events(NEWEST)?;
         let first = events.iter().filter(|row| matches!(row.event.what, event::What::Start { .. }));
         let first = first.filter_map(|row| row.event.run).min();
@@ -71,16 +66,5 @@ impl PastTimes {
         let mut last: Vec<u32> = times.iter().rev().take(LAST).copied().collect();
         last.sort_unstable();
         last.get(last.len() / 2).copied()
-    }
-}
-
-/// Reads the journal of that folder and tells the hub.
-pub(super) async fn look(data: PathBuf, hub: ToHub) {
-    let read = spawn_blocking(move || Reader::open(&data).and_then(|reader| PastTimes::read(&reader))).await;
-    match read {
-        // A hub that is gone asks nobody.
-        Ok(Ok(past)) => drop(hub.requests.send(Request::Past(past)).await),
-        Ok(Err(error)) => warn!("how long things took before cannot be read from the log: {error}"),
-        Err(error) => warn!("how long things took before cannot be read: {error}"),
     }
 }

@@ -32,8 +32,8 @@ use super::hosts::Hosts;
 use super::house::House;
 use super::http;
 use super::hub::{self, Lanes, Parts};
+use super::look_back::look_back;
 use super::open_files::open_files;
-use super::past;
 use super::reached::Reached;
 use super::reload::{self, Shelf};
 use super::remembered::{Remembered, remembered};
@@ -422,7 +422,7 @@ impl Ready {
             tokio::spawn(reload::watch(shelf, sources, house_hub, faults))
         });
         let auditing = tokio::spawn(audit(self.journal.clone()));
-        let looking_back = tokio::spawn(past::look(data, house.hub));
+        let looking_back = tokio::spawn(look_back(data, house.hub));
         hub::run(self.parts, self.kept, lanes, shutdown).await;
         // The goodbyes are on their way; a moment is enough for them on any network that could run a fight.
         tokio::time::sleep(std::time::Duration::from_millis(100)).await;

@@ -105,6 +105,9 @@ fn does() -> impl Strategy<Value = Does> {
     ]
 }
 
+/// The hold's number, who called first, why, who released it.
+type Broke = (Option<u32>, String, Option<String>, Option<String>);
+
 /// What stands in a record, as far as it is said here.
 #[derive(Clone, Debug, Default, PartialEq)]
 struct Said {
@@ -120,8 +123,7 @@ struct Said {
     order: Vec<(String, bool, Vec<u32>)>,
     /// Number, fight, speed, and how it came.
     runs: Vec<(u32, String, Option<u16>, String)>,
-    /// The hold's number, who called first, why, who released it.
-    breaks: Vec<(Option<u32>, String, Option<String>, Option<String>)>,
+    breaks: Vec<Broke>,
     near_misses: usize,
     ended: bool,
     signed_by: Option<String>,
@@ -497,7 +499,7 @@ impl Evening {
                 self.settle();
             }
             Does::ToItsEnd => {
-                self.to_its_end();
+                self.play_out();
                 self.settle();
             }
             Does::HeldAtItsEnd(by) => {
@@ -673,7 +675,7 @@ impl Evening {
         ledger.now.runs.push((number, FIGHTS[fight].0.to_owned(), up.percent, "cut off or under way".into()));
     }
 
-    fn to_its_end(&mut self) {
+    fn play_out(&mut self) {
         while let Stage::Going(run, _) = self.call.stage() {
             if let Some(end) = run.end() {
                 self.now = end.max(self.now);

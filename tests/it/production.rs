@@ -234,8 +234,10 @@ fn an_order_and_covers_of_what_is_not_there_are_said() {
     let dir = folder.path().join("production");
     holdfast::production::start(&dir).unwrap();
     let file = dir.join("production.toml");
-    let more = "\n[[tonight]]\nfight = \"First Steps\"\n\n[[tonight]]\nfight = \"Last Steps\"\nspeed = 50\n\n[covers]\nALDER = [\"Ode\"]\n                ALDR = [\"Zan\"]\n";
-    std::fs::write(&file, format!("{}{more}", std::fs::read_to_string(&file).unwrap())).unwrap();
+    let tonight = "\n[[tonight]]\nfight = \"First Steps\"\n\n[[tonight]]\nfight = \"Last Steps\"\nspeed = 50\n";
+    let covers = "[covers]\nALDER = [\"Ode\"]\nALDR = [\"Zan\"]\n";
+    let text = std::fs::read_to_string(&file).unwrap().replace("[covers]\n", covers);
+    std::fs::write(&file, text + tonight).unwrap();
     let production = Production::open(&dir).unwrap();
     let evening = &production.config.evening;
     assert_eq!((evening.order.len(), evening.order[1].percent, evening.covers["ALDER"].len()), (2, Some(50), 1));
