@@ -13,6 +13,9 @@ import { cue, memberOf, pretend, run, setUp, state, type Line } from './support/
 import { LAPTOP, PHONE, pressHold, startARun, type Seat } from './support/seats';
 import { House } from './support/server';
 
+/** On a machine on which several other things run. */
+const SOON = { timeout: 30_000 };
+
 /** Alder walks for four beats, between two of his moves. */
 const evening = evenings(() =>
   House.open({
@@ -44,7 +47,7 @@ const chosen = (settings: object): string =>
 /** Waits until somebody's picture is one that moves. */
 async function moves(seat: Seat): Promise<void> {
   await seat.page.locator('.plan-live[data-still="no"]').waitFor({ state: 'attached' });
-  await expect.poll(async () => different(await places(seat.page, 20)), { timeout: 30_000 }).toBeGreaterThan(5);
+  await expect.poll(async () => different(await places(seat.page, 20)), SOON).toBeGreaterThan(5);
 }
 
 describe('a run', () => {
@@ -76,10 +79,10 @@ describe('a run', () => {
     // Alder stands to stage right: at the left for the house.
     expect(await x()).toBeLessThan(0);
     await desk.page.getByRole('button', { name: 'the stage', exact: true }).click();
-    await expect.poll(x).toBeGreaterThan(0);
+    await expect.poll(x, SOON).toBeGreaterThan(0);
     await desk.page.reload();
     await desk.page.locator('.plan .person').first().waitFor({ state: 'attached' });
-    await expect.poll(x).toBeGreaterThan(0);
+    await expect.poll(x, SOON).toBeGreaterThan(0);
   });
 });
 
@@ -114,7 +117,7 @@ describe('what a phone cannot vouch for', () => {
     const desk = await at('/desk', 1, LAPTOP);
     const phone = await at('/phone', 3);
     for (const { page } of [desk, phone]) {
-      await expect.poll(async () => different(await places(page, 20)), { timeout: 30_000 }).toBeGreaterThan(5);
+      await expect.poll(async () => different(await places(page, 20)), SOON).toBeGreaterThan(5);
     }
     desk.line.stall();
     phone.line.stall();
@@ -151,7 +154,7 @@ describe('where nothing runs', () => {
     const slider = page.getByRole('slider', { name: 'Where in the fight' });
     await slider.focus();
     await slider.press('End');
-    await expect.poll(async () => (await places(page, 1))[0]).not.toBe(before);
+    await expect.poll(async () => (await places(page, 1))[0], SOON).not.toBe(before);
     await page.getByText('The same in words').click();
     await page.locator('.plan-words li', { hasText: /^Alder stands at .* stage right, .* up, facing/ }).waitFor();
     await page.locator('.plan-words li', { hasText: 'playing area' }).waitFor();
@@ -166,7 +169,7 @@ describe('where nothing runs', () => {
     const page = await onThePlan(director);
     const { desk, alder, bryony } = await room.company(house);
     await page.getByRole('button', { name: /Play/ }).click();
-    await expect.poll(async () => different(await places(page, 20)), { timeout: 30_000 }).toBeGreaterThan(5);
+    await expect.poll(async () => different(await places(page, 20)), SOON).toBeGreaterThan(5);
     await startARun(desk, [alder, bryony]);
     await page.getByText('Not while a run goes or a hold stands.').waitFor();
     expect(different(await places(page, 30))).toBe(1);
@@ -221,9 +224,9 @@ describe('marks on the score page', () => {
     await other.page.goto(other.page.url().replace('/desk', '/score'));
     await onThePlan(other);
     await one.getByRole('button', { name: /^Mark of Alder: / }).press('ArrowUp');
-    await expect.poll(() => text(one).inputValue()).toMatch(/place\s+ALDER\s+-1\.2,3\.1\b/);
+    await expect.poll(() => text(one).inputValue(), SOON).toMatch(/place\s+ALDER\s+-1\.2,3\.1\b/);
     await other.page.getByRole('button', { name: /^Alder walks at beat 4 to: / }).press('ArrowDown');
-    await expect.poll(() => text(other.page).inputValue()).toContain('ALDER walk -0.7,3.4 by 8');
+    await expect.poll(() => text(other.page).inputValue(), SOON).toContain('ALDER walk -0.7,3.4 by 8');
     for (const page of [one, other.page]) {
       await page.getByLabel('Why is it changed?').fill('A better place');
       await page.getByRole('button', { name: 'Save', exact: true }).click();

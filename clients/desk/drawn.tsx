@@ -4,9 +4,8 @@ import { stageOf } from '../core/reading';
 import { words } from '../core/words';
 import { fetchHome } from '../part/fetch-home';
 import { TakeHome } from '../part/take-home';
-import { Fold } from '../ui/later';
+import { Fold, Later } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
-import { FoldedPlan } from '../ui/plan-fold';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { drawInto, follow } from '../ui/draw';
@@ -46,7 +45,11 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />
-          {stage !== 'idle' && <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
+          {stage !== 'idle' && view.run?.floor != null && (
+            <Later load={() => import('../ui/plan-fold')}>
+              {({ FoldedPlan }) => <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
+            </Later>
+          )}
           {/* In a count-in there is nothing else to look at. */}
           {stage !== 'count-in' && <People view={view} session={session} />}
           {!goes && <Checks view={view} session={session} />}

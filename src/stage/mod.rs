@@ -12,8 +12,10 @@ mod picture;
 mod plan;
 mod read;
 mod sweep;
+mod thing;
 mod track;
 mod vec2;
+mod write;
 
 pub use blow::{Blow, Near, Needs};
 pub use body::{BODY_RADIUS, Build, Pose, Room};
@@ -24,5 +26,7 @@ pub use picture::picture;
 pub use plan::{Edge, Layout, LeastDistances, Named, Raised, Seats, StagePlan, StageSet};
 pub use read::{FOOT, read};
 pub use sweep::Sweep;
+pub use thing::{Kind, Thing, own_things, things};
 pub use track::{Presence, Seam, Track, Tracks};
 pub use vec2::Vec2;
+pub use write::{Edit, NotWritten, edited};

@@ -5,13 +5,12 @@ import { alone } from './en-alone';
 import { feels } from './en-feels';
 import { home } from './en-home';
 import { nearMiss } from './en-near-miss';
-import { plan } from './en-plan';
 import { review } from './en-review';
 import { score } from './en-score';
 import { sounds } from './en-sound';
 
 /** English, whole. No page loads it. */
-export const english = { ...words, alone, feels, home, nearMiss, plan, review, score, sounds };
+export const english = { ...words, alone, feels, home, nearMiss, review, score, sounds };
 
 /** A language: for every word of English one of its own, for every sentence one that is given the same. */
 export type Words = Same<typeof english>;
