@@ -46,7 +46,7 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
         <div class="desk-column side">
           <Amiss view={view} />
           {stage !== 'idle' && view.run?.floor != null && (
-            <Later load={() => import('../ui/plan-fold')}>
+            <Later load={() => import('./plan')}>
               {({ FoldedPlan }) => <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
             </Later>
           )}

@@ -35,7 +35,7 @@ function OnThePlan({ page, lesson, part }: { page: Page; lesson: Lesson; part: s
   const [stage, link] = [stageOf(page.session.view), page.session.view.link];
   const busy = link !== 'linked' || stage === 'count-in' || stage === 'running' || stage === 'held';
   return (
-    <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-scrub')}>
+    <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-alone')}>
       {({ ScrubFloor }) => (
         <ScrubFloor key={floor} id={floor} choices={page.choices} {...{ fight, moves, part, busy }} />
       )}

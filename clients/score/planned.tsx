@@ -11,7 +11,7 @@ import { words } from '../core/words/plan';
 import { placeIn } from '../ui/plan-drawn';
 import type { Seen } from '../ui/plan-figure';
 import { Grip } from '../ui/plan-grip';
-import { useSeen } from '../ui/plan-live';
+import { useSeen } from '../ui/plan-seen';
 import { ScrubPlan } from '../ui/plan-scrub';
 import type { Api } from './api';
 import { Help, Mark } from './findings';

@@ -8,7 +8,7 @@ import { words } from '../core/words/plan';
 import { around, placeIn, SeenFrom, Thing, thingIn, useSize } from '../ui/plan-drawn';
 import { inPicture, point, type Seen } from '../ui/plan-figure';
 import { Grip } from '../ui/plan-grip';
-import { useSeen } from '../ui/plan-live';
+import { useSeen } from '../ui/plan-seen';
 import type { Api } from './api';
 import type { Studio } from './studio';
 

@@ -10,7 +10,7 @@ import { TICKS_PER_BEAT, type FloorSheet, type MoveView } from '../core/wire';
 import { words } from '../core/words/plan';
 import { useFloor } from './floors';
 import { InWords, Nearest, Picture, SeenFrom, type Box, type Moved } from './plan-drawn';
-import { useSeen } from './plan-live';
+import { useSeen } from './plan-seen';
 
 /** A step of the slider: a quarter of a beat. */
 const STEP = TICKS_PER_BEAT / 4;

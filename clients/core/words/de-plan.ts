@@ -5,6 +5,8 @@ import type { PlanWords } from './plan';
 export const plan: PlanWords = {
   picture: (what: string) => `Die Bühne von oben: ${what}`,
   none: 'Für diesen Kampf ist keine Bühne bekannt: Die Produktion hat keine brauchbare stage.toml.',
+  now: 'Während es läuft, auf diesem Gerät',
+  nowOf: { auto: 'wie üblich', on: 'gezeigt', off: 'nicht gezeigt' },
   seen: 'Gesehen von',
   seenFrom: { house: 'vom Saal aus', stage: 'von der Bühne aus' },
   audience: 'Publikum',

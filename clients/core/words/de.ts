@@ -745,8 +745,6 @@ export const words: Words = {
   whereUnknown: 'wo, sagt die Partitur nicht',
   nearMissesOf: (count: number) => `Beinahe-Unfälle dieser Kampfprobe${count === 0 ? '' : `: ${count}`}`,
   onThePlan: 'Auf dem Plan',
-  planNow: 'Der Bühnenplan, während es läuft',
-  planNowOf: { auto: 'wie üblich', on: 'gezeigt', off: 'nicht gezeigt' },
   feet: {
     name: 'Meine Füße',
     mark: (where: string) => `Deine Position: ${where}`,

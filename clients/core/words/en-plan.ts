@@ -1,11 +1,14 @@
 // The words of the plan of the stage, in English.
 import type { Still } from '../floor-place';
+import type { Settings } from '../settings';
 import type { PoseView, ThingKind } from '../wire';
 
 /** The words of the plan. */
 export const plan = {
   picture: (what: string) => `The stage from above: ${what}`,
   none: 'No stage is known for this fight: the production has no stage.toml that can be used.',
+  now: 'While it runs, on this device',
+  nowOf: { auto: 'as usual', on: 'shown', off: 'not shown' } satisfies Record<Settings['plan'], string>,
   seen: 'Seen from',
   seenFrom: { house: 'the house', stage: 'the stage' },
   audience: 'audience',

@@ -2,7 +2,6 @@
 // this one (`en-*.ts`), so that no other page carries them.
 import type { USUAL_REASONS } from '../wire';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
-import type { Settings } from '../settings';
 import { plural } from './english';
 
 const metres = (distance: number): string =>
@@ -283,8 +282,6 @@ export const words = {
   whereUnknown: 'the score does not say where',
   nearMissesOf: (count: number) => `Near misses of this call${count === 0 ? '' : `: ${count}`}`,
   onThePlan: 'On the plan',
-  planNow: 'The plan of the stage while it runs',
-  planNowOf: { auto: 'as usual', on: 'shown', off: 'not shown' } satisfies Record<Settings['plan'], string>,
   feet: {
     name: 'My feet',
     mark: (where: string) => `Your mark: ${where}`,
