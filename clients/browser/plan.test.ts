@@ -8,6 +8,7 @@ import type { Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
 import type { FloorSheet, RunSheet } from '../core/wire';
 import { evenings } from './support/evening';
+import { countFlashes, countRedFlashes, record } from './support/film';
 import { complaints, runsOut } from './support/judge';
 import { cue, memberOf, pretend, run, setUp, state, type Line } from './support/pretend';
 import { LAPTOP, PHONE, pressHold, startARun, type Seat } from './support/seats';
@@ -94,7 +95,7 @@ describe('what a phone cannot vouch for', () => {
   )[0]?.sheet;
 
   /** Somebody’s page in a run that began just now. */
-  async function at(path: string, member: number, more: object = {}): Promise<{ page: Page; line: Line }> {
+  async function at(path: string, member: number, more: object = {}, bpm = 50): Promise<{ page: Page; line: Line }> {
     const { page } = await evening.room.open({ ...PHONE, ...more });
     await page.addInitScript(chosen({ plan: 'on' }));
     await page.route('**/floors/**', (route) => route.fulfill({ json: floor }));
@@ -105,6 +106,7 @@ describe('what a phone cannot vouch for', () => {
       start_us: Math.round(performance.now() * 1_000),
       // Somebody walks at any time in these.
       phrases: [{ ...phrase, at_us: 0, percent: 60 }],
+      tempo: [{ at_ticks: 0, length_ticks: 15_360, at_us: 0, from_bpm: bpm, to_bpm: bpm }],
     };
     const line = await pretend(page, memberOf(member), { ...state, ...setUp, stage: 'running' }, sheet);
     await page.goto(`http://${evening.house.place}${path}`);
@@ -125,6 +127,13 @@ describe('what a phone cannot vouch for', () => {
     expect(different(await places(desk.page, 60))).toBe(1);
     // On a phone nothing is left that could be taken for the run.
     await phone.page.locator('.plan').waitFor({ state: 'detached' });
+  });
+
+  it('flashes no more than may be, however fast the run is', async () => {
+    const { page } = await at('/phone', 3, {}, 150);
+    await expect.poll(async () => different(await places(page, 20)), SOON).toBeGreaterThan(5);
+    const film = await record(page, 4_000, 40);
+    expect([countFlashes(film), countRedFlashes(film)].map((flashes) => flashes <= 3)).toEqual([true, true]);
   });
 
   it('steps from beat to beat where no motion is wanted', async () => {
@@ -173,6 +182,20 @@ describe('where nothing runs', () => {
     await startARun(desk, [alder, bryony]);
     await page.getByText('Not while a run goes or a hold stands.').waitFor();
     expect(different(await places(page, 30))).toBe(1);
+  });
+
+  it('speaks German with the page', async () => {
+    const { page } = await evening.room.sit(evening.house, 'director', 'Runa');
+    await page.evaluate(() => localStorage.setItem('holdfast.settings', JSON.stringify({ language: 'de' })));
+    await page.goto(page.url().replace('/score', '/review'));
+    await page.locator('.plan-now > summary', { hasText: 'Auf dem Plan' }).click();
+    await page.getByRole('button', { name: 'vom Saal aus' }).waitFor();
+    await page.getByRole('button', { name: /Abspielen/ }).waitFor();
+    await page.getByText('Dasselbe in Worten').click();
+    await page.locator('.plan-words li', { hasText: /^Alder steht: .* rechts, .* hinten/ }).waitFor();
+    await page.setViewportSize({ width: 320, height: 640 });
+    expect(await runsOut(page)).toEqual([]);
+    expect(await complaints(page)).toEqual([]);
   });
 
   it('one’s own part is gone through on the phone', async () => {

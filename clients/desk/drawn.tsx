@@ -47,7 +47,9 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
           <Amiss view={view} />
           {stage !== 'idle' && view.run?.floor != null && (
             <Later load={() => import('./plan')}>
-              {({ FoldedPlan }) => <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
+              {({ FoldedPlan }) => (
+                <FoldedPlan {...{ view, session, choices }} personalKey={key} part={null} usual={goes} />
+              )}
             </Later>
           )}
           {/* In a count-in there is nothing else to look at. */}

@@ -46,7 +46,7 @@ export function Counting({ view, page }: { view: View; page: PhonePage }) {
       {part === null ? <Groups view={view} /> : <Own view={view} part={part} follows={follows} />}
       {plan && (
         <div class="plan-row">
-          <PlanNow {...{ view, session, choices, part }} small />
+          <PlanNow {...{ view, session, choices, part }} personalKey={page.key} small />
         </div>
       )}
     </div>

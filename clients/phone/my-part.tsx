@@ -37,7 +37,13 @@ function OnThePlan({ page, lesson, part }: { page: Page; lesson: Lesson; part: s
   return (
     <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-alone')}>
       {({ ScrubFloor }) => (
-        <ScrubFloor key={floor} id={floor} choices={page.choices} {...{ fight, moves, part, busy }} />
+        <ScrubFloor
+          key={floor}
+          id={floor}
+          personalKey={page.key}
+          choices={page.choices}
+          {...{ fight, moves, part, busy }}
+        />
       )}
     </Fold>
   );

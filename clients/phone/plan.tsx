@@ -11,7 +11,9 @@ export function Plan({ view, page }: { view: View; page: PhonePage }) {
   const { session, choices } = page;
   return (
     <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-live')}>
-      {({ LivePlan }) => <LivePlan {...{ view, session, choices }} part={view.me?.part ?? null} chooses />}
+      {({ LivePlan }) => (
+        <LivePlan {...{ view, session, choices }} personalKey={page.key} part={view.me?.part ?? null} chooses />
+      )}
     </Fold>
   );
 }

@@ -88,20 +88,23 @@ export function Planned({ studio, api, choices, view, line }: Props) {
           ))
         }
       </ScrubPlan>
-      {head !== undefined && free && (
+      {head !== undefined && (
         <Missing
           floor={floor}
           marks={marks.map(({ mark }) => mark)}
-          set={(who) =>
-            studio.type(
-              withMark(
-                told.of,
-                head,
-                marks.map(({ mark }) => mark),
-                who,
-                ...FIRST,
-              ),
-            )
+          set={
+            free
+              ? (who) =>
+                  studio.type(
+                    withMark(
+                      told.of,
+                      head,
+                      marks.map(({ mark }) => mark),
+                      who,
+                      ...FIRST,
+                    ),
+                  )
+              : null
           }
         />
       )}
@@ -186,7 +189,15 @@ function Handle({ mark, seen, perPixel, free, feet, findings, put }: HandleProps
 }
 
 // Who has nowhere to stand when the phrase begins.
-function Missing({ floor, marks, set }: { floor: FloorSheet; marks: DraftMark[]; set(who: string): void }) {
+function Missing({
+  floor,
+  marks,
+  set,
+}: {
+  floor: FloorSheet;
+  marks: DraftMark[];
+  set: ((who: string) => void) | null;
+}) {
   const marked = new Set(marks.filter(({ beat }) => beat === null).map(({ who }) => who));
   const without = floor.people.filter(({ who }) => !marked.has(who));
   if (without.length === 0) return null;
@@ -195,9 +206,11 @@ function Missing({ floor, marks, set }: { floor: FloorSheet; marks: DraftMark[];
       {without.map(({ who }) => (
         <li key={who}>
           <span dir="auto">{words.plan.noMarkIn(titled(who))}</span>{' '}
-          <button type="button" onClick={() => set(who)}>
-            {words.plan.setMark(titled(who))}
-          </button>
+          {set !== null && (
+            <button type="button" onClick={() => set(who)}>
+              {words.plan.setMark(titled(who))}
+            </button>
+          )}
         </li>
       ))}
     </ul>

@@ -19,6 +19,8 @@ interface Props {
   view: View;
   session: Session;
   choices: Choices;
+  /** What the plan is asked for with. */
+  personalKey: string;
   /** Whose it is; nothing for whoever looks on. */
   part: string | null;
   /** In a frame of a fixed size: the picture and why it stands still, nothing else. */
@@ -28,15 +30,15 @@ interface Props {
 }
 
 /** The run's picture; nothing where no stage is known. */
-export function LivePlan({ view, session, choices, part, small = false, chooses = false }: Props) {
+export function LivePlan({ view, session, choices, personalKey, part, small = false, chooses = false }: Props) {
   const { run } = view;
-  const floor = useFloor(run?.floor ?? null);
+  const floor = useFloor(run?.floor ?? null, personalKey);
   if (run === null || floor === 'gone') return null;
   if (floor === null) return <p class="hint">{words.plan.coming}</p>;
   return <Moving key={`${run.run} ${run.floor}`} {...{ view, session, choices, part, small, chooses, run, floor }} />;
 }
 
-function Moving(props: Props & { small: boolean; run: RunSheet; floor: FloorSheet }) {
+function Moving(props: Omit<Props, 'personalKey'> & { small: boolean; run: RunSheet; floor: FloorSheet }) {
   const { session, choices, part, small, chooses, run, floor } = props;
   const seen = useSeen(choices);
   const place = useRef<HTMLDivElement>(null);

@@ -33,8 +33,9 @@ interface Props {
 }
 
 /** The fight of that name on its stage, once it is here. */
-export function ScrubFloor({ id, ...props }: Omit<Props, 'floor'> & { id: string }) {
-  const floor = useFloor(id);
+export function ScrubFloor(given: Omit<Props, 'floor'> & { id: string; personalKey: string }) {
+  const { id, personalKey, ...props } = given;
+  const floor = useFloor(id, personalKey);
   if (floor === 'gone') return <p>{words.plan.none}</p>;
   return floor === null ? <p class="hint">{words.plan.coming}</p> : <ScrubPlan floor={floor} {...props} />;
 }
