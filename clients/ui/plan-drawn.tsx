@@ -228,7 +228,7 @@ function personIn(floor: FloorSheet, person: number, reader: Reader, at: number)
   const name = titled(way.who);
   if (presence === null) return words.plan.noMark(name);
   const strikes = floor.sweeps.some((sweep) => sweep.person === person && sweep.from <= at && at <= sweep.until);
-  const blade = presence.blade === null ? null : presence.blade.point - presence.blade.guard;
+  const blade = presence.blade?.length ?? null;
   const next = writtenWays(way, at + 0.01, at + 30)
     .find(({ end }) => end > at)
     ?.corners.at(-1);
