@@ -10,6 +10,9 @@ import { home } from './home.config';
 // Below this a file fits a packet with its head, and a compressed form would save nothing.
 const WORTH_IT = 512;
 
+/** Files of what somebody opens. */
+const OPENED = /\/(plan|planned|stage|replay|invitations|keys-panel|near-misses|how-it-feels)[^/]*\.js$/;
+
 // Lays `name.br` and `name.gz` beside every file that is worth it and smaller so.
 const compressed = (): Plugin => ({
   name: 'compressed',
@@ -34,7 +37,11 @@ export default defineConfig({
   build: {
     target: 'es2022',
     assetsInlineLimit: 0,
-    modulePreload: { polyfill: false },
+    modulePreload: {
+      polyfill: false,
+      // What it is made of is fetched when it is opened: the list of that would weigh on every page that can open it.
+      resolveDependencies: (file, all) => (OPENED.test(file) ? all.filter((each) => each.endsWith('.css')) : all),
+    },
     rolldownOptions: {
       input: ['index.html', 'join.html', 'phone.html', 'desk.html', 'score.html', 'sound.html', 'review.html'],
     },

@@ -1,8 +1,7 @@
 // Where somebody's feet are to be: their mark where a phrase begins, the walk that goes, and the one that comes. Pure.
 import type { View } from './model';
 import { titled } from './names';
-import { runOf } from './reading';
-import { tickOf } from './seat';
+import { runOf, tickOf } from './reading';
 import { TICKS_PER_BEAT, type FeetView, type RunSheet } from './wire';
 import { words } from './words';
 

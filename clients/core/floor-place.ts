@@ -1,8 +1,7 @@
 // Where a run's picture stands on the plan, and why it does not move. Pure. What a page cannot vouch for does not move: no link,
 // no clock, one's own HOLD that nobody has answered yet.
 import type { View } from './model';
-import { moveAt, stageOf, stepped } from './reading';
-import { tickOf } from './seat';
+import { moveAt, stageOf, stepped, tickOf } from './reading';
 import { beatsAt } from './tempo';
 import { TICKS_PER_BEAT, type MoveView, type RunSheet } from './wire';
 

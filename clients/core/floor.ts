@@ -18,8 +18,8 @@ export interface Presence {
   pose: PoseView;
   /** The room that the body takes up, metres. */
   radius: number;
-  /** The weapon in hand: its bearing, and how far its guard and its point are from the middle of the body. */
-  blade: { bearing: number; guard: number; point: number } | null;
+  /** The weapon in hand: its bearing, how far its guard and its point are from the middle of the body, and how long it is. */
+  blade: { bearing: number; guard: number; point: number; length: number } | null;
 }
 
 /** Where somebody is; nothing before their first mark. */
@@ -82,10 +82,10 @@ function bladeAt(floor: FloorSheet, person: number, way: WayThrough, facing: num
   if (blow !== undefined) {
     const before = Math.min(Math.max((blow.beat - time) / Math.max(blow.beat - blow.from, 1e-9), 0), 1);
     const bearing = (blow.right >= blow.left ? blow.right : -blow.left) * before;
-    return { bearing: facing + bearing, guard: blow.radius - length, point: blow.radius };
+    return { bearing: facing + bearing, guard: blow.radius - length, point: blow.radius, length };
   }
   const guard = way.reach / 2;
-  return { bearing: facing, guard, point: guard + length * Math.cos(Math.PI / 6) };
+  return { bearing: facing, guard, point: guard + length * Math.cos(Math.PI / 6), length };
 }
 
 /** No blow takes longer than this to one side of its beat, seconds. */

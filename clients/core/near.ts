@@ -1,7 +1,6 @@
 // What passes near somebody who only stands by: the next things, and in how many beats. Pure.
 import type { View } from './model';
-import { runOf } from './reading';
-import { tickOf } from './seat';
+import { runOf, tickOf } from './reading';
 import { TICKS_PER_BEAT, type NearView, type RunSheet } from './wire';
 
 /** Something that passes, and whole beats to it, rounded up; 0 while it does. */

@@ -2,7 +2,7 @@
 // one place.
 import type { View } from './model';
 import { words } from './words';
-import { NEEDS_THE_CLOCK } from './wire';
+import { NEEDS_THE_CLOCK, TICKS_PER_BEAT } from './wire';
 import type {
   Cue,
   CueMove,
@@ -38,6 +38,25 @@ export function needsTheClock(stage: Stage): boolean {
 /** The living run's sheet. */
 export function runOf(view: View): RunSheet | null {
   return view.run !== null && view.run.generation >= view.generation ? view.run : null;
+}
+
+/** The place of a cue, ticks from the first beat of the run; below nought in a count-in. */
+export function tickOf(run: RunSheet, cue: Cue): number {
+  const [now] = cue.moves;
+  if (now !== undefined) return now.move.at_ticks;
+  const [walk] = cue.walks;
+  if (walk !== undefined) return walk.walk.at_ticks;
+  const [next] = cue.next;
+  if (next !== undefined && cue.next_in_beats !== null)
+    return Math.round(next.move.at_ticks - cue.next_in_beats * TICKS_PER_BEAT);
+  if (cue.count_in !== null) return -cue.count_in * TICKS_PER_BEAT;
+  return barOf(run, cue) + (cue.count - 1) * TICKS_PER_BEAT;
+}
+
+/** Where the bar of a cue begins. */
+export function barOf(run: RunSheet, cue: Cue): number {
+  const phrase = run.phrases.find((each) => each.phrase === cue.phrase);
+  return (phrase?.at_ticks ?? 0) + Math.max(0, cue.bar - 1) * run.beats_per_bar * TICKS_PER_BEAT;
 }
 
 /** True in a walk-through. */

@@ -1,7 +1,7 @@
 // What stands in the seat of one's own act, and what comes after it. There is one seat: it counts down to the act, turns
 // solid on its beat, and keeps it until it is over.
 import type { View } from './model';
-import { partIn, runOf, stepped } from './reading';
+import { barOf, partIn, runOf, stepped, tickOf } from './reading';
 import { usAt } from './tempo';
 import { TICKS_PER_BEAT, type Cue, type CueMove, type RunSheet } from './wire';
 
@@ -69,25 +69,6 @@ function stays(run: RunSheet, last: Moment, next: Moment | undefined, at: number
   if (steps) return false;
   if (at - last.at < TICKS_PER_BEAT) return true;
   return next !== undefined && usAt(run, next.at) - usAt(run, last.at) < STAYS_SOLID_US;
-}
-
-/** The place of a cue, ticks from the first beat of the run; below nought in a count-in. */
-export function tickOf(run: RunSheet, cue: Cue): number {
-  const [now] = cue.moves;
-  if (now !== undefined) return now.move.at_ticks;
-  const [walk] = cue.walks;
-  if (walk !== undefined) return walk.walk.at_ticks;
-  const [next] = cue.next;
-  if (next !== undefined && cue.next_in_beats !== null)
-    return Math.round(next.move.at_ticks - cue.next_in_beats * TICKS_PER_BEAT);
-  if (cue.count_in !== null) return -cue.count_in * TICKS_PER_BEAT;
-  return barOf(run, cue) + (cue.count - 1) * TICKS_PER_BEAT;
-}
-
-/** Where the bar of a cue begins. */
-export function barOf(run: RunSheet, cue: Cue): number {
-  const phrase = run.phrases.find((each) => each.phrase === cue.phrase);
-  return (phrase?.at_ticks ?? 0) + Math.max(0, cue.bar - 1) * run.beats_per_bar * TICKS_PER_BEAT;
 }
 
 /** A cell of the beat: one beat of the bar that goes or of the next. */

@@ -1686,6 +1686,66 @@ x: number,
  */
 y: number, };
 
+export type StageAsked = { 
+/**
+ * The text.
+ */
+text: string, 
+/**
+ * The change.
+ */
+change: StageChange | null, };
+
+export type StageChange = { 
+/**
+ * The set that it belongs to; nothing for what stands there always.
+ */
+set: string | null, 
+/**
+ * What it is.
+ */
+kind: ThingKind, 
+/**
+ * What it is called so far; nothing for a thing that is new.
+ */
+was: string | null, 
+/**
+ * How it is to be; nothing takes it away.
+ */
+now: ThingView | null, };
+
+export type StageTold = { 
+/**
+ * The text; the same where nothing was changed.
+ */
+text: string, 
+/**
+ * True where its numbers are feet. Here everything is in metres.
+ */
+feet: boolean, 
+/**
+ * The bare stage, then the sets; nothing where the text says no stage.
+ */
+sets: Array<StageSetView>, };
+
+export type StageSetView = { 
+/**
+ * Its name; nothing for the bare stage.
+ */
+set: string | null, 
+/**
+ * The fights that are on it.
+ */
+fights: Array<string>, 
+/**
+ * Everything that stands there, what stands there always among it, in the order in which it is drawn.
+ */
+things: Array<ThingView>, 
+/**
+ * What it brings itself.
+ */
+own: Array<ThingView>, };
+
 export type Since = { 
 /**
  * When they ran it, RFC 3339.
@@ -2356,7 +2416,11 @@ may_write: boolean,
 /**
  * The vocabulary.
  */
-words: ScoreWords, };
+words: ScoreWords, 
+/**
+ * The file of the stage's plan, where there is one: it is opened, checked and saved as a score is.
+ */
+stage: string | null, };
 
 export type ScoreChoice = { 
 /**

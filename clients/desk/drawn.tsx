@@ -2,9 +2,8 @@
 import type { Page } from '../core/page';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words';
-import { Fold } from '../ui/later';
+import { Fold, Later } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
-import { FoldedPlan } from '../ui/plan-fold';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
 import { drawInto, follow } from '../ui/draw';
@@ -58,7 +57,13 @@ function Body({ page: { session, key, choices }, view }: { page: Page; view: Pag
         <Run view={view} session={session} />
         <div class="desk-column side">
           <Amiss view={view} />
-          {stage !== 'idle' && <FoldedPlan {...{ view, session, choices }} part={null} usual={goes} />}
+          {stage !== 'idle' && view.run?.floor != null && (
+            <Later load={() => import('./plan')}>
+              {({ FoldedPlan }) => (
+                <FoldedPlan {...{ view, session, choices }} personalKey={key} part={null} usual={goes} />
+              )}
+            </Later>
+          )}
           {beside !== null && (goes || stage === 'places') && stage !== 'count-in' && (
             <Fold class="whole-order" summary={beside} load={() => import('./tonight')}>
               {({ TonightBeside }) => <TonightBeside view={view} />}

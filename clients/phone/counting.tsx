@@ -54,7 +54,7 @@ export function Counting({ view, page }: { view: View; page: PhonePage }) {
       )}
       {plan && (
         <div class="plan-row">
-          <PlanNow {...{ view, session, choices, part }} small />
+          <PlanNow {...{ view, session, choices, part }} personalKey={page.key} small />
         </div>
       )}
     </div>

@@ -35,9 +35,15 @@ function OnThePlan({ page, lesson, part }: { page: Page; lesson: Lesson; part: s
   const [stage, link] = [stageOf(page.session.view), page.session.view.link];
   const busy = link !== 'linked' || stage === 'count-in' || stage === 'running' || stage === 'held';
   return (
-    <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-scrub')}>
+    <Fold class="plan-now" summary={words.onThePlan} load={() => import('../ui/plan-alone')}>
       {({ ScrubFloor }) => (
-        <ScrubFloor key={floor} id={floor} choices={page.choices} {...{ fight, moves, part, busy }} />
+        <ScrubFloor
+          key={floor}
+          id={floor}
+          personalKey={page.key}
+          choices={page.choices}
+          {...{ fight, moves, part, busy }}
+        />
       )}
     </Fold>
   );

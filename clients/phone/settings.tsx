@@ -42,7 +42,6 @@ export function Settings({ view, page }: { view: View; page: PhonePage }) {
       <OneOf label={words.hand} names={words.handOf} chosen={chosen.hand} choose={(hand) => choose({ hand })} />
       <OneOf label={words.text} names={words.textOf} chosen={chosen.text} choose={(text) => choose({ text })} />
       <OneOf label={words.light} names={words.lightOf} chosen={chosen.light} choose={(light) => choose({ light })} />
-      <OneOf label={words.planNow} names={words.planNowOf} chosen={chosen.plan} choose={(plan) => choose({ plan })} />
       <LanguageChoice choices={choices} />
       <OneOf
         label={words.holdLook}

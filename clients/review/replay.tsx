@@ -60,7 +60,7 @@ export function Replay({ personalKey, choices, view, fight }: Props) {
         <ScrubFloor
           key={sheet.floor}
           id={sheet.floor}
-          {...{ choices, busy }}
+          {...{ choices, busy, personalKey }}
           fight={sheet.fight}
           part={null}
           moves={sheet.moves}

@@ -17,6 +17,8 @@ import type {
   ScoreList,
   ScoreNews,
   ScoreText,
+  StageAsked,
+  StageTold,
 } from '../core/wire';
 import { words } from '../core/words/score';
 
@@ -31,6 +33,7 @@ export class Api {
   format = (draft: Draft): Promise<Formatted> => this.#ask('format', draft);
   preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
   floor = (draft: Draft): Promise<DraftFloor> => this.#ask('floor', draft);
+  stage = (asked: StageAsked): Promise<StageTold> => this.#ask('stage', asked);
   picture = (asked: PictureAsked): Promise<DraftPicture> => this.#ask('picture', asked);
   begin = (fight: string): Promise<ScoreText> => this.#ask('new', { fight });
   compare = (asked: CompareAsked): Promise<Compared> => this.#ask('compare', asked);

@@ -8,7 +8,7 @@ import type { Page } from '../core/page';
 import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words/score';
-import { Fold } from '../ui/later';
+import { Fold, Later } from '../ui/later';
 import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -88,15 +88,23 @@ function Body({ page, studio, api, hearing, view }: Props) {
           <Old studio={studio} />
           <Editor studio={studio} heard={hearing.heard.value} moved={setLine} goTo={goTo} />
           <p id="score-hint" class="hint">
-            {studio.mayWrite ? words.score.keysHint : words.score.readOnly}
+            {!studio.mayWrite ? words.score.readOnly : studio.isStage ? words.score.stageHint : words.score.keysHint}
           </p>
           <SaveBar studio={studio} />
         </div>
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
-          <Pictured studio={studio} api={api} line={line} />
-          <Fold class="plan-now" summary={words.onThePlan} load={() => import('./planned')}>
-            {({ Planned }) => <Planned {...{ studio, api, view, line }} choices={page.choices} />}
-          </Fold>
+          {studio.isStage ? (
+            <Later load={() => import('./stage')}>
+              {({ StageDrawn }) => <StageDrawn studio={studio} api={api} choices={page.choices} />}
+            </Later>
+          ) : (
+            <>
+              <Pictured studio={studio} api={api} line={line} />
+              <Fold class="plan-now" summary={words.onThePlan} load={() => import('./planned')}>
+                {({ Planned }) => <Planned {...{ studio, api, view, line }} choices={page.choices} />}
+              </Fold>
+            </>
+          )}
           <Findings
             findings={report?.report.findings ?? null}
             leftOut={report?.report.left_out ?? 0}
@@ -104,22 +112,26 @@ function Body({ page, studio, api, hearing, view }: Props) {
             stale={report?.of !== studio.draft.value?.text}
             goTo={go}
           />
-          <Phrases
-            studio={studio}
-            api={api}
-            hearing={hearing}
-            session={page.session}
-            view={view}
-            line={line}
-            goTo={go}
-          />
+          {!studio.isStage && (
+            <Phrases
+              studio={studio}
+              api={api}
+              hearing={hearing}
+              session={page.session}
+              view={view}
+              line={line}
+              goTo={go}
+            />
+          )}
           <Revisions studio={studio} />
-          <details class="reference">
-            <summary>{words.score.reference}</summary>
-            <pre tabIndex={0} lang="en">
-              {list.words.reference}
-            </pre>
-          </details>
+          {!studio.isStage && (
+            <details class="reference">
+              <summary>{words.score.reference}</summary>
+              <pre tabIndex={0} lang="en">
+                {list.words.reference}
+              </pre>
+            </details>
+          )}
         </div>
       </div>
     </>
@@ -140,6 +152,11 @@ function Bar({ studio }: { studio: Studio }) {
               {score.fight} ({score.file})
             </option>
           ))}
+          {studio.list.value?.stage != null && (
+            <option value={studio.list.value.stage}>
+              {words.score.theStage} ({studio.list.value.stage})
+            </option>
+          )}
         </select>
       </label>
       {draft !== null && (
@@ -158,7 +175,7 @@ function Bar({ studio }: { studio: Studio }) {
         </p>
       )}
       {studio.mayWrite && draft !== null && (
-        <div class="choices">
+        <div class="choices" data-stage={studio.isStage}>
           <button type="button" disabled={draft.history.done === 0} onClick={() => studio.undo()}>
             {words.score.undo}
           </button>
@@ -169,15 +186,19 @@ function Bar({ studio }: { studio: Studio }) {
           >
             {words.score.redo}
           </button>
-          <button type="button" onClick={() => void studio.format(0)}>
-            {words.score.format}
-          </button>
-          <button type="button" onClick={() => studio.beginPart('phrase')}>
-            {words.score.newPhrase}
-          </button>
-          <button type="button" onClick={() => studio.beginPart('pattern')}>
-            {words.score.newPattern}
-          </button>
+          {!studio.isStage && (
+            <>
+              <button type="button" onClick={() => void studio.format(0)}>
+                {words.score.format}
+              </button>
+              <button type="button" onClick={() => studio.beginPart('phrase')}>
+                {words.score.newPhrase}
+              </button>
+              <button type="button" onClick={() => studio.beginPart('pattern')}>
+                {words.score.newPattern}
+              </button>
+            </>
+          )}
         </div>
       )}
       {studio.mayWrite && <NewFight studio={studio} />}

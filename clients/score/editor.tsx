@@ -117,7 +117,7 @@ function useKeys(studio: Studio, text: string, { field }: Caret, offers: Offers)
     if (offers.key(event)) return;
     // Tab puts the text into columns; the next Tab, with nothing written since, goes on to what comes after the text.
     const plain = !event.shiftKey && !quick && !event.altKey;
-    if (event.key === 'Tab' && plain && studio.mayWrite && tabbed !== text) {
+    if (event.key === 'Tab' && plain && studio.mayWrite && !studio.isStage && tabbed !== text) {
       event.preventDefault();
       void studio.format(field.current?.selectionStart ?? 0).then(() => setTabbed(studio.draft.value?.text ?? null));
     }

@@ -37,7 +37,8 @@ export function useOffers(studio: Studio, text: string, { field }: Caret): Offer
   const here = (asked: boolean): void => {
     const area = field.current;
     const known = studio.list.value?.words;
-    if (area === null || known === undefined || area.selectionStart !== area.selectionEnd) return close();
+    if (area === null || known === undefined || studio.isStage || area.selectionStart !== area.selectionEnd)
+      return close();
     setOffer(offerAt(area.value, area.selectionStart, known, asked));
     setChosen(asked ? 0 : -1);
   };

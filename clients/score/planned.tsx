@@ -1,6 +1,6 @@
 // The draft on the plan of the stage: everybody's ways as the checks have them, and the marks of the phrase that one is in, to
 // be dragged, or moved by the arrow keys. The text is the score: only the two numbers of a line change, and the checks follow.
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { Place } from '../core/floor';
 import { titled } from '../core/names';
 import type { View } from '../core/model';
@@ -8,9 +8,10 @@ import { stageOf } from '../core/reading';
 import type { Choices } from '../core/settings';
 import type { DraftFloor, DraftMark, FindingView, FloorSheet } from '../core/wire';
 import { words } from '../core/words/plan';
-import { placeIn, type Box } from '../ui/plan-drawn';
-import { inPicture, round, type Seen } from '../ui/plan-figure';
-import { useSeen } from '../ui/plan-live';
+import { placeIn } from '../ui/plan-drawn';
+import type { Seen } from '../ui/plan-figure';
+import { Grip } from '../ui/plan-grip';
+import { useSeen } from '../ui/plan-seen';
 import { ScrubPlan } from '../ui/plan-scrub';
 import type { Api } from './api';
 import { Help, Mark } from './findings';
@@ -21,9 +22,6 @@ import type { Studio } from './studio';
 /** The draft is asked about after a pause in what changes it, milliseconds; and again when no answer came. */
 const PAUSE_MS = 300;
 const AGAIN_MS = 3_000;
-/** A step of an arrow key, and a fine one, metres. */
-const STEP = 0.1;
-const FINE = 0.01;
 /** Where a new mark is set: in the middle, a step upstage of the setting line. */
 const FIRST: Place = [0, 2];
 
@@ -78,11 +76,11 @@ export function Planned({ studio, api, choices, view, line }: Props) {
         moves={NONE}
         busy={isReal(stageOf(view))}
       >
-        {(box, perPixel) =>
+        {(_, perPixel) =>
           marks.map(({ mark, number }) => (
             <Handle
               key={`${mark.line}`}
-              {...{ mark, seen, box, perPixel, free }}
+              {...{ mark, seen, perPixel, free }}
               feet={floor.feet}
               findings={findings.filter((finding) => finding.line === mark.line)}
               put={(place) => put(number, place)}
@@ -90,20 +88,23 @@ export function Planned({ studio, api, choices, view, line }: Props) {
           ))
         }
       </ScrubPlan>
-      {head !== undefined && free && (
+      {head !== undefined && (
         <Missing
           floor={floor}
           marks={marks.map(({ mark }) => mark)}
-          set={(who) =>
-            studio.type(
-              withMark(
-                told.of,
-                head,
-                marks.map(({ mark }) => mark),
-                who,
-                ...FIRST,
-              ),
-            )
+          set={
+            free
+              ? (who) =>
+                  studio.type(
+                    withMark(
+                      told.of,
+                      head,
+                      marks.map(({ mark }) => mark),
+                      who,
+                      ...FIRST,
+                    ),
+                  )
+              : null
           }
         />
       )}
@@ -144,7 +145,6 @@ function useTold(studio: Studio, api: Api, text: string) {
 interface HandleProps {
   mark: DraftMark;
   seen: Seen;
-  box: Box;
   perPixel: number;
   free: boolean;
   feet: boolean;
@@ -152,94 +152,52 @@ interface HandleProps {
   put(place: Place): void;
 }
 
-/** A mark, or where a walk leads: to be taken by a finger, a mouse or the arrow keys. */
+/** A mark, or where a walk leads. */
 function Handle({ mark, seen, perPixel, free, feet, findings, put }: HandleProps) {
-  const [held, setHeld] = useState<Place | null>(null);
-  const grip = useRef<{ x: number; y: number } | null>(null);
-  const at: Place = held ?? [mark.x, mark.y];
-  const [x, y] = inPicture(seen, at);
-  const where = placeIn(feet, at);
   const severity = findings[0]?.severity;
+  const where = placeIn(feet, [mark.x, mark.y]);
   const name = titled(mark.who);
-  const key = (event: KeyboardEvent): void => {
-    const way = WAYS[event.key];
-    if (way === undefined || !free) return;
-    event.preventDefault();
-    const step = (event.shiftKey ? FINE : STEP) * (seen === 'house' ? 1 : -1);
-    put([tidy(mark.x + way[0] * step), tidy(mark.y + way[1] * step)]);
-  };
-  const placeOf = (event: PointerEvent): Place => {
-    const svg = (event.currentTarget as SVGElement).ownerSVGElement;
-    const matrix = svg?.getScreenCTM()?.inverse();
-    if (matrix === undefined) return at;
-    const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix);
-    // From the picture to the floor and back is the same turn.
-    const [floorX, floorY] = inPicture(seen, [point.x - (grip.current?.x ?? 0), point.y - (grip.current?.y ?? 0)]);
-    const step = event.shiftKey ? FINE : STEP;
-    return [tidy(Math.round(floorX / step) * step), tidy(Math.round(floorY / step) * step)];
-  };
+  const is = mark.beat === null ? words.plan.markOf(name, where) : words.plan.walkOf(name, mark.beat, where);
   return (
-    <g
-      class="handle"
-      data-severity={severity}
-      data-walk={mark.beat !== null}
-      data-held={held !== null}
-      role="button"
-      tabindex={0}
-      aria-disabled={!free}
-      aria-label={`${mark.beat === null ? words.plan.markOf(name, where) : words.plan.walkOf(name, mark.beat, where)}${findings.length > 0 ? `. ${findings.map(({ message }) => message).join('. ')}` : ''}`}
-      transform={`translate(${round(x)} ${round(y)})`}
-      onKeyDown={key}
-      onPointerDown={(event) => {
-        if (!free || event.button !== 0) return;
-        event.preventDefault();
-        event.currentTarget.setPointerCapture(event.pointerId);
-        event.currentTarget.focus();
-        const svg = event.currentTarget.ownerSVGElement;
-        const matrix = svg?.getScreenCTM()?.inverse();
-        const point = matrix === undefined ? null : new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix);
-        grip.current = point === null ? null : { x: point.x - x, y: point.y - y };
-        setHeld([mark.x, mark.y]);
-      }}
-      onPointerMove={(event) => held !== null && setHeld(placeOf(event))}
-      onPointerUp={() => {
-        if (held !== null && (held[0] !== mark.x || held[1] !== mark.y)) put(held);
-        setHeld(null);
-      }}
-      onPointerCancel={() => setHeld(null)}
+    <Grip
+      at={[mark.x, mark.y]}
+      {...{ seen, perPixel, free, put }}
+      label={[is, ...findings.map(({ message }) => message)].join('. ')}
+      marks={{ 'data-severity': severity }}
     >
-      <circle class="hit" r={round(Math.max(0.3, 22 * perPixel))} />
-      {mark.beat === null ? (
-        <rect class="at" x={-0.3} y={-0.3} width={0.6} height={0.6} transform="rotate(45)" />
-      ) : (
-        <path class="at" d="M-.25 -.25L.25 .25M-.25 .25L.25 -.25" />
+      {(held) => (
+        <>
+          {mark.beat === null ? (
+            <rect class="at" x={-0.3} y={-0.3} width={0.6} height={0.6} transform="rotate(45)" />
+          ) : (
+            <path class="at" d="M-.25 -.25L.25 .25M-.25 .25L.25 -.25" />
+          )}
+          {severity !== undefined && (
+            <text class="said" x={0.35} y={-0.3} aria-hidden="true">
+              !
+            </text>
+          )}
+          {held !== null && (
+            <text class="where" text-anchor="middle" y={-0.55} aria-hidden="true">
+              {placeIn(feet, held)}
+            </text>
+          )}
+        </>
       )}
-      {severity !== undefined && (
-        <text class="said" x={0.35} y={-0.3} aria-hidden="true">
-          !
-        </text>
-      )}
-      {held !== null && (
-        <text class="where" text-anchor="middle" y={-0.55} aria-hidden="true">
-          {where}
-        </text>
-      )}
-    </g>
+    </Grip>
   );
 }
 
-const WAYS: Record<string, Place | undefined> = {
-  ArrowLeft: [-1, 0],
-  ArrowRight: [1, 0],
-  ArrowUp: [0, 1],
-  ArrowDown: [0, -1],
-};
-
-/** To the centimetre, and no `-0`. */
-const tidy = (value: number): number => Math.round(value * 100) / 100 + 0;
-
 // Who has nowhere to stand when the phrase begins.
-function Missing({ floor, marks, set }: { floor: FloorSheet; marks: DraftMark[]; set(who: string): void }) {
+function Missing({
+  floor,
+  marks,
+  set,
+}: {
+  floor: FloorSheet;
+  marks: DraftMark[];
+  set: ((who: string) => void) | null;
+}) {
   const marked = new Set(marks.filter(({ beat }) => beat === null).map(({ who }) => who));
   const without = floor.people.filter(({ who }) => !marked.has(who));
   if (without.length === 0) return null;
@@ -248,9 +206,11 @@ function Missing({ floor, marks, set }: { floor: FloorSheet; marks: DraftMark[];
       {without.map(({ who }) => (
         <li key={who}>
           <span dir="auto">{words.plan.noMarkIn(titled(who))}</span>{' '}
-          <button type="button" onClick={() => set(who)}>
-            {words.plan.setMark(titled(who))}
-          </button>
+          {set !== null && (
+            <button type="button" onClick={() => set(who)}>
+              {words.plan.setMark(titled(who))}
+            </button>
+          )}
         </li>
       ))}
     </ul>

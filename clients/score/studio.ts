@@ -73,6 +73,11 @@ export class Studio {
     return this.list.value?.may_write ?? false;
   }
 
+  /** True while the plan of the stage is open and not a score. */
+  get isStage(): boolean {
+    return this.file.value !== null && this.file.value === this.list.value?.stage;
+  }
+
   /** Asks for the scores and opens `first`, or the first one. */
   async begin(first: string | null): Promise<void> {
     const list = await this.#tried(() => this.api.list());
@@ -82,7 +87,8 @@ export class Studio {
     }
     this.said.value = null;
     this.list.value = list;
-    const file = list.scores.find((score) => score.file === first)?.file ?? list.scores[0]?.file;
+    const scores = list.scores.map((score) => score.file);
+    const file = first !== null && (scores.includes(first) || first === list.stage) ? first : scores[0];
     if (file !== undefined) await this.open(file);
   }
 

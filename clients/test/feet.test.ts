@@ -4,7 +4,7 @@ import { callsOfWalk } from '../core/calls';
 import { feelOf } from '../core/feel';
 import { feetAt, marksOf, walksIn, wayOf } from '../core/feet';
 import { nextActOf } from '../core/reading';
-import { tickOf } from '../core/seat';
+import { tickOf } from '../core/reading';
 import type { CueWalk, FeetView, MoveView, RunSheet } from '../core/wire';
 import { chance } from './support/chance';
 import { cue } from './support/fake';

@@ -12,19 +12,19 @@ const MOST = 4;
 const known = signal<ReadonlyMap<string, FloorSheet | 'gone'>>(new Map());
 const asked = new Set<string>();
 
-/** The fight of that name on its stage: nothing until it is here, `gone` where the server has it no more. */
-export function useFloor(id: string | null): FloorSheet | 'gone' | null {
+/** The fight of that name on its stage, asked for with a personal key: nothing until it is here, `gone` where the server has it no more. */
+export function useFloor(id: string | null, key: string): FloorSheet | 'gone' | null {
   useEffect(() => {
     if (id === null || asked.has(id)) return;
     asked.add(id);
-    void ask(id, AGAIN_MS);
-  }, [id]);
+    void ask(id, key, AGAIN_MS);
+  }, [id, key]);
   return id === null ? 'gone' : (known.value.get(id) ?? null);
 }
 
-async function ask(id: string, again: number): Promise<void> {
-  const found = await fetched(id);
-  if (found === null) setTimeout(() => void ask(id, Math.min(again * 2, LATEST_MS)), again);
+async function ask(id: string, key: string, again: number): Promise<void> {
+  const found = await fetched(id, key);
+  if (found === null) setTimeout(() => void ask(id, key, Math.min(again * 2, LATEST_MS)), again);
   else keep(id, found);
 }
 
@@ -38,9 +38,9 @@ function keep(id: string, floor: FloorSheet | 'gone'): void {
 }
 
 // What the server does not have, it will not have; what did not come over a bad network may come yet.
-async function fetched(id: string): Promise<FloorSheet | 'gone' | null> {
+async function fetched(id: string, key: string): Promise<FloorSheet | 'gone' | null> {
   try {
-    const answer = await fetch(`/floors/${id}`);
+    const answer = await fetch(`/floors/${id}`, { headers: { authorization: `Bearer ${key}` } });
     if (answer.status === 404) return 'gone';
     return answer.ok ? ((await answer.json()) as FloorSheet) : null;
   } catch {

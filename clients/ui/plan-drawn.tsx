@@ -36,7 +36,8 @@ function boxOfWays(floor: FloorSheet, seen: Seen): Box {
   return around(places.length > 0 ? places : [[0, 0]], seen, CLOSE);
 }
 
-function around(corners: readonly Place[], seen: Seen, much: number): Box {
+/** What lies around some places. */
+export function around(corners: readonly Place[], seen: Seen, much: number): Box {
   const places = corners.map((each) => inPicture(seen, each));
   const [xs, ys] = [places.map(([x]) => x), places.map(([, y]) => y)];
   const [left, top] = [Math.min(...xs) - much, Math.min(...ys) - much];
@@ -112,8 +113,8 @@ export function Picture({ floor, seen, reader, at, name, close = false, moves, c
   );
 }
 
-// How many pixels large the picture is, so that letters and lines have their size on the glass.
-function useSize() {
+/** How many pixels large the picture is, so that letters and lines have their size on the glass. */
+export function useSize() {
   const frame = useRef<SVGSVGElement>(null);
   const [size, setSize] = useState({ width: 400, height: 400 });
   useEffect(() => {
@@ -146,7 +147,7 @@ function Ground({ ground, seen, box }: { ground: GroundView; seen: Seen; box: Bo
 }
 
 /** Something on the stage: edges are lines, everything else has corners. */
-function Thing({ thing: { kind, name, corners }, seen }: { thing: ThingView; seen: Seen }) {
+export function Thing({ thing: { kind, name, corners }, seen }: { thing: ThingView; seen: Seen }) {
   const places = corners.map((each) => inPicture(seen, each));
   const points = places.map(point).join(' ');
   if (kind === 'edge') return <polyline class="thing" data-kind={kind} points={points} />;
@@ -227,7 +228,7 @@ function personIn(floor: FloorSheet, person: number, reader: Reader, at: number)
   const name = titled(way.who);
   if (presence === null) return words.plan.noMark(name);
   const strikes = floor.sweeps.some((sweep) => sweep.person === person && sweep.from <= at && at <= sweep.until);
-  const blade = presence.blade === null ? null : presence.blade.point - presence.blade.guard;
+  const blade = presence.blade?.length ?? null;
   const next = writtenWays(way, at + 0.01, at + 30)
     .find(({ end }) => end > at)
     ?.corners.at(-1);

@@ -11,6 +11,8 @@ interface Props {
   view: View;
   session: Session;
   choices: Choices;
+  /** What the plan is asked for with. */
+  personalKey: string;
   /** Whose it is; nothing for whoever looks on. */
   part: string | null;
   /** In a frame of a fixed size, without words beside it. */

@@ -8,9 +8,10 @@ import type { Session } from '../core/session';
 import type { Choices } from '../core/settings';
 import { TICKS_PER_BEAT, type FloorSheet, type RunSheet } from '../core/wire';
 import { words } from '../core/words/plan';
+import { OneOf } from './choices';
 import { useFloor } from './floors';
 import { InWords, Nearest, Picture, SeenFrom, type Moved } from './plan-drawn';
-import type { Seen } from './plan-figure';
+import { useSeen } from './plan-seen';
 
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 
@@ -18,23 +19,27 @@ interface Props {
   view: View;
   session: Session;
   choices: Choices;
+  /** What the plan is asked for with. */
+  personalKey: string;
   /** Whose it is; nothing for whoever looks on. */
   part: string | null;
   /** In a frame of a fixed size: the picture and why it stands still, nothing else. */
   small?: boolean;
+  /** Whether it is there while something runs is chosen beside it. */
+  chooses?: boolean;
 }
 
 /** The run's picture; nothing where no stage is known. */
-export function LivePlan({ view, session, choices, part, small = false }: Props) {
+export function LivePlan({ view, session, choices, personalKey, part, small = false, chooses = false }: Props) {
   const { run } = view;
-  const floor = useFloor(run?.floor ?? null);
+  const floor = useFloor(run?.floor ?? null, personalKey);
   if (run === null || floor === 'gone') return null;
   if (floor === null) return <p class="hint">{words.plan.coming}</p>;
-  return <Moving key={`${run.run} ${run.floor}`} {...{ view, session, choices, part, small, run, floor }} />;
+  return <Moving key={`${run.run} ${run.floor}`} {...{ view, session, choices, part, small, chooses, run, floor }} />;
 }
 
-function Moving(props: Props & { small: boolean; run: RunSheet; floor: FloorSheet }) {
-  const { session, choices, part, small, run, floor } = props;
+function Moving(props: Omit<Props, 'personalKey'> & { small: boolean; run: RunSheet; floor: FloorSheet }) {
+  const { session, choices, part, small, chooses, run, floor } = props;
   const seen = useSeen(choices);
   const place = useRef<HTMLDivElement>(null);
   const moved = useRef<Moved | null>(null);
@@ -67,6 +72,7 @@ function Moving(props: Props & { small: boolean; run: RunSheet; floor: FloorShee
         <>
           <Nearest floor={floor} from={secondsIn(floor, run, 0)} until={at} />
           <SeenFrom seen={seen} choose={(to) => choices.choose({ seen: to })} />
+          {chooses && <WhileItRuns choices={choices} />}
           <InWords {...{ floor, reader, at }} />
         </>
       )}
@@ -74,11 +80,18 @@ function Moving(props: Props & { small: boolean; run: RunSheet; floor: FloorShee
   );
 }
 
-/** From which side this device looks. */
-export function useSeen(choices: Choices): Seen {
-  const [seen, setSeen] = useState(choices.now.seen);
-  useEffect(() => choices.listen((settings) => setSeen(settings.seen)), [choices]);
-  return seen;
+// What this device does with it in a run.
+function WhileItRuns({ choices }: { choices: Choices }) {
+  const [plan, setPlan] = useState(choices.now.plan);
+  useEffect(() => choices.listen((settings) => setPlan(settings.plan)), [choices]);
+  return (
+    <OneOf
+      label={words.plan.now}
+      names={words.plan.nowOf}
+      chosen={plan}
+      choose={(chosen) => choices.choose({ plan: chosen })}
+    />
+  );
 }
 
 // Asks at every frame where the run is, while the picture is in sight.

@@ -10,7 +10,7 @@ import { TICKS_PER_BEAT, type FloorSheet, type MoveView } from '../core/wire';
 import { words } from '../core/words/plan';
 import { useFloor } from './floors';
 import { InWords, Nearest, Picture, SeenFrom, type Box, type Moved } from './plan-drawn';
-import { useSeen } from './plan-live';
+import { useSeen } from './plan-seen';
 
 /** A step of the slider: a quarter of a beat. */
 const STEP = TICKS_PER_BEAT / 4;
@@ -33,8 +33,9 @@ interface Props {
 }
 
 /** The fight of that name on its stage, once it is here. */
-export function ScrubFloor({ id, ...props }: Omit<Props, 'floor'> & { id: string }) {
-  const floor = useFloor(id);
+export function ScrubFloor(given: Omit<Props, 'floor'> & { id: string; personalKey: string }) {
+  const { id, personalKey, ...props } = given;
+  const floor = useFloor(id, personalKey);
   if (floor === 'gone') return <p>{words.plan.none}</p>;
   return floor === null ? <p class="hint">{words.plan.coming}</p> : <ScrubPlan floor={floor} {...props} />;
 }

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use crate::check::{self, Approach, HouseRules};
 use crate::score::model::{Facing, Person, Score};
 use crate::score::vocabulary::Vocabulary;
-use crate::stage::{Cause, Layout, Leg, Outline, Pose, StagePlan, Sweep, Tracks, Vec2, Way};
+use crate::stage::{Cause, Kind, Layout, Leg, Pose, StagePlan, Sweep, Thing, Tracks, Vec2, Way, things};
 use crate::timeline::{PhraseRange, Plan};
 use crate::units::Speed;
 use crate::wire::{
@@ -67,47 +67,28 @@ fn grounds(plan: &Plan, tracks: &Tracks<'_>, stage: &StagePlan) -> (Vec<GroundVi
         });
     }
     let set_of = |layout: &Layout| stage.sets.iter().find(|set| std::ptr::eq(&raw const set.layout, layout));
-    let ground =
-        |layout: &&Layout| GroundView { set: set_of(layout).map(|set| set.name.clone()), things: things(layout) };
+    let ground = |layout: &&Layout| GroundView {
+        set: set_of(layout).map(|set| set.name.clone()),
+        things: things(layout).iter().map(thing).collect(),
+    };
     (layouts.iter().map(ground).collect(), phrases)
 }
 
-/// Everything of a layout in the order in which it is drawn, from below.
-fn things(layout: &Layout) -> Vec<ThingView> {
-    let Layout { area, edges, levels, steps, pieces, doors, wings, seats } = layout;
-    let thing = |kind, name: &str, outline: &Outline| ThingView {
-        kind,
-        name: name.to_owned(),
-        corners: outline.corners().iter().map(|it| place(*it)).collect(),
-        height: None,
-        eyes: None,
+/// Something on the stage, as a page draws it.
+pub(super) fn thing(thing: &Thing) -> ThingView {
+    let kind = match thing.kind {
+        Kind::Area => ThingKind::Area,
+        Kind::Wing => ThingKind::Wing,
+        Kind::Seats => ThingKind::Seats,
+        Kind::Level => ThingKind::Level,
+        Kind::Steps => ThingKind::Steps,
+        Kind::Piece => ThingKind::Piece,
+        Kind::Door => ThingKind::Door,
+        Kind::Edge => ThingKind::Edge,
     };
-    let mut things: Vec<ThingView> = Vec::new();
-    things.extend(wings.iter().map(|it| thing(ThingKind::Wing, &it.name, &it.outline)));
-    things.extend(seats.iter().map(|it| ThingView {
-        height: Some(round(it.floor)),
-        eyes: Some(round(it.eyes)),
-        ..thing(ThingKind::Seats, &it.name, &it.outline)
-    }));
-    things.push(thing(ThingKind::Area, "", area));
-    let raised = |kind| {
-        move |it: &crate::stage::Raised| ThingView {
-            height: Some(round(it.height)),
-            ..thing(kind, &it.name, &it.outline)
-        }
-    };
-    things.extend(levels.iter().map(raised(ThingKind::Level)));
-    things.extend(steps.iter().map(|it| thing(ThingKind::Steps, &it.name, &it.outline)));
-    things.extend(pieces.iter().map(raised(ThingKind::Piece)));
-    things.extend(doors.iter().map(|it| thing(ThingKind::Door, &it.name, &it.outline)));
-    things.extend(edges.iter().map(|it| ThingView {
-        kind: ThingKind::Edge,
-        name: it.name.clone(),
-        corners: vec![place(it.from), place(it.to)],
-        height: Some(round(it.drop)),
-        eyes: None,
-    }));
-    things
+    let corners = thing.corners.iter().map(|it| place(*it)).collect();
+    let (height, eyes) = (thing.height.map(round), thing.eyes.map(round));
+    ThingView { kind, name: thing.name.clone(), corners, height, eyes }
 }
 
 fn way_through(score: &Score, tracks: &Tracks<'_>, person: usize) -> Option<WayThrough> {

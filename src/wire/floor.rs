@@ -51,6 +51,7 @@ pub struct GroundView {
 
 /// Something on the stage or beside it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
 pub struct ThingView {
     /// What it is.
     pub kind: ThingKind,
@@ -226,4 +227,53 @@ pub struct DraftMark {
     pub x: f64,
     /// Metres upstage.
     pub y: f64,
+}
+
+/// `/api/scores/stage`: the text of stage.toml as it stands in the editor, and what is to be changed in it; without a change
+/// only what it says is told.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct StageAsked {
+    /// The text.
+    pub text: String,
+    /// The change.
+    pub change: Option<StageChange>,
+}
+
+/// A change of one thing on the stage.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(deny_unknown_fields)]
+pub struct StageChange {
+    /// The set that it belongs to; nothing for what stands there always.
+    pub set: Option<String>,
+    /// What it is.
+    pub kind: ThingKind,
+    /// What it is called so far; nothing for a thing that is new.
+    pub was: Option<String>,
+    /// How it is to be; nothing takes it away.
+    pub now: Option<ThingView>,
+}
+
+/// The answer: the text, and the stage that it says.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct StageTold {
+    /// The text; the same where nothing was changed.
+    pub text: String,
+    /// True where its numbers are feet. Here everything is in metres.
+    pub feet: bool,
+    /// The bare stage, then the sets; nothing where the text says no stage.
+    pub sets: Vec<StageSetView>,
+}
+
+/// What stands on the stage always, or a set.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+pub struct StageSetView {
+    /// Its name; nothing for the bare stage.
+    pub set: Option<String>,
+    /// The fights that are on it.
+    pub fights: Vec<String>,
+    /// Everything that stands there, what stands there always among it, in the order in which it is drawn.
+    pub things: Vec<ThingView>,
+    /// What it brings itself.
+    pub own: Vec<ThingView>,
 }

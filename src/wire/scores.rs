@@ -23,6 +23,8 @@ pub struct ScoreList {
     pub may_write: bool,
     /// The vocabulary.
     pub words: ScoreWords,
+    /// The file of the stage's plan, where there is one: it is opened, checked and saved as a score is.
+    pub stage: Option<String>,
 }
 
 /// A score that can be chosen.

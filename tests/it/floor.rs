@@ -144,12 +144,15 @@ async fn a_page_is_given_the_fight_of_that_name() {
     let desk = Desk::open_with(|_| {}).await;
     let fights = Production::open(&desk.dir).unwrap().playable();
     let floor = fights[0].floor.as_ref().unwrap();
-    let (status, body) = desk.get(&format!("/floors/{}", floor.id)).await;
+    let (_line, key) = desk.key(Role::Observer, "Sol").await;
+    let path = format!("/floors/{}", floor.id);
+    assert_eq!(desk.get(&path).await.0, 401, "nobody without a key sees who does what");
+    let (status, body) = desk.get_as(&key, &path).await;
     assert_eq!(status, 200);
     let vocabulary = Vocabulary::from_texts(&fights[0].vocabulary).unwrap();
     let expected = floor_sheet(&fights[0].score, &vocabulary, &floor.stage).unwrap();
     assert_eq!(serde_json::from_str::<Value>(&body).unwrap(), serde_json::to_value(expected).unwrap());
-    assert_eq!(desk.get("/floors/000000000000000000000000").await.0, 404);
+    assert_eq!(desk.get_as(&key, "/floors/000000000000000000000000").await.0, 404);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

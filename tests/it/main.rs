@@ -108,6 +108,7 @@ mod sound_live_hold;
 mod sound_live_latency;
 mod space;
 mod space_vectors;
+mod stage_written;
 mod statistics;
 mod strategies;
 mod support;

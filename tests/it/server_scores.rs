@@ -59,6 +59,15 @@ impl Desk {
         self.exchange(&format!("GET {path} HTTP/1.1\r\nHost: {}\r\nConnection: close\r\n\r\n", self.place), b"").await
     }
 
+    /// The same with a key.
+    pub(crate) async fn get_as(&self, key: &str, path: &str) -> (u16, String) {
+        let head = format!(
+            "GET {path} HTTP/1.1\r\nHost: {}\r\nAuthorization: Bearer {key}\r\nConnection: close\r\n\r\n",
+            self.place
+        );
+        self.exchange(&head, b"").await
+    }
+
     /// Anything else that is asked with a key: status and body.
     pub(crate) async fn ask_at(&self, key: &str, what: &str, body: &Value) -> (u16, String) {
         let headers = format!("Authorization: Bearer {key}\r\n");

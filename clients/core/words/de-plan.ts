@@ -1,13 +1,12 @@
 // Die Wörter des Bühnenplans auf Deutsch.
-import { counting } from './counting';
-import type { Words } from './whole';
-
-const counted = counting('de');
+import type { PlanWords } from './plan';
 
 /** Die Wörter des Plans. */
-export const plan: Words['plan'] = {
+export const plan: PlanWords = {
   picture: (what: string) => `Die Bühne von oben: ${what}`,
   none: 'Für diesen Kampf ist keine Bühne bekannt: Die Produktion hat keine brauchbare stage.toml.',
+  now: 'Während es läuft, auf diesem Gerät',
+  nowOf: { auto: 'wie üblich', on: 'gezeigt', off: 'nicht gezeigt' },
   seen: 'Gesehen von',
   seenFrom: { house: 'vom Saal aus', stage: 'von der Bühne aus' },
   audience: 'Publikum',
@@ -85,7 +84,32 @@ export const plan: Words['plan'] = {
   phrase: 'Phrase',
   saidHere: 'Was zu diesen Positionen gesagt wird',
   readsOnly: 'Du liest mit: Positionen setzt, wer die Partitur ändern darf.',
-  marks: (count: number) => counted(count, { one: 'Position', other: 'Positionen' }),
+  stageTitle: 'Die Bühne, gezeichnet und gemessen',
+  noStage: 'Der Text sagt keine brauchbare Bühne: Er braucht eine Spielfläche. Was nicht stimmt, steht unten.',
+  set: 'Was dort steht',
+  always: 'immer',
+  setOf: (set: string, fights: readonly string[]) =>
+    `${set}, für ${fights.length === 0 ? 'noch keinen Kampf' : fights.join(', ')}`,
+  howToDraw:
+    'Wähle etwas auf dem Plan oder in der Liste. Zieh es oder eine Ecke; oder nimm die Pfeiltasten: je 10 cm, mit der Umschalttaste 1 cm. Der Text folgt.',
+  wholeOf: (what: string) => `Ganz verschieben: ${what}`,
+  cornerOf: (number: number, name: string, where: string) =>
+    `Ecke ${number}${name === '' ? '' : ` von ${name}`}: ${where}`,
+  thingName: 'Name',
+  heightOf: {
+    piece: 'Höhe',
+    level: 'Höhe',
+    edge: 'Wie tief es hinuntergeht',
+    seats: 'Ihr Boden über dem der Bühne',
+  },
+  eyesOf: 'Augen über diesem Boden',
+  cornerX: (number: number, feet: boolean) => `${number}: nach links, ${feet ? 'ft' : 'm'}`,
+  cornerY: (number: number, feet: boolean) => `${number}: nach hinten, ${feet ? 'ft' : 'm'}`,
+  noCorner: (number: number) => `Ecke ${number} wegnehmen`,
+  oneCorner: 'Eine Ecke mehr',
+  takeAway: 'Wegnehmen',
+  addWhat: 'Etwas Neues',
+  add: 'Hinzufügen',
 };
 
 const LOOKS = [

@@ -4,7 +4,6 @@ import type { Words } from './whole';
 import type { About } from '../tonight';
 import type { BesideView, Caller, HandView, HoldView, Lack, MoveView, PlannedView } from '../wire';
 import { counting } from './counting';
-import { plan } from './de-plan';
 
 const counted = counting('de');
 /** Meter mit höchstens einer Stelle. */
@@ -504,6 +503,9 @@ export const words: Words = {
   dismiss: 'Gelesen',
 
   score: {
+    theStage: 'Die Bühne',
+    stageHint:
+      'Was gezeichnet wird, steht hier, und was hier steht, wird gezeichnet. Strg Z macht rückgängig, auch nach neuem Laden. Esc ist HOLD.',
     noAnswer: 'Der Server antwortet nicht. Dein Text bleibt hier; es wird weiter versucht.',
     text: 'Der Text der Partitur',
     side: 'Was zum Text gesagt wird',
@@ -763,9 +765,6 @@ export const words: Words = {
   whereUnknown: 'wo, sagt die Partitur nicht',
   nearMissesOf: (count: number) => `Beinahe-Unfälle dieser Kampfprobe${count === 0 ? '' : `: ${count}`}`,
   onThePlan: 'Auf dem Plan',
-  planNow: 'Der Bühnenplan, während es läuft',
-  planNowOf: { auto: 'wie üblich', on: 'gezeigt', off: 'nicht gezeigt' },
-  plan,
   feet: {
     name: 'Meine Füße',
     mark: (where: string) => `Deine Position: ${where}`,

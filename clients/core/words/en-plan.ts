@@ -1,12 +1,14 @@
 // The words of the plan of the stage, in English.
 import type { Still } from '../floor-place';
+import type { Settings } from '../settings';
 import type { PoseView, ThingKind } from '../wire';
-import { plural } from './english';
 
 /** The words of the plan. */
 export const plan = {
   picture: (what: string) => `The stage from above: ${what}`,
   none: 'No stage is known for this fight: the production has no stage.toml that can be used.',
+  now: 'While it runs, on this device',
+  nowOf: { auto: 'as usual', on: 'shown', off: 'not shown' } satisfies Record<Settings['plan'], string>,
   seen: 'Seen from',
   seenFrom: { house: 'the house', stage: 'the stage' },
   audience: 'audience',
@@ -85,7 +87,33 @@ export const plan = {
   phrase: 'Phrase',
   saidHere: 'Said of these marks',
   readsOnly: 'You read along: marks are set by whoever may change the score.',
-  marks: (count: number) => plural(count, 'mark', 'marks'),
+  // The stage, drawn.
+  stageTitle: 'The stage, drawn and measured',
+  noStage: 'The text says no stage that can be used: it needs a playing area. What is wrong is said below.',
+  set: 'What stands there',
+  always: 'always',
+  setOf: (set: string, fights: readonly string[]) =>
+    `${set}, for ${fights.length === 0 ? 'no fight yet' : fights.join(', ')}`,
+  howToDraw:
+    'Choose something on the plan or in the list. Drag it, or a corner; or use the arrow keys: 10 cm a step, 1 cm with Shift. The text follows.',
+  wholeOf: (what: string) => `Move all of it: ${what}`,
+  cornerOf: (number: number, name: string, where: string) =>
+    `Corner ${number}${name === '' ? '' : ` of ${name}`}: ${where}`,
+  thingName: 'Name',
+  heightOf: {
+    piece: 'Height',
+    level: 'Height',
+    edge: 'How deep it goes down',
+    seats: 'Its floor, above the stage’s',
+  } as Partial<Record<ThingKind, string>>,
+  eyesOf: 'Eyes above that floor',
+  cornerX: (number: number, feet: boolean) => `${number}: to stage left, ${feet ? 'ft' : 'm'}`,
+  cornerY: (number: number, feet: boolean) => `${number}: upstage, ${feet ? 'ft' : 'm'}`,
+  noCorner: (number: number) => `Corner ${number}: take it away`,
+  oneCorner: 'One corner more',
+  takeAway: 'Take it away',
+  addWhat: 'Something new',
+  add: 'Add',
 };
 
 const LOOKS = [

@@ -14,6 +14,9 @@ export const score = {
   asSaved: 'As saved',
   notInFolder: 'Not as in the folder',
   alsoOpen: (names: string[]) => `Also open: ${names.join(', ')}`,
+  theStage: 'The stage',
+  stageHint:
+    'What is drawn is written here, and what is written is drawn. Ctrl Z undoes, also after a reload. Esc is HOLD.',
   undo: 'Undo',
   redo: 'Redo',
   format: 'Into columns',

@@ -4,7 +4,6 @@ import type { About } from '../tonight';
 import type { USUAL_REASONS, PlannedView } from '../wire';
 import { minutes } from './minutes';
 import type { Caller, HandView, HoldView, Lack, MoveView, Role, Stage } from '../wire';
-import type { Settings } from '../settings';
 import { plural } from './english';
 
 const metres = (distance: number): string =>
@@ -289,8 +288,6 @@ export const words = {
   whereUnknown: 'the score does not say where',
   nearMissesOf: (count: number) => `Near misses of this call${count === 0 ? '' : `: ${count}`}`,
   onThePlan: 'On the plan',
-  planNow: 'The plan of the stage while it runs',
-  planNowOf: { auto: 'as usual', on: 'shown', off: 'not shown' } satisfies Record<Settings['plan'], string>,
   feet: {
     name: 'My feet',
     mark: (where: string) => `Your mark: ${where}`,

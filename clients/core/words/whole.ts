@@ -7,7 +7,6 @@ import { feels } from './en-feels';
 import { home } from './en-home';
 import { nearMiss } from './en-near-miss';
 import { ordering } from './en-ordering';
-import { plan } from './en-plan';
 import { review } from './en-review';
 import { score } from './en-score';
 import { sounds } from './en-sound';
@@ -24,7 +23,6 @@ export const english = {
   home,
   nearMiss,
   ordering,
-  plan,
   review,
   score,
   sounds,

@@ -26,8 +26,9 @@ use super::house::House;
 use super::reload::Shelf;
 use super::request::Asker;
 use crate::call::Power;
+use crate::hex::sha256;
 use crate::journal::Journal;
-use crate::production::{Fight, Production};
+use crate::production::{Fight, Production, STAGE_FILE};
 use crate::score;
 use crate::wire::{
     CompareAsked, Draft, Formatted, MAX_DRAFT, PictureAsked, PreviewAsked, RevisionAsked, ScoreAsked, ScoreChoice,
@@ -88,6 +89,7 @@ pub(super) fn router(scores: Scores) -> Router {
         .route("/api/scores/preview", post(preview))
         .route("/api/scores/picture", post(picture))
         .route("/api/scores/floor", post(on_stage::floor))
+        .route("/api/scores/stage", post(on_stage::stage))
         .route("/api/scores/save", post(save::save))
         .route("/api/scores/new", post(begin::begin))
         .route("/api/scores/compare", post(compare))
@@ -109,7 +111,9 @@ async fn list(
         revision: fight.sha256.clone(),
     });
     let words = draft::words(&production);
-    Ok(json(&ScoreList { scores: choices.collect(), may_write: may_write(&asker), words }))
+    let stage = production.folder.join(STAGE_FILE);
+    let stage = off_the_loop(move || stage.is_file()).await?.then(|| STAGE_FILE.to_owned());
+    Ok(json(&ScoreList { scores: choices.collect(), may_write: may_write(&asker), words, stage }))
 }
 
 async fn open(
@@ -119,6 +123,10 @@ async fn open(
 ) -> Answer {
     let (_, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
     let production = scores.shelf()?.get();
+    if file == STAGE_FILE {
+        let text = off_the_loop(move || stage_text(&production)).await??;
+        return Ok(json(&ScoreText { fight: file.clone(), file, revision: sha256(&text), text }));
+    }
     let fight = fight_of(&production, &file)?;
     let text = editable(fight)?.to_owned();
     Ok(json(&ScoreText { file, fight: fight.name.clone(), revision: fight.sha256.clone(), text }))
@@ -131,7 +139,11 @@ async fn here(
 ) -> Answer {
     let (asker, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
     let production = scores.shelf()?.get();
-    let revision = fight_of(&production, &file)?.sha256.clone();
+    let revision = if file == STAGE_FILE {
+        off_the_loop(move || stage_text(&production).map(sha256)).await??
+    } else {
+        fight_of(&production, &file)?.sha256.clone()
+    };
     let others = scores.presence.here(&asker, &file, scores.house.clock.now());
     Ok(json(&ScoreNews { others, revision }))
 }
@@ -144,6 +156,9 @@ async fn check(
     let (_, Draft { file, text }) = asked(&scores.house, from, request).await?;
     checked_text(&text)?;
     let production = scores.shelf()?.get();
+    if file == STAGE_FILE {
+        return scores.in_turn(move || json(&on_stage::report(&text))).await;
+    }
     scores.in_turn(move || json(&draft::report(&production, &file, &text))).await
 }
 
@@ -213,6 +228,16 @@ async fn revision(
 fn fight_of<'p>(production: &'p Production, file: &str) -> Result<&'p Fight, No> {
     let none = "There is no such score in the production any more. Choose another, or put the file back.";
     production.fights.iter().find(|fight| fight.file == file).ok_or_else(|| No::new(StatusCode::NOT_FOUND, none))
+}
+
+/// The text of the stage's plan as it is in the folder, if a page can edit it without loss. Waits for the disk.
+fn stage_text(production: &Production) -> Result<String, No> {
+    let refused = |why: String| No::new(StatusCode::UNPROCESSABLE_ENTITY, why);
+    let bytes = std::fs::read(production.folder.join(STAGE_FILE))
+        .map_err(|error| refused(format!("{STAGE_FILE} cannot be read: {error}. Put the file back, or another.")))?;
+    let text = String::from_utf8(bytes)
+        .map_err(|_| refused(format!("{STAGE_FILE} is not UTF-8. Save it as UTF-8 in a text editor.")))?;
+    checked_text(&text).map(|()| text)
 }
 
 /// The text of a fight, if a page can edit it without loss.

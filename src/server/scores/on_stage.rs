@@ -5,17 +5,23 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use axum::extract::{ConnectInfo, Request, State};
+use axum::http::StatusCode;
 
 use super::{Scores, checked_text};
-use crate::production::Production;
+use crate::production::{Production, STAGE_FILE};
 use crate::score::position::Lines;
 use crate::score::raw::{RawPoint, RawScore, Statement, Text};
 use crate::score::read;
-use crate::server::answer::{Answer, json};
+use crate::server::answer::{Answer, No, json};
 use crate::server::asker::asked;
-use crate::server::floor::floor_sheet;
+use crate::server::floor::{floor_sheet, thing};
 use crate::server::request::Asker;
-use crate::wire::{Draft, DraftFloor, DraftMark, small};
+use crate::stage::{self, Edit, Kind, NotWritten, StageSet, Thing, Vec2};
+use crate::toml_table::TomlProblem;
+use crate::wire::{
+    Draft, DraftFloor, DraftMark, DraftReport, FindingSeverity, FindingView, StageAsked, StageChange, StageSetView,
+    StageTold, ThingKind, ThingView, small,
+};
 
 pub(super) async fn floor(
     State(scores): State<Arc<Scores>>,
@@ -27,6 +33,93 @@ pub(super) async fn floor(
     let production = scores.shelf()?.get();
     scores.in_turn(move || json(&draft_floor(&production, &draft))).await
 }
+
+pub(super) async fn stage(
+    State(scores): State<Arc<Scores>>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    request: Request,
+) -> Answer {
+    let (_, asked): (Asker, StageAsked) = asked(&scores.house, from, request).await?;
+    checked_text(&asked.text)?;
+    let changed = scores.in_turn(move || changed(asked)).await?;
+    let told = changed.map_err(|why| No::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()))?;
+    checked_text(&told.text)?;
+    Ok(json(&told))
+}
+
+fn changed(StageAsked { text, change }: StageAsked) -> Result<StageTold, NotWritten> {
+    let text = match change {
+        None => text,
+        Some(StageChange { set, kind, was, now }) => {
+            let now = now.map(|now| Thing { kind: kind_of(now.kind), ..thing_of(now) });
+            stage::edited(&text, &Edit { set, kind: kind_of(kind), was, now })?
+        }
+    };
+    let (plan, _) = stage::read(&text, STAGE_FILE);
+    let Some(plan) = plan else { return Ok(StageTold { text, feet: false, sets: Vec::new() }) };
+    let view = |set: Option<&StageSet>| {
+        let name = set.map(|it| it.name.clone());
+        let layout = set.map_or(&plan.bare, |it| &it.layout);
+        StageSetView {
+            fights: set.map(|it| it.fights.clone()).unwrap_or_default(),
+            things: stage::things(layout).iter().map(thing).collect(),
+            own: stage::own_things(&plan, name.as_deref()).iter().map(thing).collect(),
+            set: name,
+        }
+    };
+    let sets = std::iter::once(view(None)).chain(plan.sets.iter().map(|set| view(Some(set)))).collect();
+    Ok(StageTold { text, feet: plan.feet, sets })
+}
+
+fn thing_of(ThingView { kind, name, corners, height, eyes }: ThingView) -> Thing {
+    let corners = corners.into_iter().map(|[x, y]| Vec2::new(x, y)).collect();
+    Thing { kind: kind_of(kind), name: name.trim().to_owned(), corners, height, eyes }
+}
+
+const fn kind_of(kind: ThingKind) -> Kind {
+    match kind {
+        ThingKind::Area => Kind::Area,
+        ThingKind::Wing => Kind::Wing,
+        ThingKind::Seats => Kind::Seats,
+        ThingKind::Level => Kind::Level,
+        ThingKind::Steps => Kind::Steps,
+        ThingKind::Piece => Kind::Piece,
+        ThingKind::Door => Kind::Door,
+        ThingKind::Edge => Kind::Edge,
+    }
+}
+
+/// What is wrong with the text of a stage's plan, as of a score.
+pub(super) fn report(text: &str) -> DraftReport {
+    let (plan, problems) = stage::read(text, STAGE_FILE);
+    let lines: Vec<&str> = text.lines().collect();
+    let finding = |problem: &TomlProblem| {
+        let long = problem.line.checked_sub(1).and_then(|at| lines.get(at)).map_or(0, |line| line.chars().count());
+        let key = problem.key.as_ref().map(|key| format!("{key} ")).unwrap_or_default();
+        FindingView {
+            code: "stage".to_owned(),
+            severity: if plan.is_some() { FindingSeverity::Warning } else { FindingSeverity::Error },
+            line: small(problem.line.max(1)),
+            column: 1,
+            end_line: small(problem.line.max(1)),
+            end_column: small(long + 1),
+            message: format!("{key}{}", problem.says),
+            expected: None,
+            help: None,
+        }
+    };
+    DraftReport {
+        findings: problems.iter().map(finding).collect(),
+        left_out: 0,
+        phrases: Vec::new(),
+        runs: plan.is_some(),
+        unchecked: UNCHECKED.to_owned(),
+    }
+}
+
+/// What is said beside the findings of a stage's plan.
+const UNCHECKED: &str = "Whether the plan is that of your stage nobody can see here: measure it. What it changes for the \
+     fights is found with them once it is saved.";
 
 fn draft_floor(production: &Production, Draft { file, text }: &Draft) -> DraftFloor {
     let reading = read(text.as_bytes(), file, &production.vocabulary);

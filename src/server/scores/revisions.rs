@@ -9,8 +9,9 @@ use axum::http::StatusCode;
 
 use super::{Scores, fight_of};
 use crate::event::{EventKind, Saving, What};
+use crate::hex::sha256;
 use crate::journal::{EventFilter, EventRow, JournalError, Reader};
-use crate::production::Production;
+use crate::production::{Production, STAGE_FILE};
 use crate::server::answer::{Answer, No, json, off_the_loop};
 use crate::server::asker::asked;
 use crate::wire::{RevisionKind, RevisionView, Revisions, ScoreAsked, ScoreText};
@@ -31,14 +32,19 @@ pub(super) async fn list(
 
 /// The revisions of a score, newest first.
 pub(super) fn of(production: &Production, file: &str) -> Result<Vec<RevisionView>, No> {
-    let fight = fight_of(production, file)?;
+    let (name, now) = if file == STAGE_FILE {
+        (STAGE_FILE, super::stage_text(production).map(sha256).unwrap_or_default())
+    } else {
+        let fight = fight_of(production, file)?;
+        (fight.name.as_str(), fight.sha256.clone())
+    };
     let reader = Reader::open(&production.data()).map_err(unreadable)?;
     let events = reader.events(EventFilter { kind: Some(EventKind::Revision), ..EventFilter::default() });
     let mut found: Vec<RevisionView> =
         events.map_err(unreadable)?.into_iter().filter_map(|row| saved(row, file)).collect();
     let known: HashSet<String> = found.iter().map(|view| view.revision.clone()).collect();
     let texts = reader.revisions().map_err(unreadable)?.into_iter();
-    found.extend(texts.filter(|text| text.fight == fight.name && !known.contains(&text.sha256)).map(|text| {
+    found.extend(texts.filter(|text| text.fight == name && !known.contains(&text.sha256)).map(|text| {
         let (who, role, why) = (None, None, None);
         let how = RevisionKind::Found;
         RevisionView { revision: text.sha256, utc: text.utc, who, role, why, how, in_use: false }
@@ -47,7 +53,7 @@ pub(super) fn of(production: &Production, file: &str) -> Result<Vec<RevisionView
     found.sort_by(|a, b| b.utc.cmp(&a.utc));
     found.truncate(MOST);
     // A text that was put back has two rows; the newer one is what is in use.
-    let is_score = |view: &&mut RevisionView| view.revision == fight.sha256 && view.how != RevisionKind::Kept;
+    let is_score = |view: &&mut RevisionView| view.revision == now && view.how != RevisionKind::Kept;
     if let Some(now) = found.iter_mut().find(is_score) {
         now.in_use = true;
     }

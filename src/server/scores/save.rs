@@ -18,7 +18,7 @@ use crate::event::{Event, Revision, SavedRevision, Saving, What};
 use crate::hex::sha256;
 use crate::journal::{Journal, Record};
 use crate::production::saving::{NotSaved, replace};
-use crate::production::{Fight, Production};
+use crate::production::{Fight, Production, STAGE_FILE};
 use crate::score::merge::{Merged, Piece, merge};
 use crate::server::answer::{Answer, No, json, off_the_loop};
 use crate::server::asker::asked;
@@ -131,7 +131,9 @@ fn put(shelf: &Shelf, journal: &Journal, wanted: &SaveAsked) -> Result<Done, No>
     let mut overtaken = None;
     for _ in 0..TRIES {
         let production = shelf.get();
-        let before = std::fs::read(production.folder.join(&fight_of(&production, &wanted.file)?.file));
+        let is_stage = wanted.file == STAGE_FILE;
+        let file = if is_stage { STAGE_FILE } else { fight_of(&production, &wanted.file)?.file.as_str() };
+        let before = std::fs::read(production.folder.join(file));
         let before = before.map_err(|error| {
             let reason = format!("{} cannot be read: {error}. Your text is still in the page.", wanted.file);
             No::new(StatusCode::CONFLICT, reason)
@@ -142,9 +144,13 @@ fn put(shelf: &Shelf, journal: &Journal, wanted: &SaveAsked) -> Result<Done, No>
             Done::Unchanged(_) | Done::Conflict { .. } => return Ok(done),
         };
         checked_text(text)?;
-        name_is_free(&production, &wanted.file, text)?;
-        let was = production.read_fight(&before, &wanted.file);
-        keep(journal, &was.name, was.text());
+        if is_stage {
+            keep(journal, STAGE_FILE, &String::from_utf8_lossy(&before));
+        } else {
+            name_is_free(&production, &wanted.file, text)?;
+            let was = production.read_fight(&before, &wanted.file);
+            keep(journal, &was.name, was.text());
+        }
         match replace(&production.folder, &wanted.file, &before, text) {
             Ok(()) => return Ok(done),
             Err(error @ NotSaved::Overtaken(_)) => overtaken = Some(error.to_string()),

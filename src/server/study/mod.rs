@@ -14,14 +14,14 @@ use std::sync::Arc;
 use axum::Router;
 use axum::body::Body;
 use axum::extract::{ConnectInfo, Path, Request, State};
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 
 pub use home::{Home, MOST_BYTES, file_name, page};
 
 use super::answer::{Answer, No, json, off_the_loop};
-use super::asker::asked as ask;
+use super::asker::{asked as ask, identify};
 use super::house::House;
 use super::request::Asker;
 use crate::call::Fight;
@@ -76,20 +76,26 @@ async fn pictures(State(study): State<Study>, Path(id): Path<String>) -> Respons
     }
 }
 
-/// The fight of that name on its stage. As with pictures no key is asked for: the name is known to whoever was told of the run.
-async fn floor(State(study): State<Study>, Path(id): Path<String>) -> Response {
-    const GONE: &str = "This fight is not on the plan here any more. Load the page again.\n";
-    let Some(floor) = study.house.fights.floor(&id) else { return (StatusCode::NOT_FOUND, GONE).into_response() };
+/// The fight of that name on its stage. It tells who does what, so that a key is asked for.
+async fn floor(
+    State(study): State<Study>,
+    ConnectInfo(from): ConnectInfo<SocketAddr>,
+    Path(id): Path<String>,
+    headers: HeaderMap,
+) -> Answer {
+    identify(&study.house, from, &headers).await?;
+    let gone = || No::new(StatusCode::NOT_FOUND, "This fight is not on the plan here any more. Load the page again.");
+    let floor = study.house.fights.floor(&id).ok_or_else(gone)?;
+    let body = off_the_loop(move || floor.told()).await?;
+    if body.is_empty() {
+        return Err(gone());
+    }
     let headers = [
         (header::CONTENT_TYPE, "application/json"),
         (header::CACHE_CONTROL, "no-store"),
         (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
     ];
-    match off_the_loop(move || floor.told()).await {
-        Ok(body) if body.is_empty() => (StatusCode::NOT_FOUND, GONE).into_response(),
-        Ok(body) => (headers, Body::from(body.to_vec())).into_response(),
-        Err(no) => no.into_response(),
-    }
+    Ok((headers, Body::from(body.to_vec())).into_response())
 }
 
 /// A whole fight, to be read.
