@@ -13,16 +13,16 @@ mod ways;
 
 use crate::score::model::{Person, Span};
 use crate::score::problem::Problem;
-use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2};
+use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2, passages};
 use crate::timeline::PlannedMove;
 use crate::units::Ticks;
 
 use super::point_at_use;
 use super::scene::Scene;
 
-/// M501 … V903.
-pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
-    let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };
+/// M501 … V903, and what passes near whoever only stands by: of both nothing where no stage is known.
+pub(super) fn find(scene: &Scene<'_>) -> (Vec<Problem>, Vec<Passage>) {
+    let Some(stage) = scene.rules.stage.as_deref() else { return (Vec::new(), Vec::new()) };
     let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
     let space = Space { scene, stage, tracks: &tracks };
     let near = near::Near::of(&space);
@@ -34,16 +34,7 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     problems.extend(clearance::find(&space, &near));
     problems.extend(edges::find(&space));
     problems.extend(masking::find(&space));
-    problems
-}
-
-/// What passes near whoever only stands by.
-pub(super) fn passages(scene: &Scene<'_>) -> Vec<Passage> {
-    let Some(stage) = scene.rules.stage.as_deref().filter(|_| !scene.score.bystanders.is_empty()) else {
-        return Vec::new();
-    };
-    let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
-    crate::stage::passages(&scene.plan, &tracks, &stage.least)
+    (problems, passages(&scene.plan, &tracks, &stage.least))
 }
 
 /// What the checks of space look at.
