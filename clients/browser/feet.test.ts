@@ -45,7 +45,7 @@ it('who only stands by reads their mark, what passes near them and when, and whe
   expect(await pell.page.getByRole('button', { name: 'I am ready' }).count()).toBe(0);
   await startFromPlaces(desk, [alder, bryony]);
   const near = pell.page.getByRole('region', { name: 'What passes near you' });
-  await near.getByText(/(Alder|Bryony)’s .* passes \d\.\d m from you, in front of you/).waitFor();
+  await near.getByText(/(Alder|Bryony)’s .* passes \d\.\d\sm from you, in front of you/).waitFor();
   await pell.page.locator('.nearing[data-due="true"]').waitFor();
   await pell.page.locator('.my-feet[data-due="true"]', { hasText: 'walk to 1.2 m stage right, 7 m up' }).waitFor();
   expect(await complaints(pell.page)).toEqual([]);

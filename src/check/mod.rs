@@ -49,8 +49,9 @@ pub struct Checked {
     pub passages: Vec<Passage>,
 }
 
-/// Every kind of finding but those of time, which the fastest tempos come from as well.
-const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 4] = [answer::find, body::find, house::find, space::find];
+/// Every kind of finding but those of time, which the fastest tempos come from as well, and those of space, with which comes
+/// what passes near bystanders.
+const KINDS: [fn(&Scene<'_>) -> Vec<Problem>; 3] = [answer::find, body::find, house::find];
 
 /// Checks a score at performance tempo.
 pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Checked {
@@ -58,6 +59,8 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
     let gaps = time::gaps(&scene);
     let mut findings: Vec<Problem> = KINDS.iter().flat_map(|find| find(&scene)).collect();
     findings.extend(time::find(&scene, &gaps));
+    let (of_space, passages) = space::find(&scene);
+    findings.extend(of_space);
     findings.sort_by(|a, b| (a.span.start, a.code, &a.message).cmp(&(b.span.start, b.code, &b.message)));
     findings.dedup_by(|later, first| {
         let same = later.code == first.code && later.span == first.span && later.message == first.message;
@@ -66,7 +69,7 @@ pub fn check(score: &Score, vocabulary: &Vocabulary, rules: &HouseRules) -> Chec
         }
         same
     });
-    Checked { findings, fastest: Fastest::of(&scene, &gaps), passages: space::passages(&scene) }
+    Checked { findings, fastest: Fastest::of(&scene, &gaps), passages }
 }
 
 /// So many uses of a pattern are pointed at from one finding in it.

@@ -187,14 +187,16 @@ impl Concealed {
         views.min_by_key(|(_, views)| views.iter().map(View::seen).sum::<usize>())
     }
 
-    /// True when none of the asked seats sees it, with the two where they would stand.
-    pub fn is_hidden(&self, house: &Audience, tracks: &Tracks<'_>, pair: (Vec2, Vec2)) -> bool {
+    /// True when none of those seats sees it, with the two where they would stand. A seat that sees it is asked first the next
+    /// time: it is most often the one that sees it again.
+    pub fn is_hidden(&self, seats: &mut [Eye], tracks: &Tracks<'_>, pair: (Vec2, Vec2)) -> bool {
         let Some(layout) = tracks.layout(self.time) else { return false };
         let bodies = self.bodies(tracks, pair);
         let screens: Vec<Screen<'_>> = bodies.into_iter().chain(things(layout)).collect();
         self.passes.iter().any(|it| {
             let gap = self.gap(*it, pair);
-            house.asked(self.side).all(|place| !it.is_seen(&gap, place.eye, &screens))
+            let sees = seats.iter().position(|eye| it.is_seen(&gap, *eye, &screens));
+            sees.inspect(|sees| seats.swap(0, *sees)).is_none()
         })
     }
 }
@@ -219,6 +221,11 @@ impl Audience {
     /// True when nobody sits across from that side.
     pub fn nobody_sees(&self, side: StageSide) -> bool {
         self.asked(Some(side)).next().is_none()
+    }
+
+    /// The eyes across from a side.
+    pub fn eyes(&self, side: StageSide) -> Vec<Eye> {
+        self.asked(Some(side)).map(|place| place.eye).collect()
     }
 
     fn asked(&self, side: Option<StageSide>) -> impl Iterator<Item = &Place> {

@@ -10,7 +10,7 @@ use super::track::Tracks;
 use super::vec2::Vec2;
 use super::{BODY_RADIUS, Cause};
 use crate::score::model::{BystanderId, FighterId, Person};
-use crate::timeline::Plan;
+use crate::timeline::{Plan, PlannedPhrase};
 use crate::units::Ticks;
 
 /// So much farther off than a blow has to stay from who stands by, it is told to them, metres. Assumption: an arm's length
@@ -19,6 +19,9 @@ const TOLD_BLOW: f64 = 1.0;
 /// Whoever walks past nearer than this is told, metres from body to body. Assumption: an arm's length.
 const TOLD_WALK: f64 = 0.6;
 
+/// No body takes up more room, metres: whoever lies, whichever way, and is as tall as may be written.
+const MOST_RADIUS: f64 = 1.3;
+
 /// Something that passes near somebody who only stands by.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Passage {
@@ -26,7 +29,7 @@ pub struct Passage {
     pub who: BystanderId,
     /// The phrase in the score, counted from 0.
     pub phrase: usize,
-    /// When, from the first beat of the phrase: the beat of a blow, or where somebody who walks is nearest.
+    /// When, from the first beat of the phrase: the beat of a blow, or the whole beat at which somebody who walks is nearest.
     pub at: Ticks,
     /// Whose blow or walk.
     pub by: Person,
@@ -112,8 +115,9 @@ impl Passing<'_> {
             let Some(phrase) = self.plan.phrases().get(planned.phrase_in_range) else { continue };
             let span = (self.seconds(phrase.at), self.seconds(phrase.at + phrase.length));
             let Some(swing) = Swing::of(self.tracks, planned, (*own, *sweep), span) else { continue };
+            let (from, _) = swing.at(swing.span.0);
             for (person, who) in bystanders {
-                let Some((gap, way)) = self.passes(&swing, *person, told) else { continue };
+                let Some((gap, way)) = self.passes(&swing, from, *person, told) else { continue };
                 let side = Beside::of(way, self.tracks.facing(*person, sweep.beat));
                 found.push(Passage {
                     who: *who,
@@ -129,14 +133,18 @@ impl Passing<'_> {
         found
     }
 
-    /// How near a blow comes to somebody's body, and the way to it from them.
-    fn passes(&self, swing: &Swing<'_>, person: usize, told: f64) -> Option<(f64, Vec2)> {
+    /// How near a blow that begins from there comes to somebody's body, and the way to it from them.
+    fn passes(&self, swing: &Swing<'_>, from: Vec2, person: usize, told: f64) -> Option<(f64, Vec2)> {
         let other = self.tracks.people.get(person)?;
         let here = other.at(swing.span.0)?;
-        let (from, _) = swing.at(swing.span.0);
-        let room = other.room(swing.span.0, swing.span.1);
         let moves = (swing.rate + other.fastest(swing.span.0, swing.span.1)) * (swing.span.1 - swing.span.0);
-        if from.distance(here) > swing.sweep.radius + told + room.radius + moves {
+        // Most are far off, and are asked no more than where they are.
+        let (way, far) = (here - from, swing.sweep.radius + told + MOST_RADIUS + moves);
+        if way.dot(way) > far * far {
+            return None;
+        }
+        let room = other.room(swing.span.0, swing.span.1);
+        if way.length() > swing.sweep.radius + told + room.radius + moves {
             return None;
         }
         let rise = swing.rise(self.tracks, here);
@@ -166,12 +174,12 @@ impl Passing<'_> {
                         continue;
                     }
                     let Some(least) = least_below((leg.begin, leg.end), rate, limit, EXACT, apart) else { continue };
-                    let (Some(here), ticks) = (other.at(least.at), self.ticks(least.at)) else { continue };
+                    let Some(here) = other.at(least.at) else { continue };
                     let side = Beside::of(leg.at(least.at) - here, self.tracks.facing(*person, least.at));
                     found.push(Passage {
                         who: *who,
                         phrase: phrase.phrase,
-                        at: ticks - phrase.at,
+                        at: self.beat(phrase, least.at),
                         by: track.who,
                         action: None,
                         gap: (least.value - 2.0 * BODY_RADIUS).max(0.0),
@@ -187,8 +195,10 @@ impl Passing<'_> {
         self.plan.tempo().exact_time_of(ticks.0 as f64) / 1e6
     }
 
-    fn ticks(&self, seconds: f64) -> Ticks {
-        Ticks(self.plan.tempo().exact_ticks_at(seconds * 1e6).round() as i64)
+    /// The whole beat of a phrase that is nearest to a time.
+    fn beat(&self, phrase: &PlannedPhrase, seconds: f64) -> Ticks {
+        let since = self.plan.tempo().exact_ticks_at(seconds * 1e6) - phrase.at.0 as f64;
+        Ticks::beats((since / Ticks::beats(1).0 as f64).round() as i64)
     }
 }
 

@@ -632,6 +632,9 @@ fn bystanders_are_told_what_passes_them() {
     let [past] = walk.as_slice() else { panic!("{walk:?}") };
     assert_eq!((past.who.0, past.at.beat_label().as_str(), past.action.as_deref()), (0, "3", None));
     assert!(past.side == stage::Beside::Front && (past.gap - 0.5).abs() < 0.011, "{past:?}");
+    // Nobody counts in parts of a beat that nothing is done on.
+    let uneven = told("place PELL 0.37,6 facing 180\nplace TAM -2,5\n1 TAM walk 2,5 by 5+1/3");
+    assert_eq!(uneven.iter().map(|it| it.at.0 % 960).collect::<Vec<_>>(), [0]);
     // Behind somebody who looks upstage, and upstage of somebody of whom it is not said where they look.
     assert_eq!(told("place PELL 0,6 facing 0\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Behind);
     assert_eq!(told("place PELL 0,4.2\nplace TAM -2,5\n1 TAM walk 2,5 by 5")[0].side, stage::Beside::Upstage);

@@ -6,6 +6,7 @@ use super::{Space, told};
 use crate::score::model::StageSide;
 use crate::score::problem::Problem;
 use crate::score::vocabulary::ReplyKind;
+use crate::stage::sight::Eye;
 use crate::stage::{Audience, Concealed, Layout, Passes, Vec2, View, concealed};
 
 /// The two are turned by so much more at a time, degrees.
@@ -73,11 +74,11 @@ fn judge(
     let message = format!("{doing} is to be hidden {}, and the gap {gap} is seen {}", side.word(), from.join("; "));
     let few = seen.iter().all(|view| view.share() < FEW);
     let problem = if few { Problem::advice } else { Problem::warning }("V901", planned.span.clone(), message);
-    Some(problem.help(turned(space, it, house, layout)))
+    Some(problem.help(turned(space, it, &mut house.eyes(side), layout)))
 }
 
 /// The smallest turn of the two about the middle between them after which it is hidden, as a sentence.
-fn turned(space: &Space<'_, '_>, it: &Concealed, house: &Audience, layout: &Layout) -> String {
+fn turned(space: &Space<'_, '_>, it: &Concealed, seats: &mut [Eye], layout: &Layout) -> String {
     let (who, partner) = (space.name(it.own), space.name(it.partner));
     let middle = it.at.0.toward(it.at.1, 0.5);
     let stands = |at: Vec2| layout.is_open(at) && layout.piece_at(at).is_none();
@@ -88,7 +89,7 @@ fn turned(space: &Space<'_, '_>, it: &Concealed, house: &Audience, layout: &Layo
             rounded(middle + Vec2::along(way.bearing() + f64::from(turn)) * way.length())
         };
         let pair = (place(it.at.0), place(it.at.1));
-        if stands(pair.0) && stands(pair.1) && it.is_hidden(house, space.tracks, pair) {
+        if stands(pair.0) && stands(pair.1) && it.is_hidden(seats, space.tracks, pair) {
             let clock = if turn > 0 { "with" } else { "against" };
             let rise = pair.0.y - pair.1.y;
             let upstage = match () {

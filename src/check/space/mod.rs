@@ -13,7 +13,7 @@ mod ways;
 
 use crate::score::model::{Person, Span};
 use crate::score::problem::Problem;
-use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2};
+use crate::stage::{Cause, FOOT, Passage, StagePlan, Tracks, Vec2, passages};
 use crate::timeline::PlannedMove;
 use crate::units::Ticks;
 
@@ -30,9 +30,9 @@ pub(super) fn approaches(scene: &Scene<'_>, limit: f64) -> Vec<Approach> {
     clearance::approaches(&space, &near::Near::of(&space), limit)
 }
 
-/// M501 … V903.
-pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
-    let Some(stage) = scene.rules.stage.as_deref() else { return Vec::new() };
+/// M501 … V903, and what passes near whoever only stands by: of both nothing where no stage is known.
+pub(super) fn find(scene: &Scene<'_>) -> (Vec<Problem>, Vec<Passage>) {
+    let Some(stage) = scene.rules.stage.as_deref() else { return (Vec::new(), Vec::new()) };
     let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
     let space = Space { scene, stage, tracks: &tracks };
     let near = near::Near::of(&space);
@@ -44,16 +44,7 @@ pub(super) fn find(scene: &Scene<'_>) -> Vec<Problem> {
     problems.extend(clearance::find(&space, &near));
     problems.extend(edges::find(&space));
     problems.extend(masking::find(&space));
-    problems
-}
-
-/// What passes near whoever only stands by.
-pub(super) fn passages(scene: &Scene<'_>) -> Vec<Passage> {
-    let Some(stage) = scene.rules.stage.as_deref().filter(|_| !scene.score.bystanders.is_empty()) else {
-        return Vec::new();
-    };
-    let tracks = Tracks::of(scene.score, scene.vocabulary, &scene.plan, stage);
-    crate::stage::passages(&scene.plan, &tracks, &stage.least)
+    (problems, passages(&scene.plan, &tracks, &stage.least))
 }
 
 /// What the checks of space look at.
