@@ -914,7 +914,9 @@ export const words: Words = {
       return `Du bist nach ${before} anderen dran: ${what}`;
     },
     after: ({ seconds, unknown }: About): string =>
-      unknown > 0 ? 'Wann, sagt keine frühere Zeit.' : `In ${minutes(seconds)}, nach früheren Proben.`,
+      unknown > 0
+        ? 'Wie lange es bis dahin dauert, weiß noch niemand.'
+        : `In ${minutes(seconds)}, nach früheren Proben.`,
     notNeeded: 'Du bist in nichts, was noch offen ist.',
     whole: 'Die ganze Reihenfolge',
     you: 'du',

@@ -6,7 +6,7 @@ import { minutes } from './minutes';
 export const order = {
   doneOf: (done: number, of: number) => `Tonight: ${done} of ${of} done.`,
   title: 'Tonight',
-  time: (seconds: number | null): string => (seconds === null ? 'no past time' : minutes(seconds)),
+  time: (seconds: number | null): string => (seconds === null ? 'never timed' : minutes(seconds)),
   stands: { 'to-do': 'to do', now: 'now', done: 'done' },
   next: 'next',
   needed: (before: number, what: string, now: boolean): string => {
@@ -16,7 +16,7 @@ export const order = {
     return `You are needed after ${before} others: ${what}`;
   },
   after: ({ seconds, unknown }: About): string =>
-    unknown > 0 ? 'When, no past time tells.' : `In ${minutes(seconds)}, by earlier calls.`,
+    unknown > 0 ? 'Nobody knows yet how long until then.' : `In ${minutes(seconds)}, by earlier calls.`,
   notNeeded: 'You are in nothing that is still to do.',
   whole: 'The whole order',
   you: 'you',

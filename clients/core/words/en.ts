@@ -458,7 +458,7 @@ export const words = {
     },
     left: (count: number, { seconds, unknown }: About): string => {
       const known = seconds === 0 ? '' : `: ${minutes(seconds)} by earlier calls`;
-      const not = unknown === 0 ? '' : seconds === 0 ? ': no past time' : `, and ${unknown} with no past time`;
+      const not = unknown === 0 ? '' : seconds === 0 ? ': never timed' : `, and ${unknown} never timed`;
       return `${count} to do${known}${not}`;
     },
     allDone: 'All of it is done.',
