@@ -291,7 +291,7 @@ it.each([
       .poll(() => said.textContent())
       .toContain(german ? 'Übernächstes dran: Three in the Cellar' : 'next but one: Three in the Cellar');
     expect(await said.textContent()).toContain(german ? '1 von 4 getan' : '1 of 4 done');
-    expect(await said.textContent()).toContain(german ? 'keine frühere Zeit' : 'never timed');
+    expect(await said.textContent()).toContain(german ? 'weiß noch niemand' : 'Nobody knows yet');
     await judged(page, `tonight-phone-${german ? 'de-dark' : 'en-light'}`);
     const now = items.map((each) => (each.item === 2 ? { ...each, stands: 'now' as const } : each));
     line.say({ kind: 'subject', tells: { subject: 'tonight', version: 6, items: now } });
