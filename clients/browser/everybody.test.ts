@@ -115,6 +115,7 @@ it('a whole call from the keyboard of the desk', async () => {
   await press('Escape');
   await shows(desk, 'HELD');
   // A note, in the field; no key acts while somebody types.
+  await page.locator('.run .note-field').waitFor();
   await press('o');
   await page.keyboard.type('per beat');
   await press('Enter');

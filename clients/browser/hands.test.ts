@@ -141,7 +141,7 @@ it('a code is scanned, a name written, a part touched, Join touched: in', async 
     { kind: 'look', protocol: PROTOCOL, invitation: 'a-secret' },
     { kind: 'join', protocol: PROTOCOL, invitation: 'a-secret', name: 'Ana', part: 'MARET', page: expect.any(String) },
     { kind: 'return', protocol: PROTOCOL, key: 'fresh', page: expect.any(String), taps: [] },
-    { kind: 'show', subjects: ['why'] },
+    { kind: 'show', subjects: ['why', 'tonight'] },
   ]);
   expect(page.url()).not.toContain('secret');
 });

@@ -250,6 +250,7 @@ it('follows a call that goes on: a hold called on it is told on it, and everythi
   const before = await fold.locator('summary').innerText();
   await page.evaluate(() => Object.assign(window, { untouched: true }));
   const phone = await room.sit(house, 'observer', 'Pim');
+  await desk.page.getByText('Choose something else', { exact: true }).click();
   await desk.page.getByRole('combobox', { name: 'Fight', exact: true }).selectOption(FIGHT);
   await desk.page.getByLabel('Speed (%)').fill('100');
   await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();

@@ -77,12 +77,14 @@ function Body({ page, study, view, go }: Props) {
       <Refusals view={view} session={page.session} />
       <Newcomers view={view} session={page.session} />
       <Bar study={study} go={go} />
-      <Before view={view} session={page.session} />
-      <Fold class="plan-now" summary={words.onThePlan} load={() => import('./replay')}>
-        {({ Replay }) => (
-          <Replay personalKey={page.key} choices={page.choices} view={view} fight={study.filter.value.fight} />
-        )}
-      </Fold>
+      <div class="folds">
+        <Before view={view} session={page.session} />
+        <Fold class="plan-now" summary={words.onThePlan} load={() => import('./replay')}>
+          {({ Replay }) => (
+            <Replay personalKey={page.key} choices={page.choices} view={view} fight={study.filter.value.fight} />
+          )}
+        </Fold>
+      </div>
       <div class="review-columns" data-told={study.told.value !== null}>
         <Markup study={study} tell={tell} />
         <Story study={study} view={view} session={page.session} close={close} />
