@@ -1,6 +1,6 @@
 //! A hold: who called it, where the run was, and what has become of it since.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use super::{HoldId, MemberId, Reason, Role, Spot};
 use crate::event::{EventId, UnderWay};
@@ -65,8 +65,8 @@ pub struct Caller {
     pub times: u32,
     /// The event of their last call.
     pub last_call: EventId,
-    /// Whose release was refused because of their call, and has not seen every call of theirs since.
-    pub(super) warned: BTreeSet<MemberId>,
+    /// Whose release was refused because of their calls, and the last of these then, of which they were told.
+    pub(super) warned: BTreeMap<MemberId, EventId>,
 }
 
 impl Hold {
@@ -96,22 +96,25 @@ impl Hold {
                 known.last_call = event;
                 known.reason = known.reason.take().or_else(|| caller.reason.clone());
             }
-            None => self.callers.push(Caller { times: 1, last_call: event, warned: BTreeSet::new(), ..caller.clone() }),
+            None => self.callers.push(Caller { times: 1, last_call: event, warned: BTreeMap::new(), ..caller.clone() }),
         }
     }
 
     /// Whether a release by somebody who has seen that call and all before it may let go. It may not while somebody has
-    /// called since: whoever releases is refused once for each caller until they have seen all their calls. Nobody's
-    /// second call is released unseen, and a flood of one person's calls cannot keep a hold for ever.
+    /// called since: whoever releases is refused for each caller until they have seen the call that they were refused for.
+    /// So nobody's second call is released unseen, not by a double press either, and a flood of one person's calls cannot keep
+    /// a hold for ever.
     ///
     /// # Errors
     /// Who has called since, in words.
     pub(super) fn refuse_unseen(&mut self, by: MemberId, seen: EventId) -> Result<(), String> {
         let mut unseen = Vec::new();
         for caller in &mut self.callers {
+            let looked = caller.warned.get(&by).is_some_and(|told| *told <= seen);
             if caller.last_call <= seen {
                 caller.warned.remove(&by);
-            } else if caller.warned.insert(by) {
+            } else if !looked {
+                caller.warned.insert(by, caller.last_call);
                 unseen.push((caller.name.as_str(), caller.times > 1));
             }
         }

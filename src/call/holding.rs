@@ -2,7 +2,7 @@
 //! By the time the call hears of a pull everything is silent and everybody has the stop; the call gives it a number, a
 //! place and names. The place is that of the instant of the pull, however late the call takes it.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use super::{
     Call, Caller, FightCast, Hold, HoldId, Member, MemberId, Output, Puller, Pulling, Role, Run, Spot, Stage, Tap,
@@ -118,7 +118,7 @@ impl Call {
             by_lost_link,
             times: 0,
             last_call: self.last_event,
-            warned: BTreeSet::new(),
+            warned: BTreeMap::new(),
         };
         (caller, tap.map(|tap| tap.id))
     }

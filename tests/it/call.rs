@@ -1112,9 +1112,15 @@ fn whoever_calls_again_is_counted_and_cannot_keep_a_hold_for_ever() {
         refused(&mut rehearsal, 6).as_deref(),
         Some("member 2 has called hold again. Look again, then release.")
     );
+    // Pressed twice, the second time nothing more was seen than the first.
+    assert_eq!(
+        refused(&mut rehearsal, 6).as_deref(),
+        Some("member 2 has called hold again. Look again, then release."),
+        "a double press releases nobody's call unseen"
+    );
     rehearsal.tap(MemberId(2), fresh(&rehearsal, "and again"), 0);
     rehearsal.tap(MemberId(3), fresh(&rehearsal, "twice"), 0);
-    let again = refused(&mut rehearsal, 8);
+    let again = refused(&mut rehearsal, 10);
     assert_eq!(
         again.as_deref(),
         Some("member 3 has called hold again. Look again, then release."),
