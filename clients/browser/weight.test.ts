@@ -13,7 +13,7 @@ import { hold, memberOf, pretend, run, setUp, state } from './support/pretend';
 const dist = join(import.meta.dirname, '../dist');
 /** The most that a page may weigh, bytes; and a language besides English. */
 const MOST = 60_000;
-const MOST_LANGUAGE = 13_500;
+const MOST_LANGUAGE = 14_000;
 const PAGES: [string, Role | null][] = [
   ['index', null],
   ['join', null],
