@@ -59,7 +59,7 @@ impl Ticks {
     }
 }
 
-const fn greatest_common_divisor(a: i64, b: i64) -> i64 {
+pub(crate) const fn greatest_common_divisor(a: i64, b: i64) -> i64 {
     if b == 0 { a } else { greatest_common_divisor(b, a % b) }
 }
 
