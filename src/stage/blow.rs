@@ -51,12 +51,21 @@ pub enum Near {
     NoRoom,
     /// The point reaches a body that only gets out of the way.
     Reaches,
+    /// The weapon reaches the body with a bent arm, whatever the reply is.
+    BentArm,
+    /// A hand that must not land does, with the arm held out.
+    Lands,
 }
 
 /// From which of the reach of both arms a weapon in two hands is swung. Assumption.
 const TWO_HANDS: f64 = 0.65;
 /// How far short of a body that gets out of its way a blow ends: two school handouts let a hand end 15 to 20 cm short (weak).
 pub(super) const SHORT: f64 = 0.15;
+/// How much of the reach is left out of an arm that is bent by half. Assumption: where the weapon reaches the body even so, no
+/// reply helps; in forty fights that two teachers' hands placed blind nobody parried from nearer than two thirds of it above.
+const BENT: f64 = 0.5;
+/// How much nearer than an outstretched arm a hand that must not land may be, metres: the hand bends away. Assumption.
+const HAND: f64 = 0.1;
 /// How far a blow can fall short of the body and still be believed by the house. Assumption.
 const BELIEVED_SHORT: f64 = 0.25;
 /// How much farther apart than they fence two stand between two exchanges: a step. Assumption.
@@ -108,9 +117,7 @@ impl Found<'_> {
         }
         let stretch = self.stretch(1.0).max(if action.touch == Touch::Bodies { self.builds.0.reach } else { 0.0 });
         let touches = action.touch == Touch::Bodies || action.makes.contains(&Makes::Holds);
-        // What is done to a weapon, or to the hand that holds it, meets it on the way.
-        let at_weapon = self.target().is_none_or(|(_, row)| !row.body || row.part == Some(Part::Arm));
-        let met = if at_weapon && !touches { self.builds.1.reach } else { 0.0 };
+        let met = if self.at_weapon() && !touches { self.builds.1.reach } else { 0.0 };
         let believed = stretch + CHEST + if touches { 0.0 } else { BELIEVED_SHORT } + met;
         let (nearest, why) = self.nearest();
         let step = match () {
@@ -124,13 +131,24 @@ impl Found<'_> {
         Some(Needs { nearest, why, believed, farthest: measure.max(believed + step) })
     }
 
-    /// How near is too near. Only blades are judged: what is done with bare hands schools do at any distance.
+    /// What is done to a weapon, or to the hand that holds it, meets it on the way.
+    fn at_weapon(&self) -> bool {
+        self.target().is_none_or(|(_, row)| !row.body || row.part == Some(Part::Arm))
+    }
+
+    /// How near is too near, and why: the farthest of all that says so.
     fn nearest(&self) -> (f64, Near) {
-        let (action, (blade, _)) = (self.action, self.weapon);
-        let blade_alone = action.limb() == Limb::Blade && blade > 0.0 && action.attack;
-        if !blade_alone || action.touch == Touch::Bodies {
+        let action = self.action;
+        if !action.attack || action.touch == Touch::Bodies {
             return (0.0, Near::NoRoom);
         }
+        let armed = action.limb() == Limb::Blade && self.weapon.0 > 0.0;
+        let all = if armed { self.nearest_armed() } else { [(self.hand_lands(), Near::Lands); 3] };
+        all.into_iter().fold((0.0, Near::NoRoom), |one, other| if other.0 > one.0 { other } else { one })
+    }
+
+    fn nearest_armed(&self) -> [(f64, Near); 3] {
+        let (action, (blade, _)) = (self.action, self.weapon);
         let room = if action.touch == Touch::Placed { 0.0 } else { (self.builds.0.reach + blade) / 2.0 };
         let away = self.reply.filter(|row| row.kind == ReplyKind::Avoid).map(|row| {
             let goes = self.vocabulary.reply_goes(row);
@@ -141,7 +159,23 @@ impl Found<'_> {
             Some(away) if action.touch == Touch::Nothing => self.stretch(TWO_HANDS) + CHEST + SHORT - away,
             _ => 0.0,
         };
-        if reaches > room { (reaches, Near::Reaches) } else { (room, Near::NoRoom) }
+        [(room, Near::NoRoom), (reaches, Near::Reaches), (self.bent_arm_reaches(), Near::BentArm)]
+    }
+
+    /// From where a weapon that is met, or got out of the way of, reaches the body with a bent arm; 0 for one that is not
+    /// meant to be.
+    fn bent_arm_reaches(&self) -> f64 {
+        let met = self.reply.is_some_and(|row| row.kind.is_met());
+        let meant = met && matches!(self.action.touch, Touch::Blades | Touch::Nothing) && !self.at_weapon();
+        if meant { self.stretch(1.0) + CHEST - self.builds.0.reach * BENT } else { 0.0 }
+    }
+
+    /// From where a hand that must not touch the head lands on it with the arm held out; 0 for all else, which schools do at
+    /// any distance.
+    fn hand_lands(&self) -> f64 {
+        let head = self.target().is_some_and(|(_, row)| row.part == Some(Part::Head));
+        let hand = matches!(self.action.limb(), Limb::Hand | Limb::Fist);
+        if head && hand && self.action.touch == Touch::Nothing { self.stretch(1.0) + CHEST - HAND } else { 0.0 }
     }
 
     fn target(&self) -> Option<(&str, &Target)> {

@@ -40,7 +40,7 @@ pub use small::{Marked, SmallPlan, at_the_marks, marked};
 pub use sweep::Sweep;
 pub use swing::{EXACT, Swing};
 pub use thing::{Kind, Thing, own_things, things};
-pub use track::{Presence, Seam, Track, Tracks};
+pub use track::{Fall, Presence, Seam, Track, Tracks};
 pub use vec2::Vec2;
 pub use view::View;
 pub use write::{Edit, NotWritten, edited};

@@ -7,7 +7,7 @@ use super::body::{Build, CHEST, Pose};
 use super::leg::{Cause, Leg, Way};
 use super::plan::StagePlan;
 use super::sweep::FOLLOWS;
-use super::track::{Seam, Track, Tracks};
+use super::track::{Fall, Seam, Track, Tracks};
 use super::vec2::Vec2;
 use crate::score::model::{Facing, FighterId, Person, Score};
 use crate::score::vocabulary::{Action, Effect};
@@ -85,6 +85,7 @@ impl<'b, 'p> Builder<'b, 'p> {
             people,
             blows: Vec::new(),
             sweeps: Vec::new(),
+            falls: Vec::new(),
             seams: Vec::new(),
             layouts: layouts.collect(),
             fighters: score.fighters.len(),
@@ -220,7 +221,9 @@ impl<'b, 'p> Builder<'b, 'p> {
         if let (Some(row), Some(to), Some((_, from, _))) = (reply, planned.to.filter(|to| to.0 != own), places) {
             self.answers(index, action, row, (to.0, from), time);
         }
+        let lay = self.lying(planned);
         self.change_poses(planned, action, reply, time);
+        self.falls(index, planned, lay, time);
         self.change_weapons(planned, action, time);
     }
 
@@ -373,6 +376,23 @@ impl<'b, 'p> Builder<'b, 'p> {
         let base = self.base.get(own).copied().unwrap_or_default();
         if let Some(track) = self.tracks.people.get_mut(own).filter(|_| base == Pose::Standing) {
             track.poses.extend([(from, pose), (time + FOLLOWS, base)]);
+        }
+    }
+
+    /// Whether the one who does a move lies on the floor, and whether the other does.
+    fn lying(&self, planned: &PlannedMove) -> [bool; 2] {
+        [Some(planned.who), planned.to].map(|who| who.and_then(|who| self.base.get(who.0)) == Some(&Pose::Lying))
+    }
+
+    /// Who lies now and did not before this move.
+    fn falls(&mut self, index: usize, planned: &PlannedMove, lay: [bool; 2], time: f64) {
+        let (own, other) = (Some(planned.who.0), planned.to.filter(|to| *to != planned.who).map(|to| to.0));
+        let lie = self.lying(planned);
+        for (at, (person, with)) in [(own, other), (other, own)].into_iter().enumerate() {
+            let (Some(person), [true, false]) = (person, [lie[at], lay[at]]) else { continue };
+            if let Some(at) = self.position(person, time) {
+                self.tracks.falls.push(Fall { person, of_move: index, with, time, at });
+            }
         }
     }
 

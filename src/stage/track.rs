@@ -62,6 +62,21 @@ pub struct Seam {
     pub free: (f64, f64),
 }
 
+/// Somebody who comes to lie on the floor.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Fall {
+    /// Who, by place in [`Tracks::people`].
+    pub person: usize,
+    /// The move of the plan that it is part of.
+    pub of_move: usize,
+    /// The other of that move, who knows of it.
+    pub with: Option<usize>,
+    /// When, seconds from the first beat.
+    pub time: f64,
+    /// The middle of the body.
+    pub at: Vec2,
+}
+
 /// Everybody's ways.
 #[derive(Clone, Debug)]
 pub struct Tracks<'p> {
@@ -71,6 +86,8 @@ pub struct Tracks<'p> {
     pub blows: Vec<Blow>,
     /// What the blows sweep, each with who strikes, in order.
     pub sweeps: Vec<(usize, Sweep)>,
+    /// Every time that somebody comes to lie, in order.
+    pub falls: Vec<Fall>,
     /// Every mark of somebody who was somewhere before.
     pub seams: Vec<Seam>,
     /// When each phrase begins, and what stands where in it.

@@ -134,6 +134,11 @@ fn one<'t>(space: &Space<'_, '_>, swing: &Swing<'t>, person: usize, least: Least
     Some(TooNear { swing: *swing, whom: Whom::Person(person), gap: (value - room.radius).max(0.0), at, allowed })
 }
 
+/// True when what a blow sweeps comes nearer to somebody than is allowed.
+pub(super) fn reaches(space: &Space<'_, '_>, swing: &Swing<'_>, person: usize) -> bool {
+    one(space, swing, person, space.stage.least).is_some()
+}
+
 fn near_person(space: &Space<'_, '_>, near: &TooNear<'_>, person: usize) -> Option<Problem> {
     let TooNear { swing, gap, at, allowed, .. } = near;
     let planned = space.planned(swing.sweep.of_move)?;

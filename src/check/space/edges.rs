@@ -8,7 +8,7 @@ use crate::stage::nearest::{part_nearest, segment_to_segment};
 use crate::stage::{Cause, Edge, Leg, Vec2};
 
 /// Nobody is hurt who steps down this far, metres: a stair. Assumption.
-const A_STAIR: f64 = 0.2;
+pub(super) const A_STAIR: f64 = 0.2;
 
 /// P806: too near to an edge, once for each person, edge and phrase, where it is nearest.
 pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
@@ -41,7 +41,7 @@ pub(super) fn find(space: &Space<'_, '_>) -> Vec<Problem> {
             let (far, least) = (space.far(far), space.far(least));
             format!("{doing} comes within {far} of the edge “{}”, {deep} deep; {least} is the least", edge.name)
         };
-        let away = inward(leg, edge) * (least - far + 0.01);
+        let away = away_from(edge, leg.to()) * (least - far + 0.01);
         let help = match leg.cause {
             Cause::Move(_) => format!("let them begin {} from here", space.way(away)),
             Cause::Mark(_) | Cause::Walk(_) => {
@@ -62,9 +62,8 @@ fn distance(leg: &Leg, edge: &Edge) -> f64 {
     apart.fold(f64::INFINITY, f64::min)
 }
 
-/// One metre away from an edge, from where a leg ends.
-fn inward(leg: &Leg, edge: &Edge) -> Vec2 {
-    let at = leg.to();
+/// One metre away from an edge, from a place beside it.
+pub(super) fn away_from(edge: &Edge, at: Vec2) -> Vec2 {
     let on = edge.from.toward(edge.to, part_nearest(at, edge.from, edge.to));
     (at - on).unit().unwrap_or_else(|| {
         let along = edge.to - edge.from;

@@ -1,10 +1,10 @@
-//! Flow: nobody walks faster than people do, nobody appears metres from where they were, and whoever strikes has had the
-//! time to turn to whom they strike.
+//! Flow: nobody walks faster than people do, nobody appears metres from where they were, and whoever strikes, or has to meet
+//! a blow, has had the time to turn and look.
 
 use super::{Space, told};
 use crate::score::model::Facing;
 use crate::score::problem::{Problem, Severity};
-use crate::stage::{Cause, Leg, Seam, Vec2};
+use crate::stage::{Blow, Cause, Leg, Seam, Vec2};
 use crate::timeline::PlannedPlace;
 use crate::units::{TICKS_PER_BEAT, Ticks};
 
@@ -88,46 +88,56 @@ fn appears(space: &Space<'_, '_>, seam: &Seam) -> Option<Problem> {
     Some(Problem::new(severity, "F705", place.span.clone(), message).help(help))
 }
 
-/// Whoever is turned away by their own mark from whom they strike at once.
+/// Whoever is turned away by their own mark from whom they strike at once, or whose blow they have to meet at once.
 fn turned_away(space: &Space<'_, '_>) -> Vec<Problem> {
     let mut problems = Vec::new();
     let mut begun = std::collections::HashSet::new();
     for blow in &space.tracks.blows {
         let Some(planned) = space.planned(blow.of_move) else { continue };
-        if !begun.insert((planned.phrase_in_range, blow.own)) {
-            continue;
-        }
-        let own = |place: &&PlannedPlace| {
-            place.phrase_in_range == planned.phrase_in_range && space.tracks.place_of(place.who) == blow.own
-        };
-        let places = space.scene.plan.places();
-        let first = places.partition_point(|place| place.phrase_in_range < planned.phrase_in_range);
-        let own_phrase = places.iter().skip(first).take_while(|it| it.phrase_in_range == planned.phrase_in_range);
-        let Some(place) = own_phrase.into_iter().find(own) else { continue };
-        let least = space.scene.rows_of(blow.of_move).action.map_or(0.0, |row| row.least.0 as f64 / 1e6);
-        let since = blow.time - space.span_of(planned.phrase_in_range).0;
-        let looks = match place.facing {
-            Some(Facing::Degrees(degrees)) => degrees,
-            Some(Facing::Person(other)) => {
-                let other = space.tracks.people.get(space.tracks.place_of(other)).and_then(|it| it.at(blow.time));
-                match other {
-                    Some(other) if other.distance(blow.at.0) > 0.1 => (other - blow.at.0).bearing(),
-                    _ => continue,
-                }
-            }
-            None => continue,
-        };
-        let way: Vec2 = blow.at.1 - blow.at.0;
-        let turn = ((way.bearing() - looks + 180.0).rem_euclid(360.0) - 180.0).abs();
-        if turn > TURNED_AWAY && since < TURN + least {
-            let (who, other) = (space.name(blow.own), space.name(blow.partner));
-            let message = format!(
-                "{who} is turned away from {other}, {turn:.0} degrees, and strikes {since:.1} s later: there is no time to turn and look"
-            );
-            let help = format!("let {who} face {other}, or begin the blow {:.1} s later", TURN + least - since);
-            let problem = Problem::warning("F706", planned.span.clone(), message).help(help);
-            problems.push(told(problem.related(place.span.clone(), "the mark"), planned.used.as_ref()));
-        }
+        let met = space.scene.rows_of(blow.of_move).reply.is_some_and(|row| row.kind.is_met());
+        let strikes = begun.insert((planned.phrase_in_range, blow.own));
+        let meets = met && begun.insert((planned.phrase_in_range, blow.partner));
+        problems.extend(Some((blow.own, blow.at)).filter(|_| strikes).and_then(|it| turned(space, blow, it)));
+        let other = Some((blow.partner, (blow.at.1, blow.at.0))).filter(|_| meets);
+        problems.extend(other.and_then(|it| turned(space, blow, it)));
     }
     problems
+}
+
+/// One of the two of a blow, who stands at the first place and is to look at the second.
+fn turned(space: &Space<'_, '_>, blow: &Blow, (person, at): (usize, (Vec2, Vec2))) -> Option<Problem> {
+    let planned = space.planned(blow.of_move)?;
+    let place = mark_of(space, person, planned.phrase_in_range)?;
+    let looks = match place.facing? {
+        Facing::Degrees(degrees) => degrees,
+        Facing::Person(other) => {
+            let other = space.tracks.people.get(space.tracks.place_of(other)).and_then(|it| it.at(blow.time))?;
+            (other - at.0).unit().filter(|_| other.distance(at.0) > 0.1)?.bearing()
+        }
+    };
+    let least = space.scene.rows_of(blow.of_move).action.map_or(0.0, |row| row.least.0 as f64 / 1e6);
+    let since = blow.time - space.span_of(planned.phrase_in_range).0;
+    let turn = (((at.1 - at.0).bearing() - looks + 180.0).rem_euclid(360.0) - 180.0).abs();
+    if turn <= TURNED_AWAY || since >= TURN + least {
+        return None;
+    }
+    let (who, own) = (space.name(person), person == blow.own);
+    let other = space.name(if own { blow.partner } else { blow.own });
+    let away = format!("{who} is turned away from {other}, {turn:.0} degrees, and");
+    let message = if own {
+        format!("{away} strikes {since:.1} s later: there is no time to turn and look")
+    } else {
+        format!("{away} has to meet {other}'s {} {since:.1} s later: nobody meets what they do not see", planned.action)
+    };
+    let help = format!("let {who} face {other}, or begin the blow {:.1} s later", TURN + least - since);
+    let problem = Problem::warning("F706", planned.span.clone(), message).help(help);
+    Some(told(problem.related(place.span.clone(), "the mark"), planned.used.as_ref()))
+}
+
+/// Somebody's own mark in a phrase.
+fn mark_of<'s>(space: &'s Space<'_, '_>, person: usize, phrase: usize) -> Option<&'s PlannedPlace> {
+    let places = space.scene.plan.places();
+    let first = places.partition_point(|place| place.phrase_in_range < phrase);
+    let mut own_phrase = places.iter().skip(first).take_while(|it| it.phrase_in_range == phrase);
+    own_phrase.find(|place| space.tracks.place_of(place.who) == person)
 }

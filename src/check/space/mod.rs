@@ -1,8 +1,10 @@
 //! Space: where people stand and go, on the stage's plan. Without a plan nothing is said here. Codes: M measure, C clearance,
 //! F flow, P marks, V what is seen. Every distance is a planning value; who has no mark is left out, and that is said.
 
+mod backs;
 mod clearance;
 mod edges;
+mod falls;
 mod flow;
 mod marks;
 mod masking;
@@ -42,7 +44,9 @@ pub(super) fn find(scene: &Scene<'_>) -> (Vec<Problem>, Vec<Passage>) {
     problems.extend(meeting::find(&space, &near));
     problems.extend(measure::find(&space));
     problems.extend(clearance::find(&space, &near));
+    problems.extend(backs::find(&space, &near));
     problems.extend(edges::find(&space));
+    problems.extend(falls::find(&space));
     problems.extend(masking::find(&space));
     (problems, passages(&scene.plan, &tracks, &stage.least))
 }

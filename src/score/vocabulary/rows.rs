@@ -289,6 +289,14 @@ impl ReplyKind {
             ReplyKind::Avoid | ReplyKind::Yield | ReplyKind::Block | ReplyKind::Meet => ReplyArgument::None,
         }
     }
+
+    /// True for what saves whoever does it from the blow, by a weapon, the hands or by not being there: they have to see it.
+    pub const fn is_met(self) -> bool {
+        match self {
+            ReplyKind::Parry | ReplyKind::CircularParry | ReplyKind::Avoid | ReplyKind::Block => true,
+            ReplyKind::Take | ReplyKind::Yield | ReplyKind::Meet => false,
+        }
+    }
 }
 
 /// Some words, or all of them.
