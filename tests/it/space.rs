@@ -29,6 +29,50 @@ people.SITS = { posture = 'seated' }
 const HEAD: &str = "fight \"Little\"\nbeats 4\ntempo 60\nfighters\n  MARET rapier right\n  OSK rapier left\n  TAM none none\nbystanders\n  PELL\n  SITS\nphrase \"One\"\n";
 const PAIR: &str = "place MARET -1.1,3 facing OSK\nplace OSK 1.1,3 facing MARET\n";
 
+/// Four who fight, in two pairs; who may fall.
+const TWO_PAIRS: &str = "fight \"Little\"\nbeats 4\ntempo 60\nfighters\n  MARET rapier right\n  OSK rapier left\n  TAM none none\n  UNA rapier right\n  VEL rapier right\nbystanders\n  PELL\nphrase \"One\"\n";
+
+const BACKS: &[Row] = &[
+    // Back to back, and with a stage between them.
+    (
+        "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 1.2,5 facing VEL\nplace VEL 3.1,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n3 UNA cut head / VEL parry 5 ! steel",
+        &["C606"],
+    ),
+    (
+        "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 2,5 facing VEL\nplace VEL 3.9,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n3 UNA cut head / VEL parry 5 ! steel",
+        &[],
+    ),
+    // Not at the same time: whoever waits looks on.
+    (
+        "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 1.2,5 facing VEL\nplace VEL 3.1,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n12 UNA cut head / VEL parry 5 ! steel",
+        &[],
+    ),
+    // Backs up to them in the middle of a blow.
+    (
+        "place OSK -3.9,5.5 facing MARET\nplace MARET -2.1,5 facing OSK\nplace UNA 1.2,5 facing VEL\nplace VEL 3.1,5 facing UNA\n1 MARET walk -0.3,5 by 4\n1 OSK walk -2.2,5 by 4\n4 MARET cut head / OSK parry 5 ! steel\n5 UNA cut head / VEL parry 5 ! steel",
+        &["C606"],
+    ),
+    // Two on one: they fight the same man, and see each other.
+    (
+        "place OSK -1,5 facing MARET\nplace MARET 0.9,5 facing OSK\nplace UNA 0.5,6.4 facing OSK\n2 MARET thrust chest / OSK parry 4 ! steel\n4 UNA thrust chest / OSK parry 4 ! steel",
+        &[],
+    ),
+];
+
+const FALLS: &[Row] = &[
+    ("place TAM 0,5\n2 TAM fall ! fall", &[]),
+    ("place TAM 0,5\nplace PELL 1,5\n2 TAM fall ! fall", &["C607"]),
+    ("place TAM 0,5\nplace PELL 1.2,5\n2 TAM fall ! fall", &[]),
+    ("place TAM 0,5\nplace UNA 0.9,5\n2 TAM fall ! fall", &["C607"]),
+    // Whoever threw them, or fought them before it, sees it.
+    ("place TAM 0,5\nplace UNA 0.7,5\n2 UNA push chest / TAM fall ! fall", &[]),
+    ("place TAM 0,5\nplace UNA 0.7,5\n2 UNA push chest / TAM stagger ! cloth\n4 TAM fall ! fall", &[]),
+    ("place TAM 3.3,4.2\n2 TAM fall ! fall", &["C608"]),
+    ("place TAM 3.0,4.2\n2 TAM fall ! fall", &[]),
+    ("place TAM 0,1\n2 TAM fall ! fall", &["P807"]),
+    ("place TAM 0,1.4\n2 TAM fall ! fall", &[]),
+];
+
 fn plan(text: &str) -> StagePlan {
     let (plan, problems) = stage::read(text, "stage.toml");
     assert_eq!(problems, [], "{text}");
@@ -41,8 +85,12 @@ fn rules(stage: &str) -> HouseRules {
 
 /// What is found about space: without what the other checks find.
 fn found_on(stage: &str, lines: &str) -> Vec<Problem> {
+    found_in(HEAD, stage, lines)
+}
+
+fn found_in(head: &str, stage: &str, lines: &str) -> Vec<Problem> {
     let vocabulary = Vocabulary::built_in();
-    let reading = read(format!("{HEAD}{lines}"), "a.fight", &vocabulary);
+    let reading = read(format!("{head}{lines}"), "a.fight", &vocabulary);
     let score = reading.score.unwrap_or_else(|| panic!("{lines}\n{:?}", reading.problems));
     let space = |it: &Problem| it.code.starts_with(['M', 'C', 'F', 'P', 'V']);
     check(&score, &vocabulary, &rules(stage)).findings.into_iter().filter(space).collect()
@@ -64,11 +112,26 @@ const MEASURE: &[Row] = &[
     // A lunge reaches farther than a thrust.
     ("place MARET -1.45,3\nplace OSK 1.45,3\n1 MARET thrust belly / OSK parry 4 ! steel", &["M501"]),
     ("place MARET -1.45,3\nplace OSK 1.45,3\n1 MARET lunge belly / OSK parry 4 ! steel", &[]),
-    ("place MARET -0.3,3\nplace OSK 0.3,3\n1 MARET thrust belly / OSK parry 4 ! steel", &["M502"]),
+    ("place MARET -0.3,3\nplace OSK 0.3,3\n1 MARET thrust belly / OSK take belly", &["M502"]),
     // What must not touch, and is only got out of the way of.
     ("place MARET -0.6,3\nplace OSK 0.6,3\n1 MARET slash belly / OSK away ! swish", &["M503"]),
     ("place MARET -0.95,3\nplace OSK 0.95,3\n1 MARET slash belly / OSK away ! swish", &[]),
-    ("place MARET -0.6,3\nplace OSK 0.6,3\n1 MARET slash head / OSK duck ! swish", &[]),
+    ("place MARET -0.75,3\nplace OSK 0.75,3\n1 MARET slash head / OSK duck ! swish", &[]),
+    // An arm bent by half reaches from here, whatever the reply is; what is laid on, or taken past the body, is done there.
+    ("place MARET -0.6,3\nplace OSK 0.6,3\n1 MARET slash head / OSK duck ! swish", &["M504"]),
+    ("place MARET -0.6,3\nplace OSK 0.6,3\n1 MARET thrust belly / OSK parry 4 ! steel", &["M504"]),
+    ("place MARET -0.6,3\nplace OSK 0.6,3\n1 MARET draw-cut thigh left / OSK take thigh left", &[]),
+    // A hand that must not land; from a hold it goes by, until they are apart again.
+    ("place MARET -0.3,3\nplace TAM 0.3,3\n1 TAM punch jaw left / MARET lean-back ! slap", &["M505"]),
+    ("place MARET -0.3,3\nplace TAM 0.3,3\n1 TAM punch belly / MARET take belly ! slap", &[]),
+    (
+        "place MARET -0.3,3\nplace TAM 0.3,3\n1 TAM grab shoulder left / MARET resist ! cloth\n3 TAM punch jaw left / MARET lean-back ! slap",
+        &[],
+    ),
+    (
+        "place MARET -0.3,3\nplace TAM 0.3,3\n1 TAM grab shoulder left / MARET resist ! cloth\n2 TAM release-grip\n4 TAM punch jaw left / MARET lean-back ! slap",
+        &["M505"],
+    ),
     // Body to body: a step carries him in, not three.
     ("place MARET -0.5,3\nplace TAM 0.5,3\n1 TAM punch jaw left / MARET lean-back ! slap", &[]),
     ("place MARET -1.5,3\nplace TAM 1.5,3\n1 TAM punch jaw left / MARET lean-back ! slap", &["M501"]),
@@ -182,6 +245,60 @@ fn judge(rows: &[Row], before: &str) {
 #[test]
 fn measure_is_judged() {
     judge(MEASURE, "");
+}
+
+#[test]
+fn other_pairs_and_falls_are_judged() {
+    for (lines, expected) in BACKS.iter().chain(FALLS) {
+        let found = found_in(TWO_PAIRS, STAGE, lines);
+        let codes: Vec<_> = found.iter().filter(|it| it.severity != Severity::Advice).map(|it| it.code).collect();
+        assert_eq!(codes, *expected, "{lines}\n{found:#?}");
+    }
+}
+
+/// Whoever does what is said to do has mended it, and it takes no more than that: a decimetre less, and it is said again.
+#[test]
+fn the_place_that_is_said_is_far_enough() {
+    let rows = BACKS.iter().chain(FALLS).map(|row| (TWO_PAIRS, row)).chain(MEASURE.iter().map(|row| (HEAD, row)));
+    let mut mended = 0;
+    for (head, (lines, codes)) in rows {
+        let [code @ ("M504" | "M505" | "C606" | "C607" | "C608" | "P807")] = codes else { continue };
+        let found = found_in(head, STAGE, lines);
+        let problem = found.iter().find(|it| it.code == *code).unwrap();
+        let help = problem.help.as_ref().unwrap();
+        let (before, at) = help.rsplit_once(", at ").unwrap();
+        let names = ["MARET", "OSK", "TAM", "UNA", "VEL", "PELL"];
+        let who = names.into_iter().find(|name| before.contains(name)).unwrap();
+        let moved = |at: &str| -> Vec<&'static str> {
+            let line = |line: &str| match line.strip_prefix(&format!("place {who} ")) {
+                Some(mark) => {
+                    format!("place {who} {at}{}", mark.find(' ').map_or("", |end| &mark[end..]))
+                }
+                None => line.to_owned(),
+            };
+            let lines: Vec<String> = lines.lines().map(line).collect();
+            found_in(head, STAGE, &lines.join("\n")).into_iter().map(|it| it.code).collect()
+        };
+        // Of a pair only the one nearest to the others is moved here: what comes of it between the two of a pair is theirs.
+        assert!(!moved(at).contains(code), "{lines}\n{help}\n{:?}", moved(at));
+        mended += 1;
+    }
+    assert!(mended >= 9, "{mended}");
+}
+
+/// Nobody meets a blow that they are turned away from; a blow in the back that is taken is another thing.
+#[test]
+fn whoever_has_to_meet_a_blow_looks_at_it() {
+    let placed = |reply: &str, facing: &str, beat: &str| {
+        codes(&format!(
+            "place MARET -1.1,3 facing OSK\nplace OSK 1.1,3 facing {facing}\nplace PELL 5,3\n{beat} MARET thrust belly / OSK {reply}"
+        ))
+    };
+    assert_eq!(placed("parry 4 ! steel", "MARET", "1.5"), [] as [&str; 0]);
+    assert_eq!(placed("parry 4 ! steel", "PELL", "1.5"), ["F706"]);
+    assert_eq!(placed("away", "PELL", "1.5"), ["F706"]);
+    assert_eq!(placed("parry 4 ! steel", "PELL", "6"), [] as [&str; 0]);
+    assert_eq!(placed("take belly", "PELL", "1.5"), [] as [&str; 0]);
 }
 
 #[test]
