@@ -6,9 +6,9 @@ SHELL := /bin/bash
 
 # What a build needs: the ALSA headers for the loudspeakers, and a C compiler for SQLite.
 BUILD_PACKAGES := gcc libc6-dev libasound2-dev pkg-config
-# What the tests need besides: two browsers, a reader of the pages it prints, an audio daemon with a null sink, and what
-# counts instructions.
-TEST_PACKAGES := chromium firefox-esr fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins valgrind
+# What the tests need besides: two browsers, the engine of one of them without its windows, a reader of the pages it
+# prints, an audio daemon with a null sink, and what counts instructions.
+TEST_PACKAGES := chromium chromium-headless-shell firefox-esr fonts-dejavu-core poppler-utils pulseaudio pulseaudio-utils libasound2-plugins valgrind
 # What the benches compare with, and what counts system calls.
 BENCH_PACKAGES := mosquitto nats-server redis-server strace
 # What MIDI over JACK needs, to build and to test.

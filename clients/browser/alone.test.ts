@@ -6,9 +6,10 @@ import { join } from 'node:path';
 import { pathToFileURL } from 'node:url';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, it } from 'vitest';
+import type { SoundClips } from '../core/wire';
 import { evenings } from './support/evening';
 import { complaints, runsOut } from './support/judge';
-import { pressHold, PHONE, type Seat } from './support/seats';
+import { pressHold, PHONE, shows, type Seat } from './support/seats';
 import { House } from './support/server';
 
 const evening = evenings(() => House.open());
@@ -26,6 +27,8 @@ interface Ear {
   sounding: Set<unknown>;
   spoken: string[];
   cancelled: number;
+  /** Recordings that were read. */
+  decoded: number;
   /** How many were still sounding when the task after a stop's own ran; one entry for each stop that came. */
   afterStop: number[];
 }
@@ -38,7 +41,7 @@ declare global {
 
 // Runs in the page: listens to what sounds. A stop's frame is looked at by its bytes, before the page's own script sees it.
 function listenIn(): void {
-  const ear: Ear = { started: 0, sounding: new Set(), spoken: [], cancelled: 0, afterStop: [] };
+  const ear: Ear = { started: 0, sounding: new Set(), spoken: [], cancelled: 0, decoded: 0, afterStop: [] };
   window.ear = ear;
   // The hold's own call is another sound than what is listened for here.
   localStorage.setItem('holdfast.settings', JSON.stringify({ hold: 'off' }));
@@ -57,6 +60,12 @@ function listenIn(): void {
     if (this instanceof GainNode) ear.sounding.clear();
     disconnect.call(this);
   } as never;
+  const decode = BaseAudioContext.prototype.decodeAudioData;
+  BaseAudioContext.prototype.decodeAudioData = async function (this: BaseAudioContext, bytes: ArrayBuffer) {
+    const buffer = await decode.call(this, bytes);
+    ear.decoded += 1;
+    return buffer;
+  };
   window.speechSynthesis.speak = (call) => void ear.spoken.push(call.text);
   window.speechSynthesis.cancel = () => void (ear.cancelled += 1);
   const Real = window.WebSocket;
@@ -80,6 +89,8 @@ async function companyWithEar() {
   const { room, house } = evening;
   const desk = await room.sit(house, 'desk', 'Ines');
   const alder = await room.sit(house, 'performer', 'Lotte', 'ALDER', {}, [listenIn]);
+  // What computes the sounds gives way to everything else that the machine has to do.
+  alder.context.setDefaultTimeout(100_000);
   const bryony = await room.sit(house, 'performer', 'Yusuf', 'BRYONY');
   return { desk, alder, bryony };
 }
@@ -126,6 +137,30 @@ it('is silent when places are called, and when its own person calls a hold', asy
   await pressHold(alder);
   await page.locator('.playing').waitFor({ state: 'detached' });
   expect(await heard(page, (ear) => ear.sounding.size)).toBe(0);
+});
+
+it('never begins where a hold came while its sounds were fetched', async () => {
+  const { alder, bryony } = await companyWithEar();
+  const { page } = alder;
+  const SOUNDS = '**/api/part/sounds';
+  let letThemCome = (): void => undefined;
+  const kept = new Promise<void>((go) => (letThemCome = go));
+  await alder.context.route(SOUNDS, async (route) => {
+    await kept;
+    await route.continue();
+  });
+  await open(alder);
+  const [asked] = await Promise.all([page.waitForRequest(SOUNDS), page.getByRole('button', { name: 'Play it' }).tap()]);
+  await pressHold(bryony);
+  await shows(alder, 'HELD');
+  letThemCome();
+  const { clips } = (await (await asked.response())?.json()) as SoundClips;
+  expect(clips.length).toBeGreaterThan(0);
+  await page.waitForFunction((all) => window.ear.decoded === all, clips.length);
+  // It would begin with the next task, and look for what comes next many times meanwhile.
+  await page.waitForFunction((ms) => performance.now() > ms, (await page.evaluate(() => performance.now())) + 500);
+  expect(await heard(page, (ear) => ear.started)).toBe(0);
+  expect(await page.locator('.playing').count()).toBe(0);
 });
 
 it('begins from a move, covers one’s own half until its beat, and plays again what was not known', async () => {

@@ -1,4 +1,5 @@
-// A call with real pages on a real server: two phones and a desk, a run by the clock, a HOLD tapped on one of them.
+// A call with real pages on a real server: two phones and a desk, a run by the clock, a HOLD tapped on one of them. In the
+// browser as people have it, windows and all; other files take its engine alone (support/chromium.ts).
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import type { Role } from '../core/wire';
 import { startChromium } from './support/chromium';
@@ -9,11 +10,12 @@ let house: House;
 let room: Room;
 
 beforeAll(async () => {
-  room = new Room(await startChromium());
+  room = new Room(await startChromium({ whole: true }));
 });
 afterAll(() => room.close());
 beforeEach(async () => {
-  house = await House.open();
+  // Everything as a new production has it, a bar of count-in too.
+  house = await House.open({ countIn: null });
 });
 afterEach(async () => {
   await room.clear();
@@ -128,6 +130,7 @@ it('keeps what is typed at the desk while what it shows changes under it', async
 
 it('starts nothing by the space bar', async () => {
   const { desk, alder, bryony } = await company();
+  await desk.page.getByLabel('Speed (%)').fill('150');
   await desk.page.getByRole('button', { name: 'Call places' }).click();
   for (const phone of [alder, bryony]) await phone.page.getByRole('button', { name: 'I am ready' }).tap();
   const start = desk.page.getByRole('button', { name: 'Start the count-in' });

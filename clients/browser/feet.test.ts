@@ -3,7 +3,7 @@
 import { expect, it } from 'vitest';
 import { evenings } from './support/evening';
 import { complaints, runsOut } from './support/judge';
-import { startFromPlaces } from './support/seats';
+import { startFromPlaces, type Seat } from './support/seats';
 import { House } from './support/server';
 
 const evening = evenings(() =>
@@ -17,9 +17,15 @@ const evening = evenings(() =>
 );
 const WAY = 'walk to 0.7 m stage right, 3.5 m up';
 
+/** Places at performance tempo: a beat a second. */
+async function callPlaces({ page }: Seat): Promise<void> {
+  await page.getByLabel('Speed (%)').fill('100');
+  await page.getByRole('button', { name: 'Call places', exact: true }).click();
+}
+
 it('a walk is read by whoever walks, before and while they do', async () => {
   const { desk, alder, bryony } = await evening.room.company(evening.house);
-  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  await callPlaces(desk);
   await alder.page.getByText('Your mark: 1.2 m stage right, 3 m up, facing Bryony').waitFor();
   await bryony.page.getByText('Your mark: 1.2 m stage left, 3 m up').waitFor();
   await startFromPlaces(desk, [alder, bryony]);
@@ -38,7 +44,7 @@ it('a walk is read by whoever walks, before and while they do', async () => {
 it('who only stands by reads their mark, what passes near them and when, and when to walk', async () => {
   const { desk, alder, bryony } = await evening.room.company(evening.house);
   const pell = await evening.room.sit(evening.house, 'performer', 'Rosa Bell', 'PELL');
-  await desk.page.getByRole('button', { name: 'Call places', exact: true }).click();
+  await callPlaces(desk);
   await pell.page.getByText('Your mark: 1.2 m stage right, 5.7 m up, facing 180°').waitFor();
   await pell.page.getByText(/passes? near you.*from you, in front of you\./).waitFor();
   // Nobody waits for who does not fight: there is nothing to be ready for.

@@ -209,11 +209,14 @@ describe('where nothing runs', () => {
   });
 });
 
+/** A mark or a way that may be moved: not before the picture is that of the text. */
+const grip = (page: Page, name: RegExp) => page.getByRole('button', { name, disabled: false });
+
 describe('marks on the score page', () => {
   it('are moved by keys and by hand; their line alone changes, and the checks follow', async () => {
     const page = await onThePlan(await evening.room.sit(evening.house, 'director', 'Runa'));
     const before = await text(page).inputValue();
-    const mark = page.getByRole('button', { name: /^Mark of Alder: / });
+    const mark = grip(page, /^Mark of Alder: /);
     await mark.focus();
     await mark.press('ArrowLeft');
     await mark.press('Shift+ArrowUp');
@@ -246,9 +249,9 @@ describe('marks on the score page', () => {
     const other = await room.sit(house, 'desk', 'Ines');
     await other.page.goto(other.page.url().replace('/desk', '/score'));
     await onThePlan(other);
-    await one.getByRole('button', { name: /^Mark of Alder: / }).press('ArrowUp');
+    await grip(one, /^Mark of Alder: /).press('ArrowUp');
     await expect.poll(() => text(one).inputValue(), SOON).toMatch(/place\s+ALDER\s+-1\.2,3\.1\b/);
-    await other.page.getByRole('button', { name: /^Alder walks at beat 4 to: / }).press('ArrowDown');
+    await grip(other.page, /^Alder walks at beat 4 to: /).press('ArrowDown');
     await expect.poll(() => text(other.page).inputValue(), SOON).toContain('ALDER walk -0.7,3.4 by 8');
     for (const page of [one, other.page]) {
       await page.getByLabel('Why is it changed?').fill('A better place');

@@ -5,7 +5,8 @@ import { afterAll, beforeAll, expect, it } from 'vitest';
 import type { HoldView, State } from '../core/wire';
 import { openHouse, type House } from './support/house';
 import { complaints, runsOut, shoot } from './support/judge';
-import { hold, memberOf, pretend, room, run, setUp, state, type Line } from './support/pretend';
+import { openPage, type Look } from './support/opened';
+import { hold, setUp, state, type Line } from './support/pretend';
 
 let house: House;
 
@@ -20,27 +21,8 @@ const reason = { says: 'distance', by: 'Ana Lindqvist-Okafor' };
 const explained: HoldView = { ...hold, reason, released_by: 'Idris Vane' };
 const stopped: State = { ...running, stage: 'stopped', generation: 5, released: explained, because: 'Released.' };
 
-interface Opened {
-  page: Page;
-  line: Line;
-  close(): Promise<void>;
-}
-
-async function open(
-  path: 'phone' | 'desk',
-  member: number,
-  now: State,
-  more: { width?: number; height?: number; dark?: boolean; german?: boolean; room?: Partial<typeof room> } = {},
-): Promise<Opened> {
-  const viewport = { width: more.width ?? 320, height: more.height ?? 640 };
-  const colorScheme = more.dark === true ? 'dark' : 'light';
-  const locale = more.german === true ? 'de-DE' : 'en-GB';
-  const context = await house.browser.newContext({ viewport, colorScheme, locale });
-  const page = await context.newPage();
-  const line = await pretend(page, memberOf(member), now, run, more.room);
-  await page.goto(`${house.home}${path}.html`);
-  return { page, line, close: () => context.close() };
-}
+const open = (path: 'phone' | 'desk', member: number, now: State, look: Look = {}) =>
+  openPage(house, path, member, now, look);
 
 async function judged(page: Page, name: string): Promise<void> {
   await shoot(page, name, true);

@@ -24,7 +24,7 @@ let house: House | null = null;
 let network: PoorNetwork | null = null;
 
 beforeAll(async () => {
-  room = new Room(await startChromium());
+  room = new Room(await startChromium({ whole: true }));
 });
 afterEach(async () => {
   await room.clear();

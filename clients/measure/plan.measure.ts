@@ -11,7 +11,7 @@ let room: Room;
 let house: House;
 
 beforeAll(async () => {
-  room = new Room(await startChromium());
+  room = new Room(await startChromium({ whole: true }));
 });
 afterAll(async () => {
   await room.close();

@@ -17,7 +17,7 @@ const ROUNDS = 7;
 it('opens under a season', async () => {
   const folder = process.env['HOLDFAST_SEASON'] ?? (await season());
   const house = await House.open({ journal: join(folder, 'journal.sqlite') });
-  const room = new Room(await startChromium());
+  const room = new Room(await startChromium({ whole: true }));
   try {
     const desk = await room.sit(house, 'desk', 'Ines');
     const { page } = await room.sit(house, 'captain', 'Bram', undefined, LAPTOP);

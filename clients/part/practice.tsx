@@ -160,25 +160,37 @@ function usePlaying(source: Source, settled: (played: Played) => void) {
   const [round, setRound] = useState<Round | null>(null);
   const [fault, setFault] = useState<string | null>(null);
   const unknown = useMemo(() => new Set<string>(), []);
-  const stop = (): void => {
+  // Which wish to play stands. A stop takes it back, also while its sounds are still fetched: what came to the room meanwhile
+  // is to be heard.
+  const wish = useRef(0);
+  const silence = (): void => {
+    wish.current += 1;
     player.stop();
+  };
+  const stop = (): void => {
+    silence();
     setRound(null);
   };
   // At once, before anything is drawn: whoever plays to themselves has to hear the room.
   useEffect(() => source.interrupts(stop), [source, player]);
-  useEffect(() => () => player.stop(), [player]);
+  useEffect(() => silence, [player]);
   const play = async (
     next: Round,
     goesRound: boolean,
     clips: (() => ReturnType<Source['clips']>) | null,
   ): Promise<void> => {
+    wish.current += 1;
+    const own = wish.current;
     player.wake();
     setFault(null);
+    let refusal: string | null = null;
     try {
       if (clips !== null) await player.take(await clips());
     } catch (refused) {
-      setFault(refused instanceof Error ? refused.message : words.myPart.noAnswer);
+      refusal = refused instanceof Error ? refused.message : words.myPart.noAnswer;
     }
+    if (own !== wish.current) return;
+    setFault(refusal);
     unknown.clear();
     const over = (): void => {
       settled({ round: next, unknown: new Set(unknown) });

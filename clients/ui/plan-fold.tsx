@@ -1,23 +1,10 @@
 // The plan of the stage on a page where something runs: whether it is shown there is this device's choice; it is fetched when
 // it is, and nothing waits for it.
 import { useEffect, useState } from 'preact/hooks';
-import type { View } from '../core/model';
-import type { Session } from '../core/session';
 import type { Choices } from '../core/settings';
 import { words } from '../core/words';
 import { Later } from './later';
-
-interface Props {
-  view: View;
-  session: Session;
-  choices: Choices;
-  /** What the plan is asked for with. */
-  personalKey: string;
-  /** Whose it is; nothing for whoever looks on. */
-  part: string | null;
-  /** In a frame of a fixed size, without words beside it. */
-  small?: boolean;
-}
+import type { LivePlanProps } from './plan-live';
 
 /** True where this device shows the plan while something runs; `usual` is what its page does unless something else was chosen. */
 export function usePlanShown(choices: Choices, usual: boolean): boolean {
@@ -27,13 +14,13 @@ export function usePlanShown(choices: Choices, usual: boolean): boolean {
 }
 
 /** The run's picture; nothing for a run whose stage is not known. */
-export function PlanNow(props: Props) {
+export function PlanNow(props: LivePlanProps) {
   if (props.view.run?.floor == null) return null;
   return <Later load={() => import('./plan-live')}>{({ LivePlan }) => <LivePlan {...props} />}</Later>;
 }
 
 /** The same, which can be put away; this device keeps it so. */
-export function FoldedPlan({ usual, ...props }: Props & { usual: boolean }) {
+export function FoldedPlan({ usual, ...props }: LivePlanProps & { usual: boolean }) {
   const open = usePlanShown(props.choices, usual);
   if (props.view.run?.floor == null) return null;
   return (

@@ -15,7 +15,8 @@ import { useSeen } from './plan-seen';
 
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 
-interface Props {
+/** What the run's picture needs to know. */
+export interface LivePlanProps {
   view: View;
   session: Session;
   choices: Choices;
@@ -30,7 +31,7 @@ interface Props {
 }
 
 /** The run's picture; nothing where no stage is known. */
-export function LivePlan({ view, session, choices, personalKey, part, small = false, chooses = false }: Props) {
+export function LivePlan({ view, session, choices, personalKey, part, small = false, chooses = false }: LivePlanProps) {
   const { run } = view;
   const floor = useFloor(run?.floor ?? null, personalKey);
   if (run === null || floor === 'gone') return null;
@@ -38,7 +39,7 @@ export function LivePlan({ view, session, choices, personalKey, part, small = fa
   return <Moving key={`${run.run} ${run.floor}`} {...{ view, session, choices, part, small, chooses, run, floor }} />;
 }
 
-function Moving(props: Omit<Props, 'personalKey'> & { small: boolean; run: RunSheet; floor: FloorSheet }) {
+function Moving(props: Omit<LivePlanProps, 'personalKey'> & { small: boolean; run: RunSheet; floor: FloorSheet }) {
   const { session, choices, part, small, chooses, run, floor } = props;
   const seen = useSeen(choices);
   const place = useRef<HTMLDivElement>(null);

@@ -94,8 +94,11 @@ const LINEAR = Float64Array.from({ length: 256 }, (_, part) => {
   const c = part / 255;
   return c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4;
 });
-const pointOf = ({ rgb }: Frame, point: number): Rgb =>
-  [0, 1, 2].map((part) => LINEAR[rgb[3 * point + part] ?? 0] ?? 0) as Rgb;
+const pointOf = ({ rgb }: Frame, point: number): Rgb => [
+  LINEAR[rgb[3 * point] ?? 0] ?? 0,
+  LINEAR[rgb[3 * point + 1] ?? 0] ?? 0,
+  LINEAR[rgb[3 * point + 2] ?? 0] ?? 0,
+];
 
 /** Relative luminance (WCAG 2.2), 0 to 1. */
 const lightOf = ([r, g, b]: Rgb): number => 0.2126 * r + 0.7152 * g + 0.0722 * b;
@@ -113,75 +116,101 @@ export function chromaticity([r, g, b]: Rgb): [number, number] {
 }
 
 /** The most flashes of light in any second over more than a quarter of any block of 341 × 256 pixels. */
-export function countFlashes({ frames, width, height, scale }: Film): number {
-  return mostAtOnce(frames, changesOf(frames, width * height), width, height, scale);
+export function countFlashes(film: Film): number {
+  return mostAtOnce(film, changesOf(film));
 }
 
 /** The same of saturated red. */
-export function countRedFlashes({ frames, width, height, scale }: Film): number {
-  return mostAtOnce(frames, redChangesOf(frames, width * height), width, height, scale);
+export function countRedFlashes(film: Film): number {
+  return mostAtOnce(film, redChangesOf(film));
 }
 
-function mostAtOnce(frames: Frame[], changes: number[][], width: number, height: number, scale: number): number {
+/** At which frames each point changed; of points that never did nothing. */
+type Changes = Map<number, number[]>;
+
+function mostAtOnce({ frames, width, height, scale }: Film, changes: Changes): number {
   const block = { width: Math.min(width, Math.round(341 / scale)), height: Math.min(height, Math.round(256 / scale)) };
   const enough = (Math.round(341 / scale) * Math.round(256 / scale)) / 4;
   let most = 0;
   for (let first = 0; first < frames.length; first += 1) {
     const until = (frames[first]?.ms ?? 0) + 1_000;
-    const counts = changes.map((times) => {
+    const counts = new Uint16Array(width * height);
+    for (const [point, times] of changes) {
       const within = times.filter((frame) => frame >= first && (frames[frame]?.ms ?? Infinity) < until).length;
-      return Math.floor(within / 2);
-    });
+      counts[point] = Math.floor(within / 2);
+    }
     for (let flashes = most + 1; covers(counts, flashes, width, height, block, enough); flashes += 1) most = flashes;
   }
   return most;
 }
 
+// Every point of every frame that has another colour than in the frame before: what stays as it is changes nothing.
+function eachNew({ frames, width, height }: Film, look: (frame: number, point: number) => void): void {
+  for (let frame = 1; frame < frames.length; frame += 1) {
+    const [now, before] = [frames[frame]?.rgb, frames[frame - 1]?.rgb];
+    if (now === undefined || before === undefined) continue;
+    for (let point = 0, at = 0; point < width * height; point += 1, at += 3) {
+      if (now[at] !== before[at] || now[at + 1] !== before[at + 1] || now[at + 2] !== before[at + 2])
+        look(frame, point);
+    }
+  }
+}
+
+function note(changes: Changes, point: number, frame: number): void {
+  const times = changes.get(point);
+  if (times === undefined) changes.set(point, [frame]);
+  else times.push(frame);
+}
+
 // For every point, at which frames it changed by a tenth or more against the last change.
-function changesOf(frames: Frame[], points: number): number[][] {
-  return Array.from({ length: points }, (_, point) => {
-    const times: number[] = [];
-    let extreme = frames[0] === undefined ? 0 : lightOf(pointOf(frames[0], point));
-    let going = 0;
-    frames.forEach((picture, frame) => {
-      const now = lightOf(pointOf(picture, point));
-      const way = Math.sign(now - extreme);
-      if (way === going && way !== 0) extreme = now;
-      else if (Math.abs(now - extreme) >= 0.1 && Math.min(now, extreme) < 0.8) {
-        times.push(frame);
-        [extreme, going] = [now, way];
-      }
-    });
-    return times;
+function changesOf(film: Film): Changes {
+  const changes: Changes = new Map();
+  const [first] = film.frames;
+  if (first === undefined) return changes;
+  const extremes = Float64Array.from({ length: film.width * film.height }, (_, point) =>
+    lightOf(pointOf(first, point)),
+  );
+  const ways = new Int8Array(extremes.length);
+  eachNew(film, (frame, point) => {
+    const extreme = extremes[point] ?? 0;
+    const now = lightOf(pointOf(film.frames[frame]!, point));
+    const way = Math.sign(now - extreme);
+    if (way === ways[point] && way !== 0) extremes[point] = now;
+    else if (Math.abs(now - extreme) >= 0.1 && Math.min(now, extreme) < 0.8) {
+      note(changes, point, frame);
+      [extremes[point], ways[point]] = [now, way];
+    }
   });
+  return changes;
 }
 
 // For every point, at which frames it became saturated red, or ceased to be, and was by more than 0.2 another colour than at
 // the last change.
-function redChangesOf(frames: Frame[], points: number): number[][] {
-  return Array.from({ length: points }, (_, point) => {
-    const times: number[] = [];
-    let last: Rgb | null = null;
-    frames.forEach((picture, frame) => {
-      const now = pointOf(picture, point);
-      const before = last ?? now;
-      const [[u, v], [wasU, wasV]] = [chromaticity(now), chromaticity(before)];
-      const changes = (isRed(now) || isRed(before)) && Math.hypot(u - wasU, v - wasV) > 0.2;
-      if (changes) times.push(frame);
-      if (changes || last === null) last = now;
-    });
-    return times;
+function redChangesOf(film: Film): Changes {
+  const changes: Changes = new Map();
+  // The frame of each point's last change; before any, the first.
+  const last = new Uint16Array(film.width * film.height);
+  eachNew(film, (frame, point) => {
+    const now = pointOf(film.frames[frame]!, point);
+    const before = pointOf(film.frames[last[point] ?? 0]!, point);
+    if (!isRed(now) && !isRed(before)) return;
+    const [[u, v], [wasU, wasV]] = [chromaticity(now), chromaticity(before)];
+    if (Math.hypot(u - wasU, v - wasV) <= 0.2) return;
+    note(changes, point, frame);
+    last[point] = frame;
   });
+  return changes;
 }
 
 function covers(
-  counts: number[],
+  counts: Uint16Array,
   flashes: number,
   width: number,
   height: number,
   block: { width: number; height: number },
   enough: number,
 ): boolean {
+  if (counts.reduce((points, count) => points + (count >= flashes ? 1 : 0), 0) <= enough) return false;
   // Sums over everything above and left of a point, so that a block is four look-ups.
   const sums = new Float64Array((width + 1) * (height + 1));
   const at = (x: number, y: number): number => sums[y * (width + 1) + x] ?? 0;

@@ -54,6 +54,8 @@ interface Wanted {
   season?: boolean;
   /** A file that becomes its journal. */
   journal?: string;
+  /** How many beats are counted in before a run: one, for what is waited for only; null as the production says. */
+  countIn?: number | null;
 }
 
 /** A server that runs. */
@@ -69,7 +71,14 @@ export class House {
   ) {}
 
   /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
-  static async open({ https = false, score, config, season = false, journal }: Wanted = {}): Promise<House> {
+  static async open({
+    https = false,
+    score,
+    config,
+    season = false,
+    journal,
+    countIn = 1,
+  }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
@@ -77,6 +86,7 @@ export class House {
       const first = join(production, 'scores', 'first-steps.fight');
       await writeFile(first, typeof score === 'string' ? score : score(await readFile(first, 'utf8')));
     }
+    if (countIn !== null) await countInOf(production, countIn);
     if (config !== undefined) await appendFile(join(production, 'production.toml'), config);
     if (journal !== undefined) {
       await mkdir(join(production, 'data'), { recursive: true });
@@ -145,4 +155,13 @@ export class House {
     await this.stop();
     await rm(this.folder, { recursive: true, force: true });
   }
+}
+
+/** Lets a production count that many beats in before a run, unless the desk asks for another. */
+async function countInOf(production: string, beats: number): Promise<void> {
+  const file = join(production, 'production.toml');
+  const usual = await readFile(file, 'utf8');
+  const chosen = usual.replace(/^(# )?count_in = 4$/m, `count_in = ${beats}`);
+  if (chosen === usual) throw new Error('production.toml has no count-in to be chosen');
+  await writeFile(file, chosen);
 }

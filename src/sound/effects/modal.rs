@@ -30,6 +30,8 @@ pub struct Push {
 
 /// What is left of a mode when it is left out: -120 dB.
 const GONE: f64 = 1e-6;
+/// After so many samples it is looked whether it is over.
+const LOOK: usize = 256;
 
 /// The sum of the modes for `length` seconds. A push at 0 sounds from sample 0 on. Modes above 0.45 of the rate are
 /// left out: they would fold back.
@@ -55,15 +57,20 @@ fn add_mode(mode: &Mode, pushes: impl Iterator<Item = (usize, f64)>, rate: f64, 
     let (mut re, mut im) = (0.0f64, 0.0f64);
     let mut pushes = pushes.peekable();
     let mut n = 0;
-    while let Some(sample) = out.get_mut(n) {
+    while n < out.len() {
         while let Some((_, amount)) = pushes.next_if(|(at, _)| *at <= n) {
             re += amount;
         }
-        (re, im) = (re * turn_re - im * turn_im, re * turn_im + im * turn_re);
-        *sample += im;
-        n += 1;
-        // Looking once in a while whether it is over is cheap; doing it at every sample is not.
-        if n % 256 == 0 && re.abs() + im.abs() < GONE {
+        // Nothing is asked within a stretch, neither whether it is over nor for pushes: there are millions of samples.
+        let look = (n / LOOK + 1) * LOOK;
+        let until = pushes.peek().map_or(look, |(at, _)| look.min(*at)).min(out.len());
+        let Some(stretch) = out.get_mut(n..until) else { return };
+        for sample in stretch {
+            (re, im) = (re * turn_re - im * turn_im, re * turn_im + im * turn_re);
+            *sample += im;
+        }
+        n = until;
+        if n % LOOK == 0 && re.abs() + im.abs() < GONE {
             (re, im) = (0.0, 0.0);
             match pushes.peek() {
                 Some((at, _)) => n = n.max(*at),
