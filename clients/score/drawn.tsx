@@ -9,6 +9,7 @@ import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words/score';
 import { Fold, Later } from '../ui/later';
+import { NearMiss } from '../ui/near-miss';
 import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -64,7 +65,15 @@ function Body({ page, studio, api, hearing, view }: Props) {
   const go = (to: number): void => setGoTo({ line: to, again: (goTo?.again ?? 0) + 1 });
   const list = studio.list.value;
   const conflict = studio.conflict.value;
-  if (list === null) return <Told studio={studio} />;
+  const nearMiss = stageOf(view) !== 'held' && <NearMiss view={view} session={page.session} />;
+  if (list === null) {
+    return (
+      <>
+        <Told studio={studio} />
+        {nearMiss}
+      </>
+    );
+  }
   if (list.scores.length === 0) {
     return (
       <>
@@ -72,6 +81,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
         <p class="lead">{words.noFights}</p>
         <Told studio={studio} />
         {studio.mayWrite && <NewFight studio={studio} />}
+        {nearMiss}
       </>
     );
   }
@@ -124,6 +134,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
             />
           )}
           <Revisions studio={studio} />
+          {nearMiss}
           {!studio.isStage && (
             <details class="reference">
               <summary>{words.score.reference}</summary>
