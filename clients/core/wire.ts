@@ -2031,15 +2031,19 @@ export type FightCastView = {
  */
 fight: string, 
 /**
- * Its parts, in the score's order.
+ * Its parts, in the score's order: who fights, then who only stands by.
  */
 parts: Array<PartCastView>, };
 
 export type PartCastView = { 
 /**
- * The fighter.
+ * The part: somebody who fights, or who only stands by.
  */
 part: string, 
+/**
+ * True for somebody who only stands by.
+ */
+stands_by: boolean, 
 /**
  * Who plays it, by number; nothing when nobody does.
  */

@@ -66,6 +66,13 @@ impl Fight {
         }
     }
 
+    /// The parts of it, by name: who fights, then who only stands by. Somebody plays each.
+    pub fn parts(&self) -> impl Iterator<Item = &str> {
+        let Score { fighters, bystanders, .. } = &self.score;
+        let stand_by = bystanders.iter().map(|bystander| bystander.name.as_str());
+        fighters.iter().map(|fighter| fighter.name.as_str()).chain(stand_by)
+    }
+
     /// The number of a fighter of that name.
     pub fn fighter(&self, name: &str) -> Option<usize> {
         self.score.fighters.iter().position(|fighter| fighter.name == name)
