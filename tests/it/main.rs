@@ -62,6 +62,7 @@ mod pictures_of_runs;
 mod practice;
 mod production;
 mod read_by_directors;
+mod recalled_run;
 mod recordings;
 mod report;
 mod review;
