@@ -74,13 +74,15 @@ function Body({ page, studio, api, hearing, view }: Props) {
       </>
     );
   }
-  if (list.scores.length === 0) {
+  const noStage = <Later load={() => import('./no-stage')}>{({ NoStage }) => <NoStage studio={studio} />}</Later>;
+  if (list.scores.length === 0 && studio.file.value === null) {
     return (
       <>
         <Newcomers view={view} session={page.session} />
         <p class="lead">{words.noFights}</p>
         <Told studio={studio} />
         {studio.mayWrite && <NewFight studio={studio} />}
+        {noStage}
         {nearMiss}
       </>
     );
@@ -103,6 +105,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
           <SaveBar studio={studio} />
         </div>
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
+          {list.stage === null && noStage}
           {studio.isStage ? (
             <Later load={() => import('./stage')}>
               {({ StageDrawn }) => <StageDrawn studio={studio} api={api} choices={page.choices} />}

@@ -96,6 +96,14 @@ impl Fight {
         self.reading.score.as_ref()
     }
 
+    /// What a set of the stage can be for, as it is named there: the fight by its name, then `Fight: Phrase` with each phrase
+    /// before which the scene can change. The phrases of a score with errors are not known.
+    pub fn for_sets(&self) -> impl Iterator<Item = (String, Option<&str>)> {
+        let phrases = self.score().into_iter().flat_map(|score| &score.phrases);
+        let changes = phrases.map(|it| (format!("{}: {}", self.name, it.name), Some(it.name.as_str())));
+        std::iter::once((self.name.clone(), None)).chain(changes)
+    }
+
     /// The text.
     pub fn text(&self) -> &str {
         &self.reading.text

@@ -34,7 +34,7 @@ pub use judge::{Home, Judge, home_of};
 pub use limits::Limits;
 pub use rearmed::Rearmed;
 pub use stamp::Stamp;
-pub use start::{start, start_demo};
+pub use start::{PLAIN_STAGE, start, start_demo};
 
 use crate::check::HouseRules;
 use crate::score::problem::Severity;
@@ -147,17 +147,12 @@ impl Production {
 
 /// A sentence for each fight that a set of the stage is for and that is not there, and for each phrase that is not in it.
 fn unknown_fights(stage: &StagePlan, fights: &[Fight]) -> Vec<String> {
-    let score = |named: &str| fights.iter().any(|fight| fight.name == named);
-    let phrase = |named: &str| {
-        let scores = fights.iter().filter_map(Fight::score);
-        let phrases = scores.flat_map(|score| score.phrases.iter().map(|it| format!("{}: {}", score.name, it.name)));
-        phrases.into_iter().any(|known| known == named)
-    };
+    let known = |named: &str| fights.iter().flat_map(Fight::for_sets).any(|(known, _)| known == named);
     // The phrases of a score with errors are not known.
     let unread =
         |named: &str| fights.iter().any(|it| it.score().is_none() && named.starts_with(&format!("{}: ", it.name)));
     let named = stage.sets.iter().flat_map(|set| set.fights.iter().map(move |fight| (&set.name, fight)));
-    let unknown = named.filter(|(_, named)| !score(named) && !phrase(named) && !unread(named));
+    let unknown = named.filter(|(_, named)| !known(named) && !unread(named));
     unknown
         .map(|(set, named)| {
             format!(

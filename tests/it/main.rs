@@ -109,6 +109,8 @@ mod sound_live_hold;
 mod sound_live_latency;
 mod space;
 mod space_vectors;
+mod stage_begun;
+mod stage_sets;
 mod stage_written;
 mod statistics;
 mod strategies;

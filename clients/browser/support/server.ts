@@ -48,6 +48,8 @@ interface Wanted {
   https?: boolean;
   /** The text of its first score, or what is changed in the usual one. */
   score?: string | ((usual: string) => string);
+  /** The text of its stage.toml, for the usual one; none at all where it is null. */
+  stage?: string | null;
   /** What its production.toml says besides. */
   config?: string;
   /** Six weeks of fight calls in its journal. */
@@ -69,7 +71,7 @@ export class House {
   ) {}
 
   /** Makes a production, or the demo's with a season in its journal, and serves it on a free port. */
-  static async open({ https = false, score, config, season = false, journal }: Wanted = {}): Promise<House> {
+  static async open({ https = false, score, stage, config, season = false, journal }: Wanted = {}): Promise<House> {
     const folder = await mkdtemp(join(tmpdir(), 'holdfast-browser-'));
     const production = join(folder, 'quay');
     await promisify(execFile)(HOLDFAST, season ? ['demo', '--season', '--keep', production] : ['new', production]);
@@ -77,6 +79,8 @@ export class House {
       const first = join(production, 'scores', 'first-steps.fight');
       await writeFile(first, typeof score === 'string' ? score : score(await readFile(first, 'utf8')));
     }
+    if (stage === null) await rm(join(production, 'stage.toml'));
+    if (typeof stage === 'string') await writeFile(join(production, 'stage.toml'), stage);
     if (config !== undefined) await appendFile(join(production, 'production.toml'), config);
     if (journal !== undefined) {
       await mkdir(join(production, 'data'), { recursive: true });
