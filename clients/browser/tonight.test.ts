@@ -41,6 +41,7 @@ const evening: Partial<typeof room> = {
       parts: [
         {
           part: 'MARET',
+          stands_by: false,
           member: 3,
           person: 'Ana Lindqvist-Okafor',
           chosen: false,
@@ -49,6 +50,7 @@ const evening: Partial<typeof room> = {
         },
         {
           part: 'OSK',
+          stands_by: false,
           member: null,
           person: null,
           chosen: false,
@@ -62,13 +64,22 @@ const evening: Partial<typeof room> = {
       parts: [
         {
           part: 'OSK',
+          stands_by: false,
           member: null,
           person: null,
           chosen: false,
           usually: 'Teo Brandt',
           covers: ['Pia Sund', 'Jun Harrow'],
         },
-        { part: 'TILDA', member: 6, person: 'Jun Harrow', chosen: true, usually: 'Ana Lindqvist-Okafor', covers: [] },
+        {
+          part: 'TILDA',
+          stands_by: false,
+          member: 6,
+          person: 'Jun Harrow',
+          chosen: true,
+          usually: 'Ana Lindqvist-Okafor',
+          covers: [],
+        },
       ],
     },
   ],

@@ -87,6 +87,7 @@ it.each(['either', 'named', 'unnamed'] as const)('a near miss is reported, %s', 
   try {
     await page.locator('.near-miss > button').click();
     const form = page.locator('.near-miss form');
+    await form.waitFor();
     expect(await form.locator('input[type=checkbox]').count()).toBe(near_misses === 'either' ? 1 : 0);
     await judged(page, `near-miss-${near_misses}`);
     await form.locator('.choices button').nth(1).click();

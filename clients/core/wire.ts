@@ -1696,7 +1696,19 @@ text: string,
  */
 change: StageChange | null, };
 
-export type StageChange = { 
+export type StageBegun = { 
+/**
+ * Its file, which is opened as a score is.
+ */
+file: string, 
+/**
+ * False where there was one already, which stays as it is.
+ */
+begun: boolean, };
+
+export type StageChange = { "thing": ThingChange } | { "set": SetChange };
+
+export type ThingChange = { 
 /**
  * The set that it belongs to; nothing for what stands there always.
  */
@@ -1714,6 +1726,58 @@ was: string | null,
  */
 now: ThingView | null, };
 
+export type SetChange = { "act": "begin", 
+/**
+ * What it is called.
+ */
+set: string, 
+/**
+ * What it is for.
+ */
+fights: Array<string>, } | { "act": "rename", 
+/**
+ * What it is called so far.
+ */
+set: string, 
+/**
+ * What it is to be called.
+ */
+to: string, } | { "act": "add", 
+/**
+ * The set.
+ */
+set: string, 
+/**
+ * The fight.
+ */
+fight: string, } | { "act": "remove", 
+/**
+ * The set.
+ */
+set: string, 
+/**
+ * The fight.
+ */
+fight: string, } | { "act": "take-away", 
+/**
+ * The set.
+ */
+set: string, };
+
+export type SetFor = { 
+/**
+ * As the text of stage.toml names it: the fight's name, or `Fight: Phrase`.
+ */
+named: string, 
+/**
+ * The fight's name.
+ */
+fight: string, 
+/**
+ * The phrase before which the scene changes; nothing for the whole fight.
+ */
+phrase: string | null, };
+
 export type StageTold = { 
 /**
  * The text; the same where nothing was changed.
@@ -1726,7 +1790,11 @@ feet: boolean,
 /**
  * The bare stage, then the sets; nothing where the text says no stage.
  */
-sets: Array<StageSetView>, };
+sets: Array<StageSetView>, 
+/**
+ * What a set can be for, the fights of the production in their order.
+ */
+for_sets: Array<SetFor>, };
 
 export type StageSetView = { 
 /**
@@ -2031,15 +2099,19 @@ export type FightCastView = {
  */
 fight: string, 
 /**
- * Its parts, in the score's order.
+ * Its parts, in the score's order: who fights, then who only stands by.
  */
 parts: Array<PartCastView>, };
 
 export type PartCastView = { 
 /**
- * The fighter.
+ * The part: somebody who fights, or who only stands by.
  */
 part: string, 
+/**
+ * True for somebody who only stands by.
+ */
+stands_by: boolean, 
 /**
  * Who plays it, by number; nothing when nobody does.
  */
@@ -2538,7 +2610,11 @@ others: Array<ScoreReader>,
 /**
  * SHA-256 of the file as it is now.
  */
-revision: string, };
+revision: string, 
+/**
+ * What the checks go by, as a name: with another one, words, limits, stage or fights are others than before.
+ */
+judged_by: string, };
 
 export type ScoreReader = { 
 /**

@@ -111,6 +111,7 @@ function Part(props: {
     <li data-open={part.member === null}>
       <span>
         <b>{titled(part.part)}</b>
+        {part.stands_by && <small>{words.ordering.standsBy}</small>}
         {part.usually !== null && (
           <small>
             {part.member === null ? words.ordering.isAway(part.usually) : words.ordering.usually(part.usually)}

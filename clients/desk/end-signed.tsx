@@ -3,6 +3,7 @@ import { useState } from 'preact/hooks';
 import type { View } from '../core/model';
 import type { Session } from '../core/session';
 import { words } from '../core/words';
+import { intoSight } from '../ui/into-sight';
 
 interface Props {
   view: View;
@@ -22,7 +23,7 @@ export function EndSigned({ view, session, close }: Props & { close(): void }) {
         {words.record.signsRecord}
         <input maxLength={40} autocomplete="off" value={by} onInput={(event) => setBy(event.currentTarget.value)} />
       </label>
-      <button type="button" class="main" onClick={end}>
+      <button type="button" class="main" ref={intoSight} onClick={end}>
         {words.endCallSure}
       </button>
     </>

@@ -4,12 +4,14 @@ import { browser } from '../core/browser';
 import type { Entry } from '../core/keys';
 import type { View } from '../core/model';
 import type { Page } from '../core/page';
+import { stageOf } from '../core/reading';
 import type { Session } from '../core/session';
 import type { ReviewAsked } from '../core/wire';
 import { words } from '../core/words/review';
 import { Checks } from '../desk/checks';
 import { pageOf } from '../ui/enter';
 import { Fold } from '../ui/later';
+import { NearMiss } from '../ui/near-miss';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -89,6 +91,7 @@ function Body({ page, study, view, go }: Props) {
         <Markup study={study} tell={tell} />
         <Story study={study} view={view} session={page.session} close={close} />
       </div>
+      {stageOf(view) !== 'held' && <NearMiss view={view} session={page.session} />}
       {view.me !== null && (
         <p class="back">
           <a class="way" href={pageOf(view.me.role)}>

@@ -7,8 +7,8 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, as at the desk: whoever reaches for it must not have to think which page this is. */
 const HOLD_KEY = 'Escape';
 
-// What is counted anew when it changes; and whoever signs sees what there is to sign.
-const SHOWS = ['holds', 'checks', 'attendance'] as const;
+// What is counted anew when it changes; whoever signs sees what there is to sign, and whoever saw a near miss what can be said of it.
+const SHOWS = ['holds', 'checks', 'attendance', 'why'] as const;
 
 const page = bringUp({
   fits: () => true,

@@ -18,6 +18,7 @@ import type {
   ScoreNews,
   ScoreText,
   StageAsked,
+  StageBegun,
   StageTold,
 } from '../core/wire';
 import { words } from '../core/words/score';
@@ -34,6 +35,7 @@ export class Api {
   preview = (asked: PreviewAsked): Promise<Preview> => this.#ask('preview', asked);
   floor = (draft: Draft): Promise<DraftFloor> => this.#ask('floor', draft);
   stage = (asked: StageAsked): Promise<StageTold> => this.#ask('stage', asked);
+  beginStage = (): Promise<StageBegun> => this.#ask('new-stage', {});
   picture = (asked: PictureAsked): Promise<DraftPicture> => this.#ask('picture', asked);
   begin = (fight: string): Promise<ScoreText> => this.#ask('new', { fight });
   compare = (asked: CompareAsked): Promise<Compared> => this.#ask('compare', asked);

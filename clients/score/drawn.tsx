@@ -9,6 +9,7 @@ import type { Store } from '../core/platform';
 import { stageOf } from '../core/reading';
 import { words } from '../core/words/score';
 import { Fold, Later } from '../ui/later';
+import { NearMiss } from '../ui/near-miss';
 import { Newcomers } from '../ui/newcomers';
 import { Asked, Refusals } from '../ui/parts';
 import { drawInto, follow } from '../ui/draw';
@@ -64,14 +65,25 @@ function Body({ page, studio, api, hearing, view }: Props) {
   const go = (to: number): void => setGoTo({ line: to, again: (goTo?.again ?? 0) + 1 });
   const list = studio.list.value;
   const conflict = studio.conflict.value;
-  if (list === null) return <Told studio={studio} />;
-  if (list.scores.length === 0) {
+  const nearMiss = stageOf(view) !== 'held' && <NearMiss view={view} session={page.session} />;
+  if (list === null) {
+    return (
+      <>
+        <Told studio={studio} />
+        {nearMiss}
+      </>
+    );
+  }
+  const noStage = <Later load={() => import('./no-stage')}>{({ NoStage }) => <NoStage studio={studio} />}</Later>;
+  if (list.scores.length === 0 && studio.file.value === null) {
     return (
       <>
         <Newcomers view={view} session={page.session} />
         <p class="lead">{words.noFights}</p>
         <Told studio={studio} />
         {studio.mayWrite && <NewFight studio={studio} />}
+        {noStage}
+        {nearMiss}
       </>
     );
   }
@@ -93,6 +105,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
           <SaveBar studio={studio} />
         </div>
         <div class="score-side" tabIndex={0} role="region" aria-label={words.score.side}>
+          {list.stage === null && noStage}
           {studio.isStage ? (
             <Later load={() => import('./stage')}>
               {({ StageDrawn }) => <StageDrawn studio={studio} api={api} choices={page.choices} />}
@@ -124,6 +137,7 @@ function Body({ page, studio, api, hearing, view }: Props) {
             />
           )}
           <Revisions studio={studio} />
+          {nearMiss}
           {!studio.isStage && (
             <details class="reference">
               <summary>{words.score.reference}</summary>

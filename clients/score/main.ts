@@ -7,7 +7,7 @@ import { bringUp, sayFault } from '../core/page';
 /** The key that holds, as at the desk: whoever reaches for it must not have to think which page this is. */
 const HOLD_KEY = 'Escape';
 
-const page = bringUp({ fits: () => true, shows: () => [], holdKey: HOLD_KEY, carried: null });
+const page = bringUp({ fits: () => true, shows: () => ['why'], holdKey: HOLD_KEY, carried: null });
 if (page !== null) {
   const { store } = lastingStore();
   const entry = new Keys(store, tabStore()).mine(() => true);

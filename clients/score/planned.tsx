@@ -118,6 +118,7 @@ const NONE: readonly never[] = [];
 // What the server says of the draft; what it said before stays until it says more.
 function useTold(studio: Studio, api: Api, text: string) {
   const file = studio.file.value;
+  const by = studio.judgedBy.value;
   const [told, setTold] = useState<Told | null>(null);
   const [again, setAgain] = useState(0);
   useEffect(() => setTold(null), [file]);
@@ -138,7 +139,7 @@ function useTold(studio: Studio, api: Api, text: string) {
       clearTimeout(timer);
     };
     // What is told of it changes nothing of what is asked.
-  }, [file, text, api, again]);
+  }, [file, text, api, again, by]);
   return [told, setTold] as const;
 }
 

@@ -3,13 +3,14 @@
 import { useEffect, useMemo, useRef, useState } from 'preact/hooks';
 import type { Place } from '../core/floor';
 import type { Choices } from '../core/settings';
-import type { StageChange, StageSetView, StageTold, ThingKind, ThingView } from '../core/wire';
+import type { StageChange, StageSetView, StageTold, ThingChange, ThingKind, ThingView } from '../core/wire';
 import { words } from '../core/words/plan';
 import { around, placeIn, SeenFrom, Thing, thingIn, useSize } from '../ui/plan-drawn';
 import { inPicture, point, type Seen } from '../ui/plan-figure';
 import { Grip } from '../ui/plan-grip';
 import { useSeen } from '../ui/plan-seen';
 import type { Api } from './api';
+import { Sets } from './sets';
 import type { Studio } from './studio';
 
 /** The text is read after a pause of the typing, milliseconds; what is drawn is written after one of the hand. */
@@ -34,7 +35,7 @@ interface Chosen {
 export function StageDrawn({ studio, api, choices }: { studio: Studio; api: Api; choices: Choices }) {
   const text = studio.draft.value?.text ?? '';
   const seen = useSeen(choices);
-  const { told, change, refused } = useStage(studio, api, text);
+  const { told, change, act, refused } = useStage(studio, api, text);
   const [set, setSet] = useState<string | null>(null);
   const [chosen, setChosen] = useState<Chosen | null>(null);
   const [held, setHeld] = useState<ThingView | null>(null);
@@ -53,18 +54,11 @@ export function StageDrawn({ studio, api, choices }: { studio: Studio; api: Api;
   };
   return (
     <section class="stage-drawn" aria-label={words.plan.stageTitle}>
-      {told.sets.length > 1 && (
-        <label>
-          {words.plan.set}
-          <select value={set ?? ''} onChange={(event) => (setSet(event.currentTarget.value || null), setChosen(null))}>
-            {told.sets.map((each) => (
-              <option key={each.set ?? ''} value={each.set ?? ''}>
-                {each.set === null ? words.plan.always : words.plan.setOf(each.set, each.fights)}
-              </option>
-            ))}
-          </select>
-        </label>
-      )}
+      <Sets
+        {...{ told, shown, free }}
+        choose={(to) => (setSet(to), setChosen(null))}
+        act={(wanted, done) => act({ set: wanted }, done ?? (() => undefined))}
+      />
       <p class="hint">{free ? words.plan.howToDraw : words.plan.readsOnly}</p>
       <Floor {...{ shown, thing, seen, free, put }} feet={told.feet} drag={setHeld} choose={setChosen} />
       {refused !== null && (
@@ -122,14 +116,16 @@ function useStage(studio: Studio, api: Api, text: string) {
   const [refused, setRefused] = useState<string | null>(null);
   const queue = useRef<Promise<void>>(Promise.resolve());
   const waits = useRef<{ timer: ReturnType<typeof setTimeout>; of: string; write(): void } | null>(null);
-  const last = useRef('');
+  const acting = useRef<string | null>(null);
+  const by = studio.judgedBy.value;
+  const last = useRef<{ text: string; by: string | null } | null>(null);
   useEffect(() => {
-    if (last.current === text) return undefined;
+    if (last.current?.text === text && last.current.by === by) return undefined;
     const pause = setTimeout(
       () => {
         api.stage({ text, change: null }).then(
           (answer) => {
-            last.current = text;
+            last.current = { text, by };
             // While the text says no stage the last one stays.
             setTold((before) => (answer.sets.length > 0 || before === null ? answer : before));
           },
@@ -139,29 +135,46 @@ function useStage(studio: Studio, api: Api, text: string) {
       told === null ? 0 : PAUSE_MS,
     );
     return () => clearTimeout(pause);
-  }, [text, api]);
+  }, [text, by, api]);
   // Written into the text as it is when the answer comes: whoever types meanwhile loses nothing.
-  const write = async (wanted: StageChange, done: () => void): Promise<void> => {
+  const write = async (wanted: StageChange, done: () => unknown): Promise<void> => {
     const sent = studio.draft.value?.text ?? '';
     const answer = await api.stage({ text: sent, change: wanted });
     if (studio.draft.value?.text !== sent) return write(wanted, done);
-    last.current = answer.text;
+    last.current = { text: answer.text, by: studio.judgedBy.value };
     setTold(answer);
     setRefused(null);
     studio.type(answer.text);
-    // Whoever has gone on drawing is shown what they draw.
-    if (waits.current === null) done();
+    done();
+  };
+  const queued = (wanted: StageChange, done: () => unknown): Promise<void> => {
+    queue.current = queue.current
+      .then(() => write(wanted, done))
+      .catch((fault: unknown) => setRefused(reasonOf(fault)));
+    return queue.current;
+  };
+  // What was drawn before comes first; what is on its way is not done twice by a finger that bounced.
+  const act = (wanted: StageChange, done: () => void): void => {
+    const said = JSON.stringify(wanted);
+    if (acting.current === said) return;
+    acting.current = said;
+    if (waits.current !== null) {
+      clearTimeout(waits.current.timer);
+      waits.current.write();
+    }
+    void queued(wanted, done).then(() => {
+      if (acting.current === said) acting.current = null;
+    });
   };
   // Whoever goes on dragging has not done yet: what stands for a moment is written, of each thing the last.
-  const change = (wanted: StageChange, done: () => void): void => {
-    const of = `${wanted.set} ${wanted.kind} ${wanted.was}`;
+  const change = (thing: ThingChange, done: () => void): void => {
+    const of = `${thing.set} ${thing.kind} ${thing.was}`;
     if (waits.current !== null) clearTimeout(waits.current.timer);
     if (waits.current !== null && waits.current.of !== of) waits.current.write();
     const now = (): void => {
       waits.current = null;
-      queue.current = queue.current
-        .then(() => write(wanted, done))
-        .catch((fault: unknown) => setRefused(reasonOf(fault)));
+      // Whoever has gone on drawing is shown what they draw.
+      void queued({ thing }, () => waits.current === null && done());
     };
     waits.current = { timer: setTimeout(now, PAUSE_MS), of, write: now };
   };
@@ -174,7 +187,7 @@ function useStage(studio: Studio, api: Api, text: string) {
     },
     [],
   );
-  return { told, change, refused };
+  return { told, change, act, refused };
 }
 
 const reasonOf = (fault: unknown): string => (fault instanceof Error ? fault.message : String(fault));

@@ -34,8 +34,10 @@ export class Studio {
   readonly list = signal<ScoreList | null>(null);
   readonly file = signal<string | null>(null);
   readonly draft = signal<Draft | null>(null);
-  /** What the checks said of `of`; the draft may say something else by now. */
-  readonly report = signal<{ of: string; report: DraftReport } | null>(null);
+  /** What the checks said of `of`, by what they went by then; the draft may say something else by now. */
+  readonly report = signal<{ of: string; by: string | null; report: DraftReport } | null>(null);
+  /** What the checks go by, as far as this page has heard: with another one they are asked again. */
+  readonly judgedBy = signal<string | null>(null);
   readonly news = signal<ScoreNews | null>(null);
   /** Why the server cannot say how the file is now: it is gone, or cannot be read. */
   readonly gone = signal<string | null>(null);
@@ -241,6 +243,16 @@ export class Studio {
     return true;
   }
 
+  /** Begins the plan of a stage, and opens it. False where there was one by now, which is open then; nothing where neither. */
+  async beginStage(): Promise<boolean | null> {
+    const answer = await this.#tried(() => this.api.beginStage());
+    const list = answer === null ? null : await this.#tried(() => this.api.list());
+    if (answer === null || list === null) return null;
+    this.list.value = list;
+    await this.open(answer.file);
+    return this.file.value === answer.file ? answer.begun : null;
+  }
+
   /** Begins a phrase or a pattern at the end of the draft, where the caret goes. */
   beginPart(part: 'phrase' | 'pattern'): void {
     const draft = this.draft.value;
@@ -315,12 +327,14 @@ export class Studio {
   async #checkNow(): Promise<void> {
     const file = this.file.value;
     const text = this.draft.value?.text;
-    if (file === null || text === undefined || this.report.value?.of === text) return;
+    const by = this.judgedBy.value;
+    const known = this.report.value;
+    if (file === null || text === undefined || (known?.of === text && known.by === by)) return;
     this.#checks += 1;
     const mine = this.#checks;
     try {
       const report = await this.api.check({ file, text });
-      if (mine === this.#checks && this.file.value === file) this.report.value = { of: text, report };
+      if (mine === this.#checks && this.file.value === file) this.report.value = { of: text, by, report };
     } catch (error) {
       if (mine !== this.#checks) return;
       this.said.value = { good: false, text: words.score.notChecked(reasonOf(error)) };
@@ -340,6 +354,7 @@ export class Studio {
         const news = await this.api.here(file);
         this.gone.value = null;
         if (this.file.value === file) await this.#told(file, news);
+        await this.#judged(news.judged_by);
       } catch (error) {
         // No answer is told by the link at the top of the page; the next question is asked in a moment.
         this.news.value = null;
@@ -362,6 +377,15 @@ export class Studio {
     if (this.file.value !== file || still === null || still.text !== draft.text || this.saving.value) return;
     this.#becomes(fresh({ revision: now.revision, text: now.text }));
     this.said.value = { good: true, text: words.score.newRevision };
+  }
+
+  // With other words, limits or another stage the same text is found otherwise, and there may be other scores, or a stage.
+  async #judged(by: string): Promise<void> {
+    const before = this.judgedBy.value;
+    if (by === before) return;
+    if (before !== null) this.list.value = await this.api.list();
+    this.judgedBy.value = by;
+    if (before !== null) this.#check(0);
   }
 
   async #tried<T>(ask: () => Promise<T>): Promise<T | null> {

@@ -5,6 +5,7 @@ import type { Page } from '../core/page';
 import { Trimmer } from '../core/sound';
 import type { SoundAsk } from '../core/wire';
 import { words } from '../core/words/sound';
+import { NearMiss } from '../ui/near-miss';
 import { Newcomers } from '../ui/newcomers';
 import { Refusals } from '../ui/parts';
 import { noStartBySpace } from '../ui/powers';
@@ -68,6 +69,7 @@ function Whole({ page: { session }, view, ask, trimmer }: Props) {
             <span>{words.sounds.duringRun}</span>
           </label>
           <Sounds known={view.sound} trimmer={trimmer} test={test} />
+          {view.state.stage !== 'held' && <NearMiss view={view} session={session} />}
         </div>
         <Outputs known={view.sound} troubles={view.troubles ?? []} ask={ask} />
       </div>

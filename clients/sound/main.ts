@@ -7,7 +7,7 @@ const HOLD_KEY = 'Escape';
 
 const page = bringUp({
   fits: (role) => role === 'sound' || role === 'desk',
-  shows: () => ['fights', 'troubles'],
+  shows: () => ['fights', 'troubles', 'why'],
   holdKey: HOLD_KEY,
   carried: null,
 });

@@ -72,6 +72,7 @@ it('names a whole fight by nothing but itself, and a walk-through by no speed', 
 it('gathers the parts that nobody plays over all fights', () => {
   const part = (name: string, member: number | null) => ({
     part: name,
+    stands_by: false,
     member,
     person: null,
     chosen: false,

@@ -55,12 +55,12 @@ impl Call {
         absent.or_else(usual).filter(|name| *name != player).map(str::to_owned)
     }
 
-    /// Who plays whom in a run, as it is written down.
+    /// Who plays whom in a run, as it is written down: who fights, then who only stands by.
     pub(super) fn cast_written(&self, run: &Run) -> Vec<Cast> {
         let cast = self.cast_of(&run.setup.fight);
-        let playing = run.setup.fight.score.fighters.iter().filter_map(|fighter| {
-            let player = cast.player(&fighter.name)?;
-            let (part, person) = (fighter.name.clone(), self.roster.get(player)?.name.clone());
+        let playing = run.setup.fight.parts().filter_map(|part| {
+            let player = cast.player(part)?;
+            let (part, person) = (part.to_owned(), self.roster.get(player)?.name.clone());
             let covers = self.covered_by(&part, &person);
             Some(Cast { part, person, member: Some(player.0), covers })
         });
@@ -82,8 +82,8 @@ impl Call {
         let known = known.ok_or_else(|| {
             format!("There is no fight called “{fight}” in this production. Choose one from the list.")
         })?;
-        if known.fighter(&part).is_none() {
-            return Err(format!("Nobody called {part} fights in “{fight}”. Choose a part from the list."));
+        if known.part(&part).is_none() {
+            return Err(format!("Nobody called {part} is in “{fight}”. Choose a part from the list."));
         }
         let before = self.cast_of(&known).player(&part);
         match member {

@@ -93,16 +93,15 @@ impl Casts {
         let mut cast = FightCast::default();
         let may_play = |member: &Member| member.role == Role::Performer && !is_away(&member.name);
         if let Some(chosen) = self.by_fight.get(&fight.score.name) {
-            for fighter in &fight.score.fighters {
-                let player = chosen.get(&fighter.name).copied();
+            for part in fight.parts() {
+                let player = chosen.get(part).copied();
                 let there = player.filter(|id| roster.get(*id).is_some_and(may_play));
-                there.into_iter().for_each(|player| cast.put(&fighter.name, player));
+                there.into_iter().for_each(|player| cast.put(part, player));
             }
         }
         // Whoever usually has a part, a linked member before a lost one.
         let mut usual: BTreeMap<&str, (MemberId, bool)> = BTreeMap::new();
         for (id, member) in roster.iter() {
-            // Whoever only stands by keeps their own part; nobody is cast for it.
             let Some(part) = member.part.as_deref().and_then(|part| fight.part(part)) else { continue };
             let free = cast.part_of(id).is_none() && may_play(member);
             let better = usual.get(part).is_none_or(|(_, linked)| member.linked >= *linked);

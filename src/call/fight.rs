@@ -5,8 +5,7 @@ use std::sync::Arc;
 use crate::figure::{Drawn, Pictures};
 use crate::score::model::{BystanderId, FighterId, Person, Score};
 use crate::score::vocabulary::Texts;
-use crate::stage::Floor;
-use crate::stage::Passage;
+use crate::stage::{Floor, Passages};
 use crate::timeline::PlannedMove;
 
 /// A fight in one revision of its score. A run keeps the one it was set up with, whatever is saved meanwhile.
@@ -33,8 +32,8 @@ pub struct Fight {
     /// The pictures of its moves.
     pub pictures: Arc<Pictures>,
     /// What passes near whoever only stands by, as it is at performance tempo.
-    pub passages: Arc<[Passage]>,
-    /// The stage that it is done on; nothing where none is known, as of a fight that comes from the journal.
+    pub passages: Passages,
+    /// The stage that it is done on; nothing where none is known.
     pub floor: Option<Arc<Floor>>,
 }
 
@@ -53,7 +52,7 @@ impl Fight {
             sets,
             drill: false,
             pictures: Arc::default(),
-            passages: Arc::default(),
+            passages: Passages::default(),
             floor: None,
         }
     }
@@ -64,6 +63,13 @@ impl Fight {
             None => Some(self),
             Some(weapons) => self.sets.iter().find(|set| set.weapons.as_deref() == Some(weapons)),
         }
+    }
+
+    /// The parts of it, by name: who fights, then who only stands by. Somebody plays each.
+    pub fn parts(&self) -> impl Iterator<Item = &str> {
+        let Score { fighters, bystanders, .. } = &self.score;
+        let stand_by = bystanders.iter().map(|bystander| bystander.name.as_str());
+        fighters.iter().map(|fighter| fighter.name.as_str()).chain(stand_by)
     }
 
     /// The number of a fighter of that name.

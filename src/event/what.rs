@@ -306,7 +306,7 @@ pub struct OrderLine {
 /// Somebody has a part in a run.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Cast {
-    /// The fighter.
+    /// Who fights, or only stands by.
     pub part: String,
     /// Who plays it.
     pub person: String,

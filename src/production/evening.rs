@@ -56,11 +56,10 @@ pub(super) fn unknown(evening: &UsualEvening, fights: &[Arc<Fight>]) -> Vec<Stri
         let wrong = planned.request(fights, None).err()?;
         Some(format!("{CONFIG_FILE}: number {number} of [[tonight]]: {wrong}"))
     });
-    let parts: Vec<&str> =
-        fights.iter().flat_map(|fight| &fight.score.fighters).map(|fighter| fighter.name.as_str()).collect();
+    let parts: Vec<&str> = fights.iter().flat_map(|fight| fight.parts()).collect();
     let covers = evening.covers.keys().filter(|part| !parts.contains(&part.as_str())).map(|part| {
         let meant = did_you_mean(part, parts.iter().copied()).map_or_else(String::new, |meant| format!(" {meant}"));
-        format!("{CONFIG_FILE}: [covers] names {part}, and nobody called that fights in any score.{meant}")
+        format!("{CONFIG_FILE}: [covers] names {part}, and nobody called that is in any score.{meant}")
     });
     items.chain(covers).collect()
 }

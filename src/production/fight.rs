@@ -19,7 +19,7 @@ use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
 use crate::score::vocabulary::Vocabulary;
 use crate::score::{Reading, read};
-use crate::stage::{Floor, StagePlan};
+use crate::stage::{Floor, Passages, StageText};
 
 /// As much of a score file as is read: more than a score may have, so that the reader of scores says that it is too long.
 const MOST_BYTES: u64 = 16 * 1024 * 1024;
@@ -96,6 +96,14 @@ impl Fight {
         self.reading.score.as_ref()
     }
 
+    /// What a set of the stage can be for, as it is named there: the fight by its name, then `Fight: Phrase` with each phrase
+    /// before which the scene can change. The phrases of a score with errors are not known.
+    pub fn for_sets(&self) -> impl Iterator<Item = (String, Option<&str>)> {
+        let phrases = self.score().into_iter().flat_map(|score| &score.phrases);
+        let changes = phrases.map(|it| (format!("{}: {}", self.name, it.name), Some(it.name.as_str())));
+        std::iter::once((self.name.clone(), None)).chain(changes)
+    }
+
     /// The text.
     pub fn text(&self) -> &str {
         &self.reading.text
@@ -124,7 +132,7 @@ impl Fight {
     }
 
     /// The fight as a call takes it, written in those words, with its sets of weapons; nothing when the text has errors.
-    pub(super) fn playable(&self, words: &Vocabulary, stage: Option<&Arc<StagePlan>>) -> Option<call::Fight> {
+    pub(super) fn playable(&self, words: &Vocabulary, stage: Option<&StageText>) -> Option<call::Fight> {
         let sets = self.with_sets.iter().filter_map(|set| {
             let (errors, warnings) = (set.errors, set.warnings);
             let fight = self.kept(&set.vocabulary, stage, set.score.as_ref()?, (errors, warnings));
@@ -140,7 +148,7 @@ impl Fight {
     fn kept(
         &self,
         words: &Vocabulary,
-        stage: Option<&Arc<StagePlan>>,
+        stage: Option<&StageText>,
         score: &Score,
         (errors, warnings): (usize, usize),
     ) -> call::Fight {
@@ -148,11 +156,12 @@ impl Fight {
         let alone = whole.and_then(|whole| read(whole, &self.file, words).score);
         let score = alone.unwrap_or_else(|| score.clone());
         let text = whole.map_or(self.text(), String::as_str).to_owned();
+        let passages = self.checked.as_ref().map(|checked| checked.passages.clone());
         call::Fight {
             floor: stage.map(|stage| Arc::new(Floor::of(&text, &words.texts, stage))),
             vocabulary: words.texts.clone(),
             pictures: Arc::new(Pictures::of(&score, words)),
-            passages: self.checked.as_ref().map_or_else(Arc::default, |checked| checked.passages.as_slice().into()),
+            passages: Passages::known(passages.unwrap_or_default()),
             score,
             revision: whole.map_or_else(|| self.sha256.clone(), hex::sha256),
             text,
@@ -172,7 +181,7 @@ impl Fight {
             let as_begun = read(&text);
             let errors = as_begun.count(Severity::Error);
             let drawn = (errors > 0).then(|| read(&in_hand)).filter(|drawn| drawn.count(Severity::Error) < errors);
-            let fight = drawn.unwrap_or(as_begun).playable(judge.vocabulary, judge.rules.stage.as_ref())?;
+            let fight = drawn.unwrap_or(as_begun).playable(judge.vocabulary, judge.stage)?;
             let drill = |fight: Arc<call::Fight>| Arc::new(call::Fight { drill: true, ..Arc::unwrap_or_clone(fight) });
             let sets = fight.sets.into_iter().map(drill).collect();
             Some(call::Fight { drill: true, sets, ..fight })
@@ -185,6 +194,8 @@ impl Fight {
 pub(super) struct JudgedBy<'j> {
     pub(super) vocabulary: &'j Vocabulary,
     pub(super) rules: &'j HouseRules,
+    /// The plan of the stage that the rules have, with its text.
+    pub(super) stage: Option<&'j StageText>,
     pub(super) sets: &'j [Rearmed],
 }
 

@@ -11,6 +11,7 @@ use super::{CONFIG_FILE, Config, Fight, PATTERNS, PICTURES, ProductionError, rec
 use crate::call;
 use crate::check::HouseRules;
 use crate::score::vocabulary::Vocabulary;
+use crate::stage::StageText;
 
 /// What a score is judged by.
 #[derive(Clone, Debug)]
@@ -19,6 +20,8 @@ pub struct Judge {
     pub home: Option<Home>,
     /// The limits: the company's own, with the names of its recordings and the plan of its stage.
     pub rules: HouseRules,
+    /// The plan of the stage with its text; nothing where there is none.
+    pub stage: Option<StageText>,
     /// The words that scores are written in, with the production's own patterns.
     pub vocabulary: Vocabulary,
     /// The words with each of the production's sets of weapons.
@@ -42,6 +45,7 @@ impl Judge {
         Judge {
             home: None,
             rules: HouseRules::default(),
+            stage: None,
             vocabulary: Vocabulary::built_in(),
             sets: Vec::new(),
             unread: Vec::new(),
@@ -65,10 +69,12 @@ impl Judge {
         let (stage, wrong) = stage(folder);
         unread.extend(wrong);
         let sounds = recordings(&folder.join("sounds"));
-        let rules = HouseRules { sounds, stage: stage.map(Arc::new), ..config.rules.clone() };
+        let plan = stage.as_ref().map(|stage| Arc::clone(&stage.plan));
+        let rules = HouseRules { sounds, stage: plan, ..config.rules.clone() };
         let (sets, more) = Rearmed::all(&config.weapon_sets, &vocabulary);
         unread.extend(more);
-        Ok(Judge { home: Some(Home { folder: folder.into(), config }), rules, vocabulary, sets, unread })
+        let home = Some(Home { folder: folder.into(), config });
+        Ok(Judge { home, rules, stage, vocabulary, sets, unread })
     }
 
     /// What a file is judged by: the production in the nearest folder above it, or nobody's.
@@ -86,7 +92,7 @@ impl Judge {
 
     /// A fight that was read here, as a call takes it; nothing when its text has errors.
     pub fn playable(&self, fight: &Fight) -> Option<call::Fight> {
-        fight.playable(&self.vocabulary, self.rules.stage.as_ref())
+        fight.playable(&self.vocabulary, self.stage.as_ref())
     }
 
     /// Whose rules and words these are, as a sentence for people.

@@ -34,13 +34,13 @@ pub use judge::{Home, Judge, home_of};
 pub use limits::Limits;
 pub use rearmed::Rearmed;
 pub use stamp::Stamp;
-pub use start::{start, start_demo};
+pub use start::{PLAIN_STAGE, start, start_demo};
 
 use crate::check::HouseRules;
 use crate::score::problem::Severity;
 use crate::score::vocabulary::Vocabulary;
 use crate::sound::recordings::ENDINGS;
-use crate::stage::StagePlan;
+use crate::stage::{StagePlan, StageText};
 use fight::JudgedBy;
 
 /// The file that makes a folder a production.
@@ -65,6 +65,8 @@ pub struct Production {
     pub config: Config,
     /// The limits that its fights were checked against: the company's own, with the names of its recordings.
     pub rules: HouseRules,
+    /// The plan of its stage with its text; nothing where there is none.
+    pub stage: Option<StageText>,
     /// The words that its scores are written in.
     pub vocabulary: Vocabulary,
     /// The words with each of its sets of weapons.
@@ -84,13 +86,13 @@ impl Production {
     /// `Missing`, `Unreadable`, `Config`, `Vocabulary`, `SameName`. A score with errors is none: see [`Fight`].
     pub fn open(folder: &Path) -> Result<Production, ProductionError> {
         let stamp = Stamp::of(folder);
-        let Judge { home, rules, vocabulary, sets, unread: unread_words } = Judge::of_production(folder)?;
+        let Judge { home, rules, stage, vocabulary, sets, unread: unread_words } = Judge::of_production(folder)?;
         let Some(Home { config, .. }) = home else { return Err(ProductionError::Missing(folder.into())) };
-        let judge = JudgedBy { vocabulary: &vocabulary, rules: &rules, sets: &sets };
+        let judge = JudgedBy { vocabulary: &vocabulary, rules: &rules, stage: stage.as_ref(), sets: &sets };
         let (fights, mut unread) = fight::load(&folder.join("scores"), &judge)?;
         unread.extend(unread_words);
         unread.extend(rules.stage.iter().flat_map(|stage| unknown_fights(stage, &fights)));
-        Ok(Production { folder: folder.into(), config, rules, vocabulary, sets, fights, stamp, unread })
+        Ok(Production { folder: folder.into(), config, rules, stage, vocabulary, sets, fights, stamp, unread })
     }
 
     /// Where the program keeps its own files. It is there once the journal was opened.
@@ -110,8 +112,9 @@ impl Production {
 
     /// The fights that can be run: those whose scores have no errors of reading, then the patterns in them by themselves.
     pub fn playable(&self) -> Vec<Arc<crate::call::Fight>> {
-        let judge = JudgedBy { vocabulary: &self.vocabulary, rules: &self.rules, sets: &self.sets };
-        let fights = self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary, self.rules.stage.as_ref()));
+        let stage = self.stage.as_ref();
+        let judge = JudgedBy { vocabulary: &self.vocabulary, rules: &self.rules, stage, sets: &self.sets };
+        let fights = self.fights.iter().filter_map(|fight| fight.playable(&self.vocabulary, stage));
         let drills = self.fights.iter().flat_map(|fight| fight.drills(&judge, self.config.drill_rounds));
         let mut playable: Vec<crate::call::Fight> = fights.collect();
         for drill in drills {
@@ -144,17 +147,12 @@ impl Production {
 
 /// A sentence for each fight that a set of the stage is for and that is not there, and for each phrase that is not in it.
 fn unknown_fights(stage: &StagePlan, fights: &[Fight]) -> Vec<String> {
-    let score = |named: &str| fights.iter().any(|fight| fight.name == named);
-    let phrase = |named: &str| {
-        let scores = fights.iter().filter_map(Fight::score);
-        let phrases = scores.flat_map(|score| score.phrases.iter().map(|it| format!("{}: {}", score.name, it.name)));
-        phrases.into_iter().any(|known| known == named)
-    };
+    let known = |named: &str| fights.iter().flat_map(Fight::for_sets).any(|(known, _)| known == named);
     // The phrases of a score with errors are not known.
     let unread =
         |named: &str| fights.iter().any(|it| it.score().is_none() && named.starts_with(&format!("{}: ", it.name)));
     let named = stage.sets.iter().flat_map(|set| set.fights.iter().map(move |fight| (&set.name, fight)));
-    let unknown = named.filter(|(_, named)| !score(named) && !phrase(named) && !unread(named));
+    let unknown = named.filter(|(_, named)| !known(named) && !unread(named));
     unknown
         .map(|(set, named)| {
             format!(
@@ -166,15 +164,15 @@ fn unknown_fights(stage: &StagePlan, fights: &[Fight]) -> Vec<String> {
 }
 
 /// The plan of a production's stage, and a sentence for whatever is wrong with it; without the file there is none.
-fn stage(folder: &Path) -> (Option<StagePlan>, Vec<String>) {
+fn stage(folder: &Path) -> (Option<StageText>, Vec<String>) {
     let path = folder.join(STAGE_FILE);
     if !path.exists() {
         return (None, Vec::new());
     }
     match text(&path) {
         Ok(text) => {
-            let (plan, problems) = crate::stage::read(&text, STAGE_FILE);
-            (plan, problems.iter().map(ToString::to_string).collect())
+            let (stage, problems) = StageText::read(&text, STAGE_FILE);
+            (stage, problems.iter().map(ToString::to_string).collect())
         }
         Err(error) => (None, vec![error.to_string()]),
     }

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::time::SystemTime;
 
 use super::{PATTERNS, PICTURES};
+use crate::hex::sha256;
 
 /// The files that a production is read from, each with when it was written and how long it is.
 #[derive(Clone, Debug, PartialEq, Eq, Default)]
@@ -21,6 +22,11 @@ impl Stamp {
     /// What the production's recordings look like now, those of every take.
     pub fn of_sounds(folder: &Path) -> Stamp {
         Stamp::look(recorded(folder))
+    }
+
+    /// A name for it: another one, and a file was saved since.
+    pub fn name(&self) -> String {
+        sha256(&format!("{:?}", self.0))
     }
 
     fn look(paths: impl Iterator<Item = PathBuf>) -> Stamp {

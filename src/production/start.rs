@@ -4,19 +4,22 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::ProductionError;
+use super::{ProductionError, STAGE_FILE};
 use crate::score::reference::reference;
 use crate::score::vocabulary::Vocabulary;
 
 /// The files of a production; the folders among them are made on the way.
 type Files = &'static [(&'static str, &'static str)];
 
+/// The plan of a plain stage: that of a new production, and of one that begins a plan later.
+pub const PLAIN_STAGE: &str = include_str!("../../configs/new/stage.toml");
+
 /// The files of a new production.
 const NEW: Files = &[
     ("production.toml", include_str!("../../configs/new/production.toml")),
     ("README.md", include_str!("../../configs/new/README.md")),
     ("vocabulary.toml", include_str!("../../configs/new/vocabulary.toml")),
-    ("stage.toml", include_str!("../../configs/new/stage.toml")),
+    (STAGE_FILE, PLAIN_STAGE),
     ("scores/first-steps.fight", include_str!("../../configs/new/scores/first-steps.fight")),
     ("sounds/README.md", include_str!("../../configs/new/sounds/README.md")),
 ];

@@ -88,6 +88,12 @@ impl Edition {
         self.phrases.as_deref().unwrap_or_default()
     }
 
+    /// True when they act or answer somewhere in it; of everybody, where its text cannot be read.
+    pub(super) fn has_acting(&self, part: &str) -> bool {
+        let phrases = self.known_phrases();
+        phrases.is_empty() || phrases.iter().any(|phrase| phrase.people().contains(&part))
+    }
+
     /// The phrase of that name, and its place.
     pub(super) fn phrase(&self, name: &str) -> Option<(usize, &EditionPhrase)> {
         self.known_phrases().iter().enumerate().find(|(_, phrase)| phrase.name == name)

@@ -66,7 +66,10 @@ pub(super) fn splits(fight: &Fight, runs: &[&Run], breaks: &[Break], wanted: imp
         if !known {
             continue;
         }
-        let people: Vec<String> = run.cast.iter().map(|(part, person)| format!("{person} as {part}")).collect();
+        // Who only stands by makes no other cast: nobody fights differently for it.
+        let text = fight.editions.get(run.edition);
+        let acts = run.cast.iter().filter(|(part, _)| text.is_none_or(|text| text.has_acting(part)));
+        let people: Vec<String> = acts.map(|(part, person)| format!("{person} as {part}")).collect();
         speeds.count(run.row.begun.percent, broke);
         weapons.count(run.weapons().to_owned(), broke);
         revisions.count(run.edition, broke);

@@ -21,7 +21,7 @@ pub(super) fn near(fight: &Fight, plan: &Plan) -> Vec<NearView> {
     let score = &fight.score;
     let in_phrase = |phrase: &PlannedPhrase| {
         let start = phrase.at - phrase.skipped;
-        let own = fight.passages.iter().filter(|it| it.phrase == phrase.phrase && it.at >= phrase.skipped);
+        let own = fight.passages.all().iter().filter(|it| it.phrase == phrase.phrase && it.at >= phrase.skipped);
         own.map(|it| passage(score, it, start)).collect::<Vec<_>>()
     };
     plan.phrases().iter().flat_map(in_phrase).collect()

@@ -52,13 +52,18 @@ impl OnStage {
 impl Fights {
     /// The production was read.
     pub(super) fn read(&self, fights: &[Arc<Fight>]) {
-        fights.iter().for_each(|fight| self.draws(fight));
-        fights.iter().for_each(|fight| self.stands(fight));
+        fights.iter().for_each(|fight| self.shows(fight));
         *self.now.lock().unwrap_or_else(PoisonError::into_inner) = fights.to_vec();
     }
 
+    /// Pages may ask for that fight, whether it is the production's still or that of a run of before.
+    pub(super) fn shows(&self, fight: &Arc<Fight>) {
+        self.draws(fight);
+        self.stands(fight);
+    }
+
     /// Pages may ask for the pictures of that fight, and of it with each of its sets of weapons.
-    pub(super) fn draws(&self, fight: &Arc<Fight>) {
+    fn draws(&self, fight: &Arc<Fight>) {
         let mut known = self.pictures.lock().unwrap_or_else(PoisonError::into_inner);
         for fight in std::iter::once(fight).chain(&fight.sets) {
             let id = fight.pictures.id();

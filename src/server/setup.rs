@@ -286,7 +286,7 @@ impl Serving {
         let Recalled { call, left, tape } = recall(beginning, journal.clone());
         let fights = Arc::new(Fights::default());
         fights.read(call.fights());
-        call.run().into_iter().for_each(|run| fights.draws(&run.setup.fight));
+        call.run().into_iter().for_each(|run| fights.shows(&run.setup.fight));
         let links = directory
             .invitations()
             .map(|(role, invitation)| (role, format!("{}/join#{}", self.base_url, invitation.secret.reveal())))

@@ -143,7 +143,7 @@ fn item_view(call: &Call, item: &call::Item, is_now: bool, past: &PastTimes) -> 
     let planned = &item.planned;
     let fight = call.fights().iter().find(|fight| fight.score.name == planned.fight);
     let cast = fight.map(|fight| call.cast_of(fight)).unwrap_or_default();
-    let parts = fight.map_or(&[][..], |fight| &fight.score.fighters).iter().map(|fighter| &fighter.name);
+    let parts = fight.into_iter().flat_map(|fight| fight.parts());
     let (played, open): (Vec<_>, Vec<_>) = parts.partition(|part| cast.player(part).is_some());
     let request = planned.request(call.fights(), None);
     wire::ItemView {
@@ -163,19 +163,19 @@ fn item_view(call: &Call, item: &call::Item, is_now: bool, past: &PastTimes) -> 
         },
         cannot: request.as_ref().err().cloned(),
         players: played.into_iter().filter_map(|part| cast.player(part)).map(|member| member.0).collect(),
-        open: open.into_iter().cloned().collect(),
+        open: open.into_iter().map(str::to_owned).collect(),
         about_s: request.ok().zip(fight).and_then(|(request, fight)| past.of(&request, &fight.score)),
     }
 }
 
 fn cast_view(call: &Call, fight: &Fight) -> wire::FightCastView {
     let cast = call.cast_of(fight);
-    let parts = fight.score.fighters.iter().map(|fighter| {
-        let part = fighter.name.as_str();
+    let parts = fight.parts().map(|part| {
         let member = cast.player(part);
         let person = member.and_then(|id| call.roster().get(id)).map(|member| member.name.clone());
         wire::PartCastView {
             part: part.to_owned(),
+            stands_by: fight.fighter(part).is_none(),
             member: member.map(|member| member.0),
             chosen: call.is_cast(&fight.score.name, part, member),
             usually: call.covered_by(part, person.as_deref().unwrap_or_default()),

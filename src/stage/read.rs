@@ -80,7 +80,19 @@ impl Reader {
             file.problem(place, "area", says);
         }
         let bare = things.layout(area, &Things::default());
-        let sets = sets.into_iter().map(|(name, table)| self.set(file, name, table, (&bare, &things))).collect();
+        let mut on = BTreeMap::new();
+        let sets = sets.into_iter().map(|(name, table)| {
+            let (place, path) = (table.place_of("fights"), table.key("fights"));
+            let set = self.set(file, name, table, (&bare, &things));
+            for (fight, other) in on_two(&mut on, &set) {
+                let says = format!(
+                    "has “{fight}”, which is on the set “{other}” already, and that one counts; take it from one of them"
+                );
+                file.problem(place.clone(), &path, says);
+            }
+            set
+        });
+        let sets = sets.collect();
         let (people, poses) = people;
         Some(StagePlan { feet: self.feet, bare, sets, people, poses, least })
     }
@@ -287,6 +299,18 @@ impl Reader {
             file.problem(0..0, "units", says);
         }
     }
+}
+
+/// Those of a set's fights that a set before it has already, each with that set; `on` knows all so far.
+fn on_two(on: &mut BTreeMap<String, String>, set: &StageSet) -> Vec<(String, String)> {
+    let mut twice = Vec::new();
+    for fight in &set.fights {
+        let first = on.entry(fight.clone()).or_insert_with(|| set.name.clone());
+        if *first != set.name {
+            twice.push((fight.clone(), first.clone()));
+        }
+    }
+    twice
 }
 
 /// A length with its unit, in metres, and whether it is in feet.

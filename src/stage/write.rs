@@ -37,9 +37,23 @@ pub enum NotWritten {
     /// It is not there any more.
     #[error("“{0}” is not in the text any more.")]
     Gone(String),
+    /// Mend the line by hand.
+    #[error("“{0}” is written as something else. Mend what is marked first.")]
+    Other(String),
+    /// Choose a fight that is there.
+    #[error("There is no “{0}” in the production any more. Choose again.")]
+    NoFight(String),
+    /// Take the fight from the other set first.
+    #[error("“{fight}” is on the set “{set}” already. Take it from there first.")]
+    Taken {
+        /// The fight, or `Fight: Phrase`.
+        fight: String,
+        /// The set that it is on.
+        set: String,
+    },
 }
 
-/// The longest name of a thing.
+/// The longest name of a thing, or of a set.
 const LONGEST_NAME: usize = 60;
 /// Lengths are written to a hundredth of the file's unit.
 const FINEST: f64 = 100.0;
@@ -78,11 +92,8 @@ fn thing_of(plan: &StagePlan, edit: &Edit) -> Option<Thing> {
 }
 
 fn is_sound(thing: &Thing) -> Result<(), NotWritten> {
-    if thing.kind != Kind::Area && (thing.name.trim().is_empty() || thing.name.chars().count() > LONGEST_NAME) {
-        return Err(NotWritten::Name(format!("It needs a name, of {LONGEST_NAME} letters at the most.")));
-    }
-    if thing.name.chars().any(char::is_control) {
-        return Err(NotWritten::Name("A name is one line.".to_owned()));
+    if thing.kind != Kind::Area {
+        sound_name(&thing.name)?;
     }
     if thing.corners.iter().any(|it| !it.is_finite()) || thing.height.is_some_and(|it| !it.is_finite()) {
         return Err(NotWritten::Outline("has a length that is no number".to_owned()));
@@ -94,6 +105,17 @@ fn is_sound(thing: &Thing) -> Result<(), NotWritten> {
         [from, to] if from.distance(*to) >= 1e-6 => Ok(()),
         _ => Err(NotWritten::Outline("begins where it ends; an edge has two ends".to_owned())),
     }
+}
+
+/// A name that something on the stage, or a set, can have.
+pub(super) fn sound_name(name: &str) -> Result<(), NotWritten> {
+    if name.trim().is_empty() || name.chars().count() > LONGEST_NAME {
+        return Err(NotWritten::Name(format!("It needs a name, of {LONGEST_NAME} letters at the most.")));
+    }
+    if name.chars().any(char::is_control) {
+        return Err(NotWritten::Name("A name is one line.".to_owned()));
+    }
+    Ok(())
 }
 
 struct Writer {
@@ -211,7 +233,7 @@ fn has(home: &dyn TableLike, list: &str, name: &str) -> bool {
 }
 
 /// A thing that is new, as the others of its list are written.
-fn new_entry(dotted: bool) -> Item {
+pub(super) fn new_entry(dotted: bool) -> Item {
     if dotted {
         return Item::Value(Value::InlineTable(InlineTable::new()));
     }
@@ -221,7 +243,7 @@ fn new_entry(dotted: bool) -> Item {
 }
 
 /// Puts a value where one was, with the note that stands beside it.
-fn put(own: &mut dyn TableLike, key: &str, mut value: Value) {
+pub(super) fn put(own: &mut dyn TableLike, key: &str, mut value: Value) {
     if let Some(old) = own.get(key).and_then(Item::as_value) {
         *value.decor_mut() = old.decor().clone();
     }

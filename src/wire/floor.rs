@@ -229,6 +229,15 @@ pub struct DraftMark {
     pub y: f64,
 }
 
+/// `/api/scores/new-stage`: the plan of a stage where there was none.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct StageBegun {
+    /// Its file, which is opened as a score is.
+    pub file: String,
+    /// False where there was one already, which stays as it is.
+    pub begun: bool,
+}
+
 /// `/api/scores/stage`: the text of stage.toml as it stands in the editor, and what is to be changed in it; without a change
 /// only what it says is told.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
@@ -240,10 +249,21 @@ pub struct StageAsked {
     pub change: Option<StageChange>,
 }
 
+/// A change of the stage.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
+#[serde(rename_all = "kebab-case")]
+#[ts(rename_all = "kebab-case")]
+pub enum StageChange {
+    /// Of one thing on it.
+    Thing(ThingChange),
+    /// Of one set.
+    Set(SetChange),
+}
+
 /// A change of one thing on the stage.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, TS)]
 #[serde(deny_unknown_fields)]
-pub struct StageChange {
+pub struct ThingChange {
     /// The set that it belongs to; nothing for what stands there always.
     pub set: Option<String>,
     /// What it is.
@@ -252,6 +272,56 @@ pub struct StageChange {
     pub was: Option<String>,
     /// How it is to be; nothing takes it away.
     pub now: Option<ThingView>,
+}
+
+/// A change of one set. A fight is named as in [`SetFor`].
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+#[serde(tag = "act", rename_all = "kebab-case", rename_all_fields = "snake_case", deny_unknown_fields)]
+pub enum SetChange {
+    /// It is begun.
+    Begin {
+        /// What it is called.
+        set: String,
+        /// What it is for.
+        fights: Vec<String>,
+    },
+    /// It is called something else.
+    Rename {
+        /// What it is called so far.
+        set: String,
+        /// What it is to be called.
+        to: String,
+    },
+    /// It is for one fight more.
+    Add {
+        /// The set.
+        set: String,
+        /// The fight.
+        fight: String,
+    },
+    /// It is for one fight fewer.
+    Remove {
+        /// The set.
+        set: String,
+        /// The fight.
+        fight: String,
+    },
+    /// It is taken away, with what stands on it.
+    TakeAway {
+        /// The set.
+        set: String,
+    },
+}
+
+/// What a set can be for: a fight, or a fight from one of its phrases on.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
+pub struct SetFor {
+    /// As the text of stage.toml names it: the fight's name, or `Fight: Phrase`.
+    pub named: String,
+    /// The fight's name.
+    pub fight: String,
+    /// The phrase before which the scene changes; nothing for the whole fight.
+    pub phrase: Option<String>,
 }
 
 /// The answer: the text, and the stage that it says.
@@ -263,6 +333,8 @@ pub struct StageTold {
     pub feet: bool,
     /// The bare stage, then the sets; nothing where the text says no stage.
     pub sets: Vec<StageSetView>,
+    /// What a set can be for, the fights of the production in their order.
+    pub for_sets: Vec<SetFor>,
 }
 
 /// What stands on the stage always, or a set.

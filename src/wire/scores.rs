@@ -172,6 +172,8 @@ pub struct ScoreNews {
     pub others: Vec<ScoreReader>,
     /// SHA-256 of the file as it is now.
     pub revision: String,
+    /// What the checks go by, as a name: with another one, words, limits, stage or fights are others than before.
+    pub judged_by: String,
 }
 
 /// Somebody who has a score open.

@@ -203,15 +203,17 @@ pub struct PlannedView {
 pub struct FightCastView {
     /// The fight.
     pub fight: String,
-    /// Its parts, in the score's order.
+    /// Its parts, in the score's order: who fights, then who only stands by.
     pub parts: Vec<PartCastView>,
 }
 
 /// Who plays a part of a fight tonight.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, TS)]
 pub struct PartCastView {
-    /// The fighter.
+    /// The part: somebody who fights, or who only stands by.
     pub part: String,
+    /// True for somebody who only stands by.
+    pub stands_by: bool,
     /// Who plays it, by number; nothing when nobody does.
     pub member: Option<u32>,
     /// What they are called.

@@ -748,8 +748,7 @@ impl Evening {
     fn nobody_plays_twice(&self) {
         for fight in self.call.fights() {
             let cast = self.call.cast_of(fight);
-            let players: Vec<MemberId> =
-                fight.score.fighters.iter().filter_map(|fighter| cast.player(&fighter.name)).collect();
+            let players: Vec<MemberId> = fight.parts().filter_map(|part| cast.player(part)).collect();
             let once: BTreeSet<MemberId> = players.iter().copied().collect();
             assert_eq!(players.len(), once.len());
             let name = |id: &MemberId| self.call.roster().get(*id).unwrap().name.clone();

@@ -247,7 +247,7 @@ fn an_order_and_covers_of_what_is_not_there_are_said() {
         [
             "production.toml: number 2 of [[tonight]]: There is no fight called “Last Steps” in this production. Choose one that \
              there is.",
-            "production.toml: [covers] names ALDR, and nobody called that fights in any score. did you mean `ALDER`?",
+            "production.toml: [covers] names ALDR, and nobody called that is in any score. did you mean `ALDER`?",
         ]
     );
 }

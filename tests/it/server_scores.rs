@@ -44,6 +44,16 @@ impl Desk {
         Desk { house, dir, place, _folder: folder }
     }
 
+    /// Ends the server, changes the folder, and serves it again.
+    pub(crate) async fn again(self, change: impl FnOnce(&Path)) -> Desk {
+        let Desk { house, dir, _folder, .. } = self;
+        house.stop().await;
+        change(&dir);
+        let house = House::of_folder(&dir).await;
+        let place = house.address(Role::Director).place().to_string();
+        Desk { house, dir, place, _folder }
+    }
+
     /// Somebody's key; their link lives as long as the [`Raw`].
     pub(crate) async fn key(&self, role: Role, name: &str) -> (Raw, String) {
         Raw::join(&self.house.address(role), name).await
@@ -156,7 +166,7 @@ async fn a_director_saves_and_everybody_sees_the_new_revision() {
 }
 
 /// The run that is set up, as somebody sees it who comes in now.
-async fn run_of(desk: &Desk) -> RunSheet {
+pub(crate) async fn run_of(desk: &Desk) -> RunSheet {
     let address = desk.house.address(Role::Observer);
     let mut raw = Raw::connect(&address).await;
     let invitation = address.secret().to_owned();

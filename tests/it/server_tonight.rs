@@ -231,3 +231,65 @@ async fn how_long_it_takes_is_told_from_earlier_calls_and_not_where_it_never_was
     desk.until("sees no past time", |seen| items(seen).first().is_some_and(|it| it.about_s.is_none())).await;
     house.stop().await;
 }
+
+/// Who only stands by has a part, too: it is open when they are absent, its covers are listed, somebody is cast for it, and
+/// nobody plays it and another in one fight. A run does not wait for it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_bystander_is_cast_as_a_fighter_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let dir = production(folder.path());
+    for file in ["quay", "cellar"] {
+        let file = dir.join(format!("scores/{file}.fight"));
+        let text = std::fs::read_to_string(&file).unwrap().replacen("\nphrase", "bystanders\n  SITS\n\nphrase", 1);
+        std::fs::write(file, text).unwrap();
+    }
+    let config = dir.join("production.toml");
+    let text = std::fs::read_to_string(&config).unwrap() + "SITS = [\"Dag\"]\n";
+    std::fs::write(&config, text).unwrap();
+    let opened = Production::open(&dir).unwrap();
+    assert_eq!(opened.troubles(), Vec::<String>::new(), "a bystander can be covered");
+    let data = opened.data();
+    let house = House::of_folder(&dir).await;
+    let desk = house.join(Role::Desk, "Ines", None).await;
+    let cem = house.join(Role::Performer, "Cem", Some("OSK")).await;
+    let _maret = house.join(Role::Performer, "Ute", Some("MARET")).await;
+    let _sits = house.join(Role::Performer, "Bea", Some("SITS")).await;
+    let dag = house.join(Role::Performer, "Dag", None).await;
+    let is = |seen: &Seen, fight: &str, player: Option<&str>| {
+        part(seen, fight, "SITS").is_some_and(|it| it.stands_by && it.person.as_deref() == player)
+    };
+    desk.until("sees her as usual", |seen| is(seen, "The Quay", Some("Bea")) && is(seen, "The Cellar", Some("Bea")))
+        .await;
+    desk.say(ToServer::Attend { person: "Bea".into(), present: false });
+    let seen = desk
+        .until("sees her part open", |seen| {
+            is(seen, "The Quay", None) && items(seen)[0].open.iter().any(|it| it == "SITS")
+        })
+        .await;
+    let open = part(&seen, "The Quay", "SITS").unwrap();
+    assert_eq!((open.usually.as_deref(), open.covers.as_slice()), (Some("Bea"), &["Dag".to_owned()][..]));
+    assert!(part(&seen, "The Stair", "SITS").is_none(), "a fight that they are not in");
+    // Cem fights in it, and plays nothing besides; Dag stands in, and then fights in it no more.
+    let cast = |part: &str, id| ToServer::Cast { fight: "The Quay".into(), part: part.into(), member: Some(id) };
+    let dag_id = member(&desk, "Dag");
+    desk.say(cast("SITS", member(&desk, "Cem")));
+    desk.say(cast("SITS", dag_id));
+    desk.say(cast("MARET", dag_id));
+    let seen = desk.until("sees him on", |seen| is(seen, "The Quay", Some("Dag"))).await;
+    assert!(part(&seen, "The Quay", "SITS").unwrap().chosen);
+    assert_eq!(part(&seen, "The Quay", "OSK").unwrap().person.as_deref(), Some("Cem"));
+    desk.until("sees for what he is needed", |seen| items(seen)[0].players.contains(&dag_id)).await;
+    assert!(is(&desk.hand.seen().borrow(), "The Cellar", None), "the other fight is as it was");
+    places_for(&desk, 0).await;
+    dag.until("stands by", |seen| seen.you.as_ref().is_some_and(|you| you.part.as_deref() == Some("SITS"))).await;
+    let seen = desk.hand.seen().borrow().clone();
+    assert_eq!(part(&seen, "The Quay", "MARET").unwrap().person.as_deref(), Some("Ute"), "nobody plays two parts");
+    cem.until("plays", |seen| seen.you.as_ref().is_some_and(|you| you.part.as_deref() == Some("OSK"))).await;
+    desk.start_anyway().await;
+    desk.until("sees it begin", |seen| seen.state.as_ref().unwrap().stage != Stage::Places).await;
+    house.stop().await;
+    let understudies = record(&data).understudies;
+    let [on] = understudies.as_slice() else { panic!("{understudies:?}") };
+    assert_eq!((on.fight.as_str(), on.part.as_str(), on.who.as_str()), ("The Quay", "SITS", "Dag"));
+    assert_eq!(on.usually, "Bea");
+}

@@ -171,8 +171,8 @@ async fn the_stage_is_opened_checked_and_saved_as_a_score_is() {
     let (_, opened) = desk.ask(&director, "open", &file).await;
     let base = opened["text"].as_str().unwrap().to_owned();
     let change = |height: f64| {
-        json!({ "set": null, "kind": "piece", "was": null, "now":
-            { "kind": "piece", "name": "table", "corners": [[1, 6], [2, 6], [2, 7]], "height": height, "eyes": null } })
+        json!({ "thing": { "set": null, "kind": "piece", "was": null, "now":
+            { "kind": "piece", "name": "table", "corners": [[1, 6], [2, 6], [2, 7]], "height": height, "eyes": null } } })
     };
     let (_, told) = desk.ask(&director, "stage", &json!({ "text": base, "change": change(0.75) })).await;
     let mine = told["text"].as_str().unwrap();

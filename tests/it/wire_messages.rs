@@ -450,6 +450,7 @@ fn subjects() -> Vec<SubjectTold> {
                 fight: "The Salt Stair".into(),
                 parts: vec![PartCastView {
                     part: "OSK".into(),
+                    stands_by: false,
                     member: Some(2),
                     person: Some("Ode".into()),
                     chosen: true,

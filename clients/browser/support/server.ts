@@ -48,6 +48,8 @@ interface Wanted {
   https?: boolean;
   /** The text of its first score, or what is changed in the usual one. */
   score?: string | ((usual: string) => string);
+  /** The text of its stage.toml, for the usual one; none at all where it is null. */
+  stage?: string | null;
   /** What its production.toml says besides. */
   config?: string;
   /** Six weeks of fight calls in its journal. */
@@ -74,6 +76,7 @@ export class House {
   static async open({
     https = false,
     score,
+    stage,
     config,
     season = false,
     journal,
@@ -87,6 +90,8 @@ export class House {
       await writeFile(first, typeof score === 'string' ? score : score(await readFile(first, 'utf8')));
     }
     if (countIn !== null) await countInOf(production, countIn);
+    if (stage === null) await rm(join(production, 'stage.toml'));
+    if (typeof stage === 'string') await writeFile(join(production, 'stage.toml'), stage);
     if (config !== undefined) await appendFile(join(production, 'production.toml'), config);
     if (journal !== undefined) {
       await mkdir(join(production, 'data'), { recursive: true });

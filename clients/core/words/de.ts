@@ -952,6 +952,7 @@ export const words: Words = {
     isAway: (name: string) => `${name} fehlt`,
     covers: 'springt ein',
     away: 'fehlt',
+    standsBy: 'steht dabei',
     putOn: (name: string, part: string, fights: number) =>
       fights > 1 ? `${name} spielt ${part} in ${fights} Kämpfen` : `${name} spielt ${part}`,
     nobodyCovers: 'Von denen, die einspringen, ist niemand da.',

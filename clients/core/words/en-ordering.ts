@@ -29,6 +29,7 @@ export const ordering = {
   isAway: (name: string) => `${name} is absent`,
   covers: 'covers',
   away: 'absent',
+  standsBy: 'stands by',
   putOn: (name: string, part: string, fights: number) =>
     fights > 1 ? `${name} plays ${part} in ${fights} fights` : `${name} plays ${part}`,
   nobodyCovers: 'Nobody on the list of covers is here.',

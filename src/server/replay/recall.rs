@@ -119,6 +119,10 @@ fn last_call(data: &Path, session: i64, epoch: Timestamp, last_run: u32) -> Resu
         return Err(format!("the state {} comes out otherwise than it was told", differs.state));
     }
     let Played { call, entries, .. } = played;
+    // Worked out here, where it is waited for no longer than for the rest, and not when the first page asks.
+    if let Some(run) = call.run() {
+        let _ = run.setup.fight.passages.all();
+    }
     if !call.is_under_way(ServerTime::default()) {
         return Ok(None);
     }

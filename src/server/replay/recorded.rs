@@ -11,6 +11,7 @@ use crate::figure::Pictures;
 use crate::hex;
 use crate::score::read;
 use crate::score::vocabulary::{Texts, Vocabulary};
+use crate::stage::{Floor, Passages, StageText};
 use crate::units::{Micros, ServerTime};
 
 /// One row.
@@ -123,6 +124,9 @@ pub(super) struct FightText {
     pub(super) sets: Vec<FightText>,
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub(super) drill: bool,
+    /// SHA-256 of the text of the stage that it is done on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) stage: Option<String>,
 }
 
 /// A text and its SHA-256 in hexadecimal.
@@ -146,7 +150,9 @@ impl FightText {
         let vocabulary = texts.iter().map(|text| text.sha256.clone()).collect();
         let revision = fight.revision.clone();
         let (sets, texts_of_sets): (Vec<_>, Vec<_>) = fight.sets.iter().map(|set| FightText::of(set)).unzip();
+        let stage = fight.floor.as_ref().map(|floor| Text::of(&floor.text));
         let named = FightText {
+            stage: stage.as_ref().map(|text| text.sha256.clone()),
             revision,
             text: text.sha256.clone(),
             vocabulary,
@@ -157,6 +163,7 @@ impl FightText {
             drill: fight.drill,
         };
         texts.push(text);
+        texts.extend(stage);
         texts.extend(texts_of_sets.into_iter().flatten());
         (named, texts)
     }
@@ -166,6 +173,9 @@ impl FightText {
     /// # Errors
     /// Why not: a text is not there, or this program cannot read it.
     pub(super) fn fight(&self, text_of: &dyn Fn(&str) -> Option<Arc<str>>) -> Result<Fight, String> {
+        // Nothing that is decided hangs on the stage: without it only the picture is not there.
+        let stage = self.stage.as_ref().and_then(|sha256| text_of(sha256));
+        let stage = stage.and_then(|text| StageText::read(&text, "the journal").0);
         let find = |sha256: &String| {
             text_of(sha256).ok_or_else(|| format!("the text {} of a score is not in the journal", first(sha256)))
         };
@@ -180,8 +190,8 @@ impl FightText {
         let sets = self.sets.iter().map(|set| Ok(Arc::new(set.fight(text_of)?)));
         Ok(Fight {
             pictures: Arc::new(Pictures::of(&score, &vocabulary)),
-            // Nothing that is decided hangs on them.
-            passages: Arc::default(),
+            floor: stage.as_ref().map(|stage| Arc::new(Floor::of(&text, &words, stage))),
+            passages: stage.map_or_else(Passages::default, |stage| Passages::later(&score, vocabulary, &stage.plan)),
             score,
             revision: self.revision.clone(),
             text: text.as_ref().to_owned(),
@@ -191,7 +201,6 @@ impl FightText {
             weapons: self.weapons.clone(),
             sets: sets.collect::<Result<_, String>>()?,
             drill: self.drill,
-            floor: None,
         })
     }
 }

@@ -3,6 +3,7 @@
 //! for nothing but who a key belongs to.
 
 mod begin;
+mod begin_stage;
 mod draft;
 mod on_stage;
 mod presence;
@@ -90,6 +91,7 @@ pub(super) fn router(scores: Scores) -> Router {
         .route("/api/scores/picture", post(picture))
         .route("/api/scores/floor", post(on_stage::floor))
         .route("/api/scores/stage", post(on_stage::stage))
+        .route("/api/scores/new-stage", post(begin_stage::begin_stage))
         .route("/api/scores/save", post(save::save))
         .route("/api/scores/new", post(begin::begin))
         .route("/api/scores/compare", post(compare))
@@ -139,13 +141,14 @@ async fn here(
 ) -> Answer {
     let (asker, ScoreAsked { file }) = asked(&scores.house, from, request).await?;
     let production = scores.shelf()?.get();
+    let judged_by = production.stamp.name();
     let revision = if file == STAGE_FILE {
         off_the_loop(move || stage_text(&production).map(sha256)).await??
     } else {
         fight_of(&production, &file)?.sha256.clone()
     };
     let others = scores.presence.here(&asker, &file, scores.house.clock.now());
-    Ok(json(&ScoreNews { others, revision }))
+    Ok(json(&ScoreNews { others, revision, judged_by }))
 }
 
 async fn check(

@@ -8,7 +8,7 @@ use axum::extract::{ConnectInfo, Request, State};
 use axum::http::StatusCode;
 
 use super::{Scores, checked_text};
-use crate::production::{Production, STAGE_FILE};
+use crate::production::{Fight, Production, STAGE_FILE};
 use crate::score::position::Lines;
 use crate::score::raw::{RawPoint, RawScore, Statement, Text};
 use crate::score::read;
@@ -16,11 +16,11 @@ use crate::server::answer::{Answer, No, json};
 use crate::server::asker::asked;
 use crate::server::floor::{floor_sheet, thing};
 use crate::server::request::Asker;
-use crate::stage::{self, Edit, Kind, NotWritten, StageSet, Thing, Vec2};
+use crate::stage::{self, Edit, Kind, NotWritten, SetEdit, StageSet, Thing, Vec2};
 use crate::toml_table::TomlProblem;
 use crate::wire::{
-    Draft, DraftFloor, DraftMark, DraftReport, FindingSeverity, FindingView, StageAsked, StageChange, StageSetView,
-    StageTold, ThingKind, ThingView, small,
+    Draft, DraftFloor, DraftMark, DraftReport, FindingSeverity, FindingView, SetChange, SetFor, StageAsked,
+    StageChange, StageSetView, StageTold, ThingChange, ThingKind, ThingView, small,
 };
 
 pub(super) async fn floor(
@@ -41,22 +41,28 @@ pub(super) async fn stage(
 ) -> Answer {
     let (_, asked): (Asker, StageAsked) = asked(&scores.house, from, request).await?;
     checked_text(&asked.text)?;
-    let changed = scores.in_turn(move || changed(asked)).await?;
+    let production = scores.shelf()?.get();
+    let changed = scores.in_turn(move || changed(&production, asked)).await?;
     let told = changed.map_err(|why| No::new(StatusCode::UNPROCESSABLE_ENTITY, why.to_string()))?;
     checked_text(&told.text)?;
     Ok(json(&told))
 }
 
-fn changed(StageAsked { text, change }: StageAsked) -> Result<StageTold, NotWritten> {
+fn changed(production: &Production, StageAsked { text, change }: StageAsked) -> Result<StageTold, NotWritten> {
+    let for_sets = for_sets(production);
     let text = match change {
         None => text,
-        Some(StageChange { set, kind, was, now }) => {
+        Some(StageChange::Thing(ThingChange { set, kind, was, now })) => {
             let now = now.map(|now| Thing { kind: kind_of(now.kind), ..thing_of(now) });
             stage::edited(&text, &Edit { set, kind: kind_of(kind), was, now })?
         }
+        Some(StageChange::Set(change)) => {
+            is_known(&change, &for_sets)?;
+            stage::set_edited(&text, &set_edit(change))?
+        }
     };
     let (plan, _) = stage::read(&text, STAGE_FILE);
-    let Some(plan) = plan else { return Ok(StageTold { text, feet: false, sets: Vec::new() }) };
+    let Some(plan) = plan else { return Ok(StageTold { text, feet: false, sets: Vec::new(), for_sets }) };
     let view = |set: Option<&StageSet>| {
         let name = set.map(|it| it.name.clone());
         let layout = set.map_or(&plan.bare, |it| &it.layout);
@@ -68,7 +74,40 @@ fn changed(StageAsked { text, change }: StageAsked) -> Result<StageTold, NotWrit
         }
     };
     let sets = std::iter::once(view(None)).chain(plan.sets.iter().map(|set| view(Some(set)))).collect();
-    Ok(StageTold { text, feet: plan.feet, sets })
+    Ok(StageTold { text, feet: plan.feet, sets, for_sets })
+}
+
+fn for_sets(production: &Production) -> Vec<SetFor> {
+    let of = |fight: &Fight| {
+        let each = fight.for_sets();
+        let each =
+            each.map(|(named, phrase)| SetFor { named, fight: fight.name.clone(), phrase: phrase.map(str::to_owned) });
+        each.collect::<Vec<_>>()
+    };
+    production.fights.iter().flat_map(of).collect()
+}
+
+/// A set is begun for what there is, and for nothing else.
+fn is_known(change: &SetChange, for_sets: &[SetFor]) -> Result<(), NotWritten> {
+    let wanted = match change {
+        SetChange::Begin { fights, .. } => fights.as_slice(),
+        SetChange::Add { fight, .. } => std::slice::from_ref(fight),
+        SetChange::Rename { .. } | SetChange::Remove { .. } | SetChange::TakeAway { .. } => &[],
+    };
+    match wanted.iter().find(|wanted| for_sets.iter().all(|it| it.named != **wanted)) {
+        None => Ok(()),
+        Some(unknown) => Err(NotWritten::NoFight(unknown.clone())),
+    }
+}
+
+fn set_edit(change: SetChange) -> SetEdit {
+    match change {
+        SetChange::Begin { set, fights } => SetEdit::Begin { set, fights },
+        SetChange::Rename { set, to } => SetEdit::Rename { set, to },
+        SetChange::Add { set, fight } => SetEdit::Add { set, fight },
+        SetChange::Remove { set, fight } => SetEdit::Remove { set, fight },
+        SetChange::TakeAway { set } => SetEdit::TakeAway { set },
+    }
 }
 
 fn thing_of(ThingView { kind, name, corners, height, eyes }: ThingView) -> Thing {

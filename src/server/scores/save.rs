@@ -24,6 +24,7 @@ use crate::server::answer::{Answer, No, json, off_the_loop};
 use crate::server::asker::asked;
 use crate::server::reload::Shelf;
 use crate::server::request::Asker;
+use crate::stage;
 use crate::time::utc_now;
 use crate::wire::{MAX_WHY, MergePiece, SaveAnswer, SaveAsked, SaveConflict, SavedScore};
 
@@ -138,7 +139,10 @@ fn put(shelf: &Shelf, journal: &Journal, wanted: &SaveAsked) -> Result<Done, No>
             let reason = format!("{} cannot be read: {error}. Your text is still in the page.", wanted.file);
             No::new(StatusCode::CONFLICT, reason)
         })?;
-        let done = decide(&before, wanted)?;
+        let mut done = decide(&before, wanted)?;
+        if is_stage {
+            done = still_a_plan(done, &before, wanted);
+        }
         let text = match &done {
             Done::Saved(text) | Done::Merged(text) => text,
             Done::Unchanged(_) | Done::Conflict { .. } => return Ok(done),
@@ -181,6 +185,19 @@ fn decide(before: &[u8], wanted: &SaveAsked) -> Result<Done, No> {
         Merged::One(text) => Done::Merged(as_the_file(text)),
         Merged::Two(pieces) => Done::Conflict { theirs: theirs.to_owned(), pieces },
     })
+}
+
+/// Two plans that can be read can make one that cannot, where both began a set of the same name, say: then a person decides.
+fn still_a_plan(done: Done, before: &[u8], wanted: &SaveAsked) -> Done {
+    let is_plan = |text: &str| stage::read(text, STAGE_FILE).0.is_some();
+    let theirs = String::from_utf8_lossy(before).into_owned();
+    match done {
+        Done::Merged(text) if !is_plan(&text) && is_plan(&wanted.text) && is_plan(&theirs) => {
+            let [base, mine, now] = [&wanted.base, &wanted.text, &theirs].map(|text| text.replace("\r\n", "\n"));
+            Done::Conflict { theirs, pieces: vec![Piece::Both { base, mine, theirs: now }] }
+        }
+        done => done,
+    }
 }
 
 /// Two fights of one name would make the whole production unusable.
