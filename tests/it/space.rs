@@ -66,6 +66,12 @@ const FALLS: &[Row] = &[
     ("place TAM 0,5\nplace UNA 0.9,5\n2 TAM fall ! fall", &["C607"]),
     // Whoever threw them, or fought them before it, sees it.
     ("place TAM 0,5\nplace UNA 0.7,5\n2 UNA push chest / TAM fall ! fall", &[]),
+    // Whoever is sent down is so by their whole length, away from who sends them: onto the dead as well.
+    ("place TAM 0,5\nplace UNA 0.7,5\nplace PELL -1.6,5\n2 UNA push chest / TAM fall ! fall", &["C607"]),
+    ("place TAM 0,5\nplace UNA 0.7,5\nplace PELL 0,6.3\n2 UNA push chest / TAM fall ! fall", &[]),
+    ("place TAM 0,5\nplace UNA 0.7,5\nplace VEL -1.6,5\n1 VEL die\n2 UNA push chest / TAM fall ! fall", &["C607"]),
+    ("place TAM 0,1.7\nplace UNA 0,2.4\n2 UNA push chest / TAM fall ! fall", &["P807"]),
+    ("place TAM 0,1.7\nplace UNA 0.7,1.7\n2 UNA push chest / TAM fall ! fall", &[]),
     ("place TAM 0,5\nplace UNA 0.7,5\n2 UNA push chest / TAM stagger ! cloth\n4 TAM fall ! fall", &[]),
     ("place TAM 3.3,4.2\n2 TAM fall ! fall", &["C608"]),
     ("place TAM 3.0,4.2\n2 TAM fall ! fall", &[]),

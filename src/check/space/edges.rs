@@ -63,7 +63,7 @@ fn distance(leg: &Leg, edge: &Edge) -> f64 {
 }
 
 /// One metre away from an edge, from a place beside it.
-pub(super) fn away_from(edge: &Edge, at: Vec2) -> Vec2 {
+fn away_from(edge: &Edge, at: Vec2) -> Vec2 {
     let on = edge.from.toward(edge.to, part_nearest(at, edge.from, edge.to));
     (at - on).unit().unwrap_or_else(|| {
         let along = edge.to - edge.from;
