@@ -4,7 +4,7 @@ import { chromium, type Browser } from 'playwright-core';
 
 /** The browser as it is installed for people: every page in a window of its own, drawn for nobody. */
 const WHOLE = '/usr/bin/chromium';
-/** The same engine without windows, menus and profiles: a page of it costs a quarter of the processor's time. */
+/** The same engine without windows, menus and profiles: to open a page costs a quarter of the processor's time. */
 const ENGINE = '/usr/bin/chromium-headless-shell';
 
 /**
