@@ -86,8 +86,10 @@ pub struct Ordered {
 pub struct Evening {
     items: Vec<Item>,
     next_id: u32,
-    /// How often the order was changed.
-    version: u32,
+    /// Which order it is: a version is never another order, in whatever start of the server.
+    version: u64,
+    /// How often the desk has changed it.
+    changes: u32,
     /// True once the order as it stands is on record.
     on_record: bool,
 }
@@ -105,9 +107,14 @@ impl Item {
 }
 
 impl Evening {
+    /// The first evening of that start of the server, as the house usually has it.
+    pub(super) fn first(usual: &UsualEvening, session: u32) -> Evening {
+        Evening { version: first_version(session), ..Evening::default() }.next(usual)
+    }
+
     /// The next evening, as the house usually has it: nothing of it is done, and no number comes again.
     pub(super) fn next(&self, usual: &UsualEvening) -> Evening {
-        let mut evening = Evening { next_id: self.next_id, ..Evening::default() };
+        let mut evening = Evening { next_id: self.next_id, version: self.next_version(), ..Evening::default() };
         for planned in &usual.order {
             let (id, planned) = (evening.new_id(), planned.clone());
             evening.items.push(Item { id, planned, done: Done::default(), before: Done::default() });
@@ -125,14 +132,35 @@ impl Evening {
         self.items.iter().find(|item| item.id == id)
     }
 
-    /// How often the order was changed: whoever changes it names the one that they have seen.
-    pub fn version(&self) -> u32 {
+    /// Which order it is: whoever changes it names the one that they have seen.
+    pub fn version(&self) -> u64 {
         self.version
+    }
+
+    /// How often the desk has changed it this evening.
+    pub fn changes(&self) -> u32 {
+        self.changes
+    }
+
+    /// True when that is the version of this order. In what an older Holdfast has recorded the changes alone were counted.
+    fn is_version(&self, seen: u64) -> bool {
+        let counted = seen < first_version(1) && first_version(1) <= self.version;
+        seen == self.version || counted && seen == u64::from(self.changes)
+    }
+
+    /// The same in another start of the server: what the one before told and did not come to keep may have had the
+    /// versions that would come next.
+    pub(super) fn restart(&mut self, session: u32) {
+        self.version = self.next_version().max(first_version(session));
+    }
+
+    fn next_version(&self) -> u64 {
+        self.version.saturating_add(1)
     }
 
     /// True while it is as the house usually has it, and nothing was begun of it.
     pub(super) fn is_untouched(&self) -> bool {
-        self.version == 0 && !self.on_record
+        self.changes == 0 && !self.on_record
     }
 
     /// A run of an item came to the end of it.
@@ -154,14 +182,18 @@ impl Evening {
     pub(super) fn ordered(
         &self,
         asked: Vec<Ordered>,
-        seen: u32,
+        seen: u64,
         fights: &[Arc<Fight>],
     ) -> Result<Option<Evening>, String> {
         if asked.len() > MOST_ITEMS {
             return Err(format!("An evening has {MOST_ITEMS} items at the most. Take some out first."));
         }
-        let mut evening =
-            Evening { next_id: self.next_id, version: self.version.saturating_add(1), ..Evening::default() };
+        let mut evening = Evening {
+            next_id: self.next_id,
+            version: self.next_version(),
+            changes: self.changes.saturating_add(1),
+            ..Evening::default()
+        };
         let mut before = BTreeSet::new();
         for Ordered { id, planned, done } in asked {
             // Something else to be done is another item, and nothing of it is done.
@@ -182,7 +214,7 @@ impl Evening {
         if evening.items == self.items {
             return Ok(None);
         }
-        if seen != self.version {
+        if !self.is_version(seen) {
             return Err("Somebody has changed the order since. Look at it again, then change it.".to_owned());
         }
         Ok(Some(evening))
@@ -198,6 +230,11 @@ impl Evening {
         self.next_id = self.next_id.saturating_add(1);
         self.next_id
     }
+}
+
+/// Each start of the server has versions of its own, more than an evening has changes.
+fn first_version(session: u32) -> u64 {
+    u64::from(session) << 32
 }
 
 impl Planned {

@@ -15,6 +15,7 @@ mod casting;
 mod casts;
 mod checks;
 mod drive;
+mod ensemble;
 mod evening;
 mod explaining;
 mod fight;
