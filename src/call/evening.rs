@@ -7,33 +7,11 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::{Drive, Fight, SetupRequest};
-use crate::event::OrderLine;
+use crate::event::{OrderLine, Planned};
 use crate::units::Speed;
 
 /// So many items are more than an evening has.
 pub const MOST_ITEMS: usize = 40;
-
-/// What is to be done, by the names that people use: a score may change until then.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Planned {
-    /// The fight.
-    pub fight: String,
-    /// The set of weapons; nothing for those that the score names.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub weapons: Option<String>,
-    /// The first phrase; nothing for the fight's first.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<String>,
-    /// The last phrase; nothing for the fight's last.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub to: Option<String>,
-    /// Percent of performance tempo; nothing in a walk-through, move by move.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub percent: Option<u16>,
-    /// Beats of count-in; nothing for the house's usual.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub count_in: Option<u32>,
-}
 
 /// What an evening of a production usually is.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -101,8 +79,7 @@ impl Item {
     }
 
     fn line(&self) -> OrderLine {
-        let Planned { fight, weapons, from, to, percent, count_in } = self.planned.clone();
-        OrderLine { item: self.id, fight, weapons, from, to, percent, count_in, word: self.done.word }
+        OrderLine { item: self.id, planned: self.planned.clone(), word: self.done.word }
     }
 }
 

@@ -458,8 +458,7 @@ fn view(planned: &Planned) -> PlannedView {
 }
 
 fn planned_of(line: &OrderLine) -> PlannedView {
-    let OrderLine { fight, weapons, from, to, percent, count_in, .. } = line.clone();
-    PlannedView { fight, weapons, from, to, percent, count_in }
+    view(&line.planned)
 }
 
 /// The phrases that are meant; nothing when there are none such.
