@@ -238,7 +238,7 @@ fn calling(times: u32) {
             let role = if number == 0 { Role::Desk } else { Role::Performer };
             let part = [None, Some("MARET".to_owned()), Some("OSK".to_owned())].into_iter().nth(number).flatten();
             let (member, name) = (MemberId(number as u32), format!("member {number}"));
-            call.handle(now, Input::Joined { member, name, role, part });
+            call.handle(now, Input::Joined { member, name, role, part, instead_of: None });
         }
         let request = SetupRequest {
             fight: "Long".into(),

@@ -34,7 +34,7 @@ export interface Told {
   why: { reasons: string[]; near_misses: NearMisses } | null;
   /** How many near misses there were in this call, and the last of them. */
   nearMisses: { count: number; misses: NearMissView[] } | null;
-  /** How often tonight's order was changed, and the order. */
+  /** Which order tonight's is, and the order. */
   tonight: { version: number; items: ItemView[] } | null;
   /** Who plays what tonight, by fight. */
   casts: FightCastView[] | null;

@@ -1056,7 +1056,7 @@ count: number,
  */
 misses: Array<NearMissView>, } | { "subject": "tonight", 
 /**
- * How often it was changed: whoever changes it names this.
+ * Which order it is: whoever changes it names this.
  */
 version: number, 
 /**

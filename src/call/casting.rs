@@ -8,15 +8,10 @@ impl Call {
     pub fn cast_of<'f>(&self, fight: &'f Fight) -> FightCast<'f> {
         match &self.stage {
             Stage::Going(run, _) if run.setup.fight.score.name == fight.score.name => {
-                self.casts.of(fight, &self.roster, |name| run.away.contains(name))
+                self.ensemble.cast(fight, |name| run.away.contains(name))
             }
-            _ => self.casts.of(fight, &self.roster, |name| self.signing.is_away(name)),
+            _ => self.ensemble.cast(fight, |name| self.signing.is_away(name)),
         }
-    }
-
-    /// Who plays what in a run that goes: whoever was there at its start plays until it is over.
-    pub(super) fn cast_going<'r>(&self, run: &'r Run) -> FightCast<'r> {
-        self.casts.of(&run.setup.fight, &self.roster, |name| run.away.contains(name))
     }
 
     /// Who plays what in the run that is set up; nothing while none is.
@@ -35,23 +30,23 @@ impl Call {
 
     /// What a member plays now.
     pub fn part_of(&self, id: MemberId) -> Option<&str> {
-        self.part_by(self.cast_of_run().as_ref(), id, self.roster.get(id)?)
+        self.part_by(self.cast_of_run().as_ref(), id, self.ensemble.roster().get(id)?)
     }
 
     /// True when the desk has cast that member for that part of that fight tonight.
     pub fn is_cast(&self, fight: &str, part: &str, member: Option<MemberId>) -> bool {
-        member.is_some() && self.casts.get(fight, part) == member
+        member.is_some() && self.ensemble.casts().get(fight, part) == member
     }
 
     /// Whether somebody who is not noted as absent usually has that part, and who.
     pub fn keeper_of(&self, part: &str) -> Option<(MemberId, &Member)> {
-        self.roster.holder_of(part).filter(|(_, member)| !self.signing.is_away(&member.name))
+        self.ensemble.roster().holder_of(part).filter(|(_, member)| !self.signing.is_away(&member.name))
     }
 
     /// Whose the part is that somebody else plays: of whoever is noted as absent and had it, else of whoever usually has it.
     pub fn covered_by(&self, part: &str, player: &str) -> Option<String> {
         let absent = self.signing.absent_with(part).filter(|name| *name != player);
-        let usual = || self.roster.holder_of(part).map(|(_, member)| member.name.as_str());
+        let usual = || self.ensemble.roster().holder_of(part).map(|(_, member)| member.name.as_str());
         absent.or_else(usual).filter(|name| *name != player).map(str::to_owned)
     }
 
@@ -60,7 +55,7 @@ impl Call {
         let cast = self.cast_of(&run.setup.fight);
         let playing = run.setup.fight.parts().filter_map(|part| {
             let player = cast.player(part)?;
-            let (part, person) = (part.to_owned(), self.roster.get(player)?.name.clone());
+            let (part, person) = (part.to_owned(), self.ensemble.roster().get(player)?.name.clone());
             let covers = self.covered_by(&part, &person);
             Some(Cast { part, person, member: Some(player.0), covers })
         });
@@ -87,12 +82,12 @@ impl Call {
         }
         let before = self.cast_of(&known).player(&part);
         match member {
-            None if !self.casts.take_out(&fight, &part) => return Ok(()),
+            None if !self.ensemble.casts_mut().take_out(&fight, &part) => return Ok(()),
             None => {}
-            Some(id) if self.casts.get(&fight, &part) == Some(id) => return Ok(()),
+            Some(id) if self.ensemble.casts().get(&fight, &part) == Some(id) => return Ok(()),
             Some(id) => {
                 self.may_be_cast(&known, &part, id)?;
-                self.casts.put(&fight, &part, id);
+                self.ensemble.casts_mut().put(&fight, &part, id);
             }
         }
         for id in [before, member].into_iter().flatten() {
@@ -104,7 +99,7 @@ impl Call {
     }
 
     fn may_be_cast(&self, fight: &Fight, part: &str, id: MemberId) -> Result<(), String> {
-        let member = self.roster.get(id).ok_or("That person has left. Look at the list again.")?;
+        let member = self.ensemble.roster().get(id).ok_or("That person has left. Look at the list again.")?;
         let name = &member.name;
         if member.role != Role::Performer {
             return Err(format!("{name} is a {} and plays no part.", member.role.title()));
@@ -123,15 +118,15 @@ impl Call {
 
     /// A part is somebody else's from now on: whoever the desk had cast for it in some fight is not any more.
     pub(super) fn uncast(&mut self, by: MemberId, part: &str) {
-        for fight in self.casts.fights_of(part) {
-            self.casts.take_out(&fight, part);
+        for fight in self.ensemble.casts().fights_of(part) {
+            self.ensemble.casts_mut().take_out(&fight, part);
             self.write_cast(by, fight, part.to_owned(), None);
         }
     }
 
     /// Whoever plays something else has not said ready for it.
     pub(super) fn not_ready(&mut self, id: MemberId) {
-        if let Some(member) = self.roster.get_mut(id) {
+        if let Some(member) = self.ensemble.roster_mut().get_mut(id) {
             member.ready = false;
         }
     }

@@ -7,33 +7,11 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use super::{Drive, Fight, SetupRequest};
-use crate::event::OrderLine;
+use crate::event::{OrderLine, Planned};
 use crate::units::Speed;
 
 /// So many items are more than an evening has.
 pub const MOST_ITEMS: usize = 40;
-
-/// What is to be done, by the names that people use: a score may change until then.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Planned {
-    /// The fight.
-    pub fight: String,
-    /// The set of weapons; nothing for those that the score names.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub weapons: Option<String>,
-    /// The first phrase; nothing for the fight's first.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<String>,
-    /// The last phrase; nothing for the fight's last.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub to: Option<String>,
-    /// Percent of performance tempo; nothing in a walk-through, move by move.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub percent: Option<u16>,
-    /// Beats of count-in; nothing for the house's usual.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub count_in: Option<u32>,
-}
 
 /// What an evening of a production usually is.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -86,8 +64,10 @@ pub struct Ordered {
 pub struct Evening {
     items: Vec<Item>,
     next_id: u32,
-    /// How often the order was changed.
-    version: u32,
+    /// Which order it is: a version is never another order, in whatever start of the server.
+    version: u64,
+    /// How often the desk has changed it.
+    changes: u32,
     /// True once the order as it stands is on record.
     on_record: bool,
 }
@@ -99,15 +79,19 @@ impl Item {
     }
 
     fn line(&self) -> OrderLine {
-        let Planned { fight, weapons, from, to, percent, count_in } = self.planned.clone();
-        OrderLine { item: self.id, fight, weapons, from, to, percent, count_in, word: self.done.word }
+        OrderLine { item: self.id, planned: self.planned.clone(), word: self.done.word }
     }
 }
 
 impl Evening {
+    /// The first evening of that start of the server, as the house usually has it.
+    pub(super) fn first(usual: &UsualEvening, session: u32) -> Evening {
+        Evening { version: first_version(session), ..Evening::default() }.next(usual)
+    }
+
     /// The next evening, as the house usually has it: nothing of it is done, and no number comes again.
     pub(super) fn next(&self, usual: &UsualEvening) -> Evening {
-        let mut evening = Evening { next_id: self.next_id, ..Evening::default() };
+        let mut evening = Evening { next_id: self.next_id, version: self.next_version(), ..Evening::default() };
         for planned in &usual.order {
             let (id, planned) = (evening.new_id(), planned.clone());
             evening.items.push(Item { id, planned, done: Done::default(), before: Done::default() });
@@ -125,14 +109,35 @@ impl Evening {
         self.items.iter().find(|item| item.id == id)
     }
 
-    /// How often the order was changed: whoever changes it names the one that they have seen.
-    pub fn version(&self) -> u32 {
+    /// Which order it is: whoever changes it names the one that they have seen.
+    pub fn version(&self) -> u64 {
         self.version
+    }
+
+    /// How often the desk has changed it this evening.
+    pub fn changes(&self) -> u32 {
+        self.changes
+    }
+
+    /// True when that is the version of this order. In what an older Holdfast has recorded the changes alone were counted.
+    fn is_version(&self, seen: u64) -> bool {
+        let counted = seen < first_version(1) && first_version(1) <= self.version;
+        seen == self.version || counted && seen == u64::from(self.changes)
+    }
+
+    /// The same in another start of the server: what the one before told and did not come to keep may have had the
+    /// versions that would come next.
+    pub(super) fn restart(&mut self, session: u32) {
+        self.version = self.next_version().max(first_version(session));
+    }
+
+    fn next_version(&self) -> u64 {
+        self.version.saturating_add(1)
     }
 
     /// True while it is as the house usually has it, and nothing was begun of it.
     pub(super) fn is_untouched(&self) -> bool {
-        self.version == 0 && !self.on_record
+        self.changes == 0 && !self.on_record
     }
 
     /// A run of an item came to the end of it.
@@ -154,14 +159,18 @@ impl Evening {
     pub(super) fn ordered(
         &self,
         asked: Vec<Ordered>,
-        seen: u32,
+        seen: u64,
         fights: &[Arc<Fight>],
     ) -> Result<Option<Evening>, String> {
         if asked.len() > MOST_ITEMS {
             return Err(format!("An evening has {MOST_ITEMS} items at the most. Take some out first."));
         }
-        let mut evening =
-            Evening { next_id: self.next_id, version: self.version.saturating_add(1), ..Evening::default() };
+        let mut evening = Evening {
+            next_id: self.next_id,
+            version: self.next_version(),
+            changes: self.changes.saturating_add(1),
+            ..Evening::default()
+        };
         let mut before = BTreeSet::new();
         for Ordered { id, planned, done } in asked {
             // Something else to be done is another item, and nothing of it is done.
@@ -182,7 +191,7 @@ impl Evening {
         if evening.items == self.items {
             return Ok(None);
         }
-        if seen != self.version {
+        if !self.is_version(seen) {
             return Err("Somebody has changed the order since. Look at it again, then change it.".to_owned());
         }
         Ok(Some(evening))
@@ -198,6 +207,11 @@ impl Evening {
         self.next_id = self.next_id.saturating_add(1);
         self.next_id
     }
+}
+
+/// Each start of the server has versions of its own, more than an evening has changes.
+fn first_version(session: u32) -> u64 {
+    u64::from(session) << 32
 }
 
 impl Planned {

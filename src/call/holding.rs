@@ -139,7 +139,10 @@ impl Call {
 
     /// The run that an instant hit, taken off the stage, and where it was then.
     fn hit(&mut self, at: ServerTime, by: MemberId) -> (Option<Run>, Place) {
-        let part = self.part_of(by).map(str::to_owned);
+        let part = match &mut self.stage {
+            Stage::Going(run, going) => run.part(going.kept.reading(&self.ensemble, run).of(by)).map(str::to_owned),
+            _ => self.part_of(by).map(str::to_owned),
+        };
         let place = |run: &Run, reached: Option<usize>| {
             let called = reached.map(|moment| run.called_at(moment, part.as_deref()));
             let (spot, under_way) = called.unwrap_or_default();

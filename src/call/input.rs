@@ -26,6 +26,10 @@ pub enum Input {
         role: Role,
         /// The part they picked; not given when somebody else has it.
         part: Option<String>,
+        /// Who they were until now, when they come with another device before anybody has seen them in this call: that
+        /// member is gone, and what the desk has cast them for is theirs.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        instead_of: Option<MemberId>,
     },
     /// Somebody who had joined before this server was started; their link is not there yet.
     Known {
@@ -183,8 +187,8 @@ pub enum Act {
     Order {
         /// The items.
         items: Vec<Ordered>,
-        /// How often the order on the screen was changed.
-        seen: u32,
+        /// Which order was on the screen.
+        seen: u64,
     },
     /// Cast somebody for a part of a fight tonight.
     Cast {

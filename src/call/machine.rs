@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::casts::Casts;
 use super::drive::Driver;
+use super::ensemble::{Ensemble, Kept};
 use super::sights::Sights;
 use super::trial::Trial;
 use super::unsettled::Unsettled;
@@ -84,6 +84,8 @@ pub enum Stage {
 #[derive(Debug)]
 pub struct Going {
     pub(super) driver: Box<dyn Driver>,
+    /// Who reads what of it.
+    pub(super) kept: Kept,
     /// The last phrase of the range that was journalled as reached.
     pub(super) phrase: Option<usize>,
     /// True until the first beat has been announced.
@@ -93,9 +95,14 @@ pub struct Going {
 }
 
 impl Going {
+    /// A run that begins.
+    pub(super) fn begins(driver: Box<dyn Driver>, counting_in: bool) -> Going {
+        Going { driver, kept: Kept::default(), phrase: None, counting_in, foot_rests: ServerTime(i64::MIN) }
+    }
+
     /// A run by the clock that had come to its end, of which `phrase` was the last phrase that is on record.
     pub(super) fn ended(phrase: Option<usize>) -> Going {
-        Going { driver: super::drive::done(), phrase, counting_in: false, foot_rests: ServerTime(i64::MIN) }
+        Going { phrase, ..Going::begins(super::drive::done(), false) }
     }
 }
 
@@ -106,15 +113,15 @@ pub struct Call {
     pub(super) fights: Vec<Arc<Fight>>,
     pub(super) generation: Generation,
     pub(super) stage: Stage,
-    pub(super) roster: Roster,
+    /// Everybody, and whom the desk has cast.
+    pub(super) ensemble: Ensemble,
     pub(super) past_holds: Vec<Hold>,
     /// What nearly went wrong, newest first, and how often.
     pub(super) near_misses: Vec<NearMiss>,
     pub(super) near_miss_count: u32,
     pub(super) signing: Signing,
-    /// Tonight's order, and whom the desk has cast.
+    /// Tonight's order.
     pub(super) evening: Evening,
-    pub(super) casts: Casts,
     /// True from the end of a call until another begins.
     pub(super) over: bool,
     /// When something was last written down.
@@ -144,14 +151,13 @@ impl Call {
         Call {
             signing: Signing::new(settings.before_call.clone()),
             last_entry: ServerTime::default(),
-            evening: Evening::default().next(&settings.evening),
-            casts: Casts::default(),
+            evening: Evening::first(&settings.evening, before.sessions),
             over: false,
             settings,
             fights,
             generation: before.first_generation(),
             stage: Stage::Idle,
-            roster: Roster::default(),
+            ensemble: Ensemble::default(),
             past_holds: Vec::new(),
             near_misses: Vec::new(),
             near_miss_count: 0,
@@ -186,6 +192,7 @@ impl Call {
         };
         self.pass(self.now.max(now));
         self.signing.set_list(settings.before_call.clone());
+        self.evening.restart(before.sessions);
         self.set_usual_evening(settings.evening.clone());
         (self.settings, self.fights) = (settings, fights);
         self.generation = before.first_generation();
@@ -193,19 +200,20 @@ impl Call {
         self.next_run = self.next_run.max(before.last_run.saturating_add(1));
         self.last_event = before.no_event();
         self.sights = Sights::new(before.no_event());
-        self.roster.unlink_all();
+        self.ensemble.roster_mut().unlink_all();
         self.hold_on_record(before.last_hold);
         self.out.extend([Output::Lives(self.generation), Output::Changed]);
         std::mem::take(&mut self.out)
     }
 
     /// True while something of this call is to be kept over a new start of the server: what was signed and noted, where it
-    /// stands, what was held. After a long pause, what comes is another call; a hold that stands, stands.
+    /// stands, what was held, that it is over. After a long pause, what comes is another call; a hold that stands, stands.
     pub fn is_under_way(&self, now: ServerTime) -> bool {
         let held = matches!(self.stage, Stage::Held(..));
         let nothing_said = self.past_holds.is_empty() && self.near_misses.is_empty();
-        let nothing_planned = self.evening.is_untouched() && self.casts.is_empty();
-        let blank = matches!(self.stage, Stage::Idle) && nothing_said && nothing_planned && self.signing.is_blank();
+        let nothing_planned = self.evening.is_untouched() && self.ensemble.casts().is_empty();
+        let nothing_stands = matches!(self.stage, Stage::Idle) && !self.over;
+        let blank = nothing_stands && nothing_said && nothing_planned && self.signing.is_blank();
         held || !blank && now.since(self.last_entry) <= LONGEST_PAUSE
     }
 
@@ -236,7 +244,7 @@ impl Call {
         if now.since(self.last_entry) > LONGEST_PAUSE {
             let missed = !self.near_misses.is_empty();
             self.forget_near_misses();
-            let planned = !self.evening.is_untouched() || !self.casts.is_empty();
+            let planned = !self.evening.is_untouched() || !self.ensemble.casts().is_empty();
             let over = std::mem::replace(&mut self.over, false);
             if planned {
                 self.begin_evening();
@@ -301,7 +309,7 @@ impl Call {
 
     /// Everybody.
     pub fn roster(&self) -> &Roster {
-        &self.roster
+        self.ensemble.roster()
     }
 
     /// The fights that can be run.
@@ -358,9 +366,11 @@ impl Call {
 
     fn take(&mut self, input: Input) {
         match input {
-            Input::Joined { member, name, role, part } => self.joined(member, name, role, part),
+            Input::Joined { member, name, role, part, instead_of } => {
+                self.joined(member, (name, role), part, instead_of);
+            }
             Input::Known { member, name, role, part } => self.known(member, name, role, part),
-            Input::Left { member, name, role } => self.roster.has_left(member, name, role),
+            Input::Left { member, name, role } => self.ensemble.roster_mut().has_left(member, name, role),
             Input::SamePerson { member, of } => self.same_person(member, of),
             Input::Gone(member) => self.gone(member),
             Input::LinkBack(member) => self.link_back(member),
@@ -392,7 +402,7 @@ impl Call {
     }
 
     fn act(&mut self, member: MemberId, act: Act) {
-        let Some(role) = self.roster.get(member).map(|member| member.role) else { return };
+        let Some(role) = self.ensemble.roster().get(member).map(|member| member.role) else { return };
         let asked = act.asked();
         let power = match &act {
             Act::Release { .. } => Power::Release,
@@ -458,7 +468,7 @@ impl Call {
         match id {
             MemberId::FOOT_SWITCH => Some((MemberId::FOOT_SWITCH_NAME.to_owned(), Role::Desk)),
             MemberId::MACHINE => Some((MemberId::MACHINE_NAME.to_owned(), Role::Desk)),
-            _ => self.roster.name_of(id).map(|(name, role)| (name.to_owned(), role)),
+            _ => self.ensemble.roster().name_of(id).map(|(name, role)| (name.to_owned(), role)),
         }
     }
 

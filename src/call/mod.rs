@@ -15,6 +15,7 @@ mod casting;
 mod casts;
 mod checks;
 mod drive;
+mod ensemble;
 mod evening;
 mod explaining;
 mod fight;
@@ -40,7 +41,7 @@ mod why;
 
 pub use casts::FightCast;
 pub use checks::{LONGEST_PAUSE, Signature, Signing};
-pub use evening::{Evening, Item, MOST_ITEMS, Ordered, Planned, UsualEvening};
+pub use evening::{Evening, Item, MOST_ITEMS, Ordered, UsualEvening};
 pub use fight::Fight;
 pub use hold::{Caller, Hold, MOST_NOTES};
 pub use input::{Act, Input, Puller, Pulling, Step, Tap, Way};
@@ -55,4 +56,4 @@ pub use trial::{TRIAL, TRIAL_LIMIT, TRIAL_SLOW, TrialAnswer};
 pub use why::{NearMiss, NearMisses, Reason, Reported, Why};
 
 // What the call says happened stands below it, in `event`; these of it are the call's own words too.
-pub use crate::event::{HoldId, Role, Spot};
+pub use crate::event::{HoldId, Planned, Role, Spot};

@@ -26,7 +26,7 @@ impl Call {
     }
 
     /// The desk gives the order. To give the same again is nothing new.
-    pub(super) fn order(&mut self, member: MemberId, asked: Vec<Ordered>, seen: u32) -> Result<(), String> {
+    pub(super) fn order(&mut self, member: MemberId, asked: Vec<Ordered>, seen: u64) -> Result<(), String> {
         if let Some(evening) = self.evening.ordered(asked, seen, &self.fights)? {
             self.evening = evening;
             self.out.push(Output::Changed);
@@ -68,7 +68,7 @@ impl Call {
     /// Another evening begins, in the order that the house usually has and with nobody cast.
     pub(super) fn begin_evening(&mut self) {
         self.evening = self.evening.next(&self.settings.evening);
-        self.casts.clear();
+        self.ensemble.casts_mut().clear();
     }
 
     /// The house usually has another evening. An order that was changed, or of which something was begun, stays.

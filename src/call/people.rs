@@ -4,13 +4,24 @@ use super::{Call, MemberId, Output, Role, Stage};
 use crate::event::{Entry, Event, What};
 
 impl Call {
-    pub(super) fn joined(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
+    /// Somebody joins. Who they were until now, if anybody, is gone, and what that member was cast for is theirs.
+    pub(super) fn joined(
+        &mut self,
+        member: MemberId,
+        (name, role): (String, Role),
+        part: Option<String>,
+        instead_of: Option<MemberId>,
+    ) {
         if let Some(part) = part.as_deref().filter(|_| role == Role::Performer) {
             self.free_of_absent(member, part);
         }
-        self.roster.join(member, name, role, part);
+        if let Some(before) = instead_of {
+            self.ensemble.casts_mut().gone(before, Some(member));
+            self.gone(before);
+        }
+        self.ensemble.roster_mut().join(member, name, role, part);
         self.out.push(Output::Changed);
-        let part = self.roster.get(member).and_then(|member| member.part.clone());
+        let part = self.ensemble.roster().get(member).and_then(|member| member.part.clone());
         let event = Event { who: self.who(member), ..self.event(What::Joined { part }) };
         self.write(event);
         self.catch_up(member);
@@ -18,8 +29,8 @@ impl Call {
 
     /// Somebody from before this server was started: known, but not here yet.
     pub(super) fn known(&mut self, member: MemberId, name: String, role: Role, part: Option<String>) {
-        self.roster.join(member, name, role, part);
-        if let Some(known) = self.roster.get_mut(member) {
+        self.ensemble.roster_mut().join(member, name, role, part);
+        if let Some(known) = self.ensemble.roster_mut().get_mut(member) {
             (known.linked, known.came) = (false, false);
         }
         self.out.push(Output::Changed);
@@ -27,8 +38,8 @@ impl Call {
 
     pub(super) fn gone(&mut self, member: MemberId) {
         let who = self.who(member);
-        self.casts.gone(member, None);
-        if let Some(gone) = self.roster.remove(member) {
+        self.ensemble.casts_mut().gone(member, None);
+        if let Some(gone) = self.ensemble.roster_mut().remove(member) {
             self.out.push(Output::Changed);
             let event = Event { who, ..self.event(What::Left { part: gone.part }) };
             self.write(event);
@@ -37,10 +48,10 @@ impl Call {
 
     /// A newcomer is who somebody else was: they have the name from now on, and the part; who it was is gone.
     pub(super) fn same_person(&mut self, member: MemberId, of: MemberId) {
-        let Some(before) = self.roster.get(of).cloned() else { return };
-        self.casts.gone(of, Some(member));
+        let Some(before) = self.ensemble.roster().get(of).cloned() else { return };
+        self.ensemble.casts_mut().gone(of, Some(member));
         self.gone(of);
-        let Some(known) = self.roster.get_mut(member) else { return };
+        let Some(known) = self.ensemble.roster_mut().get_mut(member) else { return };
         known.name = before.name;
         self.out.push(Output::Changed);
         if before.part.is_some() && known.part != before.part {
@@ -50,7 +61,7 @@ impl Call {
     }
 
     pub(super) fn link_back(&mut self, member: MemberId) {
-        let Some(known) = self.roster.get_mut(member) else { return };
+        let Some(known) = self.ensemble.roster_mut().get_mut(member) else { return };
         // A new line may come before the old one is known to be lost: its page has none of what stands on screens.
         if known.linked {
             return self.catch_up(member);
@@ -63,7 +74,7 @@ impl Call {
 
     /// A lost link is told. Where the house holds for it, whoever noticed has pulled the brake.
     pub(super) fn link_lost(&mut self, member: MemberId) {
-        let Some(lost) = self.roster.get_mut(member).filter(|lost| lost.linked) else { return };
+        let Some(lost) = self.ensemble.roster_mut().get_mut(member).filter(|lost| lost.linked) else { return };
         lost.linked = false;
         lost.ready = false;
         self.out.push(Output::Changed);
@@ -80,7 +91,7 @@ impl Call {
         if matches!(self.stage, Stage::Going(..)) {
             return Err("Parts stay as they are while a run goes. Hold or stop it first.".to_owned());
         }
-        let Some(member) = self.roster.get(whose) else {
+        let Some(member) = self.ensemble.roster().get(whose) else {
             return Err("That person has left. Look at the list again.".to_owned());
         };
         if member.role != Role::Performer {
@@ -100,7 +111,7 @@ impl Call {
                 self.uncast(by, part);
             }
         }
-        if let Some(member) = self.roster.get_mut(whose) {
+        if let Some(member) = self.ensemble.roster_mut().get_mut(whose) {
             member.part.clone_from(&part);
             member.ready = false;
         }
@@ -118,10 +129,13 @@ impl Call {
 
     /// Whoever is noted as absent keeps a part only until somebody else takes it.
     fn free_of_absent(&mut self, whose: MemberId, part: &str) {
-        let holder =
-            self.roster.holder_of(part).filter(|(id, member)| *id != whose && self.signing.is_away(&member.name));
+        let holder = self
+            .ensemble
+            .roster()
+            .holder_of(part)
+            .filter(|(id, member)| *id != whose && self.signing.is_away(&member.name));
         let Some(holder) = holder.map(|(id, _)| id) else { return };
-        if let Some(member) = self.roster.get_mut(holder) {
+        if let Some(member) = self.ensemble.roster_mut().get_mut(holder) {
             (member.part, member.ready) = (None, false);
         }
         self.write_part(holder, None);
@@ -130,7 +144,8 @@ impl Call {
     /// A part has one holder. The desk may take it from somebody; a performer may only take one that is free.
     fn make_free(&mut self, by: MemberId, whose: MemberId, part: &str) -> Result<(), String> {
         self.free_of_absent(whose, part);
-        let Some((holder, name)) = self.roster.holder_of(part).map(|(id, member)| (id, member.name.clone())) else {
+        let Some((holder, name)) = self.ensemble.roster().holder_of(part).map(|(id, member)| (id, member.name.clone()))
+        else {
             return Ok(());
         };
         if holder == whose {
@@ -139,7 +154,7 @@ impl Call {
         if by == whose {
             return Err(format!("{name} has {part}. Ask the stage manager if you are to take it over."));
         }
-        if let Some(member) = self.roster.get_mut(holder) {
+        if let Some(member) = self.ensemble.roster_mut().get_mut(holder) {
             member.part = None;
             member.ready = false;
         }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::{Drive, Setup};
 use crate::event::{Cast, OfItem, RunBegun, RunEnd, RunEnded, Spot, UnderWay};
-use crate::timeline::{Moment, Plan, PlannedMove};
+use crate::timeline::{Moment, Plan, PlannedMove, Reader};
 use crate::units::{Micros, ServerTime, Speed, Ticks};
 
 /// A run that has been set up.
@@ -39,6 +39,16 @@ impl Run {
         let plan = Plan::from_move(&setup.fight.score, setup.range, begin, setup.speed, count_in);
         let pictures = plan.moves().iter().map(|planned| setup.fight.picture(planned)).collect();
         Run { number, setup, plan, pictures, start: None, begun: false, of_item: None, away: BTreeSet::new() }
+    }
+
+    /// What a reader plays in it.
+    pub(super) fn part(&self, reader: Reader) -> Option<&str> {
+        let score = &self.setup.fight.score;
+        match reader {
+            Reader::Everything => None,
+            Reader::Fighter(id) => score.fighters.get(id.0).map(|fighter| fighter.name.as_str()),
+            Reader::Bystander(id) => score.bystanders.get(id.0).map(|bystander| bystander.name.as_str()),
+        }
     }
 
     /// When a moment of the plan is due, if the clock drives.

@@ -3,12 +3,9 @@
 use super::drive::Stepped;
 use super::machine::Going;
 use super::signing::named;
-use super::{
-    Call, CueOut, Drive, Fight, FightCast, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive,
-};
+use super::{Call, CueOut, Drive, Fight, MemberId, Output, Run, Setup, SetupRequest, Spot, Stage, Step, Way, drive};
 use crate::event::{Entry, Event, EventId, Revision, RunEnd, Sight, UnderWay, What};
 use crate::rules::STEP_BOUNCE;
-use crate::score::model::Person;
 use crate::timeline::{Click, Reader};
 use crate::units::{Generation, ServerTime, Speed};
 
@@ -33,7 +30,7 @@ impl Call {
         }
         seen.map_err(|since| format!("{since} Look again, then call places."))?;
         self.raise();
-        self.roster.clear_ready();
+        self.ensemble.roster_mut().clear_ready();
         let of_item = self.item_of(&setup, item);
         let run = Run { of_item, ..Run::new(self.next_run, setup) };
         self.over = false;
@@ -72,7 +69,7 @@ impl Call {
         if generation != self.generation {
             return Err("Places have been called anew. Look at your screen and say ready again.".to_owned());
         }
-        if let Some(member) = self.roster.get_mut(member) {
+        if let Some(member) = self.ensemble.roster_mut().get_mut(member) {
             member.ready = ready;
         }
         self.out.push(Output::Changed);
@@ -109,7 +106,7 @@ impl Call {
         run.away = self.signing.away().map(str::to_owned).collect();
         let beginning = self.beginning(member, &run, &doubts);
         let counting_in = driver.counts_in(self.now, &run);
-        self.stage = Stage::Going(run, Going { driver, phrase: None, counting_in, foot_rests: ServerTime(i64::MIN) });
+        self.stage = Stage::Going(run, Going::begins(driver, counting_in));
         self.out.push(Output::Lives(self.generation));
         self.out.push(Output::RunChanged);
         self.out.push(Output::Changed);
@@ -146,7 +143,7 @@ impl Call {
         let mut nobody = Vec::new();
         let cast = self.cast_of(fight);
         for fighter in &fight.score.fighters {
-            match cast.player(&fighter.name).and_then(|id| self.roster.get(id)) {
+            match cast.player(&fighter.name).and_then(|id| self.ensemble.roster().get(id)) {
                 None => nobody.push(fighter.name.as_str()),
                 Some(member) if !member.linked => lost.push(fighter.name.as_str()),
                 Some(member) if !member.ready => waiting.push(fighter.name.as_str()),
@@ -294,8 +291,8 @@ impl Call {
         let signed_by = named(signed_by)?;
         self.raise();
         self.stage = Stage::Idle;
-        self.roster.clear_ready();
-        self.roster.begin_anew();
+        self.ensemble.roster_mut().clear_ready();
+        self.ensemble.roster_mut().begin_anew();
         self.past_holds.clear();
         self.forget_near_misses();
         self.begin_evening();
@@ -314,9 +311,9 @@ impl Call {
     }
 
     /// The place where a member stops the run now, and the moves that are under way, those of their own fighter first.
-    fn called_here(&self, member: MemberId) -> (Option<Spot>, Vec<UnderWay>) {
-        let Stage::Going(run, going) = &self.stage else { return (None, Vec::new()) };
-        let part = self.part_of(member);
+    fn called_here(&mut self, member: MemberId) -> (Option<Spot>, Vec<UnderWay>) {
+        let Stage::Going(run, going) = &mut self.stage else { return (None, Vec::new()) };
+        let part = run.part(going.kept.reading(&self.ensemble, run).of(member));
         going.driver.reached(self.now, run).map(|reached| run.called_at(reached, part)).unwrap_or_default()
     }
 
@@ -328,7 +325,8 @@ impl Call {
         }
         let Stage::Going(run, mut going) = std::mem::replace(&mut self.stage, Stage::Idle) else { return };
         while let Some(moment) = going.driver.next_cue(self.now, &run) {
-            self.cue(&run, moment, going.driver.steps());
+            let step = going.driver.steps();
+            self.cue(&run, moment, step, going.kept.reading(&self.ensemble, &run).readers().to_vec());
         }
         let reached = self.phrases_reached(&run, &mut going, self.now);
         reached.into_iter().for_each(|event| self.write_by_time(event.at, event));
@@ -357,14 +355,13 @@ impl Call {
         self.write_by_time(self.now, ended);
     }
 
-    fn cue(&mut self, run: &Run, number: usize, step: Option<u32>) {
+    fn cue(&mut self, run: &Run, number: usize, step: Option<u32>, readers: Vec<(Reader, Vec<MemberId>)>) {
         let Some(moment) = run.plan.moments().get(number) else { return };
         let due = run.due(moment);
         if let (Some(due), Click::Accent | Click::Beat) = (due, moment.click) {
             let accent = moment.click == Click::Accent;
             self.out.push(Output::Click { due, accent, generation: self.generation });
         }
-        let readers = self.readers(run);
         self.out.push(Output::Cue(CueOut {
             run: run.number,
             generation: self.generation,
@@ -377,8 +374,8 @@ impl Call {
 
     /// Gives somebody who comes in during a run the cues that are on their way to everybody else.
     pub(super) fn catch_up(&mut self, id: MemberId) {
-        let Stage::Going(run, going) = &self.stage else { return };
-        let reader = reader_of(&self.cast_going(run), id, &run.setup.fight);
+        let Stage::Going(run, going) = &mut self.stage else { return };
+        let reader = going.kept.reading(&self.ensemble, run).of(id);
         for number in going.driver.pending(self.now, run) {
             let Some(moment) = run.plan.moments().get(number) else { continue };
             self.out.push(Output::Cue(CueOut {
@@ -390,20 +387,6 @@ impl Call {
                 readers: vec![(reader, vec![id])],
             }));
         }
-    }
-
-    /// Everybody who is linked, by what they read.
-    fn readers(&self, run: &Run) -> Vec<(Reader, Vec<MemberId>)> {
-        let cast = self.cast_going(run);
-        let mut readers: Vec<(Reader, Vec<MemberId>)> = Vec::new();
-        for (id, _) in self.roster.iter().filter(|(_, member)| member.linked) {
-            let reader = reader_of(&cast, id, &run.setup.fight);
-            match readers.iter_mut().find(|(known, _)| *known == reader) {
-                Some((_, members)) => members.push(id),
-                None => readers.push((reader, vec![id])),
-            }
-        }
-        readers
     }
 
     /// The phrases that have begun by `at` since it was last asked, an event each.
@@ -429,14 +412,5 @@ impl Call {
             going.phrase = Some(phrase);
         }
         events
-    }
-}
-
-/// Whoever has a part in this fight reads their own; everybody else reads everything.
-fn reader_of(cast: &FightCast<'_>, member: MemberId, fight: &Fight) -> Reader {
-    match cast.part_of(member).and_then(|part| fight.person(part)) {
-        Some(Person::Fighter(fighter)) => Reader::Fighter(fighter),
-        Some(Person::Bystander(bystander)) => Reader::Bystander(bystander),
-        None => Reader::Everything,
     }
 }

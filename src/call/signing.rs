@@ -49,7 +49,7 @@ impl Call {
         if before.is_none() && self.signing.noted_count() >= MOST_PEOPLE {
             return Err(format!("{MOST_PEOPLE} people are noted already. Write the others into the report."));
         }
-        let known = self.roster.iter().find(|(_, member)| member.name == person);
+        let known = self.ensemble.roster().iter().find(|(_, member)| member.name == person);
         let (whose, had) = known.map_or((None, None), |(id, member)| (Some(id), member.part.clone()));
         let part = had.filter(|_| !present);
         let noted = if present { Presence::Present } else { Presence::Absent { part: part.clone() } };

@@ -19,7 +19,7 @@ impl Call {
             return Err("The hold is being tried already. The result comes in a moment.".to_owned());
         }
         let Some((name, _)) = self.named(by) else { return Ok(()) };
-        let (linked, others): (Vec<_>, Vec<_>) = self.roster.iter().partition(|(_, member)| member.linked);
+        let (linked, others): (Vec<_>, Vec<_>) = self.ensemble.roster().iter().partition(|(_, member)| member.linked);
         let plays = |member: &Member| member.part.is_some() && !self.signing.is_away(&member.name);
         let needed = others.into_iter().filter(|(_, member)| plays(member) || member.role == Role::Captain);
         self.next_trial += 1;
@@ -70,7 +70,8 @@ impl Call {
 
     /// Whether everybody was reached, and the sentences that say so.
     fn result_of(&self, trial: &Trial) -> (bool, String) {
-        let name = |id: &MemberId| self.roster.name_of(*id).map_or_else(String::new, |(name, _)| name.to_owned());
+        let name =
+            |id: &MemberId| self.ensemble.roster().name_of(*id).map_or_else(String::new, |(name, _)| name.to_owned());
         let answers = || trial.told.iter().filter_map(|(id, answer)| Some((id, (*answer)?)));
         let missing = trial.told.iter().filter(|(_, answer)| answer.is_none()).map(|(id, _)| name(id)).collect();
         let slow = answers().filter(|(_, (after, _))| *after > TRIAL_SLOW);

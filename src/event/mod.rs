@@ -5,6 +5,7 @@
 mod entry;
 mod id;
 mod kind;
+mod order;
 mod role;
 pub(crate) mod says;
 mod sight;
@@ -14,12 +15,11 @@ mod what;
 pub use entry::{Entry, Revision, RunEnd, RunEnded};
 pub use id::{EventId, Maker};
 pub use kind::EventKind;
+pub use order::{OfItem, OrderLine, Planned};
 pub use role::Role;
 pub use sight::Sight;
 pub use spot::{Spot, UnderWay, counted_at};
-pub use what::{
-    Called, Cast, DoorChange, OfItem, OrderLine, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What,
-};
+pub use what::{Called, Cast, DoorChange, RunBegun, SavedRevision, Saving, SoundChange, SoundTest, Unread, What};
 
 use serde::{Deserialize, Serialize};
 

@@ -1,7 +1,7 @@
 //! What an event says in words: why, or what exactly. It stands in the journal beside the event, and is what a person
 //! reads in `holdfast log` and in the terminal. The sentences stay as they are, because they are read back.
 
-use super::{DoorChange, OrderLine, SoundChange, SoundTest, What};
+use super::{DoorChange, OrderLine, Planned, SoundChange, SoundTest, What};
 
 /// What stands in front of somebody's words or a name, and what behind it.
 pub(crate) const ANYWAY: &str = "started anyway: ";
@@ -67,11 +67,11 @@ fn order_says(order: &[OrderLine]) -> String {
     if order.is_empty() {
         return "nothing is in the order".to_owned();
     }
-    let line = |(at, line): (usize, &OrderLine)| format!("{}. {}", at + 1, line.says());
+    let line = |(at, line): (usize, &OrderLine)| format!("{}. {}", at + 1, line.planned.says());
     order.iter().enumerate().map(line).collect::<Vec<_>>().join("; ")
 }
 
-impl OrderLine {
+impl Planned {
     /// What is to be done, in words.
     pub fn says(&self) -> String {
         let phrases = match (&self.from, &self.to) {

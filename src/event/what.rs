@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
-use super::{EventId, HoldId, Role, Spot, UnderWay};
+use super::{EventId, HoldId, OfItem, OrderLine, Role, Spot, UnderWay};
 use crate::units::{Decibels, Micros};
 
 /// What happened. Each variant is one [`super::EventKind`], of the same name.
@@ -266,41 +266,6 @@ pub struct RunBegun {
     pub item: Option<OfItem>,
     /// Who plays whom.
     pub cast: Vec<Cast>,
-}
-
-/// A run is of an item of the evening's order.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct OfItem {
-    /// The item's number.
-    pub item: u32,
-    /// True when the item is done once this run is complete: it goes to the end of it.
-    pub to_its_end: bool,
-}
-
-/// An item of the evening's order, as it is written down.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub struct OrderLine {
-    /// Its number, which a run of it names.
-    pub item: u32,
-    /// The fight.
-    pub fight: String,
-    /// The set of weapons; nothing for those that the score names.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub weapons: Option<String>,
-    /// The first phrase; nothing for the fight's first.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub from: Option<String>,
-    /// The last phrase; nothing for the fight's last.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub to: Option<String>,
-    /// Percent of performance tempo; nothing in a walk-through.
-    pub percent: Option<u16>,
-    /// Beats of count-in; nothing for the house's usual.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub count_in: Option<u32>,
-    /// The desk's word on whether it is done; nothing where its runs say it.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub word: Option<bool>,
 }
 
 /// Somebody has a part in a run.

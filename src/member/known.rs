@@ -31,8 +31,8 @@ pub struct Known {
     pub why: Option<(Vec<String>, NearMisses)>,
     /// How many near misses there were, and the last of them.
     pub near_misses: Option<(u32, Vec<NearMissView>)>,
-    /// How often tonight's order was changed, and the order.
-    pub tonight: Option<(u32, Vec<ItemView>)>,
+    /// Which order tonight's is, and the order.
+    pub tonight: Option<(u64, Vec<ItemView>)>,
     /// Who plays what tonight, by fight.
     pub casts: Option<Vec<FightCastView>>,
 }

@@ -43,7 +43,7 @@ pub struct Break {
     pub cast: Vec<Playing>,
     /// Who called it, in order.
     pub callers: Vec<Caller>,
-    /// Its reason: the one that was given last after it, and else what its first caller said with it; nothing where nobody
+    /// Its reason: the one that was given last after it, and else the first that a caller said with it; nothing where nobody
     /// gave one.
     pub reason: Option<String>,
     /// Who gave it.

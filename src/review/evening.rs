@@ -67,12 +67,12 @@ pub(super) fn order(events: &[EventRow]) -> Vec<OrderRow> {
     let row = |line: &OrderLine| {
         let it = known.get(&line.item);
         OrderRow {
-            says: line.says(),
-            fight: line.fight.clone(),
-            from: line.from.clone(),
-            to: line.to.clone(),
-            weapons: line.weapons.clone(),
-            speed: line.percent,
+            says: line.planned.says(),
+            fight: line.planned.fight.clone(),
+            from: line.planned.from.clone(),
+            to: line.planned.to.clone(),
+            weapons: line.planned.weapons.clone(),
+            speed: line.planned.percent,
             done: it.is_some_and(|it| it.word.unwrap_or(it.ran)),
             runs: it.map(|it| it.runs.iter().copied().collect()).unwrap_or_default(),
         }

@@ -133,7 +133,7 @@ fn shortened(note: &str) -> String {
     }
 }
 
-fn tonight(call: &Call, past: &PastTimes) -> (u32, Vec<wire::ItemView>) {
+fn tonight(call: &Call, past: &PastTimes) -> (u64, Vec<wire::ItemView>) {
     let evening = call.evening();
     let now = call.item_under_way().map(|item| item.id);
     (evening.version(), evening.items().iter().map(|item| item_view(call, item, now == Some(item.id), past)).collect())

@@ -136,8 +136,9 @@ pub enum SubjectTold {
     },
     /// Tonight's order.
     Tonight {
-        /// How often it was changed: whoever changes it names this.
-        version: u32,
+        /// Which order it is: whoever changes it names this.
+        #[ts(type = "number")]
+        version: u64,
         /// The items, in order.
         items: Vec<ItemView>,
     },

@@ -123,7 +123,8 @@ pub enum ToServer {
         items: Vec<OrderItem>,
         /// The version on the screen ([`crate::wire::SubjectTold::Tonight`]): if somebody has changed the order since, it is
         /// refused.
-        seen: u32,
+        #[ts(type = "number")]
+        seen: u64,
     },
     /// Casts somebody for a part of a fight tonight (desk only).
     Cast {

@@ -331,6 +331,7 @@ impl Rehearsal {
                     name: format!("member {id}"),
                     role: ROLES[id as usize],
                     part: Some(if id % 2 == 0 { "MARET".into() } else { "OSK".into() }),
+                    instead_of: None,
                 }
             }
             Event::Gone(id) => Input::Gone(MemberId(id)),
@@ -1023,7 +1024,7 @@ fn whoever_decides_has_seen_what_the_other_desk_did_and_a_double_press_is_one() 
             _ => None,
         })
     };
-    let join = Input::Joined { member: second, name: "Maud".into(), role: Role::Desk, part: None };
+    let join = Input::Joined { member: second, name: "Maud".into(), role: Role::Desk, part: None, instead_of: None };
     rehearsal.answer(join);
     let places = |percent, seen| {
         let (fight, drive) = ("The Salt Stair".into(), Drive::Clock);
@@ -1204,6 +1205,7 @@ fn a_hold_names_the_moves_of_every_pair_and_the_callers_own_first() {
             name: format!("member {member}"),
             role,
             part: part.map(str::to_owned),
+            instead_of: None,
         };
         call.handle(now, join(1, Role::Desk, None));
         call.handle(now, join(2, Role::Performer, Some(part)));

@@ -38,7 +38,8 @@ impl Company {
                 3 => Some("OSK".to_owned()),
                 _ => None,
             };
-            company.give(Input::Joined { member: MemberId(number), name: format!("member {number}"), role, part });
+            let (member, name) = (MemberId(number), format!("member {number}"));
+            company.give(Input::Joined { member, name, role, part, instead_of: None });
         }
         company
     }

@@ -365,7 +365,7 @@ impl Evening {
             evening.ledger.own.extend(part.clone().map(|part| (name.clone(), part)));
             evening.ledger.linked.insert(name.clone());
             evening.ledger.seen.insert(name.clone());
-            assert!(evening.give(Input::Joined { member: MemberId(number), name, role, part }));
+            assert!(evening.give(Input::Joined { member: MemberId(number), name, role, part, instead_of: None }));
         }
         evening.look_at_the_order();
         evening
@@ -876,4 +876,44 @@ fn an_order_of_what_is_not_there_is_refused_in_words() {
     }
     let request = whole.request(&fights, Some(3)).unwrap();
     assert_eq!((request.first, request.last, request.drive, request.count_in), (0, 1, Drive::Step, 3));
+}
+
+#[test]
+fn an_order_from_a_screen_of_before_the_end_of_the_call_changes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut evening = Evening::open(folder.path());
+    let seen = evening.call.evening().version();
+    evening.does(Does::End(true));
+    assert!(!evening.act(0, Act::Order { items: Vec::new(), seen }), "that was the order of the call before");
+    assert_eq!(evening.call.evening().items().len(), 3);
+    // Nor does one of another start of the server: what it told last may not have come to the disk.
+    let seen = evening.call.evening().version();
+    let before = Before { sessions: 2, last_run: 0, last_hold: 0 };
+    let fights = evening.call.fights().to_vec();
+    let settings = Settings {
+        horizon: Micros::millis(1_500),
+        lead: Micros::millis(500),
+        hold_on_lost_link: Vec::new(),
+        before_call: Vec::new(),
+        why: Why::default(),
+        evening: usual(),
+    };
+    assert!(evening.call.is_under_way(evening.now), "that the call is over is told until another begins");
+    evening.call.restart(evening.now, settings, fights, before);
+    assert!(evening.call.is_over());
+    assert!(!evening.act(0, Act::Order { items: Vec::new(), seen }));
+}
+
+#[test]
+fn whoever_comes_with_another_device_plays_what_they_were_cast_for() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut evening = Evening::open(folder.path());
+    evening.does(Does::Cast(0, 0, Some(5)));
+    let (member, before) = (MemberId(7), MemberId(6));
+    let joins =
+        |instead_of| Input::Joined { member, name: "Dag".into(), role: Role::Performer, part: None, instead_of };
+    evening.give(joins(Some(before)));
+    let quay = Arc::clone(&evening.call.fights()[0]);
+    assert_eq!(evening.call.cast_of(&quay).player("MARET"), Some(member));
+    assert!(evening.call.roster().get(before).is_none());
 }

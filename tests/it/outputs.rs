@@ -43,7 +43,7 @@ fn call() -> Call {
     };
     let mut call =
         Call::new(settings, vec![fight_of("The Salt Stair", 300.0, &[&[0, 1, 2, 3], &[0, 1]])], Before::default());
-    let desk = Input::Joined { member: DESK, name: "Ilse".into(), role: Role::Desk, part: None };
+    let desk = Input::Joined { member: DESK, name: "Ilse".into(), role: Role::Desk, part: None, instead_of: None };
     call.handle(ServerClock::new().now(), desk);
     call
 }
@@ -220,7 +220,13 @@ fn a_cue_that_is_sent_again_to_somebody_is_played_once() {
     // Everybody who comes in during a run is sent the cues that are on their way.
     for number in 2..5 {
         let member = MemberId(number);
-        desk.give(Input::Joined { member, name: format!("Member {number}"), role: Role::Observer, part: None });
+        desk.give(Input::Joined {
+            member,
+            name: format!("Member {number}"),
+            role: Role::Observer,
+            part: None,
+            instead_of: None,
+        });
     }
     let mut cues = Vec::new();
     while cues.last() != Some(&[0xF0, 0x7F, 0x7F, 0x02, 0x10, 0x01, b'2', 0xF7].to_vec()) {

@@ -86,9 +86,7 @@ impl Company {
         let key = self.directory.admit(member, role).map_err(|error| again(error.to_string()))?;
         self.next_member += 1;
         let mut deeds = Vec::new();
-        if let Some(old) = instead_of {
-            deeds.extend(self.replace(old, utc));
-        }
+        let replaced = instead_of.map(|old| self.replace(old, utc));
         let key_sha256 = hex::encode(&digest(&key));
         let (joined, of) = (name.clone(), part.clone());
         let joined = MemberJoined { member: member.0, name: joined, role, part: of, key_sha256, utc };
@@ -100,11 +98,9 @@ impl Company {
             self.claims.add(member, of);
             deeds.push(Deed::Record(Record::MemberClaims { member: member.0, of: Some(of.0), utc }));
         }
-        deeds.extend([
-            Deed::Open(link, member),
-            Deed::Give(Input::Joined { member, name, role, part }),
-            Deed::Welcome(by, Some(key)),
-        ]);
+        deeds.extend([Deed::Open(link, member), Deed::Give(Input::Joined { member, name, role, part, instead_of })]);
+        deeds.extend(replaced.into_iter().flatten());
+        deeds.push(Deed::Welcome(by, Some(key)));
         Ok((deeds, Admitted { member }))
     }
 

@@ -30,6 +30,7 @@ struct Picture {
     checks: Vec<CheckView>,
     why: (Vec<String>, NearMisses),
     near_misses: (u32, Vec<NearMissView>),
+    /// How often it was changed, and the order: marks of before are of that, too.
     tonight: (u32, Vec<ItemView>),
     casts: Vec<FightCastView>,
 }
@@ -70,7 +71,7 @@ pub(super) fn mark(call: &Call) -> Mark {
         checks,
         why: present.why,
         near_misses,
-        tonight: present.tonight,
+        tonight: (call.evening().changes(), present.tonight.1),
         casts: present.casts,
     };
     // Nothing in it can fail to be written.

@@ -118,7 +118,8 @@ impl Scene {
                     phone.seen = Seen::default();
                     self.rules.forgets(who);
                 }
-                Act::Linked | Act::Unsaid(_) => {}
+                Act::Linked => self.send(who, ToServer::Show { subjects: self.phones[who].shows() }),
+                Act::Unsaid(_) => {}
             }
         }
     }

@@ -40,13 +40,13 @@ struct Around {
 }
 
 /// Plays the evening of that seed; with `noting`, a failure says what came before it.
-pub(super) fn evening(seed: u64, fight: &Arc<Fight>, noting: bool) -> Rules {
+pub(super) fn evening(seed: u64, fights: &[Arc<Fight>], noting: bool) -> Rules {
     let folder = ["/dev/shm", "/tmp"].into_iter().find_map(|place| TempDir::new_in(place).ok()).unwrap();
     let misfortunes = Misfortunes::new(Chance::of(seed, 0));
     let mut evening = Evening { scene: Scene::new(seed), misfortunes, steps: 0 };
     evening.scene.rules.noting = noting;
     while evening.scene.now < CHAOS + CALM {
-        evening.life(folder.path(), fight);
+        evening.life(folder.path(), fights);
     }
     let rules = evening.scene.rules;
     rules.read(folder.path());
@@ -55,11 +55,11 @@ pub(super) fn evening(seed: u64, fight: &Arc<Fight>, noting: bool) -> Rules {
 
 impl Evening {
     /// One life of the server.
-    fn life(&mut self, data: &Path, fight: &Arc<Fight>) {
+    fn life(&mut self, data: &Path, fights: &[Arc<Fight>]) {
         let clock: &'static AtomicI64 = Box::leak(Box::new(AtomicI64::new(0)));
         let slept: &'static AtomicI64 = Box::leak(Box::new(AtomicI64::new(0)));
         let Seeds { mut work, hub, lanes, lines, keys, brake, disk, invitations } =
-            life::open(data, fight, clock, slept);
+            life::open(data, fights, clock, slept);
         let mut around = Around { at_server: AtServers::new(), disk, clock, slept, epoch: self.scene.now };
         if self.scene.phones.is_empty() {
             self.scene.invite(invitations);

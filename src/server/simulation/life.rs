@@ -13,7 +13,8 @@ use std::time::Duration;
 use tokio::sync::oneshot;
 
 use super::network::{End, Way};
-use crate::call::{Fight, Role, Settings, UsualEvening, Why};
+use super::playbill::usual;
+use crate::call::{Fight, Role, Settings, Why};
 use crate::journal::{ByHand, Journal};
 use crate::production::Limits;
 use crate::server::brake::Brake;
@@ -44,7 +45,7 @@ pub(super) struct Seeds {
 }
 
 /// Opens what is in that folder, with that clock.
-pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, slept: &'static AtomicI64) -> Seeds {
+pub(super) fn open(data: &Path, fights: &[Arc<Fight>], clock: &'static AtomicI64, slept: &'static AtomicI64) -> Seeds {
     let clock = ServerClock::told(clock);
     let (sound, _player) = Sound::by_hand(48_000);
     let settings = Settings {
@@ -53,13 +54,13 @@ pub(super) fn open(data: &Path, fight: &Arc<Fight>, clock: &'static AtomicI64, s
         hold_on_lost_link: vec![Role::Performer],
         before_call: vec!["weapons".into()],
         why: Why::default(),
-        evening: UsualEvening::default(),
+        evening: usual(),
     };
     let serving = Serving {
         base_url: "http://a".into(),
         sleep: SleepClock::new(|| Micros(slept.load(Relaxed))),
         patience: Duration::from_secs(60),
-        ..Serving::bare(data.to_owned(), vec![Arc::clone(fight)], settings, sound, clock)
+        ..Serving::bare(data.to_owned(), fights.to_vec(), settings, sound, clock)
     };
     let (journal, disk) = Journal::by_hand(data, &session_start()).expect("the journal opens again");
     let (mut work, mut brakes) = (None, None);

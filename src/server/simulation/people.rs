@@ -2,7 +2,9 @@
 //! for they often ask for twice.
 
 use super::chance::Chance;
+use super::desk;
 use super::phone::{Link, Phone, SECOND_PAGE, STRANGER};
+use super::playbill::bouts;
 use super::scene::Scene;
 use super::times::{CHAOS, SECOND};
 use crate::call::{Role, Way, Why};
@@ -80,7 +82,9 @@ impl Scene {
         if self.phones[who].over {
             return self.come_back(who);
         }
+        let room = self.phones.iter().filter_map(|phone| Some((phone.seen.you.as_ref()?.0, phone.role))).collect();
         let phone = &mut self.phones[who];
+        phone.room = room;
         if phone.chance.percent(4.0) {
             return self.begin_anew(who);
         }
@@ -93,6 +97,10 @@ impl Scene {
             (Role::Captain, Stage::Running) if phone.chance.percent(8.0) => {
                 Some(ToServer::Stop { reason: "an ankle".into() })
             }
+            (Role::Performer, Stage::Idle | Stage::Stopped) if phone.chance.percent(4.0) => {
+                Some(desk::takes_part(phone))
+            }
+            (Role::Captain, Stage::Idle | Stage::Stopped) if phone.chance.percent(20.0) => Some(desk::sign(phone)),
             (Role::Performer, Stage::Places) => {
                 phone.seen.state.as_ref().map(|state| ToServer::Ready { ready: true, generation: state.generation })
             }
@@ -209,14 +217,20 @@ fn steer(phone: &mut Phone, stage: Stage) -> Option<ToServer> {
     if phone.chance.percent(10.0) {
         return Some(ToServer::Door { ask: DoorAsk::SameAll {} });
     }
+    let going = matches!(stage, Stage::CountIn | Stage::Running);
+    if phone.chance.percent(if going { 10.0 } else { 25.0 }) {
+        return desk::tonight(phone);
+    }
     match stage {
+        Stage::Idle | Stage::Stopped | Stage::Complete if phone.chance.percent(40.0) => desk::places_for(phone),
         Stage::Idle | Stage::Stopped | Stage::Complete => {
+            let bout = phone.chance.one(bouts());
             let setup = Setup {
-                fight: "The Quay".into(),
+                fight: bout.fight.clone(),
                 weapons: None,
                 from: 0,
                 from_move: phone.chance.percent(25.0).then(|| phone.chance.between(1, 4) as u32),
-                to: phone.chance.between(0, 2) as u32,
+                to: phone.chance.between(0, bout.phrases.len() as i64) as u32,
                 percent: *phone.chance.one(&[50, 100, 100, 120]),
                 count_in: 4,
                 drive: if phone.chance.percent(20.0) { DriveKind::Step } else { DriveKind::Clock },

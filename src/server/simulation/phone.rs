@@ -6,8 +6,8 @@ use super::chance::Chance;
 use super::frames::Reading;
 use crate::call::Role;
 use crate::clock::MemberTime;
-use crate::member::{Act, Event, Follower, Introduction};
-use crate::wire::{HoldTap, HoldView, Stage, State, ToMember, ToServer};
+use crate::member::{Act, Event, Follower, Introduction, Known};
+use crate::wire::{HoldTap, HoldView, ItemView, Stage, State, Subject, ToMember, ToServer, You};
 
 /// The phone of somebody without an invitation that is any good.
 pub(super) const STRANGER: usize = 6;
@@ -36,8 +36,13 @@ pub(super) struct Phone {
     pub(super) asleep: i64,
     pub(super) fell_asleep: i64,
     wakes: Option<i64>,
-    /// What its screen shows of the call.
+    /// What its screen shows of the call, and of the subjects that it asks for.
     pub(super) seen: Seen,
+    pub(super) known: Known,
+    /// Who is in the room, by number, and what they are.
+    pub(super) room: Vec<(u32, Role)>,
+    /// The order that was on the screen before the one that is, with its version.
+    pub(super) earlier: Option<(u64, Vec<ItemView>)>,
     /// Cues that have come in time and wait: generation and number, and when they are due.
     pub(super) waiting: BTreeMap<(u64, u32), i64>,
     /// When something was last heard.
@@ -74,6 +79,8 @@ pub(super) enum Link {
 pub(super) struct Seen {
     pub(super) state: Option<State>,
     pub(super) hold: Option<HoldView>,
+    /// The member's number, and what concerns them alone.
+    pub(super) you: Option<(u32, You)>,
     /// The step on the screen, behind its generation, and its cue.
     pub(super) step: Option<(u64, u32, u32)>,
     /// The generation that lives, by the messages of this connection.
@@ -109,6 +116,9 @@ impl Phone {
             fell_asleep: 0,
             wakes: Some(0),
             seen: Seen::default(),
+            known: Known::default(),
+            room: Vec::new(),
+            earlier: None,
             waiting: BTreeMap::new(),
             heard: 0,
             epoch: 0,
@@ -159,8 +169,9 @@ impl Phone {
     pub(super) fn sees(&mut self, message: &ToMember) {
         let alive = match message {
             ToMember::Welcome(welcome) => {
-                self.seen =
-                    Seen { state: Some(welcome.state.clone()), hold: welcome.state.hold.clone(), step: None, alive: 0 };
+                let you = Some((welcome.member, welcome.you.clone()));
+                let (state, hold) = (Some(welcome.state.clone()), welcome.state.hold.clone());
+                self.seen = Seen { state, hold, you, step: None, alive: 0 };
                 if let Some(key) = &welcome.key {
                     self.key = Some(key.clone());
                 }
@@ -178,6 +189,18 @@ impl Phone {
             }
             ToMember::Pulse { generation, .. } => *generation,
             ToMember::Run(run) => run.generation,
+            ToMember::You(you) => {
+                self.seen.you.iter_mut().for_each(|(_, known)| *known = you.clone());
+                0
+            }
+            ToMember::Subject { tells } => {
+                let before = self.known.tonight.clone();
+                self.known.take(tells);
+                if self.known.tonight != before {
+                    self.earlier = before;
+                }
+                0
+            }
             _ => 0,
         };
         self.seen.alive = self.seen.alive.max(alive);
@@ -186,6 +209,14 @@ impl Phone {
     /// Where the call stands, by its screen.
     pub(super) fn stage(&self) -> Stage {
         self.seen.state.as_ref().map_or(Stage::Idle, |state| state.stage)
+    }
+
+    /// What its page shows besides the call.
+    pub(super) fn shows(&self) -> Vec<Subject> {
+        match self.role {
+            Role::Desk | Role::Captain => vec![Subject::Tonight, Subject::Casts],
+            _ => vec![Subject::Tonight],
+        }
     }
 
     /// True when it has a store, and a key to come back with: what is in it outlives a reload.
@@ -220,7 +251,7 @@ impl Phone {
         self.pages += 1;
         self.follower = follower.named(format!("{} {}", self.number, self.pages));
         self.wakes = Some(0);
-        self.seen = Seen::default();
+        (self.seen, self.known, self.earlier) = (Seen::default(), Known::default(), None);
         self.waiting.clear();
         (self.over, self.again) = (false, None);
     }

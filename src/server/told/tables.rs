@@ -26,8 +26,8 @@ pub(in crate::server) struct Present {
     pub(in crate::server) why: (Vec<String>, NearMisses),
     /// How many there were, and the last of them.
     pub(in crate::server) near_misses: (u32, Vec<NearMissView>),
-    /// How often tonight's order was changed, and the order.
-    pub(in crate::server) tonight: (u32, Vec<ItemView>),
+    /// Which order tonight's is, and the order.
+    pub(in crate::server) tonight: (u64, Vec<ItemView>),
     pub(in crate::server) casts: Vec<FightCastView>,
 }
 
@@ -65,7 +65,7 @@ pub(super) struct Tables {
     missing: (u64, Vec<MissingPart>),
     why: (Vec<String>, NearMisses),
     near_misses: (u32, Vec<NearMissView>),
-    tonight: (u32, Vec<ItemView>),
+    tonight: (u64, Vec<ItemView>),
     casts: Vec<FightCastView>,
 }
 

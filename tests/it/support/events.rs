@@ -1,8 +1,8 @@
 //! Events of every kind, with anything in them.
 
 use holdfast::event::{
-    Called, Cast, DoorChange, Event, EventId, HoldId, Maker, OfItem, OrderLine, Role, RunBegun, SavedRevision, Saving,
-    SoundChange, SoundTest, Spot, UnderWay, Unread, What, Who,
+    Called, Cast, DoorChange, Event, EventId, HoldId, Maker, OfItem, OrderLine, Planned, Role, RunBegun, SavedRevision,
+    Saving, SoundChange, SoundTest, Spot, UnderWay, Unread, What, Who,
 };
 use holdfast::units::{Decibels, Micros, ServerTime};
 use proptest::option::of;
@@ -116,12 +116,7 @@ fn order_line() -> BoxedStrategy<OrderLine> {
     (any::<u32>(), any::<String>(), phrases, any::<Option<u16>>(), any::<Option<u32>>(), any::<Option<bool>>())
         .prop_map(|(item, fight, (weapons, from, to), percent, count_in, word)| OrderLine {
             item,
-            fight,
-            weapons,
-            from,
-            to,
-            percent,
-            count_in,
+            planned: Planned { fight, weapons, from, to, percent, count_in },
             word,
         })
         .boxed()

@@ -19,6 +19,7 @@ impl Rules {
         let given: Vec<Event> = events.into_iter().filter(|event| event.id.maker != Maker::Journal).collect();
         self.holds(self.record.equals(&given));
         self.runs_ended(&reader);
+        self.calls_are_told(&reader);
         self.comes_out(data);
         let whole = verify(data);
         let whole = whole.unwrap_or_else(|error| self.fail(format!("the journal cannot be verified: {error}")));

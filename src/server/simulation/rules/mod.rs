@@ -1,6 +1,7 @@
 //! What may never happen, told as it is seen from outside of the server: at the wire, on the phones, on the disk.
 
 mod disk;
+mod evening;
 mod phones;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -11,10 +12,10 @@ use super::phone::{Phone, STRANGER};
 use super::record::{Record, Stands};
 use super::times::SECOND;
 use crate::call;
-use crate::event::Event;
+use crate::event::{Event, What};
 use crate::rules::SILENCE;
 use crate::server::view;
-use crate::wire::{Cue, HoldTap, HoldView, TapOutcome, ToMember, ToServer};
+use crate::wire::{Cue, HoldTap, HoldView, SubjectTold, TapOutcome, ToMember, ToServer};
 
 /// After all is well, a phone tries within so long to come back, and has the whole state so long afterwards.
 const TRIES: i64 = 3 * SECOND;
@@ -101,6 +102,11 @@ pub(super) struct Count {
     pub(super) runs: u64,
     pub(super) shown: u64,
     pub(super) written: u64,
+    pub(super) orders: u64,
+    pub(super) casts: u64,
+    pub(super) absences: u64,
+    pub(super) calls: u64,
+    pub(super) covered: u64,
 }
 
 impl Count {
@@ -114,6 +120,25 @@ impl Count {
             runs: self.runs + other.runs,
             shown: self.shown + other.shown,
             written: self.written + other.written,
+            orders: self.orders + other.orders,
+            casts: self.casts + other.casts,
+            absences: self.absences + other.absences,
+            calls: self.calls + other.calls,
+            covered: self.covered + other.covered,
+        }
+    }
+
+    /// Something of tonight was written down.
+    fn count(&mut self, what: &What) {
+        match what {
+            What::Order { .. } => self.orders += 1,
+            What::Cast { .. } => self.casts += 1,
+            What::Attendance { present: false, .. } => self.absences += 1,
+            What::End { .. } => self.calls += 1,
+            What::Start { begun: Some(begun), .. } => {
+                self.covered += u64::from(begun.cast.iter().any(|it| it.covers.is_some()));
+            }
+            _ => {}
         }
     }
 }
@@ -160,7 +185,7 @@ impl Rules {
         let (left, own): (Vec<_>, Vec<_>) =
             written.into_iter().partition(|event| event.id.session < generation.epoch());
         left.iter().for_each(|event| self.note(|| format!("written late: {:?}", event.what)));
-        let checked = self.record.begin_life(generation.0, &left);
+        let checked = self.record.begin_life(generation.0, &left, life.hub.parts.call.roster());
         self.holds(checked);
         self.recorded(own);
     }
@@ -193,7 +218,10 @@ impl Rules {
 
     /// The server has written that down; it is on disk later.
     pub(super) fn recorded(&mut self, events: Vec<Event>) {
-        events.iter().for_each(|event| self.note(|| format!("recorded: {:?}", event.what)));
+        for event in &events {
+            self.note(|| format!("recorded: {:?}", event.what));
+            self.seen.count(&event.what);
+        }
         self.record.recorded(events);
     }
 
@@ -216,10 +244,14 @@ impl Rules {
 
     /// A message has arrived at the server, over a line or from somebody at the door.
     pub(super) fn arrives(&mut self, number: usize, phone: &Phone, (line, life): (bool, &Life<'_>), message: ToServer) {
-        if !matches!(message, ToServer::Pulse { .. } | ToServer::Clock { .. } | ToServer::Report(_)) {
+        let by_itself = matches!(
+            message,
+            ToServer::Pulse { .. } | ToServer::Clock { .. } | ToServer::Report(_) | ToServer::Show { .. }
+        );
+        if !by_itself {
             self.note(|| format!("{number} → {message:?}"));
         }
-        if line && !matches!(message, ToServer::Pulse { .. } | ToServer::Clock { .. } | ToServer::Report(_)) {
+        if line && !by_itself {
             self.record.arrives(number, (&phone.name, phone.role), message.clone());
         }
         self.heard.insert(number, self.now);
@@ -237,7 +269,9 @@ impl Rules {
                 self.releases += 1;
                 self.released_now = true;
             }
-            ToServer::Places { .. } | ToServer::Stop { .. } | ToServer::EndCall { .. } => self.ended = true,
+            ToServer::Places { .. } | ToServer::PlacesFor { .. } | ToServer::Stop { .. } | ToServer::EndCall { .. } => {
+                self.ended = true
+            }
             _ => {}
         }
     }
@@ -262,7 +296,7 @@ impl Rules {
         if all_done {
             let call = &life.hub.parts.call;
             let stands = (Stands::of(view::stage(call)), call.generation().0);
-            let checked = self.record.rests(life.brake.dead().0, stands);
+            let checked = self.record.rests(life.brake.dead().0, stands, call);
             self.holds(checked);
         }
         self.dead_before = self.dead;
@@ -315,7 +349,9 @@ impl Rules {
                     format!("a cue of the dead generation {} goes out", cue.generation)
                 });
                 self.cued(number, cue, server);
+                self.is_theirs(number, cue);
             }
+            ToMember::Subject { tells: SubjectTold::Tonight { version, items } } => self.order_told(*version, items),
             ToMember::TapAnswer { tap, outcome: TapOutcome::Written | TapOutcome::Late, .. } => {
                 self.must(self.record.has_tap(tap), || format!("{tap:?} is not on disk, and said to be settled"));
                 self.promised.insert(tap.clone());

@@ -109,6 +109,7 @@ impl Rules {
             let unsettled = phone.follower.kept_taps();
             self.must(unsettled.is_empty(), || format!("{name} waits for an answer to {unsettled:?}"));
             self.must(phone.stage() == stage, || format!("{name} sees {:?}, and it is {stage:?}", phone.stage()));
+            self.sees_tonight(phone);
         }
         // In a walk-through every screen stands where the server does, whichever way it was stepped.
         let walked = call.spot().and_then(|spot| spot.cue).filter(|_| call.steps().is_some());

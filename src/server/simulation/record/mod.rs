@@ -3,38 +3,21 @@
 //! that was written down was asked for, could be so, and is by whoever asked; whether what had to be done was done; and
 //! how the call stands by it.
 
-use std::collections::{BTreeMap, BTreeSet};
+mod call;
+mod tonight;
 
-use crate::call::{MemberId, Role, Way};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
+
+use self::call::Call;
+pub(super) use self::call::Stands;
+pub(super) use self::tonight::{Item, Tonight, Up};
+use crate::call::{self as server, MemberId, Role, Way};
 use crate::event::{Called, DoorChange, Event, EventId, HoldId, Maker, RunEnd, What};
 use crate::units::Generation;
-use crate::wire::{DoorAsk, HoldTap, Stage, ToServer};
+use crate::wire::{DoorAsk, HoldTap, PlannedView, ToServer};
 
-/// How the call stands.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) enum Stands {
-    #[default]
-    Idle,
-    Places,
-    Going,
-    Held,
-    Stopped,
-    Complete,
-}
-
-impl Stands {
-    /// How it stands by what members are told.
-    pub(super) fn of(stage: Stage) -> Stands {
-        match stage {
-            Stage::Idle => Stands::Idle,
-            Stage::Places => Stands::Places,
-            Stage::CountIn | Stage::Running => Stands::Going,
-            Stage::Held => Stands::Held,
-            Stage::Stopped => Stands::Stopped,
-            Stage::Complete => Stands::Complete,
-        }
-    }
-}
+/// So often it is remembered how tonight was before.
+const TIMES_BEFORE: usize = 12;
 
 /// Somebody's request that has arrived.
 #[derive(Clone, Debug)]
@@ -52,24 +35,6 @@ struct Tapped {
     tap: HoldTap,
     /// What was dead when nothing was under way last before it came.
     dead: u64,
-}
-
-/// The call by the record.
-#[derive(Clone, Copy, Debug, Default)]
-struct Call {
-    stands: Stands,
-    generation: u64,
-    /// The last hold, and the event of its last call.
-    hold: u32,
-    last_call: Option<EventId>,
-    /// The last event that brought the call where it stands, and the last one that changed who plays what.
-    stood: Option<EventId>,
-    cast: Option<EventId>,
-    /// The last run that was begun, and whether any is set up.
-    run: u32,
-    has_run: bool,
-    /// How many steps of it were taken.
-    steps: u32,
 }
 
 /// The model.
@@ -91,8 +56,17 @@ pub(super) struct Record {
     /// Every connection on which a performer has made themselves known, oldest first.
     performers: BTreeMap<String, Vec<usize>>,
     members: BTreeMap<usize, u32>,
-    /// The members who play a part.
-    playing: BTreeSet<u32>,
+    /// Tonight, and as it was the last times before it changed: what is told of it may be under way to a slow phone.
+    tonight: Tonight,
+    before: VecDeque<Tonight>,
+    /// True when it has changed since, and once it was looked whether the call of this life says the same of tonight.
+    moved: bool,
+    looked: bool,
+    /// What was set up by the events that called places.
+    placed: BTreeMap<EventId, Up>,
+    /// The order that each version of it is, as it was told to anybody, and the version that is the order of now.
+    versions: BTreeMap<u64, Vec<(u32, PlannedView)>>,
+    newest: Option<u64>,
     /// What was written down since nothing was under way.
     fresh: Vec<Event>,
     /// What is being looked at.
@@ -109,7 +83,7 @@ type Checked = Result<(), String>;
 impl Record {
     /// A life of the server begins. It goes on from what is on disk and from what it wrote down first, `left`: what the
     /// one before it had not come to write.
-    pub(super) fn begin_life(&mut self, generation: u64, left: &[Event]) -> Checked {
+    pub(super) fn begin_life(&mut self, generation: u64, left: &[Event], roster: &server::Roster) -> Checked {
         let after = self.call.generation;
         if generation <= after {
             return Err(format!("a server begins with the generation {generation} after {after}"));
@@ -129,13 +103,22 @@ impl Record {
         // What was seen of another server does not count.
         let session = Generation(generation).epoch();
         let stood = Some(EventId { session, maker: Maker::Call, number: 0 });
-        let mut call = Call::default();
+        let (mut call, mut tonight) = (Call::default(), Tonight::default());
         let mut of = session;
         for event in &self.story {
-            call = if event.id.session == of { call } else { call.anew() };
+            if event.id.session != of {
+                call = call.anew();
+                tonight.anew();
+            }
             of = event.id.session;
             call = call.after(event);
+            tonight.after(event, self.placed.get(&event.id));
         }
+        tonight.anew();
+        tonight.people_are(roster);
+        self.before = VecDeque::from([tonight.clone()]);
+        self.tonight = tonight;
+        (self.newest, self.moved, self.looked) = (None, false, false);
         self.call = Call { generation, stood, cast: None, ..call.anew() };
         self.known = self.story.iter().filter_map(|event| event.what.tap().map(str::to_owned)).collect();
         // Everything of earlier lives is dead.
@@ -145,26 +128,7 @@ impl Record {
         self.introductions.clear();
         self.performers.clear();
         self.members.clear();
-        self.playing.clear();
-        for event in self.story.clone() {
-            self.casts(&event);
-        }
         Ok(())
-    }
-
-    /// Who plays a part, after that event.
-    fn casts(&mut self, event: &Event) {
-        let plays = match &event.what {
-            What::Joined { part } | What::Part { part } => part.is_some(),
-            What::Left { .. } => false,
-            _ => return,
-        };
-        if let Some(member) = event.member() {
-            match plays {
-                true => self.playing.insert(member),
-                false => self.playing.remove(&member),
-            };
-        }
     }
 
     /// The server's machine has slept.
@@ -213,7 +177,7 @@ impl Record {
         let member = |connection: &usize| self.members.get(connection);
         self.performers.values().map(move |connections| {
             let now = connections.iter().rev().find_map(member);
-            let plays = now.is_some_and(|now| self.playing.contains(now));
+            let plays = now.is_some_and(|now| self.tonight.plays(*now));
             connections.iter().copied().filter(|connection| plays && member(connection) == now).collect()
         })
     }
@@ -230,8 +194,14 @@ impl Record {
 
     /// Nothing is under way any more, that is dead now, and so the call stands: everything that was written down has its
     /// reason, and everything that had to be done was.
-    pub(super) fn rests(&mut self, dead: u64, (stands, generation): (Stands, u64)) -> Checked {
+    pub(super) fn rests(&mut self, dead: u64, (stands, generation): (Stands, u64), call: &server::Call) -> Checked {
         let fresh = std::mem::take(&mut self.fresh);
+        if self.moved {
+            self.before.push_back(self.tonight.clone());
+            let old = self.before.len().saturating_sub(TIMES_BEFORE);
+            self.before.drain(..old);
+        }
+        self.moved = !fresh.is_empty();
         let asked = self.asked.clone();
         let before = self.call;
         let alone = self.taps.is_empty() && !self.introduced;
@@ -247,7 +217,7 @@ impl Record {
         {
             let done = self.asked.is_empty();
             let other = fresh.iter().any(|event| matches!(event.what, What::Complete | What::Hold { .. }));
-            if before.does(only) && !done && !other {
+            if (before.does(only) || self.does(only, before.stands)) && !done && !other {
                 return Err(format!("in {before:?} this was asked and not done: {only:?}"));
             }
         }
@@ -260,9 +230,64 @@ impl Record {
             return Err(format!("the call stands at {stands:?} in {generation}, and by its record: {:?}", self.call));
         }
         self.asked.clear();
+        if self.moved || !std::mem::replace(&mut self.looked, true) {
+            self.tonight.is_so(call)?;
+            self.moved = true;
+        }
         self.story.extend(fresh);
         (self.dead, self.introduced) = (dead, false);
         Ok(())
+    }
+
+    /// True when this was to be done as tonight stood before it.
+    fn does(&self, Asked { role, message, .. }: &Asked, stands: Stands) -> bool {
+        let newest = matches!(message, ToServer::Order { seen, .. } if Some(*seen) == self.newest);
+        let seen = match message {
+            ToServer::PlacesFor { seen, .. } => {
+                !matches!(stands, Stands::Going | Stands::Held) && Some(*seen) >= self.call.stood
+            }
+            _ => true,
+        };
+        let before = self.before.back().unwrap_or(&self.tonight);
+        *role == Role::Desk && seen && before.does(message, stands, newest)
+    }
+
+    /// Somebody was told of an order, by its version. A version is one order, whoever is told of it and whenever, and what
+    /// is told is the order of now.
+    pub(super) fn order_told(&mut self, version: u64, order: Vec<(u32, PlannedView)>) -> Checked {
+        let now = self.tonight.shown();
+        if order != now && !self.before.iter().any(|before| before.shown() == order) {
+            return Err(format!("the order is told as {order:?}, and it is {now:?}"));
+        }
+        if order == now {
+            self.newest = Some(version);
+        }
+        match self.versions.insert(version, order.clone()) {
+            Some(known) if known != order => Err(format!("the version {version} is {known:?}, and {order:?} as well")),
+            _ => Ok(()),
+        }
+    }
+
+    /// Tonight, by the record.
+    pub(super) fn tonight(&self) -> &Tonight {
+        &self.tonight
+    }
+
+    /// The member to whom a connection belongs.
+    pub(super) fn member(&self, connection: usize) -> Option<u32> {
+        self.members.get(&connection).copied()
+    }
+
+    /// What the member of a connection plays in a run: now, and before.
+    pub(super) fn plays(&self, connection: usize, run: u32) -> impl Iterator<Item = Option<&'static str>> {
+        let member = self.member(connection);
+        let part = move |tonight: &Tonight| tonight.part_in_run(run, member?);
+        [&self.tonight].into_iter().chain(self.before.iter().rev()).filter_map(part)
+    }
+
+    /// What is on disk, in order, with what was set up by each event that called places.
+    pub(super) fn kept(&self) -> impl Iterator<Item = (&Event, Option<&Up>)> {
+        self.on_disk.iter().map(|event| (event, self.placed.get(&event.id)))
     }
 
     /// Each tap that arrived is written down once: as a call where it pulls, and as late where what it was meant for was
@@ -297,12 +322,15 @@ impl Record {
         let Call { stands, generation, hold, run, .. } = self.call;
         let Call { stood, cast, steps, .. } = self.call;
         self.call = self.call.after(event);
-        self.casts(event);
+        let up = self.set_up(event, stood)?;
+        let tonight = self.tonight.clone();
+        self.tonight.after(event, up.as_ref());
+        if matches!(event.what, What::Order { .. } | What::End { .. }) {
+            // Nobody has been told of it yet.
+            self.newest = None;
+        }
         let could = match &event.what {
-            What::Places { .. } => {
-                self.take(event, |said| matches!(said, ToServer::Places { seen, .. } if Some(*seen) >= stood))?;
-                !matches!(stands, Held | Going)
-            }
+            What::Places { .. } => !matches!(stands, Held | Going),
             What::Ready => {
                 self.take(event, |message| matches!(message, ToServer::Ready { ready: true, .. }))?;
                 stands == Places
@@ -317,7 +345,8 @@ impl Record {
                 )?;
                 let number = begun.as_ref().map(|begun| begun.run);
                 // Of a run that a server's death cut off, the start may be missing.
-                stands == Places && event.run > Some(run) && number == event.run
+                let begins = begun.as_ref().is_some_and(|begun| tonight.could_begin(begun));
+                stands == Places && event.run > Some(run) && number == event.run && begins
             }
             What::Stop { .. } => {
                 self.take(event, |message| matches!(message, ToServer::Stop { .. }))?;
@@ -369,14 +398,81 @@ impl Record {
             }
             What::Phrase => stands == Going,
             What::Joined { .. } | What::Left { .. } | What::LinkLost | What::LinkBack => true,
-            // A newcomer is who they said, by the desk's word; their part comes with it. One word settles all.
-            What::Part { part: Some(_) } => stands != Going && self.says_who_is_who(),
+            What::Order { order } if tonight.is_written(order) => {
+                let by = event.member();
+                self.settling.iter().any(|it| matches!(it.what, What::Places { .. }) && it.member() == by)
+            }
+            What::Order { order } => {
+                let (versions, now) = (&self.versions, tonight.shown());
+                // Whoever gives it has seen the order that is changed by it.
+                let asks = |said: &ToServer| {
+                    matches!(said, ToServer::Order { items, seen }
+                        if versions.get(seen) == Some(&now) && tonight.gives(items, order))
+                };
+                let place = self.place_of(event, asks)?;
+                self.asked.remove(place);
+                true
+            }
+            What::Cast { fight, part, member, .. } => {
+                // Whoever is given a part by the desk is not covered for any more.
+                let given = member.is_none() && self.gives_part(|to| to == Some(part));
+                if !given {
+                    self.take(event, |said| {
+                        matches!(said, ToServer::Cast { fight: of, part: it, member: whom } if (of, it, whom) == (fight, part, member))
+                    })?;
+                }
+                stands != Going && tonight.could_cast(event, &self.tonight)
+            }
+            What::Attendance { person, present, part } => {
+                self.take(event, |said| {
+                    matches!(said, ToServer::Attend { person: whom, present: there } if (whom, there) == (person, present))
+                })?;
+                tonight.could_note(person, *present, part.as_deref())
+            }
+            What::Check { check, in_order, .. } => {
+                self.take(event, |said| {
+                    matches!(said, ToServer::Sign { check: of, in_order: so, .. } if (of, so) == (check, in_order))
+                })?;
+                true
+            }
+            What::End { signed_by } => {
+                self.take(event, |said| matches!(said, ToServer::EndCall { signed_by: by } if by == signed_by))?;
+                !matches!(stands, Held | Going)
+            }
+            // A newcomer is who they said, by the desk's word; their part comes with it. One word settles all. Else a part
+            // goes from one to another when somebody takes it or is given it, or comes and asks for it.
+            What::Part { part } => {
+                let asked = self.gives_part(|to| to == part.as_ref()) || part.is_none() && self.gives_part(|_| true);
+                let given = asked || self.introduced || self.says_who_is_who();
+                given && (stands != Going || self.introduced)
+            }
             What::Door(DoorChange::Same { newcomer, name }) => {
                 stands != Going && self.says_who_is_who() && of_person(newcomer) == of_person(name)
             }
             _ => false,
         };
         if could { Ok(()) } else { Err(format!("that could not be in {:?}", Call { stands, ..self.call })) }
+    }
+
+    /// What an event that calls places has set up, by what was asked for.
+    fn set_up(&mut self, event: &Event, stood: Option<EventId>) -> Result<Option<Up>, String> {
+        let What::Places { set_up: Some(says) } = &event.what else { return Ok(None) };
+        let tonight = self.tonight.clone();
+        let up = |said: &ToServer| tonight.up_of(said).filter(|up| up.is_said(says));
+        let place = self.place_of(event, |said| match said {
+            ToServer::Places { seen, .. } | ToServer::PlacesFor { seen, .. } => {
+                Some(*seen) >= stood && up(said).is_some()
+            }
+            _ => false,
+        })?;
+        let up = up(&self.asked.remove(place).message);
+        self.placed.extend(up.clone().map(|up| (event.id, up)));
+        Ok(up)
+    }
+
+    /// True when somebody takes, or is given, a part for which that is so.
+    fn gives_part(&self, is_it: impl Fn(Option<&String>) -> bool) -> bool {
+        self.asked.iter().any(|asked| matches!(&asked.message, ToServer::TakePart { part, .. } if is_it(part.as_ref())))
     }
 
     /// What has pulled is a tap that has arrived, a link that was lost while a run went, or a machine that slept.
@@ -423,6 +519,13 @@ impl Record {
 
     /// What was written down was asked for by whoever is said to have done it, and it was asked for once.
     fn take(&mut self, event: &Event, is: impl Fn(&ToServer) -> bool) -> Checked {
+        let place = self.place_of(event, is)?;
+        self.asked.remove(place);
+        Ok(())
+    }
+
+    /// Which of the requests it was.
+    fn place_of(&self, event: &Event, is: impl Fn(&ToServer) -> bool) -> Result<usize, String> {
         let by = |asked: &Asked| {
             event.who.as_ref().is_some_and(|who| {
                 of_person(&who.name) == asked.name
@@ -431,8 +534,7 @@ impl Record {
             })
         };
         let place = self.asked.iter().position(|asked| by(asked) && is(&asked.message));
-        self.asked.remove(place.ok_or_else(|| format!("nobody has asked for that: {:?}", self.asked))?);
-        Ok(())
+        place.ok_or_else(|| format!("nobody has asked for that: {:?}", self.asked))
     }
 
     /// The journal's events, as they are read back: those that were given to the disk, each once and in that order.
@@ -476,61 +578,4 @@ fn of_person(name: &str) -> &str {
 
 fn is_hold(event: &Event) -> bool {
     matches!(event.what, What::Hold { .. })
-}
-
-impl Call {
-    /// How it stands after that event, and what whoever decides later must have seen.
-    fn after(self, event: &Event) -> Call {
-        use Stands::{Complete, Going, Held, Idle, Places, Stopped};
-        let last = Some(event.id);
-        let stood = |stands| Call { stands, stood: last, ..self };
-        let ends = |stands| Call { generation: self.generation + 1, ..stood(stands) };
-        match &event.what {
-            What::Hold { call, .. } => Call { hold: call.hold.0, last_call: last, ..ends(Held) },
-            What::HoldJoined(_) => Call { stood: last, last_call: last, ..self },
-            What::Places { .. } => Call { has_run: true, ..ends(Places) },
-            What::Start { .. } => Call { run: event.run.unwrap_or(self.run), steps: 0, ..stood(Going) },
-            What::Step { .. } => Call { steps: self.steps + 1, ..self },
-            What::Release { .. } => stood(if self.has_run { Stopped } else { Idle }),
-            What::Stop { .. } => ends(Stopped),
-            What::Complete => ends(Complete),
-            What::Joined { part: Some(_) } | What::Left { part: Some(_) } | What::Part { .. } => {
-                Call { cast: last, ..self }
-            }
-            _ => self,
-        }
-    }
-
-    /// How it stands after the server was started anew: a hold that stands, stands, and nothing goes on.
-    fn anew(self) -> Call {
-        let stands = match self.stands {
-            Stands::Places | Stands::Going => Stands::Stopped,
-            other => other,
-        };
-        Call { stands, ..self }
-    }
-
-    /// True when this is to be done as the call stands, whatever else is so.
-    fn does(self, asked: &Asked) -> bool {
-        let leads = matches!(asked.role, Role::Desk | Role::Captain);
-        match &asked.message {
-            ToServer::Start { generation, anyway: true, seen } => {
-                let seen = Some(*seen) >= self.stood.max(self.cast);
-                self.stands == Stands::Places && *generation == self.generation && seen
-            }
-            ToServer::Release { hold, seen } => {
-                leads && self.stands == Stands::Held && *hold == self.hold && Some(*seen) >= self.last_call
-            }
-            ToServer::Stop { .. } => leads && matches!(self.stands, Stands::Going | Stands::Places),
-            // A move that cannot be begun at is refused with a sentence.
-            ToServer::Places { setup, .. } if setup.from_move.is_some_and(|number| number > 3) => false,
-            ToServer::Places { seen, .. } => {
-                !matches!(self.stands, Stands::Held | Stands::Going) && Some(*seen) >= self.stood
-            }
-            ToServer::Ready { generation, .. } => self.stands == Stands::Places && *generation == self.generation,
-            ToServer::NearMiss { .. } => true,
-            ToServer::Note { hold, .. } => leads && self.stands == Stands::Held && *hold == self.hold,
-            _ => false,
-        }
-    }
 }
