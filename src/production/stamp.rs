@@ -26,7 +26,7 @@ impl Stamp {
 
     /// A name for it: another one, and a file was saved since.
     pub fn name(&self) -> String {
-        sha256(&format!("{:?}", self.0))
+        sha256(format!("{:?}", self.0))
     }
 
     fn look(paths: impl Iterator<Item = PathBuf>) -> Stamp {
