@@ -256,7 +256,8 @@ impl Record {
     /// is told is the order of now.
     pub(super) fn order_told(&mut self, version: u64, order: Vec<(u32, PlannedView)>) -> Checked {
         let now = self.tonight.shown();
-        if order != now && !self.before.iter().any(|before| before.shown() == order) {
+        // Of a call that was ended twice at once nobody has looked at the numbers in between.
+        if order != now && !tonight::is_usual(&order) && !self.before.iter().any(|before| before.shown() == order) {
             return Err(format!("the order is told as {order:?}, and it is {now:?}"));
         }
         if order == now {

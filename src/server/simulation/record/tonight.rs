@@ -448,6 +448,11 @@ impl Tonight {
     }
 }
 
+/// True for the order that the house usually has, whatever its numbers.
+pub(super) fn is_usual(order: &[(u32, PlannedView)]) -> bool {
+    order.iter().map(|(_, planned)| planned.clone()).eq(usual().order.iter().map(view))
+}
+
 fn same<T: PartialEq + std::fmt::Debug>(what: &str, says: T, own: T) -> Checked {
     if says == own { Ok(()) } else { Err(format!("{what}: the call says {says:?}, and by its record it is {own:?}")) }
 }
