@@ -45,7 +45,7 @@ impl Scene {
     pub(super) fn invite(&mut self, invitations: BTreeMap<Role, String>) {
         let lotte = (Role::Performer, "Maret's Lotte", Some("MARET"));
         // In two evenings of three an understudy has come, who usually plays nothing.
-        let ana = if self.seed % 3 == 0 { Role::Observer } else { Role::Performer };
+        let ana = if self.seed.is_multiple_of(3) { Role::Observer } else { Role::Performer };
         let people = [
             (Role::Desk, "Ines", None),
             (Role::Captain, "Bram", None),
