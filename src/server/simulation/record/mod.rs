@@ -452,7 +452,10 @@ impl Record {
             }
             _ => false,
         };
-        if could { Ok(()) } else { Err(format!("that could not be in {:?}", Call { stands, ..self.call })) }
+        if could {
+            return Ok(());
+        }
+        Err(format!("that could not be in {:?} with {:?}", Call { stands, ..self.call }, self.tonight.up()))
     }
 
     /// What an event that calls places has set up, by what was asked for.
@@ -460,13 +463,16 @@ impl Record {
         let What::Places { set_up: Some(says) } = &event.what else { return Ok(None) };
         let tonight = self.tonight.clone();
         let up = |said: &ToServer| tonight.up_of(said).filter(|up| up.is_said(says));
-        let place = self.place_of(event, |said| match said {
+        let is = |said: &ToServer| match said {
             ToServer::Places { seen, .. } | ToServer::PlacesFor { seen, .. } => {
                 Some(*seen) >= stood && up(said).is_some()
             }
             _ => false,
-        })?;
-        let up = up(&self.asked.remove(place).message);
+        };
+        let place = self.place_of(event, is)?;
+        let asked = self.asked.remove(place);
+        let others = self.asked.iter().filter(|other| other.name == asked.name && is(&other.message));
+        let up = up(&asked.message).map(|one| one.or(others.filter_map(|other| up(&other.message))));
         self.placed.extend(up.clone().map(|up| (event.id, up)));
         Ok(up)
     }

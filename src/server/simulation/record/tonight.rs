@@ -72,10 +72,17 @@ pub(in crate::server::simulation) struct Up {
     fight: String,
     range: (usize, usize),
     item: Option<OfItem>,
+    /// Of which it may be as well: two acts of one desk at once that set up the same are said in the same words.
+    or_of: Vec<Option<OfItem>>,
     run: Option<u32>,
 }
 
 impl Up {
+    /// The same, and perhaps what others would have set up that say the same.
+    pub(super) fn or(self, others: impl Iterator<Item = Up>) -> Up {
+        Up { or_of: others.map(|other| other.item).filter(|item| *item != self.item).collect(), ..self }
+    }
+
     /// True when the event says that this was set up.
     pub(super) fn is_said(&self, set_up: &str) -> bool {
         let Some(bout) = bout_of(&self.fight) else { return false };
@@ -107,8 +114,11 @@ impl Tonight {
             What::Start { begun, .. } => {
                 let absent = self.noted.iter().filter(|(_, (there, _))| !there);
                 self.away = Some(absent.map(|(name, _)| name.clone()).collect());
-                if let Some(up) = &mut self.up {
-                    up.run = begun.as_ref().map(|begun| begun.run);
+                if let (Some(up), Some(begun)) = (&mut self.up, begun) {
+                    up.run = Some(begun.run);
+                    if up.or_of.contains(&begun.item) {
+                        up.item = begun.item;
+                    }
                 }
             }
             What::Complete => self.comes_to_its_end(event.run),
@@ -119,6 +129,11 @@ impl Tonight {
             }
             _ => {}
         }
+    }
+
+    /// What is set up.
+    pub(super) fn up(&self) -> Option<&Up> {
+        self.up.as_ref()
     }
 
     /// The server was started again: nothing goes on.
@@ -298,7 +313,7 @@ impl Tonight {
             ToServer::PlacesFor { item, .. } => {
                 let planned = &self.item(*item)?.planned;
                 let item = Some(OfItem { item: *item, to_its_end: true });
-                Some(Up { fight: planned.fight.clone(), range: range_of(planned)?, item, run: None })
+                Some(Up { fight: planned.fight.clone(), range: range_of(planned)?, item, or_of: Vec::new(), run: None })
             }
             ToServer::Places { setup, .. } => {
                 let range = (usize::try_from(setup.from).ok()?, usize::try_from(setup.to).ok()?);
@@ -312,7 +327,7 @@ impl Tonight {
                     OfItem { item: item.id, to_its_end: last == Some(range.1) }
                 };
                 let item = under_way.filter(inside).map(of);
-                Some(Up { fight: setup.fight.clone(), range, item, run: None })
+                Some(Up { fight: setup.fight.clone(), range, item, or_of: Vec::new(), run: None })
             }
             _ => None,
         }
@@ -387,7 +402,8 @@ impl Tonight {
     pub(super) fn could_begin(&self, begun: &crate::event::RunBegun) -> bool {
         let Some(up) = &self.up else { return false };
         let range = (begun.from_phrase as usize, begun.to_phrase as usize);
-        (&begun.fight, range, begun.item) == (&up.fight, up.range, up.item) && begun.cast == self.cast(&up.fight)
+        let of_item = begun.item == up.item || up.or_of.contains(&begun.item);
+        of_item && (&begun.fight, range) == (&up.fight, up.range) && begun.cast == self.cast(&up.fight)
     }
 
     /// Whether somebody could be noted so.
