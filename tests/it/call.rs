@@ -746,8 +746,9 @@ impl Rehearsal {
                 }
                 _ => false,
             });
-            // What time alone brought in this very moment (a trial that is over, the end of a run), no screen has shown.
-            let just_now = outputs.iter().any(|output| matches!(output, Output::Journal(_)));
+            // What time alone brought in this very moment (a trial that is over, the end of a run, which is written down a
+            // little later), no screen has shown.
+            let just_now = outputs.iter().any(|output| matches!(output, Output::Journal(_) | Output::Lives(_)));
             assert!(
                 !unseen || just_now || seen != now.last_event,
                 "whoever sees the last of it may decide: {outputs:?}"
