@@ -1,15 +1,13 @@
 // Every state of the sound page, put on a screen and judged by axe-core (WCAG 2.2 A, AA and the AAA contrast) and by a
 // ruler: HOLD is there and uncovered, and nothing runs out of the screen. With HOLDFAST_SHOTS=DIR it leaves pictures.
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import type { Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { LoopView, MemberView, OutputView, RunSheet, SoundNow, SpeakersView, State } from '../core/wire';
 import { openHouse, type House } from './support/house';
+import { complaints } from './support/judge';
 import { hold, pretend, run, setUp, state, type Line } from './support/pretend';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 let house: House;
 
 beforeAll(async () => void (house = await openHouse()));
@@ -219,16 +217,4 @@ async function nothingRunsOut(page: Page, width: number): Promise<void> {
     width,
   );
   expect(out).toEqual([]);
-}
-
-async function complaints(page: Page): Promise<string[]> {
-  return page.evaluate(async (source) => {
-    // The page's policy forbids foreign scripts; the test hook's evaluation is not one.
-    if (!('axe' in window)) (0, eval)(source);
-    const tool = (window as unknown as { axe: typeof import('axe-core') }).axe;
-    const rules = { 'color-contrast-enhanced': { enabled: true } };
-    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const { violations } = await tool.run(document, { runOnly: tags, rules });
-    return violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
-  }, axe);
 }

@@ -1,14 +1,12 @@
 // The sound page on a real server: cues, trims and tests from the keyboard alone, what the log says of them, a hold that
 // ends a round, and the devices. Every state on every screen is in sound-looks.test.ts. With HOLDFAST_SHOTS=DIR it leaves pictures.
-import { readFileSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, expect, it } from 'vitest';
 import { startChromium } from './support/chromium';
+import { complaints } from './support/judge';
 import { House } from './support/server';
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 /** A busy machine needs patience. */
 const PATIENCE_MS = 40_000;
 const LAPTOP = { width: 1_440, height: 900 };
@@ -136,16 +134,4 @@ it('shows its devices on a laptop, to the liking of axe-core too', async () => {
 async function shoot(page: Page, name: string): Promise<void> {
   const folder = process.env['HOLDFAST_SHOTS'];
   if (folder !== undefined) await page.screenshot({ path: join(folder, `${name}.png`) });
-}
-
-async function complaints(page: Page): Promise<string[]> {
-  return page.evaluate(async (source) => {
-    // The page's policy forbids foreign scripts; the test hook's evaluation is not one.
-    if (!('axe' in window)) (0, eval)(source);
-    const tool = (window as unknown as { axe: typeof import('axe-core') }).axe;
-    const rules = { 'color-contrast-enhanced': { enabled: true } };
-    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const { violations } = await tool.run(document, { runOnly: tags, rules });
-    return violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
-  }, axe);
 }

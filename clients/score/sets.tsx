@@ -11,8 +11,8 @@ interface Props {
   told: StageTold;
   shown: StageSetView;
   free: boolean;
-  /** Draws on that set, or on what stands there always. */
-  choose(set: string | null): void;
+  /** Draws on that set, or on what stands there always; or on what follows from the one that is drawn on. */
+  choose(set: string | null | ((on: string | null) => string | null)): void;
   /** Writes a change; `done` once it is written. */
   act(change: SetChange, done?: () => void): void;
 }
@@ -85,8 +85,10 @@ function Chosen(props: Omit<Props, 'free'> & { set: string }) {
   const [name, setName] = useState(set);
   const rename = (): void => {
     const to = name.trim();
-    if (to !== '' && to !== set) act({ act: 'rename', set, to }, () => choose(to));
+    if (to !== '' && to !== set) act({ act: 'rename', set, to }, () => choose((on) => (on === set ? to : on)));
   };
+  // Whoever has chosen another set meanwhile stays on it.
+  const leave = (): void => choose((on) => (on === set ? null : on));
   return (
     <fieldset class="measures">
       <legend dir="auto">{set}</legend>
@@ -108,7 +110,7 @@ function Chosen(props: Omit<Props, 'free'> & { set: string }) {
         fights={shown.fights}
         toggle={(fight, on) => act({ act: on ? 'add' : 'remove', set, fight })}
       />
-      <button type="button" onClick={() => act({ act: 'take-away', set }, () => choose(null))}>
+      <button type="button" onClick={() => act({ act: 'take-away', set }, leave)}>
         {more.sets.takeAway}
       </button>
     </fieldset>
