@@ -1,10 +1,11 @@
 //! Backs: whoever fights does not see who fights behind them. No other pair stands within the reach of a weapon that is swung,
 //! whichever way it is turned: a step back, or a weapon that is drawn back, and it is there.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::clearance::reaches;
 use super::measure::more;
+use super::meeting::STOREY;
 use super::near::Near;
 use super::{Space, told};
 use crate::score::problem::Problem;
@@ -13,8 +14,6 @@ use crate::stage::{BODY_RADIUS, EXACT, Pose, Swing};
 
 /// Two fight at the same time when less than this lies between a blow of the one and a blow of the other, seconds. Assumption.
 const AT_ONCE: f64 = 3.0;
-/// Whoever is on a level so much higher or lower is out of reach, metres.
-const STOREY: f64 = 1.9;
 
 /// Somebody who fights a third person within the reach of a weapon.
 struct Behind<'t> {
@@ -27,7 +26,7 @@ struct Behind<'t> {
 /// said by C602 and not here.
 pub(super) fn find(space: &Space<'_, '_>, near: &Near) -> Vec<Problem> {
     let mut found: BTreeMap<(usize, usize, usize), (Behind<'_>, usize)> = BTreeMap::new();
-    let mut said: std::collections::BTreeSet<(usize, usize, usize)> = std::collections::BTreeSet::new();
+    let mut said: BTreeSet<(usize, usize, usize)> = BTreeSet::new();
     for (own, sweep) in space.tracks.sweeps.iter().filter(|(_, sweep)| sweep.armed) {
         let Some(planned) = space.planned(sweep.of_move) else { continue };
         let phrase = planned.phrase_in_range;

@@ -11,7 +11,7 @@ use crate::stage::{Cause, Leg, Pose, Track};
 /// Assumption.
 const PASSING: f64 = 0.35;
 /// Somebody on a level so much higher is passed under, metres.
-const STOREY: f64 = 1.9;
+pub(super) const STOREY: f64 = 1.9;
 const EXACT: f64 = 0.01;
 
 /// C605: two who walk through each other.
