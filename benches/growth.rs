@@ -1,11 +1,12 @@
-//! How the work grows with what there is: moves of a fight, events of a journal, scores of a production. Each is measured
+//! How the work grows with what there is: moves of a fight, events of a journal, scores and recordings of a production. Each is measured
 //! at sizes ten times apart and drawn as curves into `target/growth.svg`; for each curve the steepest power between two
 //! neighbouring sizes is printed, above what any work of n log n has at these sizes it says so, and the bench fails.
 //!
-//! `cargo bench --bench growth` goes to 100,000 moves and a million events; `-- --long` goes to ten million events, and
-//! takes some minutes and some gigabytes of disk.
+//! `cargo bench --bench growth` goes to 100,000 moves and ten million events, which takes some minutes and some gigabytes
+//! of disk; `-- --quick` stops at a million events.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::disallowed_methods)]
 
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::Path;
 use std::process::{Command, ExitCode};
@@ -18,6 +19,8 @@ use holdfast::production::Production;
 use holdfast::score::format::format;
 use holdfast::score::read;
 use holdfast::score::vocabulary::Vocabulary;
+use holdfast::sound::Library;
+use holdfast::sound::recordings::load;
 use holdfast::timeline::{PhraseRange, Plan};
 use holdfast::units::{ServerTime, Speed};
 use jiff::Timestamp;
@@ -33,10 +36,10 @@ struct Curve {
 }
 
 fn main() -> ExitCode {
-    let long = std::env::args().any(|argument| argument == "--long");
+    let quick = std::env::args().any(|argument| argument == "--quick");
     let mut curves = moves();
-    curves.extend(events(if long { 10_000_000 } else { 1_000_000 }));
-    curves.push(scores());
+    curves.extend(events(if quick { 1_000_000 } else { 10_000_000 }));
+    curves.extend([scores(), recordings()]);
     let mut well = true;
     for curve in &curves {
         let points: Vec<String> = curve.points.iter().map(|(n, ms)| format!("{n}: {ms:.2} ms")).collect();
@@ -101,7 +104,8 @@ fn fight(moves: usize) -> String {
     text
 }
 
-/// `verify`, the whole `log` and its first answer, over journals of a thousand events and more, with holds in them.
+/// `verify`, the whole `log` and its first answer, `report`, and what a server does before it answers, over journals of a
+/// thousand events and more, with holds in them.
 fn events(most: usize) -> Vec<Curve> {
     let sizes: Vec<usize> =
         std::iter::successors(Some(1_000), |size| Some(size * 10)).take_while(|n| *n <= most).collect();
@@ -113,9 +117,11 @@ fn events(most: usize) -> Vec<Curve> {
         each("verify, events", &|folder| assert!(verify(folder).unwrap().whole)),
         each("log, events", &|folder| log(folder, usize::MAX)),
         each("log's first, events", &|folder| log(folder, 1)),
+        each("report, events", &report),
+        each("server's start, events", &|folder| Journal::open(folder, &session()).unwrap().close().unwrap()),
     ];
     if let Some((size, folder)) = folders.last() {
-        for command in ["log", "verify"] {
+        for command in ["log", "report", "verify"] {
             println!("holdfast {command} of {size} events: {} MB at most", peak_mb(command, folder.path()));
         }
     }
@@ -129,6 +135,16 @@ fn log(folder: &Path, most: usize) {
         left > 0
     };
     assert!(Reader::each_good_event(folder, EventFilter::default(), each).unwrap().is_empty());
+}
+
+/// The program itself, from its start to its end: what an evening asks.
+fn report(folder: &Path) {
+    let said = Command::new(env!("CARGO_BIN_EXE_holdfast")).arg("report").arg(folder).output().unwrap();
+    assert!(said.status.success() && !said.stdout.is_empty(), "{}", String::from_utf8_lossy(&said.stderr));
+}
+
+fn session() -> SessionStart {
+    SessionStart { utc: "2026-01-05T18:30:00Z".parse().unwrap(), server: "bench".into() }
 }
 
 /// The most memory that the program itself takes, MB, as the kernel counts it.
@@ -160,8 +176,9 @@ fn what(n: usize, hold: &mut u32) -> What {
 /// Runs of a thousand events; every tenth event is a hold, its joining or its release.
 fn journal(events: usize) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    let begin: Timestamp = "2026-01-05T18:30:00Z".parse().unwrap();
-    let journal = Journal::open(folder.path(), &SessionStart { utc: begin, server: "bench".into() }).unwrap();
+    let start = session();
+    let begin = start.utc;
+    let journal = Journal::open(folder.path(), &start).unwrap();
     let utc = |us: i64| Timestamp::from_microsecond(begin.as_microsecond() + us).unwrap();
     let sha256 = "0".repeat(64);
     let revision = Revision { sha256: sha256.clone(), fight: "Long".into(), text: fight(10) };
@@ -225,6 +242,43 @@ fn scores() -> Curve {
         (count, timed(|| Production::open(&folder.path().join("p")).unwrap()))
     };
     curve("production, scores", [1, 10, 100, 1_000].map(point))
+}
+
+/// Preparing a production's recordings, 1 to 1,000 of half a second: read from their files, brought to the rate of the
+/// device, measured and made equally loud.
+fn recordings() -> Curve {
+    let point = |count: usize| {
+        let folder = tempfile::tempdir().unwrap();
+        for n in 0..count {
+            std::fs::write(folder.path().join(format!("blow-{n}.wav")), blow(n)).unwrap();
+        }
+        let prepare = || {
+            let (recordings, troubles) = load(folder.path());
+            assert!(recordings.len() == count && troubles.is_empty(), "{troubles:?}");
+            let wanted = |name: &str| name.starts_with("blow-");
+            Library::of(recordings, &BTreeMap::new(), wanted).shelf(48_000)
+        };
+        (count, timed(prepare))
+    };
+    curve("sounds, recordings", [1, 10, 100, 1_000].map(point))
+}
+
+/// A blow of half a second at 44.1 kHz as a WAV file, 16 bits, each of another pitch (RIFF, PCM, one channel).
+fn blow(n: usize) -> Vec<u8> {
+    let (rate, samples) = (44_100_u32, 22_050_u32);
+    let pitch = 0.02 + n as f32 * 1e-4;
+    let sample = |at: u32| ((at as f32 * pitch).sin() * (-(at as f32) / 4_000.0).exp() * 20_000.0) as i16;
+    let mut file = Vec::from(*b"RIFF");
+    file.extend((36 + 2 * samples).to_le_bytes());
+    file.extend(*b"WAVEfmt ");
+    file.extend(16_u32.to_le_bytes());
+    file.extend([1_u16, 1].into_iter().flat_map(u16::to_le_bytes));
+    file.extend([rate, 2 * rate].into_iter().flat_map(u32::to_le_bytes));
+    file.extend([2_u16, 16].into_iter().flat_map(u16::to_le_bytes));
+    file.extend(*b"data");
+    file.extend((2 * samples).to_le_bytes());
+    file.extend((0..samples).flat_map(|at| sample(at).to_le_bytes()));
+    file
 }
 
 /// The curves with both axes by powers of ten.

@@ -5,8 +5,10 @@
 //! `-- 400 DIR` keeps the production in that folder and takes it up again where it is there.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used, clippy::disallowed_methods)]
 
+use std::io::{Read, Write};
+use std::net::{TcpListener, TcpStream};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use holdfast::journal::Reader;
@@ -33,6 +35,31 @@ fn main() {
     {
         println!("{:<24} {}", arguments.join(" "), asked(&folder, arguments));
     }
+    println!("{:<24} first answer {:.2} s", "serve", served(&folder));
+}
+
+/// Seconds from the start of a server to its first page.
+fn served(folder: &Path) -> f64 {
+    let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+    let place = listener.local_addr().unwrap();
+    drop(listener);
+    let begun = Instant::now();
+    let mut server = Command::new(env!("CARGO_BIN_EXE_holdfast"));
+    server.arg("serve").arg(folder).args(["--listen", &place.to_string()]).stdout(Stdio::null()).stderr(Stdio::null());
+    let mut server = server.spawn().unwrap();
+    let answers = || {
+        let mut stream = TcpStream::connect(place)?;
+        stream.write_all(b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nConnection: close\r\n\r\n")?;
+        stream.read_exact(&mut [0])
+    };
+    while answers().is_err() {
+        assert!(begun.elapsed().as_secs() < 120, "the server does not answer");
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
+    let took = begun.elapsed().as_secs_f64();
+    server.kill().unwrap();
+    server.wait().unwrap();
+    took
 }
 
 fn write(folder: &Path, seasons: i32) {

@@ -5,7 +5,7 @@ use rusqlite::{Connection, OptionalExtension, Row};
 
 use super::members::{Member, members};
 use super::store::{Own, RowsLost, Store};
-use super::taps::{KnownTap, known_taps};
+use super::taps::{KnownTap, OF_LATE, known_taps};
 use super::{rows, schema};
 use crate::event::{RunEnd, RunEnded, Spot, What};
 use crate::time::utc_now;
@@ -83,7 +83,7 @@ pub(super) fn found(db: &Connection) -> rusqlite::Result<Opened> {
     Ok(Opened {
         session: one(db, "SELECT coalesce(max(session), 0) + 1 FROM sessions")?,
         last_run: one(db, "SELECT coalesce(max(run), 0) FROM runs")?,
-        last_hold: one(db, "SELECT coalesce(max(hold), 0) FROM events")?,
+        last_hold: last_hold(db)?,
         members: members(db)?,
         taps: known_taps(db)?,
         closed_well: last_session_closed(db)?,
@@ -156,6 +156,13 @@ fn spot(db: &Connection, run: u32, order: &str) -> rusqlite::Result<Option<Spot>
         })
     };
     db.query_row(&sql, [run], read).optional()
+}
+
+/// Numbers of holds only ever grow: the highest is among the last events, or, when those tell of none, among all.
+fn last_hold(db: &Connection) -> rusqlite::Result<u32> {
+    let of_late = "SELECT max(hold) FROM events WHERE seq > (SELECT max(seq) FROM events) - ?1";
+    let of_all = "SELECT max(hold) FROM events";
+    db.query_row(&format!("SELECT coalesce(({of_late}), ({of_all}), 0)"), [OF_LATE], |row| row.get(0))
 }
 
 fn last_session_closed(db: &Connection) -> rusqlite::Result<bool> {

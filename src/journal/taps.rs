@@ -3,7 +3,7 @@
 use rusqlite::Connection;
 
 /// So many of the last events are looked through: more than any page could have kept a tap over.
-const LOOKED_THROUGH: i64 = 200_000;
+pub(super) const OF_LATE: i64 = 200_000;
 
 /// A tap that was written down.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -26,7 +26,7 @@ pub(super) fn known_taps(db: &Connection) -> rusqlite::Result<Vec<KnownTap>> {
          WHERE seq > (SELECT coalesce(max(seq), 0) FROM events) - ?1 AND tap IS NOT NULL AND member IS NOT NULL \
          ORDER BY seq",
     )?;
-    let rows = query
-        .query_map([LOOKED_THROUGH], |row| Ok(KnownTap { member: row.get(0)?, tap: row.get(1)?, hold: row.get(2)? }))?;
+    let rows =
+        query.query_map([OF_LATE], |row| Ok(KnownTap { member: row.get(0)?, tap: row.get(1)?, hold: row.get(2)? }))?;
     rows.collect()
 }

@@ -35,7 +35,10 @@ impl Hub {
             Deed::Record(record) => self.parts.writer.record(record),
             Deed::Note(who, what) => self.parts.writer.note(who, what),
             Deed::Keep(keep) => self.keeper.keep(keep),
-            Deed::Open(link, member) => self.parts.lines.open(link, member),
+            Deed::Open(link, member) => {
+                self.parts.lines.open(link, member);
+                self.look_at_once();
+            }
             Deed::Goodbye(Goodbye { link, reason, code, back }) => {
                 self.parts.lines.goodbye(link, &reason, code, back);
             }

@@ -33,6 +33,8 @@ use crate::units::{Micros, ServerTime};
 
 /// Sound, log and outputs are looked at so often.
 const LOOK: Micros = Micros::millis(300);
+/// And so often while nobody is here to be told.
+const LOOK_ALONE: Micros = Micros::seconds(2);
 /// Requests that may wait; holds wait for nobody.
 const REQUESTS: usize = 1_024;
 
@@ -223,8 +225,13 @@ impl Hub {
         self.carry_out([Deed::Tell]);
     }
 
+    /// Somebody comes who is to be told how things are now.
+    pub(super) fn look_at_once(&mut self) {
+        self.next_look = self.parts.clock.now();
+    }
+
     fn look_after(&mut self, now: ServerTime) {
-        self.next_look = now + LOOK;
+        self.next_look = now + if self.parts.company.is_empty() { LOOK_ALONE } else { LOOK };
         let mut deeds = vec![Deed::Settle(self.settled())];
         deeds.extend(self.take_up_recordings());
         self.carry_out(deeds);

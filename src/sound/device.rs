@@ -19,6 +19,9 @@ use super::shared::Shared;
 use crate::time::ServerClock;
 use crate::units::Micros;
 
+/// Why there is no sound where there is nothing to choose from.
+pub(super) const NO_DEVICE: &str = "this machine has no sound device";
+
 /// A device, and how it will be run.
 pub(super) struct Choice {
     device: cpal::Device,
@@ -69,7 +72,7 @@ pub fn device_names() -> Vec<String> {
 pub(super) fn choose(settings: &SoundSettings) -> Result<Choice, String> {
     let host = cpal::default_host();
     let device = match &settings.device {
-        None => host.default_output_device().ok_or("this machine has no sound device")?,
+        None => host.default_output_device().ok_or(NO_DEVICE)?,
         Some(wanted) => named(&host, wanted)?,
     };
     let name = readable(&device);
@@ -104,10 +107,11 @@ pub(super) fn start(choice: &Choice, player: Player, needs: &Needs) -> Result<cp
 
 fn build<T: SizedSample + FromSample<f32>>(
     choice: &Choice,
-    mut player: Player,
+    player: Player,
     needs: &Needs,
 ) -> Result<cpal::Stream, cpal::Error> {
-    player.move_to(choice.rate.get(), true);
+    let mut player = player.for_people();
+    player.move_to(choice.rate.get());
     let (stamp, position) = (player.stamp(), player.position());
     let (mixer, source) = rodio::mixer::mixer(choice.channels, choice.rate);
     mixer.add(Lease::new(player, choice.rate, needs.home.clone()));

@@ -81,10 +81,11 @@ impl Sound {
         self.shared.library()
     }
 
-    /// True once the sounds are there at the rate of the device.
+    /// True once the sounds are there at the rate of the device, or nobody hears them anyway.
     pub fn is_prepared(&self) -> bool {
-        let rate = self.status().rate;
-        self.library().is_none_or(|library| library.ready(rate).is_some())
+        let Place { device, rate, .. } = self.shared.place();
+        let heard = self._thread.is_none() || !device.is_empty();
+        !heard || self.library().is_none_or(|library| library.ready(rate).is_some())
     }
 
     /// Plans a voice: to be heard at its time. One whose generation is dead already is only counted.

@@ -121,11 +121,11 @@ fn off_is_silence() {
 fn another_device_calls_what_has_not_been_called() {
     let (sound, mut player) = Sound::by_hand(RATE);
     sound.hold(lives(2), 1);
-    player.move_to(44_100, true);
+    player.move_to(44_100);
     let mut out = vec![0.0; 100_000];
     player.fill(&mut out, ServerTime(0));
     assert!(called_at(&out, &HoldSettings::default().samples(None, 44_100)).is_some());
-    player.move_to(48_000, true);
+    player.move_to(48_000);
     player.fill(&mut out, ServerTime(3_000_000));
     assert!(out.iter().all(|sample| *sample == 0.0));
 }

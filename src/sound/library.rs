@@ -256,6 +256,14 @@ impl Library {
         shelf
     }
 
+    /// Measures the perceived attack of every sound and keeps nothing else: some tenths of a second, after which planning
+    /// waits for nothing.
+    pub(super) fn measure(&self) {
+        for entry in self.sounds.iter() {
+            entry.attacks();
+        }
+    }
+
     /// The shelf for a rate, if it was computed before.
     pub fn ready(&self, rate: u32) -> Option<Arc<Shelf>> {
         let shelves = self.shelves.lock().unwrap_or_else(PoisonError::into_inner);
@@ -307,8 +315,7 @@ impl Entry {
         }
     }
 
-    /// The perceived attack of every take, the same whatever rate it is played at. Measured at the first use, which is when
-    /// a shelf is made, unless nothing is played at all.
+    /// The perceived attack of every take, the same whatever rate it is played at. Measured at the first use.
     fn attacks(&self) -> &[Micros] {
         self.attacks.get_or_init(|| match &self.source {
             Source::Computed(effect) if effect.swells() => {

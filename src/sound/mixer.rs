@@ -85,6 +85,12 @@ impl Mixer {
         self.sounding.is_empty() && !self.caller.is_calling()
     }
 
+    /// Goes on by so many samples while nothing sounds, without mixing them.
+    pub(super) fn pass_over(&mut self, samples: usize) {
+        debug_assert!(self.is_silent());
+        self.position += samples as i64;
+    }
+
     /// True when the sound is there to be started.
     pub fn has(&self, kind: VoiceKind) -> bool {
         !self.shelf.sound(kind).is_empty()

@@ -41,6 +41,17 @@ impl Stamp {
     }
 }
 
+/// Who takes the samples.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Listener {
+    /// A device, with people before it.
+    People,
+    /// The null device.
+    Nobody,
+    /// Whoever fills it by hand.
+    Program,
+}
+
 /// The audio half of [`super::Sound`].
 #[derive(Debug)]
 pub struct Player {
@@ -57,7 +68,7 @@ pub struct Player {
     mixer: Mixer,
     block: [f32; BLOCK],
     given: usize,
-    audible: bool,
+    listener: Listener,
     /// Closed while the sound is muted.
     gate: Gate,
 }
@@ -81,7 +92,7 @@ impl Player {
             mixer: Mixer::new(shelf, SampleNumber(0)),
             block: [0.0; BLOCK],
             given: BLOCK,
-            audible: false,
+            listener: Listener::Program,
             gate: Gate::OPEN,
         }
     }
@@ -102,13 +113,22 @@ impl Player {
     }
 
     /// Makes it ready for another device, off the audio thread: what sounded is cut off, what waits for its time stays.
-    pub(super) fn move_to(&mut self, rate: u32, audible: bool) {
+    pub(super) fn move_to(&mut self, rate: u32) {
         let position = self.position();
         let shelf = self.shared.shelf_at_hand(rate);
         self.follower = Follower::new(rate);
         self.mixer = Mixer::new(shelf, position);
         self.given = BLOCK;
-        self.audible = audible;
+    }
+
+    /// From now on a device takes the samples.
+    pub(super) fn for_people(self) -> Player {
+        Player { listener: Listener::People, ..self }
+    }
+
+    /// From now on the null device takes them.
+    pub(super) fn for_nobody(self) -> Player {
+        Player { listener: Listener::Nobody, ..self }
     }
 
     /// Where the device is to leave its time stamps.
@@ -122,6 +142,24 @@ impl Player {
         for sample in out {
             *sample = self.next_sample();
         }
+    }
+
+    /// Goes on by so many samples as if they had been taken, of which the first is heard at `heard`, if they are silence
+    /// and nobody has asked for anything that the next one would tell of. False when they have to be mixed.
+    pub(super) fn pass_over(&mut self, samples: usize, heard: ServerTime) -> bool {
+        let called = self.shared.called.load(Relaxed) >= self.holds_to_call();
+        let asked = !called || !self.shelves.is_empty() || self.mixer.is_changing();
+        if asked || !self.is_idle() || self.given < BLOCK || !samples.is_multiple_of(BLOCK) {
+            return false;
+        }
+        self.follower.observe(self.position(), heard);
+        self.mixer.pass_over(samples);
+        true
+    }
+
+    /// The number of the last hold, and of the trials up to then.
+    fn holds_to_call(&self) -> u64 {
+        self.shared.pull.load(Acquire) + self.shared.trials.load(Acquire)
     }
 
     /// The next sample.
@@ -147,7 +185,7 @@ impl Player {
         }
         self.change_shelves();
         // Looked at before the generation: whoever sees the pull then sees what it killed.
-        let pull = self.shared.pull.load(Acquire) + self.shared.trials.load(Acquire);
+        let pull = self.holds_to_call();
         self.bury_the_dead();
         self.take_planned();
         self.start_due();
@@ -216,13 +254,17 @@ impl Player {
 
     fn start(&mut self, planned: Planned, at: SampleNumber) {
         let Planned { due, kind, gain, generation } = planned;
-        if !self.mixer.has(kind) || !self.mixer.start(Start { at, kind, gain, generation, choke: kind.choke_group() }) {
+        let start = Start { at, kind, gain, generation, choke: kind.choke_group() };
+        // What nobody hears is prepared only once it is wanted, and begins without its samples until then.
+        let begins = if self.mixer.has(kind) { self.mixer.start(start) } else { self.listener == Listener::Nobody };
+        if !begins {
             self.shared.dropped.fetch_add(1, Relaxed);
             return;
         }
         self.shared.sounded.fetch_add(1, Relaxed);
         let heard = self.follower.heard_at(at).unwrap_or(due);
-        let sent = Sent { due, heard, sample: at.0, kind, generation, audible: self.audible && self.gate.is_open() };
+        let audible = self.listener == Listener::People && self.gate.is_open();
+        let sent = Sent { due, heard, sample: at.0, kind, generation, audible };
         // When nobody has asked for the records for a thousand voices, the newest are not kept.
         let _ = self.sent.push(sent);
     }

@@ -104,7 +104,8 @@ fn what_waits_survives_the_loss_of_a_device() {
     let (sound, mut player) = Sound::by_hand(48_000);
     sound.plan(voice(1_500_000, 0));
     fill(&mut player, 48_000);
-    player.move_to(44_100, true);
+    let mut player = player.for_people();
+    player.move_to(44_100);
     let mut out = vec![0.0; 44_100];
     for (n, block) in out.chunks_mut(441).enumerate() {
         player.fill(block, ServerTime(1_000_000 + 10_000 * n as i64));
@@ -112,6 +113,107 @@ fn what_waits_survives_the_loss_of_a_device() {
     let onset = out.iter().position(|sample| *sample != 0.0).unwrap() as i64;
     assert!((onset - 22_050).abs() <= 1, "{onset}");
     assert!(sound.take_sent()[0].audible);
+}
+
+/// Fills like the null device: silence is passed over, wherever that can be.
+fn take_unheard(player: &mut Player, chunks: usize) -> usize {
+    let mut passed = 0;
+    for _ in 0..chunks {
+        let heard = ServerTime(player.position().0 * 1_000_000 / 48_000);
+        match player.pass_over(960, heard) {
+            true => passed += 1,
+            false => player.fill(&mut [0.0; 960], heard),
+        }
+    }
+    passed
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Whoever passes over the silence misses nothing of what is not: the same voices begin at the same samples, the same
+    /// are dropped and for the same reason, and every hold is called out as often.
+    #[test]
+    fn nothing_is_missed_by_passing_over_silence(
+        steps in prop::collection::vec((0u8..6, -3_000i64..90_000, 0u64..6), 1..80),
+    ) {
+        let (heard, mut by_people) = Sound::by_hand(48_000);
+        let (unheard, by_nobody) = Sound::by_hand(48_000);
+        let mut by_nobody = by_nobody.for_nobody();
+        let mut pulls = 0;
+        for (what, ahead, number) in steps {
+            let chunks = ahead.unsigned_abs() as usize / 1_500;
+            for sound in [&heard, &unheard] {
+                match what {
+                    0 | 1 => sound.plan(voice(by_people.position().0 * 1_000_000 / 48_000 + ahead, number)),
+                    2 => sound.silence(Generation(number)),
+                    3 => sound.hold(Generation(number), pulls + 1),
+                    _ => {}
+                }
+            }
+            pulls += u64::from(what == 3);
+            if what > 3 {
+                for _ in 0..chunks {
+                    let at = ServerTime(by_people.position().0 * 1_000_000 / 48_000);
+                    by_people.fill(&mut [0.0; 960], at);
+                }
+                take_unheard(&mut by_nobody, chunks);
+            }
+            prop_assert_eq!(by_people.position(), by_nobody.position());
+            prop_assert_eq!(heard.take_sent(), unheard.take_sent());
+        }
+        prop_assert_eq!(heard.status(), unheard.status());
+    }
+}
+
+/// Silence costs the null device nothing, and a new shelf is taken up all the same, so that the old one can be freed.
+#[test]
+fn silence_is_passed_over_once_nothing_is_asked() {
+    let (sound, player) = Sound::by_hand(48_000);
+    let mut player = player.for_nobody();
+    assert_eq!(take_unheard(&mut player, 50), 50);
+    let library = Arc::new(recorded(48_000, 100));
+    let old = library.shelf(48_000).watch();
+    sound.stock(library);
+    assert!(take_unheard(&mut player, 50) >= 45, "all but where the shelf is taken up");
+    sound.stock(Arc::new(recorded(48_000, 100)));
+    assert!(take_unheard(&mut player, 50) >= 45);
+    sound.stock(Arc::new(recorded(48_000, 100)));
+    assert!(old.upgrade().is_none());
+}
+
+/// Without a device the samples wait until an effect is planned, and what is planned before they are there begins to
+/// nobody and is counted as what it is.
+#[test]
+fn without_a_device_samples_are_prepared_once_they_are_wanted() {
+    let clock = crate::time::ServerClock::new();
+    let sound = Sound::null(clock);
+    let library = Arc::new(recorded(48_000, 100));
+    sound.stock(Arc::clone(&library));
+    let wait_for = |what: &str, met: &dyn Fn() -> bool| {
+        let until = clock.now() + Micros::seconds(20);
+        while !met() {
+            assert!(clock.now() < until, "{what}");
+            std::thread::yield_now();
+        }
+    };
+    let measured = || library.listing().all(|listed| listed.attack.is_some());
+    wait_for("the attacks are measured", &measured);
+    assert!(sound.is_prepared() && library.ready(48_000).is_none());
+    sound.plan(Voice { kind: VoiceKind::Click, ..voice(clock.now().0 + 100_000, 0) });
+    wait_for("the click began", &|| sound.status().sounded == 1);
+    assert!(library.ready(48_000).is_none(), "a click needs no samples of the library");
+    let kind = library.effect("drone", 1, 0).unwrap().kind;
+    sound.plan(Voice { kind, ..voice(clock.now().0 + 50_000, 0) });
+    wait_for("the effect began", &|| sound.status().sounded == 2);
+    wait_for("the samples are there", &|| library.ready(48_000).is_some());
+    let meter = || {
+        sound.plan(Voice { kind, ..voice(clock.now().0 + 50_000, 0) });
+        sound.take_level().peak.0 > -60.0
+    };
+    wait_for("it is mixed", &meter);
+    assert!(sound.take_sent().iter().all(|sent| !sent.audible));
+    assert_eq!(sound.status().late + sound.status().dropped, 0, "{:?}", sound.status());
 }
 
 /// The whole chain that a device pulls (the lease, rodio's mixer, the player, the mixer), full of voices, with holds

@@ -1,7 +1,7 @@
 //! What the two halves share: atomics that either may touch at any time, and the desk's ends of the two rings.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering::Relaxed, Ordering::Release};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed, Ordering::Release};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use super::agenda::Planned;
@@ -54,6 +54,10 @@ pub(super) struct Shared {
     pub(super) tries: AtomicU64,
     /// What is on the audio half's shelf or on its way there: the library's stamp and the rate; 0 is nothing.
     stocked: AtomicU64,
+    /// The stamp of the library whose attacks have been measured, or are being; 0 is none.
+    measured: AtomicU32,
+    /// Set once an effect has been planned.
+    wanted: AtomicBool,
     /// Set while nothing is to be heard.
     pub(super) muted: AtomicBool,
     /// How loud the mix is.
@@ -72,6 +76,15 @@ pub(super) struct Shared {
     pub(super) rechosen: AtomicBool,
     place: Mutex<Place>,
     ends: Mutex<Option<Ends>>,
+}
+
+/// What is computed off the audio thread.
+#[derive(Debug)]
+pub(super) enum Preparing {
+    /// Every sound at a rate, for the audio half.
+    Samples(Arc<Library>),
+    /// Only when each sound is perceived to begin.
+    Attacks(Arc<Library>),
 }
 
 /// Another device, and how it is to be run; nothing is the machine's own choice, or the usual.
@@ -144,9 +157,23 @@ impl Shared {
         (self.stocked.swap(key, Relaxed) != key).then_some(library)
     }
 
-    /// The same on a thread of its own, which may fail: then the desk reads it, and everything else goes on.
-    pub(super) fn bring_or_say(&self, library: &Library, rate: u32) {
-        if let Err(payload) = catch_unwind(AssertUnwindSafe(|| self.bring(library, rate))) {
+    /// What has to be prepared while there is no device: the samples once an effect was planned, since nobody hears them
+    /// and they take memory; before that only the attacks are measured, which is what planning asks for.
+    pub(super) fn to_prepare(&self, rate: u32) -> Option<Preparing> {
+        if self.wanted.load(Relaxed) {
+            return self.to_bring(rate).map(Preparing::Samples);
+        }
+        let library = self.library()?;
+        (self.measured.swap(library.stamp(), Relaxed) != library.stamp()).then_some(Preparing::Attacks(library))
+    }
+
+    /// Prepares on a thread of its own, which may fail: then the desk reads it, and everything else goes on.
+    pub(super) fn prepare_or_say(&self, what: &Preparing, rate: u32) {
+        let prepare = || match what {
+            Preparing::Samples(library) => self.bring(library, rate),
+            Preparing::Attacks(library) => library.measure(),
+        };
+        if let Err(payload) = catch_unwind(AssertUnwindSafe(prepare)) {
             self.faults.note(PREPARING, payload.as_ref(), false);
         }
     }
@@ -163,6 +190,9 @@ impl Shared {
 
     /// Sends a voice to the audio half.
     pub(super) fn send(&self, planned: Planned) {
+        if !planned.kind.is_click() {
+            self.wanted.store(true, Relaxed);
+        }
         let sent = lock(&self.ends).as_mut().is_some_and(|ends| ends.down.push(planned).is_ok());
         if !sent {
             self.dropped.fetch_add(1, Relaxed);

@@ -7,12 +7,12 @@ use std::sync::mpsc::{self, Receiver, RecvTimeoutError, Sender};
 use std::thread;
 use std::time::Duration;
 
-use super::device::{self, Choice, Health, Needs};
+use super::device::{self, Choice, Health, NO_DEVICE, Needs};
 use super::hush::hush;
 use super::null::NullDevice;
 use super::player::Player;
 use super::settings::SoundSettings;
-use super::shared::{DeviceChange, Place, Shared};
+use super::shared::{DeviceChange, Place, Preparing, Shared};
 use super::signs::Signs;
 use crate::time::ServerClock;
 use crate::units::{Micros, ServerTime};
@@ -29,7 +29,7 @@ const LOOK: Duration = Duration::from_millis(50);
 /// How often the null device is fed while something sounds or waits for its time.
 const FEED: Duration = Duration::from_millis(20);
 /// How often while nothing does. It takes what it has missed with its own times, so nothing comes late by it.
-const REST: Duration = Duration::from_millis(200);
+const REST: Duration = Duration::from_millis(500);
 /// A device that has taken no sample for so long, and for four of its buffers, is of no further use; a shorter trouble
 /// it may get over.
 const STOPPED: Micros = Micros::seconds(1);
@@ -77,7 +77,7 @@ impl Supervisor {
             settings,
             clock,
             shared,
-            player: Some(player),
+            player: Some(player.for_nobody()),
             closed,
             home: mpsc::channel(),
             null,
@@ -92,16 +92,15 @@ impl Supervisor {
         if std::mem::replace(&mut self.begun, true) {
             let rate = self.null.rate();
             self.home = mpsc::channel();
-            self.player = Some(Player::new(&self.shared, rate));
+            self.player = Some(Player::new(&self.shared, rate).for_nobody());
             self.null = NullDevice::new(rate, &self.clock);
             self.silent = false;
         }
         loop {
-            self.take_choice();
+            let chosen = self.take_choice();
             if let Some(settings) = self.settings.clone() {
-                hush();
-                self.shared.tries.fetch_add(1, Relaxed);
-                match self.with_device(&settings) {
+                let looks = chosen || self.may_have_one(Signs::now().as_ref());
+                match if looks { self.with_device(&settings) } else { Err(NO_DEVICE.to_owned()) } {
                     Ok(End::Closed) => return,
                     Ok(_) => continue,
                     Err(why) => self.say_silent(&why),
@@ -113,16 +112,25 @@ impl Supervisor {
         }
     }
 
-    /// Takes up the device that was chosen meanwhile.
-    fn take_choice(&mut self) {
-        let (Some(change), Some(settings)) = (self.shared.take_chosen(), &mut self.settings) else { return };
+    /// False where nothing that the system shows speaks for a device, and none was asked for by name.
+    fn may_have_one(&self, shown: Option<&Signs>) -> bool {
+        let named = self.settings.as_ref().is_some_and(|settings| settings.device.is_some());
+        named || !shown.is_some_and(Signs::show_none)
+    }
+
+    /// Takes up the device that was chosen meanwhile. True when one was.
+    fn take_choice(&mut self) -> bool {
+        let (Some(change), Some(settings)) = (self.shared.take_chosen(), &mut self.settings) else { return false };
         let DeviceChange { device, rate, buffer_frames } = change;
         *settings = SoundSettings { device, rate, buffer_frames, ..settings.clone() };
         self.silent = false;
+        true
     }
 
     /// Plays on the device until it is lost (an error that says why), another one is chosen or the sound is closed.
     fn with_device(&mut self, settings: &SoundSettings) -> Result<End, String> {
+        hush();
+        self.shared.tries.fetch_add(1, Relaxed);
         let mut choice = device::choose(settings)?;
         let health = Arc::new(Health::default());
         self.shared.delay_us.store(0, Relaxed);
@@ -181,7 +189,7 @@ impl Supervisor {
             if self.shared.rechosen.load(Acquire) {
                 return End::LookAgain;
             }
-            self.restock(choice.rate.get());
+            self.prepare(self.shared.to_bring(choice.rate.get()).map(Preparing::Samples), choice.rate.get());
             let (now, calls_now) = (self.clock.now(), health.calls.load(Relaxed));
             if calls_now != calls {
                 (calls, moved, errors) = (calls_now, now, health.errors.load(Relaxed));
@@ -197,12 +205,11 @@ impl Supervisor {
         }
     }
 
-    /// Has the sounds computed at this rate, when the audio half lacks them: on a thread of its own, since it takes longer
-    /// than a buffer lasts.
-    fn restock(&self, rate: u32) {
-        let Some(library) = self.shared.to_bring(rate) else { return };
+    /// Has that computed, if anything, on a thread of its own, since it takes longer than a buffer lasts.
+    fn prepare(&self, what: Option<Preparing>, rate: u32) {
+        let Some(what) = what else { return };
         let shared = Arc::clone(&self.shared);
-        let started = thread::Builder::new().name("sounds".into()).spawn(move || shared.bring_or_say(&library, rate));
+        let started = thread::Builder::new().name("sounds".into()).spawn(move || shared.prepare_or_say(&what, rate));
         if let Err(error) = started {
             tracing::warn!("The system gives no thread to prepare the effects ({error}); only the click is heard.");
         }
@@ -222,6 +229,7 @@ impl Supervisor {
     /// Feeds the null device until it is time to look again; for ever when there are no settings.
     fn without_device(&mut self) -> End {
         let (begun, shown) = (self.clock.now(), Signs::now());
+        let none = !self.may_have_one(shown.as_ref());
         let mut until = begun + AGAIN;
         let rate = self.player.as_ref().map(Player::rate);
         if rate.is_some_and(|rate| rate != self.null.rate()) {
@@ -233,7 +241,7 @@ impl Supervisor {
             if let Some(player) = self.player.as_mut() {
                 self.null.catch_up(player, &self.clock);
             }
-            self.restock(self.null.rate());
+            self.prepare(self.shared.to_prepare(self.null.rate()), self.null.rate());
             let rests = self.player.as_ref().is_none_or(Player::is_idle);
             if self.closed.recv_timeout(if rests { REST } else { FEED }) == Err(RecvTimeoutError::Disconnected) {
                 return End::Closed;
@@ -243,7 +251,7 @@ impl Supervisor {
                 continue;
             }
             let nothing_new = shown.is_some() && Signs::now() == shown && !self.shared.rechosen.load(Acquire);
-            if nothing_new && now.since(begun) < AGAIN_AT_LAST {
+            if nothing_new && (none || now.since(begun) < AGAIN_AT_LAST) {
                 until = now + AGAIN;
                 continue;
             }
@@ -261,8 +269,8 @@ impl Supervisor {
                 Player::new(&self.shared, rate)
             }
         };
-        player.move_to(rate, false);
-        self.player = Some(player);
+        player.move_to(rate);
+        self.player = Some(player.for_nobody());
         self.null = NullDevice::new(rate, &self.clock);
     }
 

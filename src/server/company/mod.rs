@@ -144,6 +144,11 @@ impl Company {
         members.into_iter().flat_map(|member| self.open.lines(*member)).collect()
     }
 
+    /// True while nobody has a page open.
+    pub(super) fn is_empty(&self) -> bool {
+        self.open.all().next().is_none()
+    }
+
     /// The production's name.
     pub(super) fn production(&self) -> &str {
         &self.address.production

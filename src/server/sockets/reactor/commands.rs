@@ -46,6 +46,7 @@ impl Reactor<'_> {
     pub(super) fn command(&mut self, command: Command) {
         match command {
             Command::Open { link, member } => {
+                self.rests_no_more();
                 let place = self.lines.insert(Line::new(link, member, self.brake.now(), self.limits.messages_a_second));
                 self.places.insert(link, place);
             }
@@ -71,6 +72,7 @@ impl Reactor<'_> {
                 }
             }
             Command::Watch(holding) => {
+                self.rests_no_more();
                 self.going = holding.is_some();
                 let holding = holding.unwrap_or_default();
                 for (_, line) in &mut self.lines {

@@ -12,6 +12,8 @@ use crate::wire::ToMember;
 
 /// What time alone does is done so often.
 const TICK: Micros = Micros::millis(100);
+/// While there is no line and no run, so often: then it only looks whether the machine slept.
+const REST: Micros = Micros::seconds(2);
 /// Every line has a pulse after so many ticks.
 const PULSE_TICKS: u64 = PULSE.0.unsigned_abs() / TICK.0.unsigned_abs();
 /// A silent line is closed after so long.
@@ -27,15 +29,9 @@ const STOOD: Micros = Micros::millis(1);
 
 impl Reactor<'_> {
     pub(super) fn tick(&mut self, now: ServerTime) {
-        self.next_tick = now + TICK;
+        self.next_tick = now + if self.lines.is_empty() && !self.going { REST } else { TICK };
         self.ticks += 1;
-        let slept = self.sleep.slept();
-        if slept >= ASLEEP && self.going {
-            self.pull(Puller::Machine("this machine was asleep".into()));
-        }
-        if slept >= STOOD {
-            self.stood = self.stood + slept;
-        }
+        self.notice_sleep();
         let generation = self.brake.dead().next().0;
         let pulse = ToMember::Pulse { now_us: now.0, generation, stood_us: Some(self.stood.0) };
         let pulse = framed(&pulse).map(|framed| Frame::Latest(Latest::Pulse, framed));
@@ -46,6 +42,22 @@ impl Reactor<'_> {
             if let Some(pulse) = pulse.as_ref().filter(|_| turn) {
                 self.push(place, pulse.clone());
             }
+        }
+    }
+
+    /// There is a line or a run from here on: what slept before was before it, and time is looked after again.
+    pub(super) fn rests_no_more(&mut self) {
+        self.notice_sleep();
+        self.next_tick = self.next_tick.min(self.brake.now() + TICK);
+    }
+
+    fn notice_sleep(&mut self) {
+        let slept = self.sleep.slept();
+        if slept >= ASLEEP && self.going {
+            self.pull(Puller::Machine("this machine was asleep".into()));
+        }
+        if slept >= STOOD {
+            self.stood = self.stood + slept;
         }
     }
 
