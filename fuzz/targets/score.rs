@@ -5,10 +5,13 @@ use std::sync::LazyLock;
 
 use holdfast::production::Judge;
 use holdfast::score::model::Score;
-use holdfast::score::{Reading, format};
+use holdfast::score::raw::RawLine;
+use holdfast::score::vocabulary::Vocabulary;
+use holdfast::score::{Reading, format, read_with_lines};
 
 /// The built-in rules and words.
 static JUDGE: LazyLock<Judge> = LazyLock::new(Judge::alone);
+static WORDS: LazyLock<Vocabulary> = LazyLock::new(Vocabulary::built_in);
 
 pub(crate) fn run(bytes: &[u8]) {
     let fight = JUDGE.fight(bytes, "a.fight");
@@ -59,8 +62,12 @@ pub(crate) fn said(score: &Score) -> String {
 
 /// What every line says that says something, also of a score with errors, without where.
 fn statements(reading: &Reading) -> impl Iterator<Item = String> {
-    let statements = reading.raw.lines.iter().filter_map(|line| line.statement.as_ref());
+    let statements = lines(reading).into_iter().filter_map(|line| line.statement);
     statements.map(|statement| without_places(format!("{statement:?}")))
+}
+
+fn lines(reading: &Reading) -> Vec<RawLine> {
+    read_with_lines(&reading.text, &reading.file_name, &WORDS).1.lines
 }
 
 fn without_places(whole: String) -> String {
@@ -74,5 +81,5 @@ fn without_places(whole: String) -> String {
 
 /// Every comment of a text, in order.
 pub(crate) fn comments(reading: &Reading) -> Vec<String> {
-    reading.raw.lines.iter().filter_map(|line| line.comment.as_ref()).map(|comment| comment.value.clone()).collect()
+    lines(reading).into_iter().filter_map(|line| line.comment).map(|comment| comment.value).collect()
 }

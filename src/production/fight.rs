@@ -18,7 +18,7 @@ use crate::score::model::Score;
 use crate::score::problem::{Problem, Severity};
 use crate::score::raw::Statement;
 use crate::score::vocabulary::Vocabulary;
-use crate::score::{Reading, read};
+use crate::score::{Reading, read, read_with_lines};
 use crate::stage::{Floor, Passages, StageText};
 
 /// As much of a score file as is read: more than a score may have, so that the reader of scores says that it is too long.
@@ -283,12 +283,13 @@ fn fight_files(scores: &Path, unread: &mut Vec<String>) -> Vec<String> {
 }
 
 fn fight(bytes: &[u8], file: String, vocabulary: &Vocabulary, rules: &HouseRules) -> Fight {
-    let reading = read(bytes, &file, vocabulary);
-    let written = reading.raw.lines.iter().find_map(|line| match &line.statement {
+    let (reading, raw) = read_with_lines(bytes, &file, vocabulary);
+    let written = raw.lines.iter().find_map(|line| match &line.statement {
         Some(Statement::Fight(name)) => Some(name.value.trim().to_owned()),
         _ => None,
     });
     let stem = || file.trim_start_matches("scores/").trim_end_matches(".fight").to_owned();
+    drop(raw);
     let name = written.filter(|name| !name.is_empty()).unwrap_or_else(stem);
     let sha256 = hex::sha256(bytes);
     let checked = reading.score.as_ref().map(|score| check(score, vocabulary, rules));

@@ -3,6 +3,7 @@
 //! steps of speed as they do.
 
 use super::format::lay_out;
+use super::model::Item;
 use super::parse::parse;
 use super::problem::Problems;
 use super::raw::{Located, RawLine, RawPhrase, RawScore, RawTempo, RawTempoWhen, RawUse, Statement, Text};
@@ -25,13 +26,18 @@ pub struct Drill {
 /// Each pattern that the score uses, by whom it is used and how, each once, in order: so many rounds a stage. None of a
 /// score with errors.
 pub fn drills(reading: &Reading, rounds: u32) -> Vec<Drill> {
-    if reading.score.is_none() {
-        return Vec::new();
+    match &reading.score {
+        Some(score) if score.phrases.iter().any(|phrase| uses_any(&phrase.items)) => {
+            of_lines(&parse(reading.whole.as_ref().unwrap_or(&reading.text), &mut Problems::new()), rounds)
+        }
+        _ => Vec::new(),
     }
-    match &reading.whole {
-        Some(whole) => of_lines(&parse(whole, &mut Problems::new()), rounds),
-        None => of_lines(&reading.raw, rounds),
-    }
+}
+
+/// True when a pattern is used among these.
+fn uses_any(items: &[Item]) -> bool {
+    let uses = |item: &Item| matches!(item, Item::Repeat(repeat) if repeat.used.is_some() || uses_any(&repeat.items));
+    items.iter().any(uses)
 }
 
 fn of_lines(raw: &RawScore, rounds: u32) -> Vec<Drill> {

@@ -417,7 +417,7 @@ fn half(cursor: &mut Cursor<'_>, first: usize, who: Text, what: &str) -> Option<
         arg = cursor.take().map(located);
         side = cursor.side();
     }
-    let manner = manner(cursor)?;
+    let manner = Some(manner(cursor)?).filter(|manner| *manner != RawManner::default()).map(Box::new);
     Some(RawHalf { who, word, arg, side, manner, span: cursor.span_since(first) })
 }
 

@@ -29,7 +29,7 @@ pub mod vocabulary;
 pub mod words;
 
 pub use format::format;
-pub use reading::{LARGEST, Reading, read};
+pub use reading::{LARGEST, Reading, read, read_with_lines};
 
 /// A beat as a score writes it, `4+1/2`, from the first beat of its phrase; nothing when it is none.
 pub fn beat(text: &str) -> Option<crate::units::Ticks> {

@@ -272,10 +272,18 @@ pub struct RawHalf {
     pub arg: Option<Text>,
     /// Which side.
     pub side: Option<Located<Side>>,
-    /// How, with what, and for whom.
-    pub manner: RawManner,
+    /// How, with what, and for whom; nothing when nothing is said of it. Most halves say nothing, and a score has thousands.
+    pub manner: Option<Box<RawManner>>,
     /// From the name to the last word.
     pub span: Span,
+}
+
+impl RawHalf {
+    /// How, with what, and for whom.
+    pub fn manner(&self) -> &RawManner {
+        static UNSAID: RawManner = RawManner { carried: None, touch: None, hidden: None, with: None, aimed: None };
+        self.manner.as_deref().unwrap_or(&UNSAID)
+    }
 }
 
 /// What may follow the words of a half.

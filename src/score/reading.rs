@@ -20,8 +20,6 @@ pub struct Reading {
     pub text: String,
     /// The same with the patterns of the production behind it, where it uses one: a score that needs nothing besides.
     pub whole: Option<String>,
-    /// Every line as it was written, up to where reading was given up because there were too many problems.
-    pub raw: RawScore,
     /// The fight; nothing when a problem is an error.
     pub score: Option<Score>,
     /// Whatever is wrong, in the order of the text.
@@ -47,6 +45,11 @@ impl Reading {
 
 /// Reads a score, from a string or from any bytes. Reports every problem it finds, and never panics.
 pub fn read(source: impl AsRef<[u8]>, file_name: &str, vocabulary: &Vocabulary) -> Reading {
+    read_with_lines(source, file_name, vocabulary).0
+}
+
+/// The same, and every line as it was written, up to where reading was given up because there were too many problems.
+pub fn read_with_lines(source: impl AsRef<[u8]>, file_name: &str, vocabulary: &Vocabulary) -> (Reading, RawScore) {
     let mut problems = Problems::new();
     let text = decode(source.as_ref(), &mut problems);
     let mut undecoded = Problems::new();
@@ -68,7 +71,7 @@ pub fn read(source: impl AsRef<[u8]>, file_name: &str, vocabulary: &Vocabulary) 
     }
     problems.sort_by_key(|problem| problem.span.start);
     let whole = borrowed.map(|borrowed| borrowed.whole);
-    Reading { file_name: file_name.to_owned(), text, whole, raw, score, problems }
+    (Reading { file_name: file_name.to_owned(), text, whole, score, problems }, raw)
 }
 
 /// The text of some bytes. What is not UTF-8 is replaced and reported where it stands.

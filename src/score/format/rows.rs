@@ -296,7 +296,7 @@ fn words(half: &RawHalf) -> String {
     let arg = half.arg.as_ref().map(|arg| arg.value.as_str());
     let side = half.side.as_ref().map(|side| side.value.word());
     let mut said = [Some(half.word.value.as_str()), arg, side].into_iter().flatten().collect::<Vec<_>>().join(" ");
-    let manner = &half.manner;
+    let manner = half.manner();
     if let Some((from, to)) = &manner.carried {
         said += &format!(" from {} to {}", from.value, to.value);
     }

@@ -15,7 +15,7 @@ impl Resolver<'_> {
         let at = levels.place(&raw.at, self.problems);
         let who = self.people.acting(&raw.action.who, self.problems);
         let action_is_sound = self.action(&raw.action);
-        let manner = self.manner(&raw.action.manner, raw.reply.is_some());
+        let manner = self.manner(raw.action.manner(), raw.reply.is_some());
         let answer = raw.reply.as_ref().map(|reply| self.answer(reply));
         let sounds = if raw.sounds.is_empty() { None } else { Some(self.sounds(&raw.sounds)?) };
         // `?` on the inside: a reply that was written but is wrong spoils the move.
@@ -182,8 +182,8 @@ impl Resolver<'_> {
     }
 
     fn answer(&mut self, half: &RawHalf) -> Option<Answer> {
-        let said = self.reply_manner(&half.manner);
-        let with = half.manner.with.as_ref().map(|weapon| self.tool(weapon));
+        let said = self.reply_manner(half.manner());
+        let with = half.manner().with.as_ref().map(|weapon| self.tool(weapon));
         let answer = self.answer_words(half).filter(|_| said)?;
         match with {
             Some(None) => None,

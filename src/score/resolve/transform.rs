@@ -148,8 +148,9 @@ impl Shape<'_> {
         self.name(&mut half.who)?;
         self.word(&mut half.word);
         half.arg.iter_mut().for_each(|word| self.word(word));
-        half.manner.with.iter_mut().for_each(|word| self.word(word));
-        half.manner.aimed.as_mut().map_or(Ok(()), |name| self.name(name))
+        let Some(manner) = &mut half.manner else { return Ok(()) };
+        manner.with.iter_mut().for_each(|word| self.word(word));
+        manner.aimed.as_mut().map_or(Ok(()), |name| self.name(name))
     }
 }
 
@@ -181,7 +182,8 @@ impl Turned<'_> {
         let written_for_the_other = left_hander && !self.closes(it);
         let stays = self.is_closed_by_one_alone(it);
         flip(&mut it.action.side);
-        it.action.manner.hidden.iter_mut().for_each(|hidden| hidden.value = hidden.value.mirrored());
+        let hidden = it.action.manner.iter_mut().flat_map(|manner| &mut manner.hidden);
+        hidden.for_each(|hidden| hidden.value = hidden.value.mirrored());
         let stays = stays || written_for_the_other && self.closes(it);
         self.carry(&mut it.action, |number| self.vocabulary.mirrored_parry(number), "across the body")?;
         let Some(reply) = &mut it.reply else { return Ok(()) };
@@ -266,7 +268,8 @@ impl Turned<'_> {
         other: impl Fn(&str) -> Option<&'v str>,
         what: &str,
     ) -> Result<(), Box<Problem>> {
-        let Some((from, to)) = half.manner.carried.take() else { return Ok(()) };
+        let Some(manner) = &mut half.manner else { return Ok(()) };
+        let Some((from, to)) = manner.carried.take() else { return Ok(()) };
         let change = |word: Text| -> Result<Text, Box<Problem>> {
             let number = self.vocabulary.parry(&word.value).map(|(number, _)| number.to_owned());
             let Some(number) = number else { return Ok(word) };
@@ -274,7 +277,7 @@ impl Turned<'_> {
             replace(&mut word, &number, other(&number), what)?;
             Ok(word.unwrap_or(Located { value: number, span: 0..0 }))
         };
-        half.manner.carried = Some((change(from)?, change(to)?));
+        manner.carried = Some((change(from)?, change(to)?));
         Ok(())
     }
 }

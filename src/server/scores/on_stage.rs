@@ -11,7 +11,7 @@ use super::{Scores, checked_text};
 use crate::production::{Fight, Production, STAGE_FILE};
 use crate::score::position::Lines;
 use crate::score::raw::{RawPoint, RawScore, Statement, Text};
-use crate::score::read;
+use crate::score::read_with_lines;
 use crate::server::answer::{Answer, No, json};
 use crate::server::asker::asked;
 use crate::server::floor::{floor_sheet, thing};
@@ -161,8 +161,8 @@ const UNCHECKED: &str = "Whether the plan is that of your stage nobody can see h
      fights is found with them once it is saved.";
 
 fn draft_floor(production: &Production, Draft { file, text }: &Draft) -> DraftFloor {
-    let reading = read(text.as_bytes(), file, &production.vocabulary);
-    let (marks, phrases) = marks(&reading.raw, &reading.text);
+    let (reading, raw) = read_with_lines(text.as_bytes(), file, &production.vocabulary);
+    let (marks, phrases) = marks(&raw, &reading.text);
     let found = match (&production.rules.stage, &reading.score) {
         (None, _) => Err("This production has no plan of its stage: there is no stage.toml that can be used."),
         (_, None) => Err("The text has errors of reading. Mend them, and the picture follows."),
