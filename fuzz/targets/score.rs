@@ -81,5 +81,5 @@ fn without_places(whole: String) -> String {
 
 /// Every comment of a text, in order.
 pub(crate) fn comments(reading: &Reading) -> Vec<String> {
-    lines(reading).into_iter().filter_map(|line| line.comment).map(|comment| comment.value).collect()
+    lines(reading).into_iter().filter_map(|line| line.comment).map(|comment| comment.value.to_string()).collect()
 }

@@ -34,12 +34,12 @@ fn look(scene: &Scene<'_>, items: &[Item], used: Option<&Span>, problems: &mut V
 }
 
 fn look_at(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
-    let action = scene.vocabulary.actions.get(&written.action)?;
+    let action = scene.vocabulary.actions.get(written.action.as_str())?;
     if !action.attack {
         return None;
     }
     let Some(answer) = &written.answer else { return Some(unanswered(scene, written)) };
-    let reply = scene.vocabulary.replies.get(&answer.reply)?;
+    let reply = scene.vocabulary.replies.get(answer.reply.as_str())?;
     unfit(scene, written, answer, reply).or_else(|| past_the_faces(scene, written)).or_else(|| match reply.kind {
         ReplyKind::Parry | ReplyKind::CircularParry => {
             let open = open_line(scene, written, answer, reply);
@@ -78,7 +78,7 @@ pub(super) fn touch_of(stated: Option<StatedTouch>, action: &Action) -> Touch {
 
 /// The lines by which a move comes in on somebody.
 fn lines(scene: &Scene<'_>, written: &Move, target: &Target, side: Option<Side>, hand: Hand) -> Vec<Line> {
-    let straight = scene.vocabulary.actions.get(&written.action).is_some_and(|action| action.straight);
+    let straight = scene.vocabulary.actions.get(written.action.as_str()).is_some_and(|action| action.straight);
     target.lines_of(side, hand, straight)
 }
 
@@ -291,11 +291,11 @@ fn parries(scene: &Scene<'_>, written: &Move) -> Vec<String> {
     let answerer = written.answer.as_ref().map(|answer| answer.who).or_else(|| scene.only_other(written.who));
     let with = written.answer.as_ref().and_then(|answer| answer.with.as_deref());
     let hand = answerer.and_then(|who| hand_of(scene, who, with));
-    let target = written.target.as_ref().and_then(|target| vocabulary.targets.get(target));
+    let target = written.target.as_ref().and_then(|target| vocabulary.targets.get(target.as_str()));
     let direct = vocabulary.replies.iter().find(|(_, reply)| reply.kind == ReplyKind::Parry);
     let (Some(hand), Some(target), Some((word, reply))) = (hand, target, direct) else { return Vec::new() };
     let air = |action: &Action| action.needs_weapon && touch(written, action) == Touch::Nothing;
-    if !reply.actions.contains(&written.action) || vocabulary.actions.get(&written.action).is_some_and(air) {
+    if !reply.actions.contains(&written.action) || vocabulary.actions.get(written.action.as_str()).is_some_and(air) {
         return Vec::new();
     }
     let lines = lines(scene, written, target, written.side, hand);
@@ -310,7 +310,7 @@ fn line_words(lines: &[Line]) -> String {
 /// True when blades ring: one is parried or met, or one binds another. A blow that lands, misses or is blocked with an
 /// arm does not.
 pub(super) fn blades_meet(scene: &Scene<'_>, written: &Move, action: &Action) -> bool {
-    let answered = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
+    let answered = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(answer.reply.as_str()));
     meets(answered.map(|reply| reply.kind), touch(written, action))
 }
 

@@ -1,6 +1,6 @@
 //! The house: nothing louder or faster than the production allows, no sound that does not exist, no flash too many.
 
-use crate::score::model::{Item, Move, Phrase, SoundCue, Span, TempoChange};
+use crate::score::model::{Item, Move, Phrase, SoundCue, Span, TempoChange, Word};
 use crate::score::problem::Problem;
 use crate::units::{Bpm, Micros};
 
@@ -82,7 +82,10 @@ fn cue_problems(scene: &Scene<'_>, cue: &SoundCue) -> Vec<Problem> {
                 .help("turn it down here, or make the sound itself louder"),
         );
     }
-    let unknown = |name: &&String| !scene.vocabulary.sounds.contains_key(*name) && !scene.rules.sounds.contains(*name);
+    let unknown = |name: &&Word| {
+        let name = name.as_str();
+        !scene.vocabulary.sounds.contains_key(name) && !scene.rules.sounds.contains(name)
+    };
     problems.extend(cue.names.iter().filter(unknown).map(|name| {
         let message = format!("there is no sound named `{name}`: nothing will be heard");
         Problem::warning("H403", cue.span.clone(), message)
@@ -100,8 +103,8 @@ const LATEST: Micros = Micros::millis(185);
 /// sound in that time.
 fn far_from_its_blow(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     let cue = written.sounds.as_ref().filter(|cue| cue.trim < EARLIEST || cue.trim > LATEST)?;
-    let of_action = scene.vocabulary.actions.get(&written.action).map_or(Micros::ZERO, |row| row.after);
-    let reply = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(&answer.reply));
+    let of_action = scene.vocabulary.actions.get(written.action.as_str()).map_or(Micros::ZERO, |row| row.after);
+    let reply = written.answer.as_ref().and_then(|answer| scene.vocabulary.replies.get(answer.reply.as_str()));
     let after = of_action.max(reply.map_or(Micros::ZERO, |row| row.after));
     if cue.trim >= EARLIEST && cue.trim <= LATEST.max(after) {
         return None;
@@ -122,7 +125,7 @@ fn silent_blades(scene: &Scene<'_>, written: &Move) -> Option<Problem> {
     if written.sounds.is_some() {
         return None;
     }
-    let action = scene.vocabulary.actions.get(&written.action)?;
+    let action = scene.vocabulary.actions.get(written.action.as_str())?;
     (action.attack && blades_meet(scene, written, action)).then(|| {
         let sound = action.sound.as_deref().unwrap_or("steel");
         let message = format!(

@@ -27,8 +27,8 @@ pub(super) struct Rows<'a> {
 
 impl<'a> Rows<'a> {
     fn of(planned: &PlannedMove, vocabulary: &'a Vocabulary) -> Rows<'a> {
-        let reply = planned.reply_word.as_ref().and_then(|word| vocabulary.replies.get(word));
-        Rows { action: vocabulary.actions.get(&planned.action_word), reply }
+        let reply = planned.reply_word.as_ref().and_then(|word| vocabulary.replies.get(word.as_str()));
+        Rows { action: vocabulary.actions.get(planned.action_word.as_str()), reply }
     }
 }
 

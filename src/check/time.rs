@@ -7,7 +7,7 @@
 //! seen first. All of it comes from the vocabulary. Below the least (with the fastest reaction there is) it is an error;
 //! below what is safe (a usual reaction; for who acts, the house's margin) it is a warning.
 
-use crate::score::model::FighterId;
+use crate::score::model::{FighterId, Word};
 use crate::score::problem::{Problem, Severity};
 use crate::score::vocabulary::{Action, Reply, ReplyKind};
 use crate::timeline::PlannedMove;
@@ -190,7 +190,7 @@ fn problem(scene: &Scene<'_>, gap: &Gap) -> Option<Problem> {
     let mut message = format!("{verdict}: {who} has {} {doing}, and needs {}", seconds(gap.has_us), seconds(needs));
     if gap.previous.after_us > 0.0 {
         let before = if gap.previous.answered { previous.reply.as_ref() } else { Some(&previous.action) };
-        let before = before.map_or("what comes before", String::as_str);
+        let before = before.map_or("what comes before", Word::as_str);
         message += &format!(", {} of it to be done with {before}", seconds(gap.previous.after_us));
     }
     let now = scene.plan.tempo().bpm_at(planned.at);

@@ -1,6 +1,6 @@
 //! What of a score's move a picture needs: the words, the sides, and who has which weapon in which hand.
 
-use crate::score::model::{FREE_HAND, Fighter, FighterId, Hand, Move, Score, Side, StatedTouch};
+use crate::score::model::{FREE_HAND, Fighter, FighterId, Hand, Move, Score, Side, StatedTouch, Word};
 use crate::timeline::PlannedMove;
 
 /// The hand and the weapon with which somebody acts or answers.
@@ -22,9 +22,9 @@ impl Default for Armed {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct DrawnReply {
     /// A reply of the vocabulary.
-    pub reply: String,
+    pub reply: Word,
     /// The number of a parry, or the target that was hit.
-    pub arg: Option<String>,
+    pub arg: Option<Word>,
     /// Which side was hit.
     pub side: Option<Side>,
 }
@@ -33,15 +33,15 @@ pub struct DrawnReply {
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Drawn {
     /// An action of the vocabulary.
-    pub action: String,
+    pub action: Word,
     /// A target of the vocabulary.
-    pub target: Option<String>,
+    pub target: Option<Word>,
     /// Left or right, as the person who is hit sees it.
     pub side: Option<Side>,
     /// What touches, where the score says it.
     pub touch: Option<StatedTouch>,
     /// The parries, by number, whose lines a blade is carried from and to.
-    pub carried: Option<(String, String)>,
+    pub carried: Option<(Word, Word)>,
     /// How it is answered.
     pub answer: Option<DrawnReply>,
     /// With what the one acts.

@@ -140,8 +140,9 @@ impl Picture {
 
 /// The company's own picture of a move: that of its action or, where that has none, of its reply.
 fn company<'v>(vocabulary: &'v Vocabulary, planned: &Drawn) -> Option<(&'v Drawing, &'v OwnPicture)> {
-    let action = vocabulary.actions.get(&planned.action).and_then(|row| row.picture.as_ref());
-    let reply = planned.answer.as_ref().and_then(|answer| vocabulary.replies.get(&answer.reply)?.picture.as_ref());
+    let action = vocabulary.actions.get(planned.action.as_str()).and_then(|row| row.picture.as_ref());
+    let reply =
+        planned.answer.as_ref().and_then(|answer| vocabulary.replies.get(answer.reply.as_str())?.picture.as_ref());
     let found = |own: &'v OwnPicture| Some((vocabulary.drawings.get(&own.file)?, own));
     action.and_then(found).or_else(|| reply.and_then(found))
 }

@@ -28,14 +28,14 @@ struct Read<'v> {
 
 /// What the picture of a move shows.
 pub(super) fn read(vocabulary: &Vocabulary, drawn: &Drawn) -> Result<Scene, Why> {
-    let action = vocabulary.actions.get(&drawn.action).ok_or("the action has no row")?;
+    let action = vocabulary.actions.get(drawn.action.as_str()).ok_or("the action has no row")?;
     let target = match drawn.target.as_deref() {
         Some(word) if action.names_weapon && vocabulary.weapons.contains_key(word) => None,
         Some(word) => Some(vocabulary.targets.get(word).ok_or("the target has no row")?),
         None => None,
     };
     let reply = match drawn.answer.as_ref() {
-        Some(answer) => Some((vocabulary.replies.get(&answer.reply).ok_or("the reply has no row")?, answer)),
+        Some(answer) => Some((vocabulary.replies.get(answer.reply.as_str()).ok_or("the reply has no row")?, answer)),
         None => None,
     };
     Read { vocabulary, drawn, action, target, reply }.scene()
@@ -250,7 +250,7 @@ impl Read<'_> {
     // ---- Both bodies ----
 
     fn pair(&self, blow: Blow, aim: Option<Aim>, meeting: Meeting) -> Result<Scene, Why> {
-        let line = |word: &String| self.vocabulary.parries.get(word).map(|parry| parry.closes);
+        let line = |word: &str| self.vocabulary.parries.get(word).map(|parry| parry.closes);
         let carried = self.drawn.carried.as_ref().and_then(|(from, to)| Some((line(from)?, line(to)?)));
         let mirrored = self.is_mirrored(aim.and_then(|aim| aim.side));
         let pose = self.pose()?;

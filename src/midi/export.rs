@@ -184,7 +184,7 @@ fn notes_of(plan: &Plan, own: &BTreeMap<String, SoundNote>) -> Vec<(String, Soun
         if notes.iter().any(|(name, _)| *name == sound.name) {
             continue;
         }
-        let note = match own.get(&sound.name) {
+        let note = match own.get(sound.name.as_str()) {
             Some(note) => *note,
             None => {
                 let taken = |key: u8| {
@@ -200,7 +200,7 @@ fn notes_of(plan: &Plan, own: &BTreeMap<String, SoundNote>) -> Vec<(String, Soun
                 note
             }
         };
-        notes.push((sound.name.clone(), note));
+        notes.push((sound.name.to_string(), note));
     }
     notes
 }

@@ -3,7 +3,7 @@
 //! steps of speed as they do.
 
 use super::format::lay_out;
-use super::model::Item;
+use super::model::{Item, Word};
 use super::parse::parse;
 use super::problem::Problems;
 use super::raw::{Located, RawLine, RawPhrase, RawScore, RawTempo, RawTempoWhen, RawUse, Statement, Text};
@@ -160,16 +160,16 @@ fn says(statement: Statement) -> RawLine {
 }
 
 fn text(value: &str) -> Text {
-    Text { value: value.to_owned(), span: 0..0 }
+    Text { value: value.into(), span: 0..0 }
 }
 
 /// A phrase for each stage, or one of the whole pattern where it is taught in none.
-fn phrases(used: &RawUse, rounds: u32, stages: Vec<String>) -> Vec<RawLine> {
-    let staged: Vec<(String, Option<Text>)> = match stages.as_slice() {
+fn phrases(used: &RawUse, rounds: u32, stages: Vec<Word>) -> Vec<RawLine> {
+    let staged: Vec<(Word, Option<Text>)> = match stages.as_slice() {
         [] => vec![(used.pattern.value.clone(), None)],
         stages => stages.iter().map(|stage| (stage.clone(), Some(text(stage)))).collect(),
     };
-    let phrase = |(name, stage): (String, Option<Text>)| {
+    let phrase = |(name, stage): (Word, Option<Text>)| {
         let times = Some(Located { value: rounds, span: 0..0 });
         let again = RawUse { at: text("1"), times, stage, ..used.clone() };
         let head = RawPhrase { name: text(&name), tempo: None };
@@ -179,7 +179,7 @@ fn phrases(used: &RawUse, rounds: u32, stages: Vec<String>) -> Vec<RawLine> {
 }
 
 /// The stages of a pattern, in order.
-fn stages(raw: &RawScore, pattern: &str) -> Vec<String> {
+fn stages(raw: &RawScore, pattern: &str) -> Vec<Word> {
     let is_it = |line: &RawLine| matches!(&line.statement, Some(Statement::Pattern(it)) if it.name.value == pattern);
     let goes_on = |line: &&RawLine| !matches!(line.statement, Some(Statement::Pattern(_) | Statement::Phrase(_)));
     let stage = |line: &RawLine| match &line.statement {

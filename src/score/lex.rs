@@ -142,7 +142,7 @@ impl<'l> Lexer<'l, '_> {
             self.out.sound = false;
         }
         let span = self.span(self.at, self.at + text.len());
-        self.out.comment = Some(Located { value: text, span });
+        self.out.comment = Some(Located { value: text.into(), span });
         self.at = self.line.len();
     }
 

@@ -142,7 +142,7 @@ impl<'a> Cursor<'a> {
     pub(crate) fn decimal(&mut self, what: &str, most: f64) -> Option<Located<(f64, String)>> {
         let word = self.bare(what)?;
         match quantity::decimal(&word.value) {
-            Some(value) if value.abs() <= most => Some(Located { value: (value, word.value), span: word.span }),
+            Some(value) if value.abs() <= most => Some(Located { value: (value, word.value.into()), span: word.span }),
             found => {
                 let message = match found {
                     Some(_) => format!("`{}` is too large", shown(&word.value)),
@@ -459,7 +459,7 @@ fn manner(cursor: &mut Cursor<'_>) -> Option<RawManner> {
 }
 
 fn located(token: &Token<'_>) -> Text {
-    Located { value: token.text.to_owned(), span: token.span.clone() }
+    Located { value: token.text.into(), span: token.span.clone() }
 }
 
 /// A word short enough to be quoted in a sentence.

@@ -5,10 +5,16 @@
 
 use std::ops::Range;
 
+use compact_str::CompactString;
+
 use crate::units::{Bpm, Decibels, Metres, Micros, Ticks};
 
 /// Where in the score's text something stands, in bytes. Findings point with it.
 pub type Span = Range<usize>;
+
+/// A word, a name or a number as it is written: nearly always short enough to lie in place, so that thousands of moves are
+/// read, resolved and planned without a thousand small allocations.
+pub type Word = CompactString;
 
 /// One fight.
 #[derive(Clone, Debug, PartialEq)]
@@ -142,9 +148,9 @@ pub struct Move {
     /// Who acts.
     pub who: FighterId,
     /// What they do: an action of the vocabulary.
-    pub action: String,
+    pub action: Word,
     /// Where it goes: a target of the vocabulary.
-    pub target: Option<String>,
+    pub target: Option<Word>,
     /// Which side of the target.
     pub side: Option<Side>,
     /// How, with what, and for whom.
@@ -163,11 +169,11 @@ pub struct Move {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Manner {
     /// The parries, by number, whose lines a bind carries the other blade from and to.
-    pub carried: Option<(String, String)>,
+    pub carried: Option<(Word, Word)>,
     /// What touches, where it is not as the vocabulary says.
     pub touch: Option<StatedTouch>,
     /// The weapon it is done with, or [`FREE_HAND`]; nothing is the first that is in hand.
-    pub with: Option<String>,
+    pub with: Option<Word>,
     /// Whom it is meant for, when nobody answers.
     pub aimed: Option<FighterId>,
     /// On which side of the bodies the gap is to be hidden.
@@ -255,13 +261,13 @@ pub struct Answer {
     /// Who answers.
     pub who: FighterId,
     /// How: a reply of the vocabulary.
-    pub reply: String,
+    pub reply: Word,
     /// Which: the number of a parry, the target that was hit.
-    pub arg: Option<String>,
+    pub arg: Option<Word>,
     /// Which side.
     pub side: Option<Side>,
     /// The weapon it is done with, or [`FREE_HAND`]; nothing is the first that is in hand.
-    pub with: Option<String>,
+    pub with: Option<Word>,
     /// The reply in the text.
     pub span: Span,
 }
@@ -441,7 +447,7 @@ pub struct LoneSound {
 #[derive(Clone, Debug, PartialEq)]
 pub struct SoundCue {
     /// The sounds' names.
-    pub names: Vec<String>,
+    pub names: Vec<Word>,
     /// How much later than the beat they are heard; negative is earlier.
     pub trim: Micros,
     /// Louder or softer than the sound's own level.

@@ -135,7 +135,7 @@ fn broken(tokens: &[Token<'_>], part: Part, meant: &str) -> Broken {
         (Part::Header, "fight") => Broken::Fight,
         (Part::Phrase | Part::Pattern, "repeat") => Broken::Repeat,
         (Part::Fighters | Part::Bystanders, word) if !HEADER_WORDS.contains(&word) => match tokens.first() {
-            Some(head) => Broken::Person(Located { value: head.text.to_owned(), span: head.span.clone() }),
+            Some(head) => Broken::Person(Located { value: head.text.into(), span: head.span.clone() }),
             None => Broken::Other,
         },
         _ => Broken::Other,

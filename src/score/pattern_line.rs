@@ -2,7 +2,7 @@
 
 use super::lex::Kind;
 use super::line::Cursor;
-use super::raw::{Located, RawPattern, RawUse, Statement, Text};
+use super::raw::{RawPattern, RawUse, Statement, Text};
 
 /// The largest angle that can be written, in degrees.
 const LARGEST_TURN: f64 = 3_600.0;
@@ -89,7 +89,7 @@ fn choose(cursor: &mut Cursor<'_>, used: &mut RawUse, word: &str) -> Option<bool
 
 /// Names with commas between them.
 fn names(cursor: &mut Cursor<'_>, what: &str) -> Option<Vec<Text>> {
-    let mut names: Vec<Located<String>> = vec![cursor.name(what)?];
+    let mut names: Vec<Text> = vec![cursor.name(what)?];
     while cursor.mark(Kind::Comma) {
         names.push(cursor.name(what)?);
     }

@@ -2,7 +2,7 @@
 //! not looked up, beats are not placed, numbers keep their spelling. It is what `fmt` writes back, so it forgets
 //! nothing but the spaces.
 
-use super::model::{Hand, Side, Span, StageSide, StatedTouch, Way};
+use super::model::{Hand, Side, Span, StageSide, StatedTouch, Way, Word};
 
 /// A value and where it stands.
 #[derive(Clone, Debug, PartialEq)]
@@ -14,7 +14,7 @@ pub struct Located<T> {
 }
 
 /// A word or a name, without quotes.
-pub type Text = Located<String>;
+pub type Text = Located<Word>;
 
 /// The lines of a score, in order.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -134,7 +134,7 @@ pub struct RawUse {
 
 impl Default for RawUse {
     fn default() -> RawUse {
-        let nothing = || Text { value: String::new(), span: 0..0 };
+        let nothing = || Text { value: Word::default(), span: 0..0 };
         RawUse {
             pattern: nothing(),
             at: nothing(),

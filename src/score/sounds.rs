@@ -127,7 +127,7 @@ fn cue(atoms: &[(Atom<'_>, Span)], span: Span) -> Result<RawSounds, Box<Problem>
 fn name(atom: Option<&(Atom<'_>, Span)>, near: &Span) -> Result<Text, Box<Problem>> {
     match atom {
         Some((Atom::Name(name), span)) if !name.trim().is_empty() => {
-            Ok(Located { value: (*name).to_owned(), span: span.clone() })
+            Ok(Located { value: (*name).into(), span: span.clone() })
         }
         Some((_, span)) => Err(misfit(span, "the name of a sound")),
         None => Err(misfit(near, "the name of a sound after `+`")),

@@ -1,6 +1,8 @@
 //! A move's halves in the words that performers use: `cut flank right`, `parry 4`.
 
-use super::model::{Answer, Arc, Course, Facing, Move, Person, Point, Side};
+use compact_str::format_compact;
+
+use super::model::{Answer, Arc, Course, Facing, Move, Person, Point, Side, Word};
 
 impl Side {
     /// The side as a score writes it.
@@ -13,7 +15,7 @@ impl Side {
 }
 
 /// What the one who acts does: action, target, side.
-pub fn action(r#move: &Move) -> String {
+pub fn action(r#move: &Move) -> Word {
     let mut said = join(&r#move.action, r#move.target.as_deref(), r#move.side);
     let manner = &r#move.manner;
     if let Some((from, to)) = &manner.carried {
@@ -29,13 +31,13 @@ pub fn action(r#move: &Move) -> String {
 }
 
 /// The same with the name of whom it is meant for, where nobody answers and the score says so.
-pub fn action_for(r#move: &Move, names: &[String]) -> String {
+pub fn action_for(r#move: &Move, names: &[String]) -> Word {
     let aimed = r#move.manner.aimed.and_then(|who| names.get(who.0));
-    aimed.map_or_else(|| action(r#move), |name| format!("{} at {name}", action(r#move)))
+    aimed.map_or_else(|| action(r#move), |name| format_compact!("{} at {name}", action(r#move)))
 }
 
 /// How the other answers: reply, which, side.
-pub fn reply(answer: &Answer) -> String {
+pub fn reply(answer: &Answer) -> Word {
     with(join(&answer.reply, answer.arg.as_deref(), answer.side), answer.with.as_deref())
 }
 
@@ -73,7 +75,7 @@ pub fn facing(facing: Option<Facing>, name: impl Fn(Person) -> String) -> String
     }
 }
 
-fn with(mut said: String, weapon: Option<&str>) -> String {
+fn with(mut said: Word, weapon: Option<&str>) -> Word {
     if let Some(weapon) = weapon {
         add(&mut said, "with");
         add(&mut said, weapon);
@@ -81,16 +83,15 @@ fn with(mut said: String, weapon: Option<&str>) -> String {
     said
 }
 
-fn join(first: &str, second: Option<&str>, side: Option<Side>) -> String {
-    let mut said = String::with_capacity(first.len() + second.map_or(0, |second| second.len() + 1));
-    said.push_str(first);
+fn join(first: &str, second: Option<&str>, side: Option<Side>) -> Word {
+    let mut said = Word::from(first);
     for word in second.into_iter().chain(side.map(Side::word)) {
         add(&mut said, word);
     }
     said
 }
 
-fn add(said: &mut String, word: &str) {
+fn add(said: &mut Word, word: &str) {
     said.push(' ');
     said.push_str(word);
 }

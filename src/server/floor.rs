@@ -147,7 +147,7 @@ fn approach(score: &Score, plan: &Plan, it: &Approach) -> Option<ApproachView> {
         at: time(it.time),
         gap: round(it.gap),
         who: score.fighters.get(planned.who.0)?.name.clone(),
-        action: planned.action.clone(),
+        action: planned.action.to_string(),
         phrase: small(planned.phrase_in_range),
         beat: planned.beat.beat_label(),
         to: it.to.clone(),

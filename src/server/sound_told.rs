@@ -138,7 +138,7 @@ pub(super) fn cues(fight: &Fight, speed: Speed, library: Option<&Library>) -> So
         let (Some(phrase), Some(planned)) = (phrases.get_mut(number), plan.phrases().get(number)) else { continue };
         let by = sound.by_move.and_then(|by| plan.moves().get(by));
         phrase.cues.push(SoundCueView {
-            sound: sound.name.clone(),
+            sound: sound.name.to_string(),
             at_us: (sound.time - planned.time).0,
             score_trim_us: sound.trim.0,
             level_db: sound.level.0,

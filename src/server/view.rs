@@ -2,7 +2,7 @@
 
 use crate::call::{self, Begin, Call, CueOut, Drive, Hold, Reason, Run, Spot, Stage};
 use crate::check::{InHand, Posture, Stand};
-use crate::score::model::Hand;
+use crate::score::model::{Hand, Word};
 use crate::timeline::{Click, Part, Reader};
 use crate::units::{Generation, ServerTime};
 use crate::wire::{self, small};
@@ -239,10 +239,10 @@ fn move_view(run: &Run, at: usize) -> Option<wire::MoveView> {
         at_ticks: planned.at.0,
         beat: planned.beat.beat_label(),
         who: name(planned.who),
-        action: planned.action.clone(),
+        action: planned.action.to_string(),
         to: planned.to.map(name),
-        reply: planned.reply.clone(),
-        sounds: planned.sounds.as_ref().map(|sounds| sounds.names.clone()).unwrap_or_default(),
+        reply: planned.reply.as_ref().map(Word::to_string),
+        sounds: planned.sounds.iter().flat_map(|cue| &cue.names).map(Word::to_string).collect(),
         text: planned.text.clone(),
         picture: run.pictures.get(at).copied().flatten(),
     })

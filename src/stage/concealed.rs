@@ -98,14 +98,15 @@ impl StageSide {
 pub fn concealed(vocabulary: &Vocabulary, plan: &Plan, tracks: &Tracks<'_>) -> Vec<Concealed> {
     let each = |blow: &Blow| {
         let planned = plan.moves().get(blow.of_move)?;
-        let action = vocabulary.actions.get(&planned.action_word)?;
-        let kind = planned.reply_word.as_ref().and_then(|word| vocabulary.replies.get(word)).map(|row| row.kind);
+        let action = vocabulary.actions.get(planned.action_word.as_str())?;
+        let kind =
+            planned.reply_word.as_ref().and_then(|word| vocabulary.replies.get(word.as_str())).map(|row| row.kind);
         let hides = has_gap(planned, action, kind);
         let time = blow.time;
         let partner = tracks.people.get(blow.partner)?;
         let at = (tracks.people.get(blow.own)?.at(time)?, partner.at(time)?);
         let word = planned.reply_arg.as_ref().filter(|_| kind == Some(ReplyKind::Take)).or(planned.target.as_ref());
-        let target = word.and_then(|word| vocabulary.targets.get(word));
+        let target = word.and_then(|word| vocabulary.targets.get(word.as_str()));
         let floor = tracks.layout(time).map_or(0.0, |layout| layout.floor(at.1));
         let high = floor + blow::share_of(target) * partner.build.room(partner.pose(time)).high;
         let sided = target.is_some_and(|row| row.sided);

@@ -124,7 +124,7 @@ impl Passing<'_> {
                     phrase: phrase.phrase,
                     at: planned.beat,
                     by: Person::Fighter(FighterId(*own)),
-                    action: Some(planned.action.clone()),
+                    action: Some(planned.action.to_string()),
                     gap,
                     side,
                 });

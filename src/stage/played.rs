@@ -190,8 +190,8 @@ impl<'b, 'p> Builder<'b, 'p> {
 
     fn perform(&mut self, index: usize, time: f64) {
         let Some(planned) = self.plan.moves().get(index) else { return };
-        let Some(action) = self.vocabulary.actions.get(&planned.action_word) else { return };
-        let reply = planned.reply_word.as_ref().and_then(|word| self.vocabulary.replies.get(word));
+        let Some(action) = self.vocabulary.actions.get(planned.action_word.as_str()) else { return };
+        let reply = planned.reply_word.as_ref().and_then(|word| self.vocabulary.replies.get(word.as_str()));
         let least = action.least.0 as f64 / 1e6;
         let own = planned.who.0;
         self.busy(own, time - least, time + action.after.0 as f64 / 1e6);

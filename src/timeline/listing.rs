@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::score::model::{Facing, FighterId, Person, Score, Side, Span, Way};
+use crate::score::model::{Facing, FighterId, Person, Score, Side, Span, Way, Word};
 use crate::score::words;
 use crate::units::{Decibels, Micros, TICKS_PER_BEAT, Ticks};
 
@@ -247,12 +247,12 @@ impl Writer<'_> {
         let detail = Detail::Move {
             number: it.number,
             who: self.fighter(it.who),
-            action: it.action_word.clone(),
-            target: it.target.clone(),
+            action: it.action_word.to_string(),
+            target: it.target.as_ref().map(Word::to_string),
             side: it.side.map(Side::word),
             to: it.to.map(|fighter| self.fighter(fighter)),
-            reply: it.reply.clone(),
-            sounds: it.sounds.as_ref().map_or_else(Vec::new, |cue| cue.names.clone()),
+            reply: it.reply.as_ref().map(Word::to_string),
+            sounds: it.sounds.iter().flat_map(|cue| &cue.names).map(Word::to_string).collect(),
             text: it.text.clone(),
         };
         self.row("move", it.phrase_in_range, it.at, (it.time, 4, &it.span), detail)
@@ -261,7 +261,7 @@ impl Writer<'_> {
     fn sound(&self, it: &PlannedSound) -> (Key, Row) {
         let Decibels(level_db) = it.level;
         let detail = Detail::Sound {
-            name: it.name.clone(),
+            name: it.name.to_string(),
             level_db,
             trim_ms: it.trim.as_millis(),
             by_move: it.by_move.and_then(|index| self.plan.moves().get(index)).map(|planned| planned.number),

@@ -1,6 +1,6 @@
 //! What a plan is made of: the phrases, moves, walks, marks and sounds of a run, each with its ticks and times.
 
-use crate::score::model::{Course, Facing, FighterId, Manner, Person, Point, Score, Side, SoundCue, Span};
+use crate::score::model::{Course, Facing, FighterId, Manner, Person, Point, Score, Side, SoundCue, Span, Word};
 use crate::units::{Decibels, Micros, Speed, Ticks};
 
 /// A phrase of a run.
@@ -38,11 +38,11 @@ pub struct PlannedMove {
     /// Who acts.
     pub who: FighterId,
     /// What they do, in words: `cut flank right`.
-    pub action: String,
+    pub action: Word,
     /// The action alone: `cut`.
-    pub action_word: String,
+    pub action_word: Word,
     /// The target alone: `flank`.
-    pub target: Option<String>,
+    pub target: Option<Word>,
     /// Which side of the target.
     pub side: Option<Side>,
     /// How, with what, and for whom.
@@ -50,15 +50,15 @@ pub struct PlannedMove {
     /// Who answers.
     pub to: Option<FighterId>,
     /// How, in words: `parry 4`.
-    pub reply: Option<String>,
+    pub reply: Option<Word>,
     /// The reply alone: `parry`.
-    pub reply_word: Option<String>,
+    pub reply_word: Option<Word>,
     /// Which: the number of a parry, the place that was hit.
-    pub reply_arg: Option<String>,
+    pub reply_arg: Option<Word>,
     /// On which side, where the reply says so.
     pub reply_side: Option<Side>,
     /// What the reply is done with, where it says so.
-    pub reply_with: Option<String>,
+    pub reply_with: Option<Word>,
     /// What must be heard.
     pub sounds: Option<SoundCue>,
     /// The director's words.
@@ -133,7 +133,7 @@ pub struct PlannedSound {
     /// When it is heard, from the first beat of the range.
     pub time: Micros,
     /// Its name.
-    pub name: String,
+    pub name: Word,
     /// Louder or softer than its own level.
     pub level: Decibels,
     /// How much later than its tick it is heard.

@@ -55,7 +55,10 @@ fn moves(items: &[Item]) -> Vec<&Move> {
 
 /// The half-lines of a score's first phrase, each move once.
 fn halves(score: &Score) -> Vec<(String, Option<String>)> {
-    moves(&score.phrases[0].items).iter().map(|it| (words::action(it), it.answer.as_ref().map(words::reply))).collect()
+    moves(&score.phrases[0].items)
+        .iter()
+        .map(|it| (words::action(it).to_string(), it.answer.as_ref().map(|answer| words::reply(answer).to_string())))
+        .collect()
 }
 
 /// Any action and reply of the vocabulary, said by the roles A and B.

@@ -52,7 +52,7 @@ fn the_example_is_read_as_it_is_meant() {
     assert_eq!((score.bystanders[0].name.as_str(), score.phrases.len()), ("PELL", 2));
     let items = &score.phrases[0].items;
     let Item::Move(bind) = &items[6] else { panic!("{:?}", items[6]) };
-    assert_eq!((bind.at, bind.who, words::action(bind)), (Ticks(3360), FighterId(0), "bind".to_owned()));
+    assert_eq!((bind.at, bind.who, words::action(bind)), (Ticks(3360), FighterId(0), "bind".into()));
     assert_eq!(bind.text.as_deref(), Some("let the blades talk"));
     let Item::Walk(walk) = &items[7] else { panic!("{:?}", items[7]) };
     assert_eq!((walk.who, walk.at, walk.until), (Person::Fighter(FighterId(0)), Ticks::beats(4), Ticks::beats(6)));
@@ -61,7 +61,7 @@ fn the_example_is_read_as_it_is_meant() {
     let Item::Repeat(repeat) = &items[9] else { panic!("{:?}", items[9]) };
     assert_eq!((repeat.at, repeat.times, repeat.every, repeat.items.len()), (Ticks::beats(8), 3, Ticks::beats(2), 2));
     let Item::Move(cut) = &repeat.items[0] else { panic!("{:?}", repeat.items[0]) };
-    assert_eq!((words::action(cut), cut.side), ("cut flank right".to_owned(), Some(Side::Right)));
+    assert_eq!((words::action(cut), cut.side), ("cut flank right".into(), Some(Side::Right)));
     assert_eq!(words::reply(cut.answer.as_ref().unwrap()), "parry 3");
     let Item::Move(clash) = &items[10] else { panic!("{:?}", items[10]) };
     assert_eq!(clash.sounds.as_ref().unwrap().names, ["steel", "grunt"]);
@@ -95,13 +95,13 @@ fn the_demo_scores_are_answered() {
             match item {
                 Item::Repeat(repeat) => items.extend(&repeat.items),
                 Item::Move(line) => {
-                    let action = &vocabulary.actions[&line.action];
+                    let action = &vocabulary.actions[line.action.as_str()];
                     assert_eq!(action.attack, line.answer.is_some(), "{name}: {}", words::action(line));
                     let Some(answer) = &line.answer else { continue };
                     let what = format!("{name}: {} / {}", words::action(line), words::reply(answer));
-                    let reply = &vocabulary.replies[&answer.reply];
+                    let reply = &vocabulary.replies[answer.reply.as_str()];
                     assert!(reply.actions.contains(&line.action), "{what}");
-                    let target = line.target.as_ref().map(|target| (target, &vocabulary.targets[target]));
+                    let target = line.target.as_ref().map(|target| (target, &vocabulary.targets[target.as_str()]));
                     assert!(target.is_none_or(|(target, _)| reply.targets.contains(target)), "{what}");
                     match (reply.kind, target) {
                         (ReplyKind::Parry | ReplyKind::CircularParry, Some((_, target))) => {

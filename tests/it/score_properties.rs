@@ -38,9 +38,9 @@ proptest! {
         }
         for item in score.phrases.iter().flat_map(|phrase| &phrase.items) {
             if let Item::Move(line) = item {
-                prop_assert!(reading.text[line.span.clone()].contains(&line.action));
+                prop_assert!(reading.text[line.span.clone()].contains(line.action.as_str()));
                 if let Some(answer) = &line.answer {
-                    prop_assert!(reading.text[answer.span.clone()].contains(&answer.reply));
+                    prop_assert!(reading.text[answer.span.clone()].contains(answer.reply.as_str()));
                 }
             }
         }

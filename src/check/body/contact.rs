@@ -71,7 +71,8 @@ impl<'s> Stage<'s, '_> {
             let help = "let them drop or sheathe it first";
             self.problems.push(Problem::warning("B232", planned.span.clone(), message).help(help));
         }
-        let Some(target) = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word)) else {
+        let Some(target) = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word.as_str()))
+        else {
             return;
         };
         let takes_hold = action.makes.contains(&Makes::Holds);
@@ -99,7 +100,7 @@ impl<'s> Stage<'s, '_> {
         if !action.attack || reply.kind == ReplyKind::Meet {
             return;
         }
-        let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word));
+        let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word.as_str()));
         let grave = action.needs_weapon && target.is_some_and(|row| row.vital == Vital::Never);
         let back = self.blows.given.iter().find(|(who, whom, _, _)| (*who, *whom) == (to, planned.who));
         if let Some((_, _, _, span)) = back.filter(|(_, _, other_grave, _)| grave || *other_grave) {

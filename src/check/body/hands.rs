@@ -36,7 +36,7 @@ impl Stage<'_, '_> {
         let in_hand = there.is_none();
         let Some(weapon) = there.or(tossed).cloned() else { return };
         let (who, word) = (self.scene.fighter(own), &weapon.word);
-        let row = self.scene.vocabulary.actions.get(&planned.action_word);
+        let row = self.scene.vocabulary.actions.get(planned.action_word.as_str());
         let reach = row.map_or(Micros::ZERO, |row| row.least);
         let in_that_hand = self.bodies.in_the_same_hand(own, &weapon).filter(|_| from == Place::Sheath(own));
         let (code, message, help) = if let Some(other) = in_that_hand {
@@ -90,7 +90,7 @@ impl Stage<'_, '_> {
 
     /// Whether a hold is taken with both hands.
     pub(super) fn takes_both_hands(&self, planned: &PlannedMove) -> bool {
-        let row = self.scene.vocabulary.actions.get(&planned.action_word);
+        let row = self.scene.vocabulary.actions.get(planned.action_word.as_str());
         row.is_some_and(|row| row.needs.contains(&Need::BothHands))
     }
 }

@@ -318,10 +318,12 @@ impl<'s, 'a> Stage<'s, 'a> {
         let span = &planned.span;
         match makes {
             Makes::Holds => {
-                let breaks = planned.reply_word.as_ref().and_then(|word| self.scene.vocabulary.replies.get(word));
+                let breaks =
+                    planned.reply_word.as_ref().and_then(|word| self.scene.vocabulary.replies.get(word.as_str()));
                 let breaks = breaks.is_some_and(|row| row.makes.contains(&Makes::Frees));
                 if let Some(held) = other.filter(|_| !breaks) {
-                    let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word));
+                    let target =
+                        planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word.as_str()));
                     let (body, leg) = target.map_or((true, false), |row| (row.body, row.leg));
                     let pins = self.pins(planned, held);
                     let hands = if self.takes_both_hands(planned) { 2 } else { 1 };
@@ -343,7 +345,7 @@ impl<'s, 'a> Stage<'s, 'a> {
 
     /// Whether a grip keeps the held from using a weapon: by its place, and on an arm by the hand.
     fn pins(&self, planned: &PlannedMove, held: FighterId) -> bool {
-        let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word));
+        let target = planned.target.as_ref().and_then(|word| self.scene.vocabulary.targets.get(word.as_str()));
         let hand = self.scene.score.fighters.get(held.0).map(|fighter| fighter.hand);
         let other_arm = match (hand, planned.side) {
             (Some(hand), Some(side)) => is_other_hand(hand, side),

@@ -1,7 +1,7 @@
 //! What the bodies on the stage are at a moment: who stands, kneels, lies or is dead, who holds whom, who is body to body,
 //! and where every weapon is. A state machine: the rows of the vocabulary say what changes it, nothing else does.
 
-use crate::score::model::{FighterId, Hand, Score, Span};
+use crate::score::model::{FighterId, Hand, Score, Span, Word};
 use crate::score::vocabulary::Vocabulary;
 use crate::units::Micros;
 
@@ -69,7 +69,7 @@ pub(super) struct Grip {
 pub(super) struct Contact {
     pub(super) with: FighterId,
     /// The parry that one's own blade lies in, where that is known.
-    pub(super) parry: Option<String>,
+    pub(super) parry: Option<Word>,
     /// The line on which they met.
     pub(super) span: Span,
 }
@@ -186,7 +186,7 @@ impl Bodies {
     }
 
     /// Two blades meet, each in the parry that is named where one is known.
-    pub(super) fn meet(&mut self, one: (FighterId, Option<String>), other: (FighterId, Option<String>), span: &Span) {
+    pub(super) fn meet(&mut self, one: (FighterId, Option<Word>), other: (FighterId, Option<Word>), span: &Span) {
         let people = (one.0, other.0);
         for (own, parry, with) in [(people.0, one.1, people.1), (people.1, other.1, people.0)] {
             self.part_blades(own);

@@ -1,7 +1,7 @@
 //! Every move that the rows of a vocabulary allow, for two right hands.
 
 use crate::figure::{Armed, Drawn, DrawnReply};
-use crate::score::model::{Hand, Side};
+use crate::score::model::{Hand, Side, Word};
 use crate::score::vocabulary::{Action, ReplyArgument, Vocabulary};
 
 /// A move, and how it is written.
@@ -14,8 +14,8 @@ pub(super) struct Case {
 pub(super) fn lone(action: &str, target: Option<&str>, side: Option<Side>) -> Drawn {
     let armed = Armed { hand: Hand::Right, weapon: Some("rapier".to_owned()) };
     Drawn {
-        action: action.to_owned(),
-        target: target.map(str::to_owned),
+        action: action.into(),
+        target: target.map(Word::from),
         side,
         touch: None,
         carried: None,
@@ -29,7 +29,7 @@ pub(super) fn lone(action: &str, target: Option<&str>, side: Option<Side>) -> Dr
 
 /// The same with one.
 pub(super) fn answered(drawn: &Drawn, reply: &str, arg: Option<&str>, side: Option<Side>) -> Drawn {
-    let answer = DrawnReply { reply: reply.to_owned(), arg: arg.map(str::to_owned), side };
+    let answer = DrawnReply { reply: reply.into(), arg: arg.map(Word::from), side };
     Drawn { answer: Some(answer), ..drawn.clone() }
 }
 

@@ -22,7 +22,7 @@ fn every_word_has_a_picture_or_a_reason() {
     for Case { drawn, .. } in &cases {
         let words = || drawn.answer.iter().map(|answer| &answer.reply).chain([&drawn.action]);
         match Picture::or_why(&vocabulary, drawn) {
-            Ok(_) => shown.extend(words().map(String::as_str)),
+            Ok(_) => shown.extend(words().map(|word| word.as_str())),
             Err(why) => reasons.extend(words().map(|word| (word.as_str(), why))),
         }
     }

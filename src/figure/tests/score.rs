@@ -51,7 +51,7 @@ fn a_move_is_drawn_with_the_hands_and_weapons_of_its_people() {
     assert_eq!(picture.words(), "cut to the right flank, in an arc, parried in 4, high, inside");
     let mut wrong = moves[0].clone();
     if let Some(answer) = &mut wrong.answer {
-        answer.arg = Some("3".to_owned());
+        answer.arg = Some("3".into());
     }
     assert_eq!(Picture::of(&vocabulary, &wrong), None);
 }

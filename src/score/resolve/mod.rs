@@ -167,7 +167,7 @@ impl<'a> Resolver<'a> {
         }
         let tempo = self.opening_tempo()?;
         Some(Score {
-            name: self.name?.value,
+            name: self.name?.value.into(),
             beats_per_bar: self.beats.map_or(USUAL_BEATS, |beats| beats.value),
             tempo,
             fighters: self.people.fighters,

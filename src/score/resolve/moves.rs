@@ -3,7 +3,7 @@
 use super::Resolver;
 use super::repeats::Levels;
 use crate::score::line::shown;
-use crate::score::model::{Answer, FREE_HAND, FighterId, Item, Manner, Move, Side, SoundCue, Span};
+use crate::score::model::{Answer, FREE_HAND, FighterId, Item, Manner, Move, Side, SoundCue, Span, Word};
 use crate::score::problem::Problem;
 use crate::score::raw::{Located, RawHalf, RawManner, RawMove, RawSounds, Text};
 use crate::score::vocabulary::{Action, ReplyArgument};
@@ -32,7 +32,7 @@ impl Resolver<'_> {
             manner: manner?,
             answer,
             sounds,
-            text: raw.text.as_ref().map(|text| text.value.clone()),
+            text: raw.text.as_ref().map(|text| text.value.to_string()),
             span: span.clone(),
         };
         action_is_sound.then_some(Item::Move(item))
@@ -43,7 +43,7 @@ impl Resolver<'_> {
         let vocabulary = self.vocabulary;
         let before = self.problems.errors();
         let word = &half.word;
-        match (vocabulary.actions.get(&word.value), &half.arg) {
+        match (vocabulary.actions.get(word.value.as_str()), &half.arg) {
             (None, target) => {
                 self.unknown_action(word);
                 if let Some(target) = target {
@@ -79,7 +79,7 @@ impl Resolver<'_> {
     /// Reports a word that is no target. True when it is one.
     fn target(&mut self, word: &Text) -> bool {
         let targets = &self.vocabulary.targets;
-        if targets.contains_key(&word.value) {
+        if targets.contains_key(word.value.as_str()) {
             return true;
         }
         let message = format!("`{}` is not a target of the vocabulary", shown(&word.value));
@@ -93,8 +93,9 @@ impl Resolver<'_> {
     }
 
     fn aimed(&mut self, word: &Text, action: &Action, target: &Text) {
-        let weapon = action.names_weapon && self.vocabulary.weapons.get(&target.value).is_some_and(|row| row.armed);
-        if weapon || !self.target(target) || action.targets.contains(&target.value) {
+        let weapon =
+            action.names_weapon && self.vocabulary.weapons.get(target.value.as_str()).is_some_and(|row| row.armed);
+        if weapon || !self.target(target) || action.targets.iter().any(|known| *known == target.value) {
             return;
         }
         let allowed = action.targets.iter().map(String::as_str);
@@ -108,7 +109,8 @@ impl Resolver<'_> {
     }
 
     fn side(&mut self, side: &Located<Side>, of: Option<&Text>) {
-        let sided = of.is_some_and(|target| self.vocabulary.targets.get(&target.value).is_none_or(|row| row.sided));
+        let sided =
+            of.is_some_and(|target| self.vocabulary.targets.get(target.value.as_str()).is_none_or(|row| row.sided));
         if sided {
             return;
         }
@@ -145,9 +147,9 @@ impl Resolver<'_> {
     }
 
     /// The weapon that something is done with, or the free hand.
-    fn tool(&mut self, word: &Text) -> Option<String> {
+    fn tool(&mut self, word: &Text) -> Option<Word> {
         let weapons = &self.vocabulary.weapons;
-        if word.value == FREE_HAND || weapons.get(&word.value).is_some_and(|row| row.armed) {
+        if word.value == FREE_HAND || weapons.get(word.value.as_str()).is_some_and(|row| row.armed) {
             return Some(word.value.clone());
         }
         let message = format!("`{}` is not a weapon of the vocabulary", shown(&word.value));
@@ -158,10 +160,10 @@ impl Resolver<'_> {
     }
 
     /// A line by the number or name of the parry that closes it.
-    fn line_of(&mut self, word: &Text) -> Option<String> {
+    fn line_of(&mut self, word: &Text) -> Option<Word> {
         let vocabulary = self.vocabulary;
         if let Some((number, _)) = vocabulary.parry(&word.value) {
-            return Some(number.to_owned());
+            return Some(number.into());
         }
         let numbers = any_of(vocabulary.parries.keys().map(String::as_str));
         let message = format!("there is no parry `{}`", shown(&word.value));
@@ -194,7 +196,7 @@ impl Resolver<'_> {
     fn answer_words(&mut self, half: &RawHalf) -> Option<Answer> {
         let who = self.people.acting(&half.who, self.problems);
         let vocabulary = self.vocabulary;
-        let Some(reply) = vocabulary.replies.get(&half.word.value) else {
+        let Some(reply) = vocabulary.replies.get(half.word.value.as_str()) else {
             let message = format!("`{}` is not a reply of the vocabulary", shown(&half.word.value));
             self.problems.push(
                 Problem::error("S214", half.word.span.clone(), message)
@@ -244,7 +246,7 @@ impl Resolver<'_> {
             );
             return None;
         };
-        Some(answer(half, who?, Some(number.to_owned())))
+        Some(answer(half, who?, Some(number.into())))
     }
 
     fn take(&mut self, half: &RawHalf, who: Option<FighterId>) -> Option<Answer> {
@@ -291,7 +293,7 @@ impl Resolver<'_> {
     }
 }
 
-fn answer(half: &RawHalf, who: FighterId, arg: Option<String>) -> Answer {
+fn answer(half: &RawHalf, who: FighterId, arg: Option<Word>) -> Answer {
     Answer {
         who,
         reply: half.word.value.clone(),

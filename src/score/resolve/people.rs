@@ -40,12 +40,12 @@ impl People {
             }
         }
         self.fighters.push(Fighter {
-            name: raw.name.value.clone(),
-            weapon: raw.weapon.value.clone(),
+            name: raw.name.value.to_string(),
+            weapon: raw.weapon.value.to_string(),
             hand: raw.hand.value,
             sheathed: raw.sheathed,
             second: raw.second.as_ref().map(|second| SecondWeapon {
-                weapon: second.weapon.value.clone(),
+                weapon: second.weapon.value.to_string(),
                 hand: second.hand.value,
                 sheathed: second.sheathed,
             }),
@@ -55,7 +55,7 @@ impl People {
 
     pub(super) fn bystander(&mut self, name: &Text, problems: &mut Problems) {
         if self.enter(name, Known::Bystander(BystanderId(self.bystanders.len())), problems) {
-            self.bystanders.push(Bystander { name: name.value.clone(), span: name.span.clone() });
+            self.bystanders.push(Bystander { name: name.value.to_string(), span: name.span.clone() });
         }
     }
 
@@ -69,11 +69,11 @@ impl People {
     }
 
     pub(super) fn broken(&mut self, name: &Text) {
-        self.by_name.entry(name.value.clone()).or_insert((Known::Broken, name.span.clone()));
+        self.by_name.entry(name.value.to_string()).or_insert((Known::Broken, name.span.clone()));
     }
 
     fn enter(&mut self, name: &Text, known: Known, problems: &mut Problems) -> bool {
-        if let Some((_, first)) = self.by_name.get(&name.value) {
+        if let Some((_, first)) = self.by_name.get(name.value.as_str()) {
             let message = format!("{} is in the cast twice", shown(&name.value));
             problems.push(
                 Problem::error("S205", name.span.clone(), message)
@@ -82,13 +82,13 @@ impl People {
             );
             return false;
         }
-        self.by_name.insert(name.value.clone(), (known, name.span.clone()));
+        self.by_name.insert(name.value.to_string(), (known, name.span.clone()));
         true
     }
 
     /// Anybody. Reports a name that nobody has; nothing also when the name's own line is broken.
     pub(super) fn person(&self, name: &Text, problems: &mut Problems) -> Option<Person> {
-        match self.by_name.get(&name.value) {
+        match self.by_name.get(name.value.as_str()) {
             Some((Known::Fighter(id), _)) => Some(Person::Fighter(*id)),
             Some((Known::Bystander(id), _)) => Some(Person::Bystander(*id)),
             Some((Known::Broken, _)) => None,
@@ -130,7 +130,7 @@ impl People {
 
 /// Reports a weapon that there is not, and one without a hand.
 fn armed(name: &Text, weapon: &Text, hand: &Located<Hand>, vocabulary: &Vocabulary, problems: &mut Problems) {
-    match vocabulary.weapons.get(&weapon.value) {
+    match vocabulary.weapons.get(weapon.value.as_str()) {
         None => {
             let message = format!("`{}` is not a weapon of the vocabulary", shown(&weapon.value));
             let known = vocabulary.weapons.keys().map(String::as_str);

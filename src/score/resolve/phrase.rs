@@ -34,7 +34,7 @@ impl<'a> Resolver<'a> {
         self.in_pattern = false;
         let tempo = raw.and_then(|raw| raw.tempo.as_ref()).and_then(|word| tempo::bpm(word, self.problems));
         if let Some(name) = raw.map(|raw| &raw.name) {
-            match self.phrase_names.get(&name.value) {
+            match self.phrase_names.get(name.value.as_str()) {
                 Some(first) => self.problems.push(
                     Problem::error(
                         "S206",
@@ -45,12 +45,12 @@ impl<'a> Resolver<'a> {
                     .help("give this one another name"),
                 ),
                 None => {
-                    self.phrase_names.insert(name.value.clone(), name.span.clone());
+                    self.phrase_names.insert(name.value.to_string(), name.span.clone());
                 }
             }
         }
         self.phrase = Some(PhraseBuilder {
-            name: raw.map_or(String::new(), |raw| raw.name.value.clone()),
+            name: raw.map_or(String::new(), |raw| raw.name.value.to_string()),
             tempo,
             span: span.clone(),
             levels: Levels::new(),
@@ -230,7 +230,7 @@ impl<'a> Resolver<'a> {
     fn lone_sound(&mut self, levels: &Levels, raw: &RawSound, span: &Span) -> Option<Item> {
         let at = levels.place(&raw.at, self.problems);
         let sounds = self.sounds(&raw.sounds);
-        let text = raw.text.as_ref().map(|text| text.value.clone());
+        let text = raw.text.as_ref().map(|text| text.value.to_string());
         Some(Item::Sound(LoneSound { at: at?, sounds: sounds?, text, span: span.clone() }))
     }
 }

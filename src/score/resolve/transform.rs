@@ -100,7 +100,7 @@ impl Shape<'_> {
     fn name(&self, name: &mut Text) -> Result<(), Box<Problem>> {
         self.is_role(name)?;
         if let Some(person) = self.people.get(name.value.as_str()) {
-            (*person).clone_into(&mut name.value);
+            name.value = (*person).into();
         }
         Ok(())
     }
@@ -122,7 +122,7 @@ impl Shape<'_> {
 
     fn word(&self, word: &mut Text) {
         if let Some(chosen) = self.words.get(word.value.as_str()) {
-            (*chosen).clone_into(&mut word.value);
+            word.value = (*chosen).into();
         }
     }
 
@@ -201,20 +201,20 @@ impl Turned<'_> {
     fn closes(&self, it: &RawMove) -> bool {
         let vocabulary = self.vocabulary;
         let Some(reply) = &it.reply else { return false };
-        let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(&target.value));
+        let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(target.value.as_str()));
         let parry = self.parry_of(reply).and_then(|number| vocabulary.parries.get(&number));
         let (Some(target), Some(parry)) = (target, parry) else { return false };
-        let straight = vocabulary.actions.get(&it.action.word.value).is_some_and(|action| action.straight);
+        let straight = vocabulary.actions.get(it.action.word.value.as_str()).is_some_and(|action| action.straight);
         let side = it.action.side.as_ref().map(|side| side.value);
         parry.closes_any(&target.lines_of(side, (self.hand)(&reply.who.value), straight))
     }
 
     fn is_closed_by_one_alone(&self, it: &RawMove) -> bool {
         let vocabulary = self.vocabulary;
-        let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(&target.value));
+        let target = it.action.arg.as_ref().and_then(|target| vocabulary.targets.get(target.value.as_str()));
         let number = it.reply.as_ref().and_then(|reply| self.parry_of(reply));
         let (Some(target), Some(number)) = (target.filter(|target| !target.sided), number) else { return false };
-        let straight = vocabulary.actions.get(&it.action.word.value).is_some_and(|action| action.straight);
+        let straight = vocabulary.actions.get(it.action.word.value.as_str()).is_some_and(|action| action.straight);
         // A target without sides comes in alike on both hands.
         let lines = target.lines_of(None, Hand::Right, straight);
         let closes = |number: &str| vocabulary.parries.get(number).is_some_and(|parry| parry.closes_any(&lines));
@@ -227,7 +227,7 @@ impl Turned<'_> {
         let what = "at the other height";
         let mut lies_in_both = false;
         if let Some(target) = &mut it.action.arg
-            && let Some(row) = vocabulary.targets.get(&target.value)
+            && let Some(row) = vocabulary.targets.get(target.value.as_str())
         {
             lies_in_both = row.heights.len() > 1 && row.other_height.is_none();
             if !lies_in_both {
@@ -240,15 +240,15 @@ impl Turned<'_> {
         if let Some(number) = self.parry_of(reply) {
             return replace(&mut reply.arg, &number, vocabulary.parry_at_other_height(&number), what);
         }
-        let Some(row) = vocabulary.replies.get(&reply.word.value) else { return Ok(()) };
+        let Some(row) = vocabulary.replies.get(reply.word.value.as_str()) else { return Ok(()) };
         if let Some(other) = &row.other_height {
-            other.clone_into(&mut reply.word.value);
+            reply.word.value = other.into();
         }
         if row.kind.argument() == ReplyArgument::Target
             && let Some(place) = reply.arg.as_ref().map(|place| place.value.clone())
             && !lies_in_both
         {
-            let other = vocabulary.targets.get(&place).and_then(|row| row.other_height.as_deref());
+            let other = vocabulary.targets.get(place.as_str()).and_then(|row| row.other_height.as_deref());
             return replace(&mut reply.arg, &place, other, what);
         }
         Ok(())
@@ -256,7 +256,7 @@ impl Turned<'_> {
 
     /// The number of the parry that a reply is.
     fn parry_of(&self, reply: &RawHalf) -> Option<String> {
-        let kind = self.vocabulary.replies.get(&reply.word.value)?.kind;
+        let kind = self.vocabulary.replies.get(reply.word.value.as_str())?.kind;
         let word = reply.arg.as_ref().filter(|_| kind.argument() == ReplyArgument::Parry)?;
         Some(self.vocabulary.parry(&word.value)?.0.to_owned())
     }
@@ -275,7 +275,7 @@ impl Turned<'_> {
             let Some(number) = number else { return Ok(word) };
             let mut word = Some(word);
             replace(&mut word, &number, other(&number), what)?;
-            Ok(word.unwrap_or(Located { value: number, span: 0..0 }))
+            Ok(word.unwrap_or(Located { value: number.into(), span: 0..0 }))
         };
         manner.carried = Some((change(from)?, change(to)?));
         Ok(())
@@ -301,6 +301,6 @@ fn replace(word: &mut Option<Text>, before: &str, other: Option<&str>, what: &st
             problem.help("write this use of the pattern out, or add the word to the production's vocabulary"),
         ));
     };
-    other.clone_into(&mut word.value);
+    word.value = other.into();
     Ok(())
 }

@@ -201,8 +201,8 @@ fn marks(raw: &RawScore, text: &str) -> (Vec<DraftMark>, Vec<u32>) {
         };
         marks.push(DraftMark {
             phrase: small(heads.len() - 1),
-            who: who.value.clone(),
-            beat: beat.map(|beat| beat.value.clone()),
+            who: who.value.to_string(),
+            beat: beat.map(|beat| beat.value.to_string()),
             line: line_of(line.span.start),
             from: units.at(point.x.span.start),
             to: units.at(point.y.span.end),

@@ -23,7 +23,7 @@ fn sounds(plan: &Plan) -> Vec<SoundAt> {
         at_ticks: sound.at.0,
         later_us: sound.trim.0,
         gain_db: sound.level.0,
-        name: sound.name.clone(),
+        name: sound.name.to_string(),
         by_move: sound.by_move.map(small),
     };
     plan.sounds().iter().map(of).collect()

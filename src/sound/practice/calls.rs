@@ -1,7 +1,7 @@
 //! What is called, and when: the name of a phrase before it begins, and each of the performer's own moves one call ahead,
 //! between the move before it and its own. Pure.
 
-use crate::score::model::{FighterId, Person};
+use crate::score::model::{FighterId, Person, Word};
 use crate::sound::recordings::Clip;
 use crate::timeline::{Part, Plan, Reader};
 use crate::units::{Micros, TICKS_PER_BEAT, Ticks};
@@ -52,8 +52,10 @@ pub fn events(plan: &Plan, fighter: FighterId) -> Vec<Event> {
     raw.extend(plan.phrases().iter().map(|it| (it.at, it.time, format!("{}.", it.name))));
     for (index, it) in plan.moves().iter().enumerate() {
         match plan.part_in(index, Reader::Fighter(fighter)) {
-            Some(Part::Act) => raw.push((it.at, it.time, it.action.clone())),
-            Some(Part::Answer) => raw.push((it.at, it.time, it.reply.clone().unwrap_or_else(|| "ready".to_owned()))),
+            Some(Part::Act) => raw.push((it.at, it.time, it.action.to_string())),
+            Some(Part::Answer) => {
+                raw.push((it.at, it.time, it.reply.as_ref().map_or("ready", Word::as_str).to_owned()))
+            }
             _ => {}
         }
     }
