@@ -82,6 +82,7 @@ impl SoundPage {
     fn watch(&mut self, now: ServerTime, link: LinkId, lent: &Lent<'_>) {
         self.watchers.insert(link);
         self.next_tell = now;
+        lent.sound.want();
         let sounds = self.sounds(lent.sound);
         self.wishes.push(Wish::Say(link, sounds));
     }

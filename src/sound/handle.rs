@@ -81,6 +81,11 @@ impl Sound {
         self.shared.library()
     }
 
+    /// Somebody looks at how loud the sounds are: from now on they are prepared without a device, too.
+    pub fn want(&self) {
+        self.shared.wanted.store(true, Relaxed);
+    }
+
     /// True once the sounds are there at the rate of the device, or nobody hears them anyway.
     pub fn is_prepared(&self) -> bool {
         let Place { device, rate, .. } = self.shared.place();

@@ -56,8 +56,8 @@ pub(super) struct Shared {
     stocked: AtomicU64,
     /// The stamp of the library whose attacks have been measured, or are being; 0 is none.
     measured: AtomicU32,
-    /// Set once an effect has been planned.
-    wanted: AtomicBool,
+    /// Set once an effect has been planned, or somebody looks at how loud it is.
+    pub(super) wanted: AtomicBool,
     /// Set while nothing is to be heard.
     pub(super) muted: AtomicBool,
     /// How loud the mix is.
@@ -157,13 +157,13 @@ impl Shared {
         (self.stocked.swap(key, Relaxed) != key).then_some(library)
     }
 
-    /// What has to be prepared while there is no device: the samples once an effect was planned, since nobody hears them
-    /// and they take memory; before that only the attacks are measured, which is what planning asks for.
+    /// What has to be prepared while there is no device: the samples once they are wanted, since nobody hears them and they
+    /// take memory; before that only the attacks are measured, which is what planning asks for.
     pub(super) fn to_prepare(&self, rate: u32) -> Option<Preparing> {
-        if self.wanted.load(Relaxed) {
+        let library = self.library()?;
+        if self.wanted.load(Relaxed) || library.ready(rate).is_some() {
             return self.to_bring(rate).map(Preparing::Samples);
         }
-        let library = self.library()?;
         (self.measured.swap(library.stamp(), Relaxed) != library.stamp()).then_some(Preparing::Attacks(library))
     }
 
