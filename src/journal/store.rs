@@ -41,6 +41,11 @@ impl Store {
     /// # Errors
     /// Every kind of [`JournalError`] but `Missing` and `Unwritten`. What is not a journal of this version is untouched.
     pub(super) fn open(path: &Path, session: i64) -> Result<(Store, Option<RowsLost>), JournalError> {
+        Store::open_looking(path, session, LOOK)
+    }
+
+    /// The same, looking at so much of it.
+    fn open_looking(path: &Path, session: i64, look: Look) -> Result<(Store, Option<RowsLost>), JournalError> {
         let unwritable = |error: std::io::Error| JournalError::Unwritable { path: path.into(), why: error.to_string() };
         if let Some(folder) = path.parent() {
             fs::create_dir_all(folder).map_err(unwritable)?;
@@ -49,7 +54,7 @@ impl Store {
         if schema::look(path)? == Found::Nothing {
             create(path)?;
         }
-        let mut db = connect(path)?;
+        let mut db = connect(path, look)?;
         let say = |error| JournalError::writing(path, &error);
         let head = find_head(&db, &schema::TABLES).map_err(say)?;
         let lost = rows_lost(path, &head);
@@ -295,7 +300,7 @@ pub(super) fn create(path: &Path) -> Result<(), JournalError> {
 }
 
 /// Opens an existing journal, finds it sound, and brings it to this version.
-fn connect(path: &Path) -> Result<Connection, JournalError> {
+fn connect(path: &Path, look: Look) -> Result<Connection, JournalError> {
     let say = |error| JournalError::writing(path, &error);
     let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let mut db = Connection::open_with_flags(path, flags).map_err(say)?;
@@ -303,7 +308,7 @@ fn connect(path: &Path) -> Result<Connection, JournalError> {
     // Asked again: what the file's first bytes say may be overtaken by its write-ahead file.
     let version = db.pragma_query_value(None, "user_version", |row| row.get(0)).map_err(say)?;
     let version = schema::known_version(path, version)?;
-    match unsound(&db, schema::tables_of(version)).map_err(say)? {
+    match unsound(&db, schema::tables_of(version), look).map_err(say)? {
         Some(why) => return Err(JournalError::Damaged { path: path.into(), why }),
         None => schema::migrate(&mut db, version).map_err(say)?,
     }
@@ -322,26 +327,53 @@ fn connect(path: &Path) -> Result<Connection, JournalError> {
     Ok(db)
 }
 
-/// So many of the last lateness reports are read when a journal is opened: where new ones are added, the file is sound then.
-const LAST_REPORTS: &str = "SELECT total(due_us), (SELECT max(run) FROM reports) \
-                            FROM (SELECT due_us FROM reports ORDER BY link DESC LIMIT 1000)";
+/// How much of a journal is looked at when it is opened.
+#[derive(Clone, Copy)]
+struct Look {
+    /// One of no more rows is looked at wholly.
+    wholly: i64,
+    /// Of a longer one's long tables, so many rows at the end.
+    at_the_end: u32,
+}
 
-/// What is wrong with the pages that a call is built on and goes on from, if anything is. Of the lateness reports, nine
-/// rows in ten and read by the review alone, it looks at the end only: a call does not wait for ten years of them. The
-/// server looks through the whole file once it is up (`server::audit`), and the desk is told then.
+/// Some tenths of a second at most.
+const LOOK: Look = Look { wholly: 1_000_000, at_the_end: 10_000 };
+
+/// What is wrong with the pages of a journal, if anything is. Of a long one it looks at the end of those tables that every
+/// run makes longer, where rows are added, and wholly at the others: a call does not wait for ten years.
+/// The server looks through the whole file once it is up (`server::audit`), and the desk is told then.
 ///
 /// # Errors
 /// What the disk or SQLite says; `DatabaseCorrupt` for a page that cannot be read at all.
-fn unsound(db: &Connection, tables: &[schema::Table]) -> rusqlite::Result<Option<String>> {
-    let built_on = tables.iter().map(|table| table.name).filter(|name| *name != schema::REPORTS.name);
-    for table in std::iter::once("sqlite_schema").chain(built_on) {
-        let said: String = db.query_row(&format!("PRAGMA quick_check({table})"), [], |row| row.get(0))?;
-        if said != "ok" {
-            return Ok(Some(said));
+fn unsound(db: &Connection, tables: &[schema::Table], look: Look) -> rusqlite::Result<Option<String>> {
+    if find_head(db, tables)?.link <= look.wholly {
+        return said_by(db, "PRAGMA quick_check(1)");
+    }
+    for table in std::iter::once("sqlite_schema").chain(tables.iter().map(|table| table.name)) {
+        match schema::GROWING.iter().find(|(growing, _)| *growing == table) {
+            Some((_, indexed)) => read_end(db, table, indexed, look.at_the_end)?,
+            None => {
+                let wrong = said_by(db, &format!("PRAGMA quick_check({table})"))?;
+                if wrong.is_some() {
+                    return Ok(wrong);
+                }
+            }
         }
     }
-    db.query_row(LAST_REPORTS, [], |_| Ok(()))?;
     Ok(None)
+}
+
+/// What SQLite's own check says first, unless it is that all is well.
+fn said_by(db: &Connection, check: &str) -> rusqlite::Result<Option<String>> {
+    let said: String = db.query_row(check, [], |row| row.get(0))?;
+    Ok(Some(said).filter(|said| said != "ok"))
+}
+
+/// Reads the last rows of a table to their last column, and the ends of its indexes.
+fn read_end(db: &Connection, table: &str, indexed: &[&str], rows: u32) -> rusqlite::Result<()> {
+    let rows = format!("SELECT total(length(seal)) FROM (SELECT seal FROM {table} ORDER BY link DESC LIMIT {rows})");
+    db.query_row(&rows, [], |_| Ok(()))?;
+    indexed.iter().try_for_each(|column| db.query_row(&format!("SELECT max({column}) FROM {table}"), [], |_| Ok(())))
 }
 
 /// Finds out now, and not at the first hold, whether the file can be written.
@@ -356,16 +388,5 @@ fn rows_lost(path: &Path, head: &Head) -> Option<RowsLost> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_commit_is_synced() {
-        let folder = tempfile::tempdir().unwrap();
-        let (store, _) = Store::open(&folder.path().join("journal.sqlite"), 0).unwrap();
-        let mode: String = store.db.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
-        let synchronous: i64 = store.db.pragma_query_value(None, "synchronous", |row| row.get(0)).unwrap();
-        // 2 is FULL: sqlite.org/pragma.html#pragma_synchronous.
-        assert_eq!((mode.as_str(), synchronous), ("wal", 2));
-    }
-}
+#[path = "store_tests.rs"]
+mod tests;

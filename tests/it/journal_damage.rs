@@ -2,14 +2,13 @@
 
 use std::fs;
 use std::path::Path;
-use std::sync::LazyLock;
 
-use holdfast::journal::{Came, EventFilter, FILE_NAME, Journal, Reader, Record, Report, verify};
+use holdfast::journal::{Came, EventFilter, FILE_NAME, Reader, Record, verify};
 use holdfast::units::ServerTime;
 use proptest::prelude::*;
 use rusqlite::Connection;
 
-use crate::journal::{begun, contents, ended, hold, open, record_all, records, release, revision, start};
+use crate::journal::{begun, contents, ended, hold, open, record_all, records, release, revision};
 
 const TABLES: [&str; 9] =
     ["sessions", "session_ends", "revisions", "runs", "run_ends", "casts", "events", "texts", "inputs"];
@@ -62,45 +61,6 @@ proptest! {
             prop_assert_eq!(everything(folder.path()), told, "byte {} of {}", at, name);
         }
     }
-
-    /// A server does not wait for ten years of lateness reports. Wherever a page is spoilt, either the journal is refused and
-    /// left alone, or the call's rows go into it and the look through the whole file, once the server is up, says so.
-    #[test]
-    fn a_bad_page_is_found_at_the_opening_or_when_the_file_is_looked_through(
-        page in any::<prop::sample::Index>(),
-        garbage in any::<bool>(),
-    ) {
-        let mut bytes = MOSTLY_REPORTS.clone();
-        let at = 4_096 * (1 + page.index(bytes.len() / 4_096 - 1));
-        bytes[at..at + 4_096].fill(if garbage { 0xA5 } else { 0 });
-        let folder = tempfile::tempdir().unwrap();
-        let file = folder.path().join(FILE_NAME);
-        fs::write(&file, &bytes).unwrap();
-        match Journal::open(folder.path(), &start()) {
-            Err(error) => {
-                prop_assert!(error.to_string().contains("holdfast salvage"), "{error}");
-                prop_assert!(fs::read(&file).unwrap() == bytes, "it was left as it was");
-            }
-            Ok(journal) => {
-                record_all(&journal, &[hold(1, 8), report(9_999), ended(1)]);
-                prop_assert!(journal.health().well, "{}", journal.health().says);
-                journal.look_through();
-                let told = journal.faults();
-                prop_assert!(told.iter().any(|says| says.contains("holdfast salvage")), "{told:?}");
-            }
-        }
-    }
-}
-
-/// A closed journal of which most pages are of lateness reports.
-static MOSTLY_REPORTS: LazyLock<Vec<u8>> = LazyLock::new(|| {
-    let reports = (0..6_000).map(report);
-    let records: Vec<Record> = [revision(), begun(1), hold(1, 7)].into_iter().chain(reports).collect();
-    fs::read(closed(&records).path().join(FILE_NAME)).unwrap()
-});
-
-fn report(cue: u32) -> Record {
-    Record::Report(Report { run: 1, member: 1, cue, due_us: 1_000, fired_us: 1_200, bound_us: Some(400) })
 }
 
 #[test]
