@@ -316,9 +316,25 @@ fn svg(curves: &[Curve]) -> String {
             "<polyline points=\"{}\" fill=\"none\" stroke=\"black\" stroke-dasharray=\"{dash}\"/>",
             line.join(" ")
         );
-        if let Some((n, ms)) = curve.points.last() {
-            let _ = write!(out, "<text x=\"{:.1}\" y=\"{:.1}\">{}</text>", x(*n) + 6.0, y(*ms) + 4.0, curve.name);
-        }
+    }
+    for (name, at) in labels(curves, &y) {
+        let beside = curves.iter().find(|curve| curve.name == name).and_then(|curve| curve.points.last());
+        let beside = beside.map_or(left, |(n, _)| x(*n));
+        let _ = write!(out, "<text x=\"{:.1}\" y=\"{:.1}\">{name}</text>", beside + 6.0, at + 4.0);
     }
     out + "</svg>\n"
+}
+
+/// The curves' names and how far down each stands: at the end of its curve, or below another that stands there.
+fn labels(curves: &[Curve], y: &dyn Fn(f64) -> f64) -> Vec<(&'static str, f64)> {
+    let ends = |curve: &Curve| curve.points.last().map(|(n, ms)| (*n, y(*ms), curve.name));
+    let mut ends: Vec<(usize, f64, &'static str)> = curves.iter().filter_map(ends).collect();
+    ends.sort_by(|one, other| one.0.cmp(&other.0).then(one.1.total_cmp(&other.1)));
+    let mut lowest: Option<(usize, f64)> = None;
+    let beside = |(n, at, name): (usize, f64, &'static str)| {
+        let at = lowest.filter(|(before, _)| *before == n).map_or(at, |(_, lowest)| at.max(lowest + 13.0));
+        lowest = Some((n, at));
+        (name, at)
+    };
+    ends.into_iter().map(beside).collect()
 }

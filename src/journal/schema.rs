@@ -103,8 +103,14 @@ pub(super) const TABLES: [Table; 11] =
     [SESSIONS, SESSION_ENDS, REVISIONS, RUNS, RUN_ENDS, CASTS, EVENTS, REPORTS, MEMBER_CHANGES, TEXTS, INPUTS];
 
 /// The tables that every run makes longer, with their columns that have an index.
-pub(super) const GROWING: [(&str, &[&str]); 3] =
-    [(EVENTS.name, &["seq", "run"]), (REPORTS.name, &["run"]), (INPUTS.name, &["session"])];
+pub(super) const GROWING: [(&str, &[&str]); 6] = [
+    (RUNS.name, &["run"]),
+    (RUN_ENDS.name, &["run"]),
+    (CASTS.name, &[]),
+    (EVENTS.name, &["seq", "run"]),
+    (REPORTS.name, &["run"]),
+    (INPUTS.name, &["session"]),
+];
 
 /// The tables of the chain in a journal of that version.
 pub(super) fn tables_of(version: u32) -> &'static [Table] {
