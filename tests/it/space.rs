@@ -42,6 +42,15 @@ const BACKS: &[Row] = &[
         "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 2,5 facing VEL\nplace VEL 3.9,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n3 UNA cut head / VEL parry 5 ! steel",
         &[],
     ),
+    // On both sides of the limit: a rapier's reach and half a body.
+    (
+        "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 1.8,5 facing VEL\nplace VEL 3.7,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n3 UNA cut head / VEL parry 5 ! steel",
+        &["C606"],
+    ),
+    (
+        "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 1.9,5 facing VEL\nplace VEL 3.8,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n3 UNA cut head / VEL parry 5 ! steel",
+        &[],
+    ),
     // Not at the same time: whoever waits looks on.
     (
         "place OSK -2,5 facing MARET\nplace MARET -0.1,5 facing OSK\nplace UNA 1.2,5 facing VEL\nplace VEL 3.1,5 facing UNA\n2 MARET cut head / OSK parry 5 ! steel\n12 UNA cut head / VEL parry 5 ! steel",
@@ -259,6 +268,21 @@ fn other_pairs_and_falls_are_judged() {
         let found = found_in(TWO_PAIRS, STAGE, lines);
         let codes: Vec<_> = found.iter().filter(|it| it.severity != Severity::Advice).map(|it| it.code).collect();
         assert_eq!(codes, *expected, "{lines}\n{found:#?}");
+    }
+}
+
+/// Whoever sends somebody down, in whatever way, is not in the way of their fall.
+#[test]
+fn whoever_sends_somebody_down_sees_them_fall() {
+    let vocabulary = Vocabulary::built_in();
+    let fells = &vocabulary.replies["fall"].actions;
+    let fell = vocabulary.actions.iter().filter(|(word, _)| fells.contains(word));
+    for (word, action) in fell {
+        let target = if action.targets.is_empty() { "" } else { action.targets[0].as_str() };
+        let side = vocabulary.targets.get(target).filter(|row| row.sided).map_or("", |_| " right");
+        let line = format!("2 UNA {word} {target}{side} / TAM fall ! fall");
+        let found = found_in(TWO_PAIRS, STAGE, &format!("place TAM 0,5\nplace UNA 0.7,5\n{line}"));
+        assert!(found.iter().all(|it| it.code != "C607"), "{line}\n{found:#?}");
     }
 }
 
