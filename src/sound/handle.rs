@@ -65,7 +65,8 @@ impl Sound {
     }
 
     /// Gives it the sounds that scores can name. They are prepared on a thread of their own and heard as soon as they
-    /// are ready; what sounds now goes on. Filled by hand, they are prepared before this returns.
+    /// are ready, without a device once they are wanted; what sounds now goes on. Filled by hand, they are prepared before
+    /// this returns.
     pub fn stock(&self, library: Arc<Library>) {
         self.shared.set_library(library);
         if self._thread.is_none() {
