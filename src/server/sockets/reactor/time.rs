@@ -89,3 +89,56 @@ impl Reactor<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicI64, Ordering::Relaxed};
+
+    use super::*;
+    use crate::call::{MemberId, Taps};
+    use crate::midi::MidiOut;
+    use crate::osc::OscOut;
+    use crate::production::Limits;
+    use crate::server::brake::{Brake, Sounding};
+    use crate::server::hub::Lanes;
+    use crate::server::request::LinkId;
+    use crate::server::sockets::Work;
+    use crate::sound::Sound;
+    use crate::time::{ServerClock, SleepClock};
+
+    static NOW: AtomicI64 = AtomicI64::new(0);
+    static SLEPT: AtomicI64 = AtomicI64::new(0);
+
+    /// While nobody is here it rests; whoever comes, and whatever begins, is looked after as ever, and a sleep that was over
+    /// before a run began does not hold it.
+    #[test]
+    fn a_rest_is_over_with_the_first_line_and_with_the_first_run() {
+        let sounding = Sounding { sound: Sound::by_hand(48_000).0, midi: MidiOut::off(), osc: OscOut::off() };
+        let brake = Arc::new(Brake::new(ServerClock::told(&NOW), sounding));
+        let sleep = SleepClock::new(|| Micros(SLEPT.load(Relaxed)));
+        let to_hub = Lanes::new().to_hub;
+        let (lines, mut work) =
+            Work::new(Arc::clone(&brake), to_hub, Taps::default(), (sleep, Limits::default())).unwrap();
+        let mut reactor = work.reactor();
+        let rests = |reactor: &Reactor<'_>| reactor.deadline().since(brake.now());
+        reactor.settle();
+        assert_eq!(rests(&reactor), REST);
+        lines.watch(Some(Vec::new()));
+        SLEPT.store(5_000_000, Relaxed);
+        reactor.settle();
+        assert!(rests(&reactor) <= TICK);
+        NOW.fetch_add(TICK.0, Relaxed);
+        reactor.settle();
+        assert!(!brake.pulled(), "it slept before the run");
+        lines.watch(None);
+        for _ in 0..3 {
+            NOW.fetch_add(TICK.0, Relaxed);
+            reactor.settle();
+        }
+        assert!(rests(&reactor) > TICK, "nobody is here, and nothing goes on");
+        lines.open(LinkId(1), MemberId(1));
+        reactor.settle();
+        assert!(rests(&reactor) <= TICK);
+    }
+}
